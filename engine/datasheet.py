@@ -1,0 +1,334 @@
+"""A driver's data sheet: read, and held against itself.
+
+A sheet that states mms, cms, bl or qts beside fs, vas, sd, re, qes and qms says some things twice.
+Small (1972) ties them together; where they disagree, something was mistyped.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+from engine.air import REFERENCE_AIR
+from engine.document import Field, Reader
+from engine.parts import Driver
+from engine.quantities import half_unit, parse, split
+
+THIELE_SMALL = (
+    Field(
+        key="fs",
+        kind="frequency",
+        required=True,
+        low="5 Hz",
+        high="500 Hz",
+        help="Resonance frequency in free air.",
+    ),
+    Field(key="qes", kind="ratio", required=True, low=0.05, high=5, help="Electrical Q at fs."),
+    Field(key="qms", kind="ratio", required=True, low=0.3, high=50, help="Mechanical Q at fs."),
+    Field(
+        key="vas",
+        kind="volume",
+        required=True,
+        low="0.5 L",
+        high="1000 L",
+        help="Volume of air as springy as the suspension.",
+    ),
+    Field(
+        key="sd",
+        kind="area",
+        required=True,
+        low="20 cm^2",
+        high="3000 cm^2",
+        help="Effective cone area, half the surround included.",
+    ),
+    Field(
+        key="re",
+        kind="resistance",
+        required=True,
+        low="0.1 ohm",
+        high="100 ohm",
+        help="DC resistance with the coils joined as stated_wiring says.",
+    ),
+    Field(
+        key="le",
+        kind="inductance",
+        required=True,
+        low="0 mH",
+        high="50 mH",
+        help="Coil inductance, coils joined as stated_wiring says.",
+    ),
+    Field(
+        key="l2",
+        kind="inductance",
+        low="0 mH",
+        high="100 mH",
+        help="Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
+    ),
+    Field(key="r2", kind="resistance", low="0 ohm", high="1000 ohm", help="Resistance parallel to l2."),
+    Field(
+        key="xmax",
+        kind="length",
+        required=True,
+        low="0.5 mm",
+        high="80 mm",
+        help="One-way linear excursion; halve a peak-to-peak figure.",
+    ),
+    Field(
+        key="rated_power",
+        kind="power",
+        required=True,
+        low="1 W",
+        high="10000 W",
+        help="Continuous (RMS) power rating, not the peak one.",
+    ),
+)
+
+# Stated beside the figures above they say the same thing twice; the two are held against each other.
+CROSS_CHECKED = (
+    Field(key="qts", kind="ratio", low=0.04, high=5, help="Total Q; only checked against qes and qms."),
+    Field(
+        key="mms",
+        kind="mass",
+        low="2 g",
+        high="2000 g",
+        help="Moving mass with air load; only checked against the rest.",
+    ),
+    Field(
+        key="cms",
+        kind="compliance",
+        low="0.005 mm/N",
+        high="5 mm/N",
+        help="Suspension compliance; only checked against the rest.",
+    ),
+    Field(
+        key="bl",
+        kind="force_factor",
+        low="0.5 T m",
+        high="100 T m",
+        help="Force factor; only checked against the rest.",
+    ),
+)
+
+# Printed sheets are rounded along the way and measured in parts; 3 % apart is an honest sheet
+# (the project's choice: a slipped digit nearly always does more).
+ROUNDING_FLOOR = 0.03
+# ρc² is 1.18·345² in one laboratory and 1.2041·343.2² in the next: Vas differs by a factor 1.0098.
+AIR_ALLOWANCE = 0.01
+# A plain number loses its trailing zeros in TOML (0.40 is 0.4), and Q is printed to two decimals at least.
+FINEST_RATIO_PLACE = 0.005
+LEAST_MOVING_MASS, MOST_MOVING_MASS = 0.002, 2.0  # kg, cone of a 4-inch driver to that of a 24-inch one
+_EXTRA = tuple(field.key for field in CROSS_CHECKED)
+
+
+@dataclass(frozen=True)
+class Relation:
+    """``target`` follows from ``given``; ``air`` says whether ρc² comes into it."""
+
+    target: str
+    given: tuple[str, ...]
+    formula: Callable[..., float]
+    air: bool = False
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return (self.target, *self.given)
+
+
+def _omega(fs: float) -> float:
+    return 2.0 * math.pi * fs
+
+
+def _compliance(vas: float, sd: float) -> float:
+    return vas / (REFERENCE_AIR.stiffness * sd**2)
+
+
+def _force_factor(fs: float, mms: float, re: float, qes: float) -> float:
+    return math.sqrt(_omega(fs) * mms * re / qes)
+
+
+# Small 1972, "Direct-radiator loudspeaker system analysis", J. Audio Eng. Soc. 20(5): the definitions of
+# Qts, Vas, fs, Qes.  Which of them apply depends on what the sheet states, most direct first.
+_TOTAL_Q = Relation("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms))
+_RESONANCE = Relation("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms)))
+_VOLUME = Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True)
+_MASS = Relation(
+    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: 1.0 / (_omega(fs) ** 2 * _compliance(vas, sd)), air=True
+)
+_FORCE_BY_MASS = Relation("bl", ("fs", "mms", "re", "qes"), _force_factor)
+_FORCE_BY_SPRING = Relation(
+    "bl",
+    ("fs", "cms", "re", "qes"),
+    lambda fs, cms, re, qes: _force_factor(fs, 1.0 / (_omega(fs) ** 2 * cms), re, qes),
+)
+_FORCE_BY_VOLUME = Relation(
+    "bl",
+    ("fs", "vas", "sd", "re", "qes"),
+    lambda fs, vas, sd, re, qes: _force_factor(fs, 1.0 / (_omega(fs) ** 2 * _compliance(vas, sd)), re, qes),
+    air=True,
+)
+
+
+def relations_for(stated: Mapping[str, Any]) -> list[Relation]:
+    """The relations that the stated figures over-determine."""
+    mms, cms = "mms" in stated, "cms" in stated
+    found = [
+        (_TOTAL_Q, True),
+        (_RESONANCE, mms and cms),
+        (_VOLUME, cms),
+        (_MASS, mms and not cms),
+        (_FORCE_BY_MASS, mms),
+        (_FORCE_BY_SPRING, cms and not mms),
+        (_FORCE_BY_VOLUME, not mms and not cms),
+    ]
+    return [relation for relation, fits in found if fits and all(key in stated for key in relation.keys)]
+
+
+def read_driver(
+    reader: Reader, table: Mapping[str, Any], path: str, fields_: Sequence[Field]
+) -> tuple[Driver | None, dict[str, Any]]:
+    """A driver from its table, and every value of the table that reads well.
+
+    Beside each key on its own, the figures are held against each other: the relations of
+    :func:`relations_for`, the size of hole and magnet, the resistance of the coils.  The
+    tolerance of a relation is the larger of 3 % and what rounding explains: half a unit of
+    the last printed place of every figure in it, carried through the formula, plus 1 % where
+    ρc² comes into it.
+
+    The driver is None if anything in the table is at fault; the reader has the faults.
+    """
+    before = len(reader.faults)
+    values = reader.values(table, path, fields_)
+    sheet = _Sheet(reader, path, table, values, {field.key: field.kind for field in fields_})
+    sheet.check_relations()
+    sheet.check_moving_mass()
+    sheet.check_sizes()
+    sheet.check_coils()
+    if len(reader.faults) > before:
+        return None, values
+    known = {field.name for field in fields(Driver)}
+    return Driver(**{key: value for key, value in values.items() if key in known}), values
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """One driver's table as it stands (``table``) and as it reads in SI (``values``)."""
+
+    reader: Reader
+    path: str
+    table: Mapping[str, Any]
+    values: Mapping[str, Any]
+    kinds: Mapping[str, str]
+
+    def fault(self, key: str, expected: str) -> None:
+        self.reader.fault(f"{self.path}.{key}", expected, self.table.get(key))
+
+    def check_relations(self) -> None:
+        stated = {key: value for key, value in self.values.items() if self.table.get(key) is not None}
+        verdicts = [(relation, *self.compare(relation)) for relation in relations_for(stated)]
+        sound = {key for relation, _, fits in verdicts if fits for key in relation.keys}
+        for relation, follows, fits in verdicts:
+            if not fits:
+                self.report(relation, follows, sound)
+
+    def compare(self, relation: Relation) -> tuple[float, bool]:
+        """What the relation gives for its target, and whether the stated value is within tolerance of it."""
+        given = {key: self.values[key] for key in relation.given}
+        follows = relation.formula(**given)
+        spread = sum(
+            abs(relation.formula(**(given | {key: value + self.half_place(key)})) - follows)
+            for key, value in given.items()
+        )
+        rounding = (spread + self.half_place(relation.target)) / follows
+        apart = abs(self.values[relation.target] / follows - 1.0)
+        return follows, apart <= max(ROUNDING_FLOOR, rounding + (AIR_ALLOWANCE if relation.air else 0.0))
+
+    def half_place(self, key: str) -> float:
+        stated = self.table[key]
+        return half_unit(stated, self.kinds[key]) if isinstance(stated, str) else FINEST_RATIO_PLACE
+
+    def report(self, relation: Relation, follows: float, sound: set[str]) -> None:
+        """Name the relation, by how much it fails, and the figures that no other relation clears."""
+        target = relation.target
+        percent = 100.0 * (follows / self.values[target] - 1.0)
+        suspects = [key for key in relation.keys if key not in sound]
+        if len(suspects) in (0, len(relation.keys)):
+            advice = "check which of them was mistyped"
+        else:
+            advice = f"the rest of the sheet agrees, so check {_listed(suspects)}"
+        extra = [key for key in relation.keys if key in _EXTRA]
+        self.fault(
+            target,
+            f"{_listed(relation.given)} give {self.figure(target, follows)} "
+            f"({abs(percent):.0f} % {'more' if percent > 0 else 'less'}): {advice}; "
+            f"if the sheet is printed so, leave out {_listed(extra, 'or')}",
+        )
+
+    def figure(self, key: str, value: float) -> str:
+        """A value to three significant digits, in the unit that the key was typed in."""
+        stated = self.table[key]
+        if not isinstance(stated, str):
+            return f"{value:.3g}"
+        unit = split(stated).unit
+        return f"{value / parse(f'1 {unit}', self.kinds[key]):.3g} {unit}"
+
+    def check_moving_mass(self) -> None:
+        """A wrong unit of Vas or Sd shows in the mass they imply."""
+        if "mms" in self.values or not all(key in self.values for key in _MASS.given):
+            return
+        mass = _MASS.formula(**{key: self.values[key] for key in _MASS.given})
+        if not LEAST_MOVING_MASS <= mass <= MOST_MOVING_MASS:
+            self.fault(
+                "vas",
+                f"fs, vas and sd give a moving mass of {1000.0 * mass:.3g} g, where "
+                "2 g to 2000 g is plausible: check their units and digits",
+            )
+
+    def check_sizes(self) -> None:
+        """A driver must pass through its hole and cover it, and a lossy coil needs both its figures."""
+        values, table = self.values, self.table
+        outer, cutout, magnet = (values.get(f"{part}_diameter") for part in ("outer", "cutout", "magnet"))
+        if outer and cutout and cutout >= outer:
+            self.fault(
+                "cutout_diameter",
+                f"expected less than outer_diameter ({table['outer_diameter']}), or the driver falls through",
+            )
+        if cutout and magnet and magnet > cutout:
+            self.fault(
+                "magnet_diameter",
+                f"expected at most cutout_diameter ({table['cutout_diameter']}), "
+                "or the driver cannot go in from the front",
+            )
+        if outer and values.get("sd", 0.0) >= math.pi / 4.0 * outer**2:
+            most = self.figure("sd", math.pi / 4.0 * outer**2)
+            self.fault("sd", f"expected less than the area within outer_diameter ({most})")
+        for one, other in (("l2", "r2"), ("r2", "l2")):
+            if values.get(one) and not values.get(other):
+                self.fault(other, f"is missing: {one} and {other} go together")
+
+    def check_coils(self) -> None:
+        """Re of the wiring stated must suit the nominal impedance of the coils.
+
+        A coil's DC resistance is 0.7 to 0.95 of its nominal impedance (common practice, no
+        source); 0.5 to 1.1 leaves room, and two coils joined the other way are a factor 4 off.
+        """
+        if not all(key in self.values for key in ("re", "coils", "coil_impedance", "stated_wiring")):
+            return
+        coils, wiring, each = (self.values[key] for key in ("coils", "stated_wiring", "coil_impedance"))
+        nominal = each * (coils if wiring == "series" else 1.0 / coils)
+        if 0.5 * nominal <= self.values["re"] <= 1.1 * nominal:
+            return
+        joined = (
+            f"{coils} coils of {each:g} ohm in {wiring} are" if coils > 1 else f"one coil of {each:g} ohm is"
+        )
+        suspects = ("re", "coil_impedance", "stated_wiring") if coils > 1 else ("re", "coil_impedance")
+        self.fault(
+            "re",
+            f"{joined} nominally {nominal:.3g} ohm, so expected {0.5 * nominal:.3g} to "
+            f"{1.1 * nominal:.3g} ohm: check {_listed(suspects)}",
+        )
+
+
+def _listed(keys: Sequence[str], word: str = "and") -> str:
+    return keys[0] if len(keys) == 1 else f"{', '.join(keys[:-1])} {word} {keys[-1]}"

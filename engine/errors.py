@@ -1,0 +1,48 @@
+"""What can go wrong, in one small tree.
+
+    WedgefrontError
+    ├── InputFaults        a file the user gave is wrong; carries every fault found
+    └── SearchImpossible   the scenario is sound, but no design can come of it
+
+A bad candidate inside a search is never an exception: it is a constraint value.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class WedgefrontError(ValueError):
+    """Base of every error that is meant to be read by the user."""
+
+
+@dataclass(frozen=True, order=True)
+class Fault:
+    """One thing wrong in one file.
+
+    ``source`` names the file, ``key`` the place in it (``driver[0].fs``), ``value``
+    is what stands there as text (empty if nothing does) and ``expected`` says what
+    should.
+    """
+
+    source: str
+    key: str
+    value: str
+    expected: str
+
+    def __str__(self) -> str:
+        found = f" = {self.value}" if self.value else ""
+        where = f"{self.key}{found}" if self.key else self.value
+        return f"{self.source}: {where}: {self.expected}" if where else f"{self.source}: {self.expected}"
+
+
+class InputFaults(WedgefrontError):
+    """Every fault of one file, reported together."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in faults))
+
+
+class SearchImpossible(WedgefrontError):
+    """The scenario reads well but leaves nothing to search; the message says what to change."""

@@ -1,0 +1,388 @@
+"""What a scenario file may say: every table, its fields, their plausible ranges and what they mean.
+
+The reader checks files against these and the explorer builds its forms from them, so a key is
+described here and nowhere else.  Ranges are wide: they catch a slipped unit or digit, not a
+daring design.
+"""
+
+from __future__ import annotations
+
+from engine.columns import COLUMNS, DEFAULT_OBJECTIVES, OBJECTIVES
+from engine.datasheet import CROSS_CHECKED, THIELE_SMALL
+from engine.design_file import AIR, SOUND_GOALS
+from engine.document import Field, SubTable
+
+DRIVER = (
+    Field(key="name", kind="text", required=True, help="What you call it."),
+    Field(
+        key="counts",
+        kind="count",
+        form="list",
+        default=[1],
+        low=1,
+        high=8,
+        help="How many to try in one box, such as [1, 2].",
+    ),
+    *THIELE_SMALL,
+    *CROSS_CHECKED,
+    Field(key="coils", kind="count", default=1, low=1, high=4, help="Voice coils on one driver."),
+    Field(
+        key="coil_impedance",
+        kind="resistance",
+        required=True,
+        low="0.25 ohm",
+        high="64 ohm",
+        help="Nominal impedance of one coil.",
+    ),
+    Field(
+        key="stated_wiring",
+        kind="choice",
+        default="parallel",
+        choices=("series", "parallel"),
+        help="How the coils were joined for the sheet's re and le.",
+    ),
+    Field(
+        key="outer_diameter",
+        kind="length",
+        required=True,
+        low="80 mm",
+        high="700 mm",
+        help="Over the flange.",
+    ),
+    Field(
+        key="cutout_diameter",
+        kind="length",
+        required=True,
+        low="60 mm",
+        high="690 mm",
+        help="Hole in the baffle.",
+    ),
+    Field(
+        key="magnet_diameter",
+        kind="length",
+        required=True,
+        low="30 mm",
+        high="600 mm",
+        help="Over the magnet and its boot.",
+    ),
+    Field(
+        key="mounting_depth",
+        kind="length",
+        required=True,
+        low="20 mm",
+        high="500 mm",
+        help="From the flange's seat to the rearmost point, with what its vent in the pole needs.",
+    ),
+    Field(
+        key="displacement",
+        kind="volume",
+        default="0 L",
+        low="0 L",
+        high="30 L",
+        help="Volume one driver takes inside the box.",
+    ),
+    Field(
+        key="mass",
+        kind="mass",
+        low="0.1 kg",
+        high="60 kg",
+        help="Weight of one driver; needed if weight is an objective.",
+    ),
+    Field(
+        key="price",
+        kind="price",
+        low=0,
+        high=100_000,
+        help="Price of one driver; needed if cost is an objective.",
+    ),
+)
+
+
+def _outside(key: str, what: str) -> Field:
+    return Field(
+        key=key,
+        kind="length",
+        form="range",
+        low="20 mm",
+        high="4000 mm",
+        help=f"{what} of the box, [lowest, highest].",
+    )
+
+
+_LIMIT_SPANS: dict[str, tuple[object, object]] = {
+    "f3_hz": ("10 Hz", "200 Hz"),
+    "output_db": ("60 dB", "160 dB"),
+    "excursion_ratio": (0.01, 10),
+    "vent_speed_m_s": ("0.5 m/s", "100 m/s"),
+    "outer_volume_m3": ("1 L", "2000 L"),
+    "outer_depth_m": ("20 mm", "4000 mm"),
+    "weight_kg": ("0.5 kg", "500 kg"),
+    "cost": (0, 100_000),
+}
+
+
+def _limit(key: str) -> Field:
+    column = COLUMNS[key]
+    low, high = _LIMIT_SPANS[key]
+    side = "Lowest" if column.better == "max" else "Highest"
+    kind = "price" if column.kind == "money" else column.kind
+    return Field(key=key, kind=kind, low=low, high=high, help=f"{side} accepted: {column.label}.")
+
+
+FIELDS: dict[str, tuple[Field, ...]] = {
+    "": (
+        Field(key="title", kind="text", required=True, help="Name of the job."),
+        Field(key="about", kind="text", help="A sentence or two on the vehicle and the wish."),
+        Field(
+            key="currency",
+            kind="text",
+            help="Three capital letters, such as EUR; needed if anything has a price.",
+        ),
+    ),
+    "air": AIR,
+    "space": (
+        Field(
+            key="section",
+            kind="length",
+            form="corners",
+            required=True,
+            low="-5000 mm",
+            high="5000 mm",
+            help="Corners of the free cross-section seen from the side, in order: [forward, up]. Forward is "
+            "the way the baffle faces, from the rearmost point of the space; up is from its floor.",
+        ),
+        Field(
+            key="width",
+            kind="length",
+            required=True,
+            low="100 mm",
+            high="4000 mm",
+            help="Free width across the vehicle.",
+        ),
+        Field(
+            key="margin",
+            kind="length",
+            default="0 mm",
+            low="0 mm",
+            high="200 mm",
+            help="Kept free all round, for carpet, screws and a hand.",
+        ),
+    ),
+    "space.door": (
+        Field(
+            key="width",
+            kind="length",
+            required=True,
+            low="100 mm",
+            high="4000 mm",
+            help="Width of the opening the box must go through.",
+        ),
+        Field(
+            key="height",
+            kind="length",
+            required=True,
+            low="100 mm",
+            high="4000 mm",
+            help="Height of the opening the box must go through.",
+        ),
+    ),
+    "box": (
+        Field(
+            key="kinds",
+            kind="choice",
+            form="list",
+            default=["closed", "vented"],
+            choices=("closed", "vented"),
+            help="Kinds of box to try.",
+        ),
+        Field(
+            key="back_angle",
+            kind="angle",
+            default="0 deg",
+            low="-60 deg",
+            high="60 deg",
+            help="Lean of the box's back from upright; positive leans towards the baffle's side going up.",
+        ),
+        Field(
+            key="ql",
+            kind="ratio",
+            default=7,
+            low=1,
+            high=200,
+            help="Leakage Q of vented boxes; 7 is usual, 5 for a leaky box, 15 for a very tight one.",
+        ),
+        Field(
+            key="breathing_gap",
+            kind="length",
+            default="10 mm",
+            low="0 mm",
+            high="100 mm",
+            help="Air kept free around basket, magnet and vents.",
+        ),
+    ),
+    "driver": DRIVER,
+    "amplifier": (
+        Field(key="name", kind="text", required=True, help="What you call it."),
+        Field(
+            key="lowest_load",
+            kind="resistance",
+            required=True,
+            low="0.25 ohm",
+            high="32 ohm",
+            help="Lowest load its maker allows. A lower one can burn it.",
+        ),
+    ),
+    "amplifier.load": (
+        Field(
+            key="impedance",
+            kind="resistance",
+            required=True,
+            low="0.25 ohm",
+            high="32 ohm",
+            help="Load on the channel you use.",
+        ),
+        Field(
+            key="power",
+            kind="power",
+            required=True,
+            low="1 W",
+            high="20000 W",
+            help="Continuous (RMS) power into that load.",
+        ),
+    ),
+    "stock": (
+        Field(
+            key="board_thickness",
+            kind="length",
+            required=True,
+            low="6 mm",
+            high="40 mm",
+            help="Thickness as measured, not as named.",
+        ),
+        Field(
+            key="board_density",
+            kind="density",
+            default="740 kg/m^3",
+            low="200 kg/m^3",
+            high="1500 kg/m^3",
+            help="MDF is about 740, birch plywood about 680.",
+        ),
+        Field(
+            key="board_price",
+            kind="price_per_area",
+            low=0,
+            high=10_000,
+            help="Price of the board by area; needed if cost is an objective.",
+        ),
+        Field(
+            key="brace_span",
+            kind="length",
+            default="400 mm",
+            low="100 mm",
+            high="2000 mm",
+            help="Widest panel left without a brace.",
+        ),
+    ),
+    "stock.pipe": (
+        Field(key="name", kind="text", required=True, help="What the shelf calls it."),
+        Field(
+            key="inner_diameter",
+            kind="length",
+            required=True,
+            low="15 mm",
+            high="400 mm",
+            help="Bore, as measured.",
+        ),
+        Field(
+            key="outer_diameter",
+            kind="length",
+            required=True,
+            low="16 mm",
+            high="420 mm",
+            help="Over the wall, as measured.",
+        ),
+        Field(
+            key="price",
+            kind="price_per_length",
+            low=0,
+            high=10_000,
+            help="Price by length; needed if cost is an objective.",
+        ),
+    ),
+    "filter": (
+        Field(
+            key="kind",
+            kind="choice",
+            required=True,
+            choices=("none", "highpass"),
+            help="Infrasonic high-pass (Butterworth), or none.",
+        ),
+        Field(key="order", kind="count", low=1, high=4, help="1 is 6 dB per octave, 2 is 12, 4 is 24."),
+        Field(
+            key="frequency",
+            kind="frequency",
+            form="range",
+            low="5 Hz",
+            high="100 Hz",
+            help="Range of its -3 dB frequency to try, [lowest, highest].",
+        ),
+    ),
+    "goals": (
+        *SOUND_GOALS,
+        Field(
+            key="objectives",
+            kind="choice",
+            form="list",
+            default=list(DEFAULT_OBJECTIVES),
+            choices=OBJECTIVES,
+            help="What to trade against each other; at least two.",
+        ),
+    ),
+    "goals.limits": tuple(_limit(key) for key in OBJECTIVES),
+    "bounds": (
+        _outside("outer_width", "Outer width"),
+        _outside("outer_height", "Outer height"),
+        _outside("top_depth", "Outer depth at the top"),
+        _outside("bottom_depth", "Outer depth at the bottom"),
+        Field(
+            key="tuning",
+            kind="frequency",
+            form="range",
+            low="8 Hz",
+            high="150 Hz",
+            help="Tuning of vented boxes, [lowest, highest].",
+        ),
+        Field(
+            key="vent_count",
+            kind="count",
+            form="range",
+            low=1,
+            high=8,
+            help="Number of vents, [lowest, highest].",
+        ),
+    ),
+    "search": (
+        Field(
+            key="evaluations", kind="count", default=400_000, low=500, high=50_000_000, help="Designs to try."
+        ),
+    ),
+}
+
+TABLES: dict[str, tuple[SubTable, ...]] = {
+    "": (
+        SubTable(key="air"),
+        SubTable(key="space", required=True),
+        SubTable(key="box"),
+        SubTable(key="driver", many=True, required=True),
+        SubTable(key="amplifier", required=True),
+        SubTable(key="stock", required=True),
+        SubTable(key="filter", many=True),
+        SubTable(key="goals"),
+        SubTable(key="bounds"),
+        SubTable(key="search"),
+    ),
+    "space": (SubTable(key="door"),),
+    "amplifier": (SubTable(key="load", many=True, required=True),),
+    "stock": (SubTable(key="pipe", many=True),),
+    "goals": (SubTable(key="limits"),),
+}

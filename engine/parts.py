@@ -1,0 +1,114 @@
+"""What a builder owns: drivers, an amplifier, pipe and board."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from engine.air import REFERENCE_AIR
+
+CoilWiring = Literal["series", "parallel"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Driver:
+    """One driver as its data sheet states it (Thiele/Small parameters, SI).
+
+    ``re``, ``le``, ``l2``, ``r2`` are those of the whole driver with its coils joined
+    as ``stated_wiring`` says; ``coil_impedance`` is the nominal impedance of one coil.
+    ``xmax`` is one-way.  The derived parameters take ρc² of the reference air, because
+    that is the air data sheets are measured in (Small 1972).
+    """
+
+    name: str
+    fs: float  # Hz
+    qes: float
+    qms: float
+    vas: float  # m³
+    sd: float  # m²
+    re: float  # ohm
+    le: float = 0.0  # H
+    l2: float = 0.0  # H, lossy second section of the coil
+    r2: float = 0.0  # ohm, parallel to l2
+    xmax: float  # m, one-way peak
+    rated_power: float  # W, continuous
+    coils: int = 1
+    coil_impedance: float = 4.0  # ohm, nominal, one coil
+    stated_wiring: CoilWiring = "parallel"
+    outer_diameter: float = math.nan  # m, over the flange
+    cutout_diameter: float = math.nan  # m
+    magnet_diameter: float = math.nan  # m
+    mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point
+    displacement: float = 0.0  # m³, volume taken inside the box
+    mass: float = 0.0  # kg
+    price: float = 0.0  # in the scenario's currency
+
+    @property
+    def qts(self) -> float:
+        return self.qes * self.qms / (self.qes + self.qms)
+
+    @property
+    def cms(self) -> float:
+        """Suspension compliance, m/N."""
+        return self.vas / (REFERENCE_AIR.stiffness * self.sd**2)
+
+    @property
+    def mms(self) -> float:
+        """Moving mass with air load, kg."""
+        return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
+
+    @property
+    def rms(self) -> float:
+        """Mechanical resistance, N s/m."""
+        return 2.0 * math.pi * self.fs * self.mms / self.qms
+
+    @property
+    def bl(self) -> float:
+        """Force factor, T m."""
+        return math.sqrt(2.0 * math.pi * self.fs * self.mms * self.re / self.qes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Amplifier:
+    """Stated power at each load, and the lowest load it is allowed to drive."""
+
+    name: str
+    loads: tuple[tuple[float, float], ...]  # (ohm, W), ascending in ohm
+    lowest_load: float  # ohm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pipe:
+    """A size of round pipe on the shelf."""
+
+    name: str
+    inner_diameter: float  # m
+    outer_diameter: float  # m
+    price: float = 0.0  # currency per metre
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stock:
+    """Board and pipe on the shelf."""
+
+    board_thickness: float  # m
+    board_density: float = 740.0  # kg/m³
+    board_price: float = 0.0  # currency per m²
+    brace_span: float = 0.4  # m, widest unsupported width of a panel
+    pipes: tuple[Pipe, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Space:
+    """The free volume in the vehicle.
+
+    ``section`` holds the corners (y forward, z up) of its cross-section, in metres, in
+    order; it is swept over ``width`` across the vehicle.  ``margin`` is kept free all round.
+    ``door`` is the (width, height) of the opening the box must pass, if stated.
+    """
+
+    section: tuple[tuple[float, float], ...]
+    width: float
+    margin: float = 0.0
+    door: tuple[float, float] | None = None

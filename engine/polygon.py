@@ -1,0 +1,63 @@
+"""Whether a list of corners is a usable outline."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+Corner = tuple[float, float]
+
+
+def faults_of(corners: Sequence[Corner]) -> list[str]:
+    """What keeps ``corners`` (in order, not closed) from being a simple polygon, in words; empty if nothing.
+
+    Corners are numbered from 1, the way people count them on a sketch.
+    """
+    n = len(corners)
+    if n < 3:
+        return [f"expected at least 3 corners, in order around the outline; there are {n}"]
+    if corners[0] == corners[-1]:
+        return ["the last corner repeats the first: leave it out, the outline closes by itself"]
+    repeated = [
+        f"corners {i + 1} and {j + 1} are the same point: name each corner once"
+        for i in range(n)
+        for j in range(i + 1, n)
+        if corners[i] == corners[j]
+    ]
+    if repeated:
+        return repeated
+    far = max(corners, key=lambda corner: math.dist(corners[0], corner))
+    if all(abs(_side(corners[0], far, p)) <= 1e-9 * math.dist(corners[0], far) ** 2 for p in corners):
+        return ["the outline encloses no area: its corners lie on one line"]
+    return [
+        f"the outline crosses or touches itself: the edge from corner {i + 1} to {(i + 1) % n + 1} "
+        f"meets the one from {j + 1} to {(j + 1) % n + 1}; list the corners in order around it"
+        for i in range(n)
+        for j in range(i + 1, n)
+        if _meet(corners, i, j)
+    ]
+
+
+def _meet(corners: Sequence[Corner], i: int, j: int) -> bool:
+    """Whether edges i and j have a point in common other than a corner they share by being neighbours."""
+    n = len(corners)
+    a, b, c, d = corners[i], corners[(i + 1) % n], corners[j], corners[(j + 1) % n]
+    if b == c or d == a:
+        middle, one, other = (b, a, d) if b == c else (a, b, c)
+        return _side(one, middle, other) == 0.0 and _dot(middle, one, other) > 0.0
+    if _side(a, b, c) * _side(a, b, d) < 0.0 and _side(c, d, a) * _side(c, d, b) < 0.0:
+        return True
+    return any(_on(a, b, p) for p in (c, d)) or any(_on(c, d, p) for p in (a, b))
+
+
+def _side(a: Corner, b: Corner, p: Corner) -> float:
+    return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+
+
+def _dot(middle: Corner, one: Corner, other: Corner) -> float:
+    return (one[0] - middle[0]) * (other[0] - middle[0]) + (one[1] - middle[1]) * (other[1] - middle[1])
+
+
+def _on(a: Corner, b: Corner, p: Corner) -> bool:
+    between = min(a[0], b[0]) <= p[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= p[1] <= max(a[1], b[1])
+    return between and _side(a, b, p) == 0.0

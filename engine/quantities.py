@@ -1,0 +1,379 @@
+"""Text with units to SI numbers and back: the one place where millimetres and inches are known.
+
+Files say ``"18 mm"``, ``"2 3/8 in"`` or ``"1.25 ft^3"``; everything inside is SI.  Numbers are
+read here, exactly; pint is asked only what a unit is worth.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache, lru_cache
+from typing import Any, Literal
+
+Units = Literal["metric", "us"]
+
+MISSING = "–"  # shown where there is no figure
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit to show and write: ``symbol`` on screen, ``text`` in files, SI = value·scale + zero."""
+
+    symbol: str
+    text: str
+    scale: float
+    digits: int
+    zero: float = 0.0
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of quantity: its name in sentences, its SI unit, how each system shows it, examples.
+
+    ``common`` lists units people mix up, for hints.  ``only`` replaces pint where its answer
+    would be wrong or too free (rpm are no Hz here): unit -> (scale, zero).
+    """
+
+    name: str
+    si: str
+    metric: Unit
+    us: Unit
+    examples: str
+    common: tuple[str, ...] = ()
+    only: dict[str, tuple[Fraction, Fraction]] | None = None
+
+
+_INCH = 0.0254
+_FOOT = 12 * _INCH
+_POUND = 0.45359237
+_ZERO, _ONE = Fraction(0), Fraction(1)
+_DEGREE = Fraction(math.pi) / 180
+_CELSIUS = (_ONE, Fraction("273.15"))
+_FAHRENHEIT = (Fraction(5, 9), Fraction("459.67") * 5 / 9)
+
+
+def _same(unit: Unit) -> tuple[Unit, Unit]:
+    return unit, unit
+
+
+KINDS: dict[str, Kind] = {
+    "length": Kind(
+        "a length",
+        "m",
+        Unit("mm", "mm", 1e-3, 0),
+        Unit("in", "in", _INCH, 2),
+        '"18 mm" or "2 3/8 in"',
+        ("in", "mm", "cm", "ft", "m"),
+    ),
+    "area": Kind(
+        "an area",
+        "m^2",
+        Unit("cm²", "cm^2", 1e-4, 1),
+        Unit("in²", "in^2", _INCH**2, 1),
+        '"330 cm^2" or "51 in^2"',
+        ("cm^2", "in^2", "m^2", "mm^2"),
+    ),
+    "volume": Kind(
+        "a volume",
+        "m^3",
+        Unit("L", "L", 1e-3, 1),
+        Unit("ft³", "ft^3", _FOOT**3, 2),
+        '"35 L" or "1.25 ft^3"',
+        ("L", "ft^3", "in^3", "m^3"),
+    ),
+    "mass": Kind(
+        "a mass",
+        "kg",
+        Unit("kg", "kg", 1.0, 1),
+        Unit("lb", "lb", _POUND, 1),
+        '"4.2 kg", "120 g" or "9 lb"',
+        ("kg", "g", "lb", "oz"),
+    ),
+    "frequency": Kind(
+        "a frequency",
+        "Hz",
+        *_same(Unit("Hz", "Hz", 1.0, 1)),
+        '"34 Hz"',
+        ("Hz", "kHz"),
+        only={"Hz": (_ONE, _ZERO), "kHz": (Fraction(1000), _ZERO)},
+    ),
+    "speed": Kind(
+        "a speed",
+        "m/s",
+        Unit("m/s", "m/s", 1.0, 1),
+        Unit("ft/s", "ft/s", _FOOT, 0),
+        '"17 m/s" or "56 ft/s"',
+        ("m/s", "ft/s"),
+    ),
+    "voltage": Kind("a voltage", "V", *_same(Unit("V", "V", 1.0, 2)), '"2.83 V"', ("V", "mV")),
+    "power": Kind("a power", "W", *_same(Unit("W", "W", 1.0, 0)), '"300 W"', ("W", "kW")),
+    "resistance": Kind("a resistance", "ohm", *_same(Unit("Ω", "ohm", 1.0, 2)), '"3.4 ohm"', ("ohm",)),
+    "inductance": Kind(
+        "an inductance", "H", *_same(Unit("mH", "mH", 1e-3, 2)), '"1.4 mH"', ("mH", "uH", "H")
+    ),
+    "force_factor": Kind(
+        "a force factor", "T m", *_same(Unit("T m", "T m", 1.0, 1)), '"12.5 T m" or "12.5 N/A"'
+    ),
+    "compliance": Kind(
+        "a compliance", "m/N", *_same(Unit("mm/N", "mm/N", 1e-3, 3)), '"0.21 mm/N"', ("mm/N", "um/N", "m/N")
+    ),
+    "mechanical_resistance": Kind(
+        "a mechanical resistance", "kg/s", *_same(Unit("kg/s", "kg/s", 1.0, 2)), '"4.1 kg/s"'
+    ),
+    "angle": Kind(
+        "an angle",
+        "rad",
+        *_same(Unit("°", "deg", math.pi / 180.0, 1)),
+        '"18 deg"',
+        ("deg", "rad"),
+        only=dict.fromkeys(("deg", "°", "degree", "degrees"), (_DEGREE, _ZERO)) | {"rad": (_ONE, _ZERO)},
+    ),
+    "temperature": Kind(
+        "a temperature",
+        "K",
+        Unit("°C", "degC", 1.0, 0, 273.15),
+        Unit("°F", "degF", float(_FAHRENHEIT[0]), 0, float(_FAHRENHEIT[1])),
+        '"20 degC" or "68 degF"',
+        ("degC", "degF", "K"),
+        only=dict.fromkeys(("degC", "°C", "C"), _CELSIUS)
+        | dict.fromkeys(("degF", "°F", "F"), _FAHRENHEIT)
+        | {"K": (_ONE, _ZERO)},
+    ),
+    "density": Kind(
+        "a density",
+        "kg/m^3",
+        Unit("kg/m³", "kg/m^3", 1.0, 0),
+        Unit("lb/ft³", "lb/ft^3", _POUND / _FOOT**3, 1),
+        '"740 kg/m^3" or "46 lb/ft^3"',
+        ("kg/m^3", "lb/ft^3", "g/cm^3"),
+    ),
+    "pressure": Kind(
+        "a pressure", "Pa", *_same(Unit("hPa", "hPa", 100.0, 0)), '"1013 hPa"', ("hPa", "kPa", "Pa")
+    ),
+    "level": Kind("a level", "dB", *_same(Unit("dB", "dB", 1.0, 1)), '"112 dB"', only={"dB": (_ONE, _ZERO)}),
+}
+
+
+@dataclass(frozen=True)
+class PriceKind:
+    """Money has no SI unit: the currency goes first, and what it buys may follow (a length, an area)."""
+
+    name: str
+    example: str
+    buys: str = ""
+    metric: str = ""
+    us: str = ""
+
+
+PRICE_KINDS = {
+    "price": PriceKind("a price", "120 {}"),
+    "price_per_area": PriceKind("a price by area", "38 {}/m^2", "area", "m^2", "ft^2"),
+    "price_per_length": PriceKind("a price by length", "6 {}/m", "length", "m", "ft"),
+}
+
+_DECIMAL = r"\d+(?:\.\d*)?(?:[eE][+-]?\d{1,2})?|\.\d+(?:[eE][+-]?\d{1,2})?"
+_FRACTION = r"(?:(\d{1,6})[ -]+)?(\d{1,6})\s*/\s*(\d{1,6})"
+_QUANTITY = re.compile(
+    rf"([+-]?)\s*(?:(?P<fraction>{_FRACTION})|(?P<decimal>{_DECIMAL}))\s*(?P<unit>(?![\s\d.,+-]|[eE][+-]?\d).*)"
+)
+_COMMA = re.compile(r"[+-]?\d+,\d+")
+_CURRENCY = re.compile(r"[A-Z]{3}")
+_UNIT_TEXT = re.compile(
+    r"[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?(?:\s*[ */·]\s*[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?){0,3}"
+)
+_LONGEST = 60
+
+_VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_SPELLINGS = {
+    '"': "in", "″": "in", "”": "in", "in.": "in", "'": "ft", "′": "ft",
+    "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm",
+    "\N{GREEK CAPITAL LETTER OMEGA}": "ohm", "\N{OHM SIGN}": "ohm",
+    "hz": "Hz", "HZ": "Hz", "khz": "kHz", "w": "W", "Watt": "W", "Watts": "W", "v": "V", "Volt": "V",
+    "Tm": "T m", "Litre": "L", "Liter": "L", "Litres": "L", "Liters": "L",
+    "cu ft": "ft^3", "cu. ft.": "ft^3", "cu in": "in^3", "cu. in.": "in^3",
+    "sq in": "in^2", "sq. in.": "in^2", "sq ft": "ft^2", "sq. ft.": "ft^2", "db": "dB",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Stated:
+    """A number as it was written: its exact value, half a unit of its last place, and its unit's text."""
+
+    number: Fraction
+    half_unit: Fraction
+    unit: str
+
+
+def split(text: str) -> Stated:
+    """Read the number off the front of ``text``; the rest is its unit.
+
+    Takes decimals, fractions and mixed numbers.  Raises ValueError where there is no
+    finite number or its decimal sign is a comma.
+    """
+    tidy = " ".join(text.split()).replace("−", "-")
+    for vulgar, plain in _VULGAR.items():
+        tidy = tidy.replace(vulgar, f" {plain}")
+    tidy = tidy.strip()
+    if len(tidy) > _LONGEST:
+        raise ValueError("expected a number and a unit, nothing longer")
+    if _COMMA.match(tidy):
+        raise ValueError("write decimals with a point, such as 1.5, and no thousands separators")
+    match = _QUANTITY.fullmatch(tidy)
+    if match is None:
+        raise ValueError("expected a finite number, then its unit")
+    sign = -1 if match[1] == "-" else 1
+    if match["fraction"]:
+        whole, top, bottom = (int(match[group] or 0) for group in (3, 4, 5))
+        if bottom == 0:
+            raise ValueError(
+                "expected a finite number, then its unit: a fraction cannot have 0 below the line"
+            )
+        number, half_place = whole + Fraction(top, bottom), Fraction(1, 2 * bottom)
+    else:
+        number = Fraction(match["decimal"])
+        mantissa, _, exponent = match["decimal"].lower().partition("e")
+        decimals = len(mantissa.partition(".")[2])
+        half_place = Fraction(1, 2) * Fraction(10) ** (int(exponent or 0) - decimals)
+    return Stated(sign * number, half_place, match["unit"].strip())
+
+
+def parse(text: str, kind: str, *, currency: str | None = None) -> float:
+    """The SI value of ``text`` as a quantity of ``kind``.
+
+    ``currency`` is the one a price must be in; without it any three capital letters will do.
+    Raises ValueError whose message says what was expected.
+    """
+    stated = split(text)
+    if not stated.unit:
+        raise ValueError(f"a bare number: expected {expected(kind, currency)}")
+    scale, zero = _unit_worth(stated.unit, kind, currency)
+    return float(stated.number * scale + zero)
+
+
+def half_unit(text: str, kind: str) -> float:
+    """Half a unit of the last printed place of ``text``, in SI: what rounding may have taken."""
+    stated = split(text)
+    return float(stated.half_unit * _unit_worth(stated.unit, kind, None)[0])
+
+
+def expected(kind: str, currency: str | None = None) -> str:
+    """What a quantity of ``kind`` looks like, for messages: ``a length such as "18 mm"``."""
+    if kind in PRICE_KINDS:
+        price = PRICE_KINDS[kind]
+        return f'{price.name} such as "{price.example.format(currency or "EUR")}"'
+    return f"{KINDS[kind].name} such as {KINDS[kind].examples}"
+
+
+def show(value: float, kind: str, units: Units, digits: int | None = None) -> str:
+    """A figure with its unit, as a reader sees it; a dash for nan.
+
+    ``digits`` is the number of decimals; without it a length under 100 mm that is not
+    whole gets one, and everything else what its unit asks for.
+    """
+    if not math.isfinite(value):
+        return MISSING
+    unit = _unit(kind, units)
+    number = float(to_display(value, kind, units))
+    if digits is None:
+        digits = unit.digits
+        if unit.symbol == "mm" and abs(number) < 99.95 and abs(number - round(number)) >= 0.05:
+            digits = 1
+    text = f"{number:.{digits}f}"
+    if float(text) == 0.0:
+        text = text.lstrip("-")
+    return f"{text}°" if unit.symbol == "°" else f"{text} {unit.symbol}"
+
+
+def display_unit(kind: str, units: Units) -> str:
+    """The unit a kind is shown in: "mm", "ft³"."""
+    return _unit(kind, units).symbol
+
+
+def to_display(value: Any, kind: str, units: Units) -> Any:
+    """SI to the number shown; floats and arrays alike."""
+    unit = _unit(kind, units)
+    return (value - unit.zero) / unit.scale
+
+
+def from_display(value: Any, kind: str, units: Units) -> Any:
+    """The number shown back to SI; floats and arrays alike."""
+    unit = _unit(kind, units)
+    return value * unit.scale + unit.zero
+
+
+def write(value: float, kind: str, units: Units = "metric", *, currency: str = "") -> str:
+    """A quantity as text for a file; :func:`parse` gives it back within 1e-9 of itself."""
+    if kind in PRICE_KINDS:
+        price = PRICE_KINDS[kind]
+        per = price.metric if units == "metric" else price.us
+        if not per:
+            return f"{value:.12g} {currency}"
+        return f"{value * float(_unit_worth(per, price.buys, None)[0]):.12g} {currency}/{per}"
+    return f"{float(to_display(value, kind, units)):.12g} {_unit(kind, units).text}"
+
+
+def _unit(kind: str, units: Units) -> Unit:
+    return KINDS[kind].metric if units == "metric" else KINDS[kind].us
+
+
+@lru_cache(maxsize=1024)
+def _unit_worth(text: str, kind: str, currency: str | None) -> tuple[Fraction, Fraction]:
+    """What one ``text`` is in SI: scale and zero, as exact as their 15 digits."""
+    if kind in PRICE_KINDS:
+        return _price_worth(text, kind, currency), _ZERO
+    only = KINDS[kind].only
+    unit = _SPELLINGS.get(text, text)
+    if only is None:
+        worth = _pint_worth(unit, KINDS[kind].si)
+        if worth is not None:
+            return worth, _ZERO
+    elif unit in only:
+        return only[unit]
+    raise ValueError(f'the unit "{_cut(text)}" does not fit: expected {expected(kind)}')
+
+
+def _price_worth(text: str, kind: str, currency: str | None) -> Fraction:
+    money, _, per = (part.strip() for part in text.partition("/"))
+    buys = PRICE_KINDS[kind].buys
+    right = money == currency if currency else _CURRENCY.fullmatch(money) is not None
+    if right and bool(per) == bool(buys):
+        worth = _pint_worth(_SPELLINGS.get(per, per), KINDS[buys].si) if buys else _ONE
+        if worth is not None:
+            return 1 / worth
+    raise ValueError(f'the unit "{_cut(text)}" does not fit: expected {expected(kind, currency)}')
+
+
+@cache
+def _registry() -> Any:
+    """Our own pint registry, loaded when first asked for: it takes a third of a second."""
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def _pint_worth(unit: str, si: str) -> Fraction | None:
+    """One ``unit`` in ``si``, or None where it is no such thing."""
+    plain = unit.replace("²", "^2").replace("³", "^3")
+    if not _UNIT_TEXT.fullmatch(plain):
+        return None
+    plain = re.sub(r"(?<=[A-Za-z])([23])(?![A-Za-z0-9])", r"^\1", plain)
+    import pint
+
+    registry = _registry()
+    try:
+        factor = registry.Quantity(1.0, registry.parse_units(plain)).to(si).magnitude
+    except (pint.errors.PintError, ValueError, AssertionError):  # the latter two from its tokenizer
+        return None
+    return _exact(factor)
+
+
+def _exact(factor: float) -> Fraction:
+    """A factor free of its last binary digit's noise: 0.0254 is 254/10000."""
+    return Fraction(f"{factor:.15g}")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= 24 else text[:23] + "…"

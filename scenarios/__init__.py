@@ -1,0 +1,1 @@
+"""Demo jobs: every driver, vehicle and shop in these files is invented."""

@@ -1,0 +1,103 @@
+"""The demo jobs that come along."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from engine.datasheet import relations_for
+from engine.parts import Driver
+from engine.scenario import Scenario, demo_scenarios, read_document, read_scenario
+from engine.wiring import wirings
+
+DEMOS = demo_scenarios()
+
+
+@pytest.fixture(params=sorted(DEMOS))
+def demo(request: pytest.FixtureRequest) -> Scenario:
+    return read_scenario(DEMOS[request.param])
+
+
+def test_there_are_three() -> None:
+    """Regression pin."""
+    assert sorted(DEMOS) == ["hatch-seat-back", "roadster", "van-bench"]
+
+
+def test_every_demo_leaves_something_to_choose(demo: Scenario) -> None:
+    """Regression pin: closed and vented, pipes, filters, and wirings the amplifier may drive."""
+    assert demo.about
+    assert set(demo.box.kinds) == {"closed", "vented"}
+    assert len(demo.stock.pipes) >= 2
+    assert {choice.order for choice in demo.filters} == {0, 2, 4}
+    for candidate in demo.candidates:
+        for count in candidate.counts:
+            assert wirings(candidate.driver, count, demo.amplifier)
+
+
+def test_every_demo_driver_is_a_plausible_one(demo: Scenario) -> None:
+    """Published value: Small 1972 puts reference efficiency at 4π²/c³·fs³·vas/qes; a subwoofer driver has
+    80 to 92 dB for 1 W at 1 m (common practice, no source).
+    """
+    for candidate in demo.candidates:
+        driver = candidate.driver
+        efficiency = 4.0 * math.pi**2 / 343.2**3 * driver.fs**3 * driver.vas / driver.qes
+        assert 80.0 < 112.16 + 10.0 * math.log10(efficiency) < 92.0
+        assert 0.3 < driver.qts < 0.6
+        assert 0.03 < driver.mms < 0.3
+        assert driver.magnet_diameter < driver.cutout_diameter < driver.outer_diameter
+        assert math.pi / 4.0 * driver.cutout_diameter**2 > 0.7 * driver.sd
+
+
+def test_a_sheet_that_says_things_twice_comes_along() -> None:
+    """Regression pin: the consistency check has something to hold against each other in a demo."""
+    stated = [table for path in DEMOS.values() for table in read_document(path)["driver"]]
+    assert max(len(relations_for(table)) for table in stated) >= 3
+
+
+def roughly_inside(demo: Scenario) -> tuple[float, float, float]:
+    """A box that fills the space as a plain prism: gross volume (m³), mean and greatest inner depth (m)."""
+    space, board = demo.space, demo.stock.board_thickness
+    y, z = np.array(space.section).T
+    area = abs(np.dot(y, np.roll(z, -1)) - np.dot(z, np.roll(y, -1))) / 2.0
+    height = np.ptp(z) - 2.0 * (space.margin + board)
+    off = 2.0 * (space.margin + board / math.cos(math.atan(0.4)))
+    mean = area / np.ptp(z) - off
+    return (
+        float((space.width - 2.0 * (space.margin + board)) * height * mean),
+        float(mean),
+        float(np.ptp(y) - off),
+    )
+
+
+def test_a_box_for_each_driver_exists_by_rough_numbers(demo: Scenario) -> None:
+    """Independent implementation: hand geometry (a prism of the section's mean depth), no layout code.
+
+    Some driver's box can be had at half its Vas or more, and every driver's reach stays inside
+    the deepest part of the space.
+    """
+    gross, mean, deepest = roughly_inside(demo)
+
+    def reach(driver: Driver) -> float:
+        return driver.mounting_depth - demo.stock.board_thickness + demo.box.breathing_gap
+
+    assert max(gross / candidate.driver.vas for candidate in demo.candidates) > 0.5
+    for candidate in demo.candidates:
+        assert reach(candidate.driver) < deepest, (demo.title, candidate.driver.name)
+    assert 0.05 < mean < 0.5
+
+
+def test_the_demos_differ_in_what_they_show() -> None:
+    """Regression pin: a lean, an opening, prices, two counts, dual coils, US units, other air."""
+    demos = {name: read_scenario(path) for name, path in DEMOS.items()}
+    hatch, roadster = demos["hatch-seat-back"], demos["roadster"]
+    assert math.degrees(hatch.box.back_angle) == pytest.approx(20.0)
+    assert hatch.space.door is not None
+    assert "cost" in hatch.goals.objectives
+    assert [candidate.counts for candidate in hatch.candidates] == [(1,), (1, 2)]
+    assert any(candidate.driver.coils == 2 for demo in demos.values() for candidate in demo.candidates)
+    assert roadster.air.rho < 1.15
+    text = DEMOS["roadster"].read_text(encoding="utf-8")
+    assert ' in"' in text
+    assert ' mm"' not in text

@@ -1,0 +1,213 @@
+"""Text with units to SI and back."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine.quantities import (
+    KINDS,
+    PRICE_KINDS,
+    _registry,
+    display_unit,
+    from_display,
+    half_unit,
+    parse,
+    show,
+    to_display,
+    write,
+)
+
+# Published values: exact by definition (international yard and pound agreement, 1959: 1 in = 25.4 mm,
+# 1 lb = 0.45359237 kg), so equality is asked for to the last digit a float holds.
+DEFINED = [
+    ("18 mm", "length", 0.018),
+    ("2 3/8 in", "length", 0.060325),
+    ("2-3/8 in", "length", 0.060325),
+    ("18 1/2 in", "length", 0.4699),
+    ("3/4 in", "length", 0.01905),
+    ("2½ in", "length", 0.0635),
+    ('10.25"', "length", 0.26035),
+    ("1.5e1 mm", "length", 0.015),
+    ("-12 mm", "length", -0.012),
+    ("1 ft", "length", 0.3048),
+    ("1.25 ft^3", "volume", 0.03539605824),
+    ("1.25 ft³", "volume", 0.03539605824),
+    ("1.25 cu ft", "volume", 0.03539605824),
+    ("20 L", "volume", 0.02),
+    ("20 litres", "volume", 0.02),
+    ("500 cm2", "area", 0.05),
+    ("51 in^2", "area", 0.03290316),
+    ("9 lb", "mass", 4.08233133),
+    ("120 g", "mass", 0.12),
+    ("34 Hz", "frequency", 34.0),
+    ("56 ft/s", "speed", 17.0688),
+    ("1.4 mH", "inductance", 0.0014),
+    ("3.4 Ω", "resistance", 3.4),
+    ("3.4 ohms", "resistance", 3.4),
+    ("12.5 T m", "force_factor", 12.5),
+    ("12.5 Tm", "force_factor", 12.5),
+    ("12.5 N/A", "force_factor", 12.5),
+    ("210 µm/N", "compliance", 0.00021),
+    ("4.1 N s/m", "mechanical_resistance", 4.1),
+    ("68 degF", "temperature", 293.15),
+    ("20 °C", "temperature", 293.15),
+    ("180 deg", "angle", math.pi),
+    ("740 kg/m^3", "density", 740.0),
+    ("112 dB", "level", 112.0),
+    ("1013.25 hPa", "pressure", 101325.0),
+]
+
+
+@pytest.mark.parametrize(("text", "kind", "value"), DEFINED)
+def test_units_are_worth_what_they_are_defined_as(text: str, kind: str, value: float) -> None:
+    assert parse(text, kind) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "words"),
+    [
+        ("18", "length", 'a bare number: expected a length such as "18 mm"'),
+        ("3/4", "length", "a bare number"),
+        ("1,5 mm", "length", "with a point"),
+        ("1,000 W", "power", "with a point"),
+        ("1 000 mm", "length", "finite number"),
+        ("1.2.3 mm", "length", "finite number"),
+        ("1e999 mm", "length", "finite number"),
+        ("nan mm", "length", "finite number"),
+        ("inf mm", "length", "finite number"),
+        ("mm", "length", "finite number"),
+        ("", "length", "finite number"),
+        ("2/0 in", "length", "0 below the line"),
+        ("18 kg", "length", 'the unit "kg" does not fit: expected a length'),
+        ("18 mm^2", "length", "does not fit"),
+        ("18 smoots", "length", "does not fit"),
+        ("18 mm**999999", "length", "does not fit"),
+        ("18 __import__('os')", "length", "does not fit"),
+        ("5 ms", "length", "does not fit"),
+        ("2000 rpm", "frequency", "does not fit"),
+        ("18 %", "angle", "does not fit"),
+        ("18 mm" + " " * 9 + "m" * 90, "length", "nothing longer"),
+    ],
+)
+def test_anything_else_is_refused_with_what_was_expected(text: str, kind: str, words: str) -> None:
+    """Regression pin of the messages: they are what the user reads."""
+    with pytest.raises(ValueError, match=words.replace("(", r"\(")):
+        parse(text, kind)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("120 EUR", "price", 120.0),
+        ("38 EUR/m^2", "price_per_area", 38.0),
+        ("6 EUR/m", "price_per_length", 6.0),
+        ("3 EUR/ft", "price_per_length", 3 / 0.3048),
+        ("2 EUR/ft^2", "price_per_area", 2 / 0.3048**2),
+    ],
+)
+def test_prices(text: str, kind: str, value: float) -> None:
+    """Published value (definition of the foot)."""
+    assert parse(text, kind, currency="EUR") == pytest.approx(value, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("120 USD", "price"),
+        ("120 €", "price"),
+        ("6 EUR", "price_per_length"),
+        ("6 EUR/m", "price"),
+        ("6 EUR/m", "price_per_area"),
+    ],
+)
+def test_a_price_in_another_currency_or_for_another_thing_is_refused(text: str, kind: str) -> None:
+    """Regression pin."""
+    with pytest.raises(ValueError, match="does not fit: expected a price"):
+        parse(text, kind, currency="EUR")
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("kind", KINDS)
+@given(value=st.floats(1e-6, 1e6))
+def test_what_is_written_reads_back(kind: str, units: str, value: float) -> None:
+    """Conservation law: writing and reading lose nothing beyond 1e-9.  Absolute zero is no weather."""
+    value += 200.0 if kind == "temperature" else 0.0
+    assert parse(write(value, kind, units), kind) == pytest.approx(value, rel=1e-9)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("kind", PRICE_KINDS)
+@given(value=st.floats(1e-2, 1e6))
+def test_prices_read_back(kind: str, units: str, value: float) -> None:
+    """Conservation law."""
+    assert parse(write(value, kind, units, currency="USD"), kind, currency="USD") == pytest.approx(
+        value, rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_display_scales_agree_with_pint(kind: str) -> None:
+    """Independent implementation: our constants against pint's unit definitions."""
+    ureg = _registry()
+    for unit in (KINDS[kind].metric, KINDS[kind].us):
+        if kind == "level":
+            assert unit.scale == 1.0
+            continue
+        si = ureg.Quantity(7.0, unit.text).to(KINDS[kind].si).magnitude
+        assert 7.0 * unit.scale + unit.zero == pytest.approx(si, rel=1e-12)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_display_of_arrays_is_that_of_each_float(kind: str, units: str) -> None:
+    """Conservation law: arrays and floats agree, there and back, and inputs are untouched."""
+    values = np.array([[0.0, 0.25], [3.0, 1e4]])
+    before = values.copy()
+    shown = to_display(values, kind, units)
+    assert shown.tolist() == [[to_display(v, kind, units) for v in row] for row in before.tolist()]
+    np.testing.assert_allclose(from_display(shown, kind, units), before, rtol=1e-12, atol=1e-12)
+    np.testing.assert_array_equal(values, before)
+
+
+def test_what_is_shown() -> None:
+    """Regression pin: the digits that mean something to a builder."""
+    assert show(0.6123, "length", "metric") == "612 mm"
+    assert show(0.018, "length", "metric") == "18 mm"
+    assert show(0.0525, "length", "metric") == "52.5 mm"
+    assert show(0.6123, "length", "metric", 1) == "612.3 mm"
+    assert show(0.060325, "length", "us") == "2.38 in"
+    assert show(0.0297, "volume", "us") == "1.05 ft³"
+    assert show(0.0297, "volume", "metric") == "29.7 L"
+    assert show(17.0, "speed", "us") == "56 ft/s"
+    assert show(-1e-9, "speed", "metric") == "0.0 m/s"
+    assert show(math.radians(18.0), "angle", "us") == "18.0°"
+    assert show(math.nan, "length", "metric") == "–"
+    assert display_unit("area", "us") == "in²"
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "half"),
+    [
+        ("12 mm", "length", 0.0005),
+        ("12.50 mm", "length", 0.000005),
+        ("1.2e1 mm", "length", 0.0005),
+        ("2 3/8 in", "length", 0.0254 / 16),
+        ("330 cm^2", "area", 0.5e-4),
+    ],
+)
+def test_half_a_unit_of_the_last_place(text: str, kind: str, half: float) -> None:
+    """Analytic limit: what rounding to the printed place may have taken."""
+    assert half_unit(text, kind) == pytest.approx(half, rel=1e-12)
+
+
+def test_importing_does_not_wait_for_pint() -> None:
+    """Regression pin: pint takes a third of a second, and --help should not."""
+    probe = "import sys, engine.quantities; sys.exit('pint' in sys.modules)"
+    assert subprocess.run([sys.executable, "-W", "error", "-c", probe], check=False).returncode == 0

@@ -1,0 +1,568 @@
+"""Scenario files: what reads, and how everything else is refused."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine.air import REFERENCE_AIR
+from engine.columns import DEFAULT_OBJECTIVES, OBJECTIVES
+from engine.errors import InputFaults
+from engine.fields import FIELDS, TABLES
+from engine.parts import Driver, Stock
+from engine.scenario import (
+    BoxChoices,
+    Candidate,
+    FilterChoice,
+    Goals,
+    Scenario,
+    demo_scenarios,
+    parse_scenario,
+    read_document,
+    read_scenario,
+    write_document,
+)
+
+Document = dict[str, Any]
+
+
+def job() -> Document:
+    """A small sound job to spoil: every required key and nothing else."""
+    return {
+        "title": "A job",
+        "space": {
+            "section": [["0 mm", "0 mm"], ["300 mm", "0 mm"], ["200 mm", "400 mm"], ["0 mm", "400 mm"]],
+            "width": "900 mm",
+        },
+        "driver": [
+            {
+                "name": "ten",
+                "fs": "32 Hz",
+                "qes": 0.5,
+                "qms": 5.0,
+                "vas": "30 L",
+                "sd": "330 cm^2",
+                "re": "3.4 ohm",
+                "le": "1.5 mH",
+                "xmax": "10 mm",
+                "rated_power": "300 W",
+                "coil_impedance": "4 ohm",
+                "outer_diameter": "262 mm",
+                "cutout_diameter": "234 mm",
+                "magnet_diameter": "150 mm",
+                "mounting_depth": "110 mm",
+            }
+        ],
+        "amplifier": {
+            "name": "amp",
+            "lowest_load": "2 ohm",
+            "load": [{"impedance": "4 ohm", "power": "200 W"}],
+        },
+        "stock": {
+            "board_thickness": "18 mm",
+            "pipe": [{"name": "2 in", "inner_diameter": "52 mm", "outer_diameter": "60 mm"}],
+        },
+    }
+
+
+def faults_of(document: Any) -> dict[str, str]:
+    """Place -> value and expectation, of every fault in a document."""
+    with pytest.raises(InputFaults) as caught:
+        parse_scenario(document, source="job.toml")
+    assert all(fault.source == "job.toml" for fault in caught.value.faults)
+    return {fault.key: f"{fault.value} | {fault.expected}" for fault in caught.value.faults}
+
+
+def put(place: str, value: Any) -> Document:
+    """The sound job with one key set, such as ``driver[0].fs``; None takes the key out."""
+    document = job()
+    table: Any = document
+    *above, last = place.replace("[", ".[").split(".")
+    for part in above:
+        table = table[int(part[1:-1])] if part.startswith("[") else table.setdefault(part, {})
+    if value is None:
+        del table[last]
+    elif last.startswith("["):
+        table[int(last[1:-1])] = value
+    else:
+        table[last] = value
+    return document
+
+
+def test_the_least_a_job_must_say_takes_the_defaults_of_the_dataclasses() -> None:
+    """Regression pin: files and code agree on every default."""
+    scenario = parse_scenario(job(), source="job.toml")
+    plain = Scenario(
+        title="A job",
+        space=scenario.space,
+        box=BoxChoices(),
+        candidates=(
+            Candidate(
+                driver=Driver(
+                    name="ten",
+                    fs=32.0,
+                    qes=0.5,
+                    qms=5.0,
+                    vas=0.03,
+                    sd=0.033,
+                    re=3.4,
+                    le=0.0015,
+                    xmax=0.01,
+                    rated_power=300.0,
+                    outer_diameter=0.262,
+                    cutout_diameter=0.234,
+                    magnet_diameter=0.15,
+                    mounting_depth=0.11,
+                )
+            ),
+        ),
+        amplifier=scenario.amplifier,
+        stock=Stock(board_thickness=0.018, pipes=scenario.stock.pipes),
+        goals=Goals(objectives=DEFAULT_OBJECTIVES),
+        air=REFERENCE_AIR,
+        digest=scenario.digest,
+    )
+    assert scenario == plain
+    assert scenario.space.section == ((0.0, 0.0), (0.3, 0.0), (0.2, 0.4), (0.0, 0.4))
+    assert scenario.amplifier.loads == ((4.0, 200.0),)
+
+
+def test_everything_a_job_may_say_is_read() -> None:
+    """Regression pin: each optional key lands in its field, in SI."""
+    document = job()
+    document |= {
+        "about": "why",
+        "currency": "USD",
+        "air": {"temperature": "77 degF", "altitude": "0 ft"},
+        "box": {"kinds": ["vented"], "back_angle": "18 deg", "ql": 9, "breathing_gap": "1/2 in"},
+        "filter": [{"kind": "highpass", "order": 4, "frequency": ["18 Hz", "36 Hz"]}, {"kind": "none"}],
+        "goals": {
+            "music_band": ["30 Hz", "90 Hz"],
+            "vent_speed_limit": "20 m/s",
+            "objectives": ["f3_hz", "cost"],
+            "limits": {"f3_hz": "45 Hz", "output_db": "105 dB", "excursion_ratio": 1.2, "cost": "300 USD"},
+        },
+        "bounds": {"outer_width": ["20 in", "30 in"], "vent_count": [1, 2], "tuning": ["28 Hz", "40 Hz"]},
+        "search": {"evaluations": 20_000},
+    }
+    document["space"] |= {"margin": "1/4 in", "door": {"width": "30 in", "height": "24 in"}}
+    document["driver"][0] |= {"counts": [2, 1], "price": "95 USD", "mass": "10 lb", "displacement": "1 L"}
+    document["stock"] |= {"board_price": "2 USD/ft^2", "brace_span": "16 in", "board_density": "680 kg/m^3"}
+    document["stock"]["pipe"][0]["price"] = "3 USD/ft"
+    scenario = parse_scenario(document, source="job.toml")
+    assert scenario.air.c == pytest.approx(343.2 * math.sqrt(298.15 / 293.15), rel=1e-12)
+    assert scenario.box == BoxChoices(
+        kinds=("vented",), back_angle=math.radians(18.0), ql=9.0, breathing_gap=0.0127
+    )
+    assert scenario.filters == (FilterChoice(order=4, frequency=(18.0, 36.0)), FilterChoice())
+    assert scenario.goals.limits == {"f3_hz": 45.0, "output_db": 105.0, "excursion_ratio": 1.2, "cost": 300.0}
+    assert scenario.goals.objectives == ("f3_hz", "cost")
+    assert scenario.bounds == {
+        "outer_width": (0.508, 0.762),
+        "tuning": (28.0, 40.0),
+        "vent_count": (1.0, 2.0),
+    }
+    assert scenario.space.door == (0.762, 0.6096)
+    assert scenario.candidates[0].counts == (1, 2)
+    assert scenario.stock.board_price == pytest.approx(2.0 / 0.3048**2)
+    assert scenario.stock.pipes[0].price == pytest.approx(3.0 / 0.3048)
+    assert (scenario.currency, scenario.about, scenario.evaluations) == ("USD", "why", 20_000)
+
+
+# One spoiled key each: (place, what stands there, words the message must hold).  Regression pins: they are
+# what the user reads.
+SPOILED: list[tuple[str, Any, str]] = [
+    # quantities
+    ("driver[0].fs", 32, "32 | a bare number: expected a frequency"),
+    ("driver[0].fs", "32", "a bare number"),
+    ("driver[0].fs", "32 mm", 'the unit "mm" does not fit'),
+    ("driver[0].fs", "-32 Hz", "expected 5 Hz to 500 Hz"),
+    ("driver[0].fs", "0 Hz", "expected 5 Hz to 500 Hz"),
+    ("driver[0].fs", "nan Hz", "finite number"),
+    ("driver[0].fs", "inf Hz", "finite number"),
+    ("driver[0].fs", float("nan"), "bare number"),
+    ("driver[0].fs", "3200000 Hz", "expected 5 Hz to 500 Hz"),
+    ("driver[0].fs", "32,5 Hz", "with a point"),
+    ("driver[0].fs", True, "true | expected a frequency"),
+    ("driver[0].fs", ["32 Hz"], "expected a frequency"),
+    ("driver[0].fs", {"value": 32}, "a table | expected a frequency"),
+    ("driver[0].fs", "", '"" | expected a finite number'),
+    ("driver[0].outer_diameter", "10 1/4 mm", 'did you mean "10.25 in"?'),
+    ("space.width", "36 mm", 'did you mean "36 in"?'),
+    ("driver[0].vas", "30 m^3", 'did you mean "30 L"?'),
+    ("driver[0].le", "1.5 H", 'did you mean "1.5 mH"?'),
+    # plain numbers
+    ("driver[0].qes", "0.5", "without quotes"),
+    ("driver[0].qes", float("inf"), "expected 0.05 to 5"),
+    ("driver[0].qes", float("nan"), "expected 0.05 to 5"),
+    ("driver[0].qes", 10**400, "a very large number | expected 0.05 to 5"),
+    ("driver[0].qes", -0.5, "expected 0.05 to 5"),
+    ("driver[0].coils", 1.5, "a whole number"),
+    ("driver[0].coils", 0, "expected 1 to 4"),
+    ("driver[0].counts", 1, "a list in square brackets"),
+    ("driver[0].counts", [], "a list in square brackets"),
+    ("driver[0].counts", [1, 1], "each item once"),
+    # the rest of the driver
+    ("driver[0].name", " ", "expected text"),
+    ("driver[0].name", 12, "expected text"),
+    ("driver[0].stated_wiring", "paralel", 'did you mean "parallel"?'),
+    ("driver[0].magnet_diameter", "240 mm", "at most cutout_diameter (234 mm)"),
+    ("driver[0].cutout_diameter", "262 mm", "less than outer_diameter (262 mm)"),
+    ("driver[0].sd", "600 cm^2", "less than the area within outer_diameter (539 cm^2)"),
+    ("driver[0].mounting_depth", None, "is missing: expected a length"),
+    ("driver[0].re", "1.7 ohm", "one coil of 4 ohm is nominally 4 ohm"),
+    # space
+    ("space.section", [["0 mm", "0 mm"], ["300 mm", "0 mm"]], "at least 3 corners"),
+    ("space.section", "square", "a list of corners"),
+    ("space.width", None, "is missing"),
+    ("space.margin", "160 mm", "leaves nothing of the space"),
+    ("space.door", [1], "expected one table [space.door]"),
+    # amplifier
+    ("amplifier.load[0].power", "200", "a bare number"),
+    ("amplifier.load", None, "is missing: expected one or more tables [[amplifier.load]]"),
+    ("amplifier", None, "is missing: expected a table [amplifier]"),
+    # stock
+    ("stock.pipe[0].inner_diameter", "60 mm", "less than outer_diameter (60 mm)"),
+    ("stock.pipe", None, "is missing: vented boxes need a pipe size"),
+    ("stock.pipe", {"name": "2 in"}, "double brackets, [[stock.pipe]]"),
+    ("stock.board_thickness", "18 in", 'did you mean "18 mm"?'),
+    # goals, box, bounds, search
+    ("goals.music_band", ["80 Hz", "25 Hz"], "the lowest first"),
+    ("goals.music_band", ["80 Hz"], "a range [lowest, highest]"),
+    ("goals.music_band", ["80 Hz", "80 Hz"], "the highest above the lowest"),
+    ("goals.objectives", ["f3_hz"], "at least two"),
+    ("goals.objectives", ["f3_hz", "f3_hz"], "each item once"),
+    ("box.kinds", ["vented", "vented"], "each item once"),
+    ("box.back_angle", "80 deg", "expected -60 deg to 60 deg"),
+    ("bounds.outer_width", ["900 mm", "600 mm"], "the lowest first"),
+    ("search.evaluations", 10, "expected 500 to 50000000"),
+    ("currency", "Euro", "three capital letters"),
+    ("title", None, "is missing: expected text"),
+]
+
+
+@pytest.mark.parametrize(("place", "value", "words"), SPOILED)
+def test_one_spoiled_key_is_one_fault_in_its_place(place: str, value: Any, words: str) -> None:
+    """Regression pin."""
+    faults = faults_of(put(place, value))
+    assert list(faults) == [place]
+    assert words in faults[place]
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "at", "words"),
+    [
+        ("goals.objectives", ["f3_hz", "outputdb"], "goals.objectives[1]", 'did you mean "output_db"?'),
+        ("box.kinds", ["bandpass"], "box.kinds[0]", 'expected one of "closed", "vented"'),
+        ("space.section[1]", ["300 mm"], "space.section[1]", "a pair of lengths"),
+        ("space.section[1]", ["300 mm", 0], "space.section[1][1]", "a bare number"),
+        ("goals.music_band", ["25 Hz", "25"], "goals.music_band[1]", "a bare number"),
+        ("amplifier.lowest_load", "8 ohm", "amplifier.load", "at least one load of 8 ohm"),
+        ("goals.limits", {"output_db": 110}, "goals.limits.output_db", "a bare number: expected a level"),
+        ("goals.limits", {"output": "110 dB"}, "goals.limits.output", 'did you mean "output_db"?'),
+        ("driver[0].counts", [0], "driver[0].counts[0]", "expected 1 to 8"),
+        ("space.section[3]", ["0 mm", "0 mm"], "space.section", "the last corner repeats the first"),
+        ("space.section[2]", ["300 mm", "0 mm"], "space.section", "corners 2 and 3 are the same point"),
+        ("amplifier.load[0].power", "200 V", "amplifier.load[0].power", 'the unit "V" does not fit'),
+    ],
+)
+def test_faults_name_the_exact_place(place: str, value: Any, at: str, words: str) -> None:
+    """Regression pin: the explorer puts each fault beside its field."""
+    faults = faults_of(put(place, value))
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
+def test_a_driver_no_deeper_than_the_board() -> None:
+    """Regression pin."""
+    document = put("driver[0].mounting_depth", "24 mm")
+    document["stock"]["board_thickness"] = "25 mm"
+    assert "more than the board's thickness (25 mm)" in faults_of(document)["driver[0].mounting_depth"]
+
+
+def test_every_fault_is_reported_at_once() -> None:
+    """Regression pin: six mistakes, six faults, no more."""
+    document = job()
+    document["driver"][0] |= {"fs": 32, "vas": "30 kg", "qms": 0}
+    document["space"]["width"] = "0 mm"
+    document["stock"]["board_thickness"] = "eighteen mm"
+    document["goals"] = {"objectives": ["f3_hz", "loudness"]}
+    assert set(faults_of(document)) == {
+        "driver[0].fs",
+        "driver[0].vas",
+        "driver[0].qms",
+        "space.width",
+        "stock.board_thickness",
+        "goals.objectives[1]",
+    }
+
+
+def test_a_misspelt_key_is_one_fault_with_the_nearest_known_key() -> None:
+    """Regression pin: the key it was meant for is not reported missing as well."""
+    document = job()
+    document["driver"][0]["mountingdepth"] = document["driver"][0].pop("mounting_depth")
+    document["amplifer"] = document.pop("amplifier")
+    faults = faults_of(document)
+    assert set(faults) == {"driver[0].mountingdepth", "amplifer"}
+    assert 'did you mean "mounting_depth"?' in faults["driver[0].mountingdepth"]
+    assert 'did you mean "amplifier"?' in faults["amplifer"]
+
+
+def test_a_key_given_twice_in_two_spellings() -> None:
+    """Regression pin: the right one stands already, and the other still names it."""
+    words = faults_of(put("space.widht", "36 in"))
+    assert list(words) == ["space.widht"]
+    assert 'did you mean "width"?' in words["space.widht"]
+
+
+def test_an_unknown_key_like_no_other_lists_the_known_ones() -> None:
+    """Regression pin."""
+    words = faults_of(put("search.zzz", 1))["search.zzz"]
+    assert "known are evaluations" in words
+
+
+@pytest.mark.parametrize("table", ["space", "driver", "amplifier", "stock"])
+@pytest.mark.parametrize("value", [3, "text", [1, 2], True])
+def test_something_else_where_a_table_is_due(table: str, value: Any) -> None:
+    """Regression pin: one fault, at the table."""
+    faults = faults_of(put(table, value))
+    assert list(faults) == [table]
+    assert "table" in faults[table]
+
+
+def test_brackets_of_tables_mixed_up() -> None:
+    """Regression pin."""
+    document = job()
+    document["driver"] = document["driver"][0]
+    document["space"] = [document["space"]]
+    faults = faults_of(document)
+    assert "double brackets, [[driver]]" in faults["driver"]
+    assert "single brackets, [space]" in faults["space"]
+
+
+CROSSING = [["0 mm", "0 mm"], ["300 mm", "400 mm"], ["300 mm", "0 mm"], ["0 mm", "400 mm"]]
+FLAT = [["0 mm", "0 mm"], ["150 mm", "200 mm"], ["300 mm", "400 mm"]]
+SPIKE = [["0 mm", "0 mm"], ["300 mm", "0 mm"], ["200 mm", "0 mm"], ["200 mm", "400 mm"]]
+TOUCHING = [
+    ["0 mm", "0 mm"],
+    ["400 mm", "0 mm"],
+    ["400 mm", "400 mm"],
+    ["200 mm", "0 mm"],
+    ["0 mm", "400 mm"],
+]
+
+
+@pytest.mark.parametrize(
+    ("section", "words"),
+    [
+        (CROSSING, "crosses or touches itself: the edge from corner 1 to 2 meets the one from 3 to 4"),
+        (FLAT, "encloses no area"),
+        (SPIKE, "crosses or touches itself"),
+        (TOUCHING, "crosses or touches itself"),
+    ],
+)
+def test_outlines_that_are_none(section: list[list[str]], words: str) -> None:
+    """Analytic limit: a bow-tie, a line, a spike and a corner on another edge are no simple polygons."""
+    assert words in faults_of(put("space.section", section))["space.section"]
+
+
+def test_inches_typed_as_millimetres() -> None:
+    """Regression pin: a space 12 mm deep is one of 12 inches."""
+    section = [["0 mm", "0 mm"], ["12 mm", "0 mm"], ["8 mm", "16 mm"], ["0 mm", "16 mm"]]
+    assert "inches typed as millimetres?" in faults_of(put("space.section", section))["space.section"]
+
+
+def test_a_board_too_thick_for_the_space() -> None:
+    """Analytic limit: 60 mm across less 2·18 mm of board leaves a box; less 2·30 mm nothing."""
+    thin = [["0 mm", "0 mm"], ["60 mm", "0 mm"], ["60 mm", "400 mm"], ["0 mm", "400 mm"]]
+    document = put("space.section", thin)
+    assert parse_scenario(document, source="job.toml").stock.board_thickness == 0.018
+    document["stock"]["board_thickness"] = "30 mm"
+    assert "leaves no room inside a box" in faults_of(document)["stock.board_thickness"]
+
+
+def test_names_and_loads_stand_once() -> None:
+    """Regression pin: a front names drivers and pipes, so names must tell them apart."""
+    document = job()
+    document["driver"].append(copy.deepcopy(document["driver"][0]) | {"name": " TEN "})
+    document["stock"]["pipe"].append(document["stock"]["pipe"][0])
+    document["amplifier"]["load"].append({"impedance": "4 ohm", "power": "150 W"})
+    document["filter"] = [{"kind": "none"}, {"kind": "none"}]
+    assert set(faults_of(document)) == {
+        "driver[1].name",
+        "stock.pipe[1].name",
+        "amplifier.load[1].impedance",
+        "filter[1]",
+    }
+
+
+def test_filters_say_all_they_need_and_nothing_else() -> None:
+    """Regression pin."""
+    document = job()
+    document["filter"] = [{"kind": "none", "order": 2}, {"kind": "highpass", "order": 2}, {"kind": "lowpass"}]
+    assert set(faults_of(document)) == {"filter[0].order", "filter[1].frequency", "filter[2].kind"}
+
+
+def test_cost_and_weight_need_what_they_are_made_of() -> None:
+    """Regression pin: every missing price and mass is named."""
+    faults = faults_of(put("goals.objectives", ["f3_hz", "cost", "weight_kg"]))
+    assert set(faults) == {
+        "currency",
+        "driver[0].price",
+        "driver[0].mass",
+        "stock.board_price",
+        "stock.pipe[0].price",
+    }
+    assert '"cost" among the goals needs it' in faults["driver[0].price"]
+
+
+def test_a_price_needs_the_currency_of_the_job() -> None:
+    """Regression pin."""
+    document = put("driver[0].price", "95 EUR")
+    assert set(faults_of(document)) == {"currency"}
+    document["currency"] = "USD"
+    assert 'expected a price such as "120 USD"' in faults_of(document)["driver[0].price"]
+
+
+def test_two_coils_joined_the_other_way_are_noticed() -> None:
+    """Analytic limit: two 4 ohm coils are 8 ohm in series and 2 ohm in parallel, a factor 4."""
+    document = put("driver[0].coils", 2)
+    assert "2 coils of 4 ohm in parallel are nominally 2 ohm" in faults_of(document)["driver[0].re"]
+    document["driver"][0] |= {"re": "1.7 ohm"}
+    assert parse_scenario(document, source="job.toml").candidates[0].driver.re == 1.7
+    document["driver"][0] |= {"stated_wiring": "series", "re": "6.8 ohm"}
+    assert parse_scenario(document, source="job.toml").candidates[0].driver.re == 6.8
+
+
+def test_a_sheet_that_contradicts_itself_is_refused() -> None:
+    """Analytic limit: qes·qms/(qes + qms) = 0.4545, not 0.54."""
+    words = faults_of(put("driver[0].qts", 0.54))["driver[0].qts"]
+    assert words.startswith("0.54 | qes and qms give 0.455 (16 % less)")
+
+
+def test_the_digest_follows_what_is_said_not_the_order() -> None:
+    """Conservation law."""
+    document = job()
+    turned = dict(reversed(list(document.items())))
+    other = put("driver[0].fs", "33 Hz")
+    digests = [parse_scenario(d, source="x").digest for d in (document, turned, other)]
+    assert digests[0] == digests[1] != digests[2]
+    assert len(digests[0]) == 64
+
+
+def test_reading_leaves_the_document_untouched() -> None:
+    """Conservation law: the explorer goes on editing it."""
+    document = job()
+    before = copy.deepcopy(document)
+    parse_scenario(document, source="job.toml")
+    assert document == before
+
+
+WRONG_FILES: list[tuple[str, bytes, str]] = [
+    ("empty", b"", "is empty"),
+    ("blank", b" \n\n", "is empty"),
+    ("binary", bytes(range(256)), "not text in UTF-8"),
+    ("utf16", "title = 'x'".encode("utf-16"), "not text in UTF-8"),
+    ("prose", b"Dear box, be good.", "is not valid TOML"),
+    ("twice", b"title = 'a'\ntitle = 'b'\n", "is not valid TOML"),
+    ("deep", b"a = " + b"[" * 50_000, "is not valid TOML"),
+    ("huge", b"# " + b"x" * 10_000_000, "is 10.0 MB"),
+]
+
+
+@pytest.mark.parametrize(("name", "content", "words"), WRONG_FILES, ids=[name for name, _, _ in WRONG_FILES])
+def test_files_that_are_no_scenario(tmp_path: Path, name: str, content: bytes, words: str) -> None:
+    """Regression pin: one clear fault that names the file."""
+    path = tmp_path / f"{name}.toml"
+    path.write_bytes(content)
+    with pytest.raises(InputFaults, match=words) as caught:
+        read_scenario(path)
+    assert len(caught.value.faults) == 1
+    assert str(caught.value).startswith(str(path))
+
+
+def test_no_file_and_a_folder(tmp_path: Path) -> None:
+    """Regression pin."""
+    with pytest.raises(InputFaults, match="there is no such file"):
+        read_scenario(tmp_path / "none.toml")
+    with pytest.raises(InputFaults, match="is no file"):
+        read_scenario(tmp_path)
+
+
+def test_windows_files_are_read(tmp_path: Path) -> None:
+    """Regression pin: a byte order mark and CRLF line ends are what some editors save."""
+    path = tmp_path / "job.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + write_document(job()).replace("\n", "\r\n").encode())
+    assert read_scenario(path).title == "A job"
+
+
+def test_a_written_document_reads_back(tmp_path: Path) -> None:
+    """Conservation law."""
+    path = tmp_path / "job.toml"
+    path.write_text(write_document(job()), encoding="utf-8")
+    assert read_document(path) == job()
+
+
+@pytest.mark.parametrize("read", [lambda d: d, lambda d: json.loads(json.dumps(d))], ids=["toml", "json"])
+def test_the_explorer_may_keep_the_document_as_json(read: Callable[[Document], Document]) -> None:
+    """Conservation law."""
+    for path in demo_scenarios().values():
+        document = read_document(path)
+        assert parse_scenario(read(document), source="x") == parse_scenario(document, source="x")
+
+
+ANYTHING = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(max_size=12)
+    | st.sampled_from(["32 Hz", "18 mm", "4 ohm", "30 L", "closed", "f3_hz", "0 mm"]),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=8,
+)
+PLACES = [
+    *(key for key in job()),
+    *(f"space.{key}" for key in job()["space"]),
+    *(f"driver[0].{key}" for key in job()["driver"][0]),
+    *(f"amplifier.{key}" for key in job()["amplifier"]),
+    *(f"stock.{key}" for key in job()["stock"]),
+    *(name for name in ("air", "box", "filter", "goals", "bounds", "search", "goals.limits", "space.door")),
+    "space.section[1]",
+    "amplifier.load[0].power",
+]
+
+
+@given(place=st.sampled_from(PLACES), value=ANYTHING)
+def test_whatever_stands_in_a_key_is_read_or_refused_never_a_crash(place: str, value: Any) -> None:
+    """Conservation law: parse_scenario raises InputFaults or nothing."""
+    document = put(place, 0 if value is None else value)
+    try:
+        outcome = [parse_scenario(document, source="job.toml").title]
+    except InputFaults as error:
+        outcome = [str(fault).removeprefix("job.toml: ") for fault in error.faults]
+    assert outcome
+    assert all(outcome)
+
+
+def test_fields_are_fit_for_forms() -> None:
+    """Regression pin: every number has a plausible range, every field its words, every default is sound."""
+    assert {field.key for field in FIELDS["goals.limits"]} == set(OBJECTIVES)
+    for path, fields in FIELDS.items():
+        assert len({field.key for field in fields}) == len(fields)
+        for field in fields:
+            assert field.help.endswith(".") or field.kind == "text", (path, field.key)
+            assert not (field.required and field.default is not None), (path, field.key)
+            if field.kind not in ("text", "choice"):
+                assert field.low is not None, (path, field.key)
+                assert field.high is not None, (path, field.key)
+    inner = {f"{path}.{table.key}".lstrip(".") for path, tables in TABLES.items() for table in tables}
+    assert inner == set(FIELDS) - {""}
