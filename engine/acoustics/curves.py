@@ -1,0 +1,53 @@
+"""The curves of each design over frequency, for charts and for what ``evaluate`` prints."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.acoustics.circuit import Systems, respond
+from engine.acoustics.limits import Codes, level_db, max_output
+
+Floats = NDArray[np.float64]
+
+_STEP = 1e-4  # of ω, to either side: its square is the error of a centred difference
+
+
+@dataclass(frozen=True, kw_only=True)
+class Curves:
+    """Curves of N designs at F frequencies, every field (N, F), full drive and filter in."""
+
+    spl_db: Floats  # re 20 µPa at 1 m, half space
+    excursion_peak_m: Floats  # one-way
+    vent_speed_peak_m_s: Floats  # 0 for a closed box
+    impedance_ohm: Floats  # magnitude at one driver's terminals
+    impedance_phase_deg: Floats
+    group_delay_s: Floats
+    max_output_db: Floats  # at the largest drive that breaks no limit
+    limited_by: Codes  # place in limits.LIMITS
+
+
+def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> Curves:
+    """All curves of ``systems`` at ``frequency`` (F,) in Hz; ``vent_speed_limit`` in m/s, peak.
+
+    Group delay is -dφ/dω of the sound pressure, from a centred difference over ω(1 ± 1e-4).
+    """
+    frequency = np.asarray(frequency, dtype=float)
+    full = respond(systems, frequency=frequency)
+    loudest, binding = max_output(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
+    with np.errstate(all="ignore"):
+        above = respond(systems, frequency=frequency * (1.0 + _STEP)).pressure
+        below = respond(systems, frequency=frequency * (1.0 - _STEP)).pressure
+        return Curves(
+            spl_db=level_db(np.abs(full.pressure) ** 2),
+            excursion_peak_m=math.sqrt(2.0) * full.excursion,
+            vent_speed_peak_m_s=math.sqrt(2.0) * full.vent_speed,
+            impedance_ohm=np.abs(full.impedance),
+            impedance_phase_deg=np.degrees(np.angle(full.impedance)),
+            group_delay_s=-np.angle(above / below) / (2.0 * _STEP * 2.0 * math.pi * frequency),
+            max_output_db=loudest,
+            limited_by=binding,
+        )

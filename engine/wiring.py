@@ -1,0 +1,129 @@
+"""How coils and drivers are joined to one amplifier channel, and the drive that comes of it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass
+from itertools import product
+from typing import Literal
+
+from engine.parts import Amplifier, Driver
+
+CoilJoin = Literal["single", "series", "parallel"]
+
+# Nominal loads are round figures, so one stated at 2.67 ohm and one that comes to 2.6667 are the same.
+_SAME_LOAD = 0.01
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wiring:
+    """One way to join ``count`` identical drivers to an amplifier.
+
+    ``load`` is the nominal impedance the amplifier sees (ohm), ``power`` what it then
+    delivers (W), ``voltage`` the RMS voltage at each driver's terminals, and ``driver``
+    the driver as its coils are joined (its ``re``, ``le``, ``l2``, ``r2`` follow).
+    """
+
+    coils: CoilJoin
+    in_series: int
+    in_parallel: int
+    load: float
+    power: float
+    voltage: float
+    driver: Driver
+
+    @property
+    def count(self) -> int:
+        return self.in_series * self.in_parallel
+
+    @property
+    def words(self) -> str:
+        """The wiring as a builder would say it."""
+        coils = {"single": "", "series": "coils in series", "parallel": "coils in parallel"}[self.coils]
+        if self.count == 1:
+            drivers = ""
+        elif self.in_series == 1:
+            drivers = "drivers in parallel"
+        elif self.in_parallel == 1:
+            drivers = "drivers in series"
+        else:
+            drivers = f"{self.in_parallel} strings in parallel of {self.in_series} drivers in series"
+        return ", ".join(part for part in (coils, drivers) if part) or "single coil"
+
+
+def join_coils(driver: Driver, join: CoilJoin) -> tuple[Driver, float]:
+    """The driver with its coils joined another way, and its nominal impedance (ohm).
+
+    Coils of one driver are taken as equal and tightly coupled, so resistance and
+    inductance both scale with the square of the turns in use: series has four times the
+    value of parallel.  Qes, Qms, fs and Vas do not change (first principles).
+    """
+    n = driver.coils
+    if n == 1:
+        return driver, driver.coil_impedance
+    scale = {"series": float(n), "parallel": 1.0 / n, "single": 1.0}
+    factor = scale[join] / scale[driver.stated_wiring]
+    joined = dataclasses.replace(
+        driver,
+        re=driver.re * factor,
+        le=driver.le * factor,
+        l2=driver.l2 * factor,
+        r2=driver.r2 * factor,
+    )
+    return joined, driver.coil_impedance * scale[join]
+
+
+def power_into(amplifier: Amplifier, load: float) -> float | None:
+    """What the amplifier delivers into ``load`` ohm, in W; None below its lowest load.
+
+    Between two stated loads the amplifier is taken as the voltage source it is at the
+    lower one (V = sqrt(P·Z)), which promises no more than its maker does.
+    """
+    if load < amplifier.lowest_load * (1.0 - _SAME_LOAD):
+        return None
+    stated = [(z, p) for z, p in amplifier.loads if z <= load * (1.0 + _SAME_LOAD)]
+    if not stated:
+        return None
+    z, power = max(stated)
+    return power if abs(z - load) <= _SAME_LOAD * load else power * z / load
+
+
+def wirings(driver: Driver, count: int, amplifier: Amplifier) -> list[Wiring]:
+    """Every way to join ``count`` drivers that the amplifier may drive, lowest load first."""
+    joins: tuple[CoilJoin, ...] = ("single",) if driver.coils == 1 else ("parallel", "series")
+    splits = [(s, count // s) for s in range(1, count + 1) if count % s == 0]
+    found = []
+    for join, (in_series, in_parallel) in product(joins, splits):
+        joined, impedance = join_coils(driver, join)
+        load = impedance * in_series / in_parallel
+        power = power_into(amplifier, load)
+        if power is None:
+            continue
+        found.append(
+            Wiring(
+                coils=join,
+                in_series=in_series,
+                in_parallel=in_parallel,
+                load=load,
+                power=power,
+                voltage=math.sqrt(power * load) / in_series,
+                driver=joined,
+            )
+        )
+    return sorted(found, key=lambda wiring: wiring.load)
+
+
+def best_wiring(driver: Driver, count: int, amplifier: Amplifier) -> Wiring | None:
+    """The wiring to use, or None where the amplifier may drive none.
+
+    The one that gets the most power out of the amplifier without passing the drivers'
+    rated power; where every one passes it, the gentlest; between equals the higher load,
+    which is kinder to the amplifier (common practice, no source).
+    """
+    choices = wirings(driver, count, amplifier)
+    rated = driver.rated_power * count
+    within = [wiring for wiring in choices if wiring.power <= rated]
+    if within:
+        return max(within, key=lambda wiring: (wiring.power, wiring.load))
+    return min(choices, key=lambda wiring: (wiring.power, -wiring.load), default=None)

@@ -1,0 +1,110 @@
+"""How quick the figures are: ``python -m tests.benchmarks.kernel``.
+
+Designs × frequencies a second of ``figures`` (f3, mean output, worst excursion and vent speed,
+all included) against one ``scipy.signal.freqs`` call a design (the response alone) and against
+ngspice (an AC analysis of each design's circuit), on the same designs in one run.
+"""
+
+from __future__ import annotations
+
+import os
+
+# One core for everybody; read when NumPy is imported.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+
+import math
+import platform
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from scipy import signal
+
+from engine.acoustics.circuit import Systems
+from engine.acoustics.figures import SEARCH_GRID, figures
+from tests.acoustics import drawn, scalar_twin
+from tests.acoustics.test_circuit_simulator import simulate
+
+BATCH = 1000
+REPEATS = 30
+SIMULATED = 50
+
+
+def seconds(work: Callable[[], object], repeats: int) -> float:
+    """Best of several runs."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def one_by_one(systems: Systems) -> Callable[[], object]:
+    """A loop over the designs, each response by scipy from polynomials prepared beforehand.
+
+    The polynomials are Small's fourth-order ones, leakage the only loss.
+    """
+    ws = 1.0 / np.sqrt(systems.cms * systems.mms)
+    wb = systems.omega_b
+    qts = ws * systems.mms / (systems.rms + systems.bl**2 / systems.re)
+    alpha = systems.count * systems.sd**2 * systems.cms / systems.cab
+    tb, ts = 1.0 / wb, 1.0 / ws
+    numerators = np.stack([(tb * ts) ** 2, *np.zeros((4, len(systems)))], axis=1)
+    denominators = np.stack(
+        [
+            (tb * ts) ** 2,
+            tb**2 * ts / qts + tb * ts**2 / systems.ql,
+            (alpha + 1.0) * tb**2 + tb * ts / (systems.ql * qts) + ts**2,
+            tb / systems.ql + ts / qts,
+            np.ones(len(systems)),
+        ],
+        axis=1,
+    )
+    omega = 2.0 * math.pi * SEARCH_GRID
+
+    def work() -> object:
+        return [signal.freqs(b, a, worN=omega)[1] for b, a in zip(numerators, denominators, strict=True)]
+
+    return work
+
+
+def main() -> int:
+    systems = drawn.systems(BATCH, seed=71)
+    vented = drawn.systems(4 * BATCH, seed=72)
+    vented = vented.take(np.flatnonzero(vented.vented)[:BATCH])
+    points = len(SEARCH_GRID)
+
+    def judge(batch: Systems) -> Callable[[], object]:
+        return lambda: figures(batch, music_band=(25.0, 80.0), vent_speed_limit=17.0)
+
+    rates = {
+        "figures, every kind of box": (BATCH, points, seconds(judge(systems), REPEATS)),
+        "figures, vented boxes": (BATCH, points, seconds(judge(vented), REPEATS)),
+        "scipy.signal.freqs, one call a design": (BATCH, points, seconds(one_by_one(vented), 5)),
+    }
+    if shutil.which("ngspice"):
+        twins = [scalar_twin.twin_of(systems, row) for row in range(SIMULATED)]
+        with tempfile.TemporaryDirectory() as folder:
+            frequency, _ = simulate("ngspice", Path(folder), twins)
+            spent = seconds(lambda: simulate("ngspice", Path(folder), twins), 3)
+        rates["ngspice, all in one run"] = (SIMULATED, len(frequency), spent)
+    else:
+        print("ngspice is not installed: left out")
+
+    reference = rates["figures, every kind of box"]
+    best = reference[0] * reference[1] / reference[2]
+    print(f"Python {platform.python_version()}, NumPy {np.__version__}, one core of {platform.machine()}")
+    print(f"{'':40}{'designs/s':>14}{'× frequencies/s':>18}{'figures are':>14}")
+    for name, (designs, frequencies, spent) in rates.items():
+        rate = designs * frequencies / spent
+        print(f"{name:40}{designs / spent:14,.0f}{rate:18,.0f}{best / rate:12,.1f} ×")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,41 @@
+"""What all tests share: programs the machine may lack, and the rule that nothing is skipped in CI."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def program() -> Callable[[str], str]:
+    """The path of a program that only some tests need; skips where it is absent, and fails so in CI."""
+
+    def find(name: str) -> str:
+        path = shutil.which(name)
+        if path is None:
+            pytest.skip(f"{name} is not installed; this test runs with Debian's package of that name")
+        return path
+
+    return find
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):  # type: ignore[no-untyped-def]
+    """In CI a skipped test is a failed one: an absent program must not look like a pass."""
+    report = yield
+    if report.skipped and os.environ.get("CI") and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"{item.nodeid} was skipped, which CI does not allow: {report.longrepr}"
+    return report
+
+
+@pytest.fixture
+def state_directory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty place for the explorer's saved jobs."""
+    folder = tmp_path / "state"
+    monkeypatch.setenv("WEDGEFRONT_STATE", str(folder))
+    return folder

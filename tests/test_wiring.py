@@ -1,0 +1,116 @@
+"""Coils, loads and the drive that comes of them."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import pytest
+
+from engine.parts import Amplifier, Driver
+from engine.wiring import best_wiring, join_coils, power_into, wirings
+
+DUAL = Driver(
+    name="Dual",
+    fs=30.0,
+    qes=0.5,
+    qms=5.0,
+    vas=0.04,
+    sd=0.033,
+    re=1.0,
+    le=0.8e-3,
+    l2=0.5e-3,
+    r2=2.0,
+    xmax=0.01,
+    rated_power=400.0,
+    coils=2,
+    coil_impedance=2.0,
+    stated_wiring="parallel",
+)
+SINGLE = dataclasses.replace(DUAL, name="Single", coils=1, coil_impedance=4.0, re=3.2)
+ANY_LOAD = Amplifier(name="Bench supply", loads=((0.2, 100.0),), lowest_load=0.2)
+
+
+@pytest.mark.parametrize(
+    ("coil", "count", "loads"),
+    [
+        (2.0, 1, [1, 4]),
+        (4.0, 1, [2, 8]),
+        (2.0, 2, [0.5, 2, 2, 8]),
+        (4.0, 2, [1, 4, 4, 16]),
+        (2.0, 3, [1 / 3, 4 / 3, 3, 12]),
+        (4.0, 3, [2 / 3, 8 / 3, 6, 24]),
+        (2.0, 4, [0.25, 1, 1, 4, 4, 16]),
+        (4.0, 4, [0.5, 2, 2, 8, 8, 32]),
+    ],
+)
+def test_available_loads(coil: float, count: int, loads: list[float]) -> None:
+    """Independent arithmetic (first principles): the loads that one to four dual-coil drivers can make."""
+    found = wirings(dataclasses.replace(DUAL, coil_impedance=coil), count, ANY_LOAD)
+    assert [wiring.load for wiring in found] == pytest.approx(loads, rel=1e-3)
+
+
+def test_series_coils_have_four_times_the_parallel_resistance_and_inductance() -> None:
+    """First principles: R/2 and L in parallel, 2R and 4L in series; Q and efficiency stay."""
+    series, load = join_coils(DUAL, "series")
+    parallel, parallel_load = join_coils(DUAL, "parallel")
+    assert parallel == DUAL
+    assert (load, parallel_load) == (4.0, 1.0)
+    assert series.re == pytest.approx(4.0 * DUAL.re)
+    assert series.le == pytest.approx(4.0 * DUAL.le)
+    assert series.r2 == pytest.approx(4.0 * DUAL.r2)
+    assert series.bl == pytest.approx(2.0 * DUAL.bl)
+    assert series.qts == DUAL.qts
+
+
+def test_a_sheet_that_states_series_coils_is_read_as_such() -> None:
+    """Conservation: joining the coils back and forth ends where it began."""
+    stated = dataclasses.replace(DUAL, stated_wiring="series", re=4.0)
+    assert join_coils(stated, "parallel")[0].re == pytest.approx(1.0)
+    assert join_coils(stated, "series")[0].re == pytest.approx(4.0)
+
+
+def test_voltage_is_split_as_the_wiring_splits_it() -> None:
+    """First principles: V = sqrt(P·Z), halved by two drivers in series."""
+    amplifier = Amplifier(name="A", loads=((4.0, 200.0), (8.0, 100.0)), lowest_load=4.0)
+    (wiring,) = [each for each in wirings(SINGLE, 2, amplifier) if each.in_series == 2]
+    assert wiring.load == 8.0
+    assert wiring.voltage == pytest.approx(math.sqrt(100.0 * 8.0) / 2.0)
+
+
+def test_between_stated_loads_the_amplifier_keeps_the_lower_load_s_voltage() -> None:
+    """Analytic limit: a voltage source gives P·Z constant, and meets the stated figure at the stated load."""
+    amplifier = Amplifier(name="A", loads=((2.0, 400.0), (4.0, 250.0)), lowest_load=2.0)
+    assert power_into(amplifier, 2.0) == 400.0
+    assert power_into(amplifier, 4.0) == 250.0
+    assert power_into(amplifier, 8.0 / 3.0) == pytest.approx(300.0)
+    assert power_into(amplifier, 1.0) is None
+
+
+def test_the_strongest_wiring_within_the_rated_power_is_taken() -> None:
+    """Common practice, no source: most power that the drivers are rated for; else the gentlest."""
+    amplifier = Amplifier(name="A", loads=((1.0, 600.0), (4.0, 200.0)), lowest_load=1.0)
+    within = best_wiring(DUAL, 1, amplifier)
+    assert within is not None
+    assert (within.load, within.power) == (4.0, 200.0)
+    stout = best_wiring(dataclasses.replace(DUAL, rated_power=700.0), 1, amplifier)
+    assert stout is not None
+    assert stout.load == 1.0
+    frail = best_wiring(dataclasses.replace(DUAL, rated_power=50.0), 1, amplifier)
+    assert frail is not None
+    assert frail.power == 200.0
+
+
+def test_a_load_below_the_lowest_is_never_offered() -> None:
+    """User's promise: the amplifier is not asked to drive what its maker forbids."""
+    amplifier = Amplifier(name="A", loads=((2.0, 300.0),), lowest_load=2.0)
+    assert all(wiring.load >= 2.0 for wiring in wirings(DUAL, 2, amplifier))
+    assert best_wiring(dataclasses.replace(DUAL, coil_impedance=0.4), 1, amplifier) is None
+
+
+def test_wiring_in_words() -> None:
+    """User's promise: the wiring reads as a builder says it."""
+    found = wirings(DUAL, 4, ANY_LOAD)
+    assert "coils in parallel, drivers in parallel" in {wiring.words for wiring in found}
+    assert any("2 strings in parallel of 2 drivers in series" in wiring.words for wiring in found)
+    assert wirings(SINGLE, 1, ANY_LOAD)[0].words == "single coil"
