@@ -319,9 +319,7 @@ class _Sheet:
         nominal = each * (coils if wiring == "series" else 1.0 / coils)
         if 0.5 * nominal <= self.values["re"] <= 1.1 * nominal:
             return
-        joined = (
-            f"{coils} coils of {each:g} ohm in {wiring} are" if coils > 1 else f"one coil of {each:g} ohm is"
-        )
+        joined = f"{coils} coils of {each:g} ohm in {wiring} are" if coils > 1 else f"one coil of {each:g} ohm is"
         suspects = ("re", "coil_impedance", "stated_wiring") if coils > 1 else ("re", "coil_impedance")
         self.fault(
             "re",

@@ -108,12 +108,8 @@ BOX = (
     Field(key="kind", kind="choice", required=True, choices=("vented", "closed"), help="Kind of box."),
     Field(key="volume", kind="volume", required=True, low="0.1 L", high="10000 L", help="Net volume."),
     Field(key="ql", kind="ratio", low=0.5, high=math.inf, help=_Q_OF_LOSS.format("leakage")),
-    Field(
-        key="qa", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("absorption")
-    ),
-    Field(
-        key="qp", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("the vent")
-    ),
+    Field(key="qa", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("absorption")),
+    Field(key="qp", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("the vent")),
     Field(key="filling", kind="ratio", default=1.0, low=1.0, high=1.4, help="Factor of compliance."),
 )
 VENT = (
@@ -317,9 +313,7 @@ def _vent(reader: Reader, document: Document, box_kind: str | None) -> dict[str,
     table = reader.table(document, "", "vent")
     if table is None:
         if box_kind == "vented" and document.get("vent") is None:
-            reader.fault(
-                "vent", "is missing: a vented box needs a table [vent] with diameter and tuning or length"
-            )
+            reader.fault("vent", "is missing: a vented box needs a table [vent] with diameter and tuning or length")
         return {}
     vent = reader.values(table, "vent", VENT)
     if box_kind == "closed":

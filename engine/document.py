@@ -218,13 +218,9 @@ class Reader:
         for number, corner in enumerate(stated):
             spot = f"{place}[{number}]"
             if not isinstance(corner, list) or len(corner) != 2:
-                self.fault(
-                    spot, 'expected a pair of lengths [forward, up] such as ["0 mm", "480 mm"]', corner
-                )
+                self.fault(spot, 'expected a pair of lengths [forward, up] such as ["0 mm", "480 mm"]', corner)
                 continue
-            corners.append(
-                tuple(self._single(part, f"{spot}[{side}]", field) for side, part in enumerate(corner))
-            )
+            corners.append(tuple(self._single(part, f"{spot}[{side}]", field) for side, part in enumerate(corner)))
         whole = [corner for corner in corners if None not in corner]
         return tuple(whole) if len(whole) == len(stated) else None
 

@@ -91,50 +91,36 @@ def systems_of(stated: StatedDesign) -> Systems:
 def _tuning(stated: StatedDesign) -> float:
     if stated.tuning is not None:
         return stated.tuning
-    return float(
-        vents.tuning_from_length(
-            length=_vent_length(stated),
-            volume=stated.volume,
-            diameter=_diameter(stated),
-            count=stated.vent_count,
-            filling=stated.filling,
-            ends=stated.ends,
-            air=stated.air,
-        )
-    )
+    assert stated.vent_length is not None, "the reader sees to it that one of the two is stated"
+    return _tuning_of(stated, length=stated.vent_length)
+
+
+def _tuning_of(stated: StatedDesign, *, length: float) -> float:
+    return float(vents.tuning_from_length(length=length, air=stated.air, ends=stated.ends, **_vents_and_box(stated)))
 
 
 def _vent_length(stated: StatedDesign) -> float:
     if stated.vent_length is not None:
         return stated.vent_length
-    return float(
-        vents.length_from_tuning(
-            tuning=_tuning(stated),
-            volume=stated.volume,
-            diameter=_diameter(stated),
-            count=stated.vent_count,
-            filling=stated.filling,
-            ends=stated.ends,
-            air=stated.air,
-        )
-    )
+    tuning = _tuning(stated)
+    return float(vents.length_from_tuning(tuning=tuning, air=stated.air, ends=stated.ends, **_vents_and_box(stated)))
+
+
+def _vents_and_box(stated: StatedDesign) -> dict[str, float]:
+    return {
+        "volume": stated.volume,
+        "diameter": _diameter(stated),
+        "count": stated.vent_count,
+        "filling": stated.filling,
+    }
 
 
 def _untunable(stated: StatedDesign, source: str) -> Fault:
-    highest = vents.tuning_from_length(
-        length=0.0,
-        volume=stated.volume,
-        diameter=_diameter(stated),
-        count=stated.vent_count,
-        filling=stated.filling,
-        ends=stated.ends,
-        air=stated.air,
-    )
     return Fault(
         source,
         "vent.tuning",
         f"{stated.tuning:g} Hz",
-        f"expected less than {float(highest):.1f} Hz, which a mere hole of this diameter gives: "
+        f"expected less than {_tuning_of(stated, length=0.0):.1f} Hz, which a mere hole of this diameter gives: "
         "lower the tuning, widen the vent or add one",
     )
 

@@ -362,9 +362,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         ),
     ),
     "search": (
-        Field(
-            key="evaluations", kind="count", default=400_000, low=500, high=50_000_000, help="Designs to try."
-        ),
+        Field(key="evaluations", kind="count", default=400_000, low=500, high=50_000_000, help="Designs to try."),
     ),
 }
 

@@ -111,12 +111,8 @@ KINDS: dict[str, Kind] = {
     "voltage": Kind("a voltage", "V", *_same(Unit("V", "V", 1.0, 2)), '"2.83 V"', ("V", "mV")),
     "power": Kind("a power", "W", *_same(Unit("W", "W", 1.0, 0)), '"300 W"', ("W", "kW")),
     "resistance": Kind("a resistance", "ohm", *_same(Unit("Ω", "ohm", 1.0, 2)), '"3.4 ohm"', ("ohm",)),
-    "inductance": Kind(
-        "an inductance", "H", *_same(Unit("mH", "mH", 1e-3, 2)), '"1.4 mH"', ("mH", "uH", "H")
-    ),
-    "force_factor": Kind(
-        "a force factor", "T m", *_same(Unit("T m", "T m", 1.0, 1)), '"12.5 T m" or "12.5 N/A"'
-    ),
+    "inductance": Kind("an inductance", "H", *_same(Unit("mH", "mH", 1e-3, 2)), '"1.4 mH"', ("mH", "uH", "H")),
+    "force_factor": Kind("a force factor", "T m", *_same(Unit("T m", "T m", 1.0, 1)), '"12.5 T m" or "12.5 N/A"'),
     "compliance": Kind(
         "a compliance", "m/N", *_same(Unit("mm/N", "mm/N", 1e-3, 3)), '"0.21 mm/N"', ("mm/N", "um/N", "m/N")
     ),
@@ -150,9 +146,7 @@ KINDS: dict[str, Kind] = {
         '"740 kg/m^3" or "46 lb/ft^3"',
         ("kg/m^3", "lb/ft^3", "g/cm^3"),
     ),
-    "pressure": Kind(
-        "a pressure", "Pa", *_same(Unit("hPa", "hPa", 100.0, 0)), '"1013 hPa"', ("hPa", "kPa", "Pa")
-    ),
+    "pressure": Kind("a pressure", "Pa", *_same(Unit("hPa", "hPa", 100.0, 0)), '"1013 hPa"', ("hPa", "kPa", "Pa")),
     "level": Kind("a level", "dB", *_same(Unit("dB", "dB", 1.0, 1)), '"112 dB"', only={"dB": (_ONE, _ZERO)}),
 }
 
@@ -228,9 +222,7 @@ def split(text: str) -> Stated:
     if match["fraction"]:
         whole, top, bottom = (int(match[group] or 0) for group in (3, 4, 5))
         if bottom == 0:
-            raise ValueError(
-                "expected a finite number, then its unit: a fraction cannot have 0 below the line"
-            )
+            raise ValueError("expected a finite number, then its unit: a fraction cannot have 0 below the line")
         number, half_place = whole + Fraction(top, bottom), Fraction(1, 2 * bottom)
     else:
         number = Fraction(match["decimal"])

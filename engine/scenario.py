@@ -252,9 +252,7 @@ class _Parser:
                 continue
             if name.casefold() in first:
                 place = f"{path}[{first[name.casefold()]}]"
-                self.reader.fault(
-                    f"{path}[{number}].name", f"expected another name than that of {place}", name
-                )
+                self.reader.fault(f"{path}[{number}].name", f"expected another name than that of {place}", name)
             first.setdefault(name.casefold(), number)
 
     def _amplifier(self) -> Amplifier | None:
@@ -346,9 +344,7 @@ class _Parser:
     def _check_vents(self, box: dict[str, Any], pipes: Sequence[Mapping[str, Any]]) -> None:
         stock = self.document.get("stock")
         if "vented" in box.get("kinds", ()) and not pipes and isinstance(stock, dict) and "pipe" not in stock:
-            self.reader.fault(
-                "stock.pipe", 'is missing: vented boxes need a pipe size, or set box.kinds = ["closed"]'
-            )
+            self.reader.fault("stock.pipe", 'is missing: vented boxes need a pipe size, or set box.kinds = ["closed"]')
 
     def _check_objectives(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
         reader = self.reader

@@ -147,9 +147,7 @@ def test_what_is_written_reads_back(kind: str, units: str, value: float) -> None
 @given(value=st.floats(1e-2, 1e6))
 def test_prices_read_back(kind: str, units: str, value: float) -> None:
     """Conservation law."""
-    assert parse(write(value, kind, units, currency="USD"), kind, currency="USD") == pytest.approx(
-        value, rel=1e-9
-    )
+    assert parse(write(value, kind, units, currency="USD"), kind, currency="USD") == pytest.approx(value, rel=1e-9)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -159,9 +159,7 @@ def test_everything_a_job_may_say_is_read() -> None:
     document["stock"]["pipe"][0]["price"] = "3 USD/ft"
     scenario = parse_scenario(document, source="job.toml")
     assert scenario.air.c == pytest.approx(343.2 * math.sqrt(298.15 / 293.15), rel=1e-12)
-    assert scenario.box == BoxChoices(
-        kinds=("vented",), back_angle=math.radians(18.0), ql=9.0, breathing_gap=0.0127
-    )
+    assert scenario.box == BoxChoices(kinds=("vented",), back_angle=math.radians(18.0), ql=9.0, breathing_gap=0.0127)
     assert scenario.filters == (FilterChoice(order=4, frequency=(18.0, 36.0)), FilterChoice())
     assert scenario.goals.limits == {"f3_hz": 45.0, "output_db": 105.0, "excursion_ratio": 1.2, "cost": 300.0}
     assert scenario.goals.objectives == ("f3_hz", "cost")
