@@ -1,0 +1,1 @@
+"""Workshop: what leaves the screen for the bench; drawings to scale."""
