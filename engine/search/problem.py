@@ -1,0 +1,337 @@
+"""From variables to objectives and constraints: what a design is, and how a batch of them is judged."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from pymoo.core.problem import Problem
+
+from engine.acoustics.circuit import Systems
+from engine.acoustics.figures import SEARCH_GRID, Figures, figures
+from engine.acoustics.vents import end_correction
+from engine.columns import COLUMNS
+from engine.errors import SearchImpossible
+from engine.scenario import Scenario
+from engine.search.families import Families, families_of
+from engine.space.envelope import Envelope, Fit
+from engine.space.layout import Layout, lay_out
+from engine.space.wedge import Wedges
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+VARIABLES = (
+    "family",
+    "outer_width",
+    "outer_height",
+    "bottom_depth",
+    "top_depth",
+    "tuning",
+    "vent_count",
+    "pipe",
+    "filter",
+)
+MOST_VENTS = 4
+TUNING_RANGE = (18.0, 70.0)  # Hz, unless the scenario bounds it
+SIZE_STEP = 1e-3  # m; nobody saws finer
+FREQUENCY_STEP = 0.1  # Hz
+RANGE_TOP = 200.0  # Hz, up to which a response is judged
+# Beyond these the linear model says nothing true (large-signal behaviour), so designs that go there at full
+# drive are left out unless the scenario sets its own limits: twice Xmax, and 10 % of the speed of sound in
+# the vent, twice the usual limit (common practice, no source).
+MODEL_LIMITS = {"excursion_ratio": 2.0, "vent_speed_m_s": 34.0}
+BEYOND = 1e3  # an objective nobody would choose, for designs that do not fit
+
+
+@dataclass(frozen=True, kw_only=True)
+class Designs:
+    """A batch of designs, each field (N,), SI.
+
+    ``family`` and ``pipe`` are numbers into the families and the stock of pipes; a
+    closed box has ``tuning`` nan, ``vent_count`` 0 and ``pipe`` 0; ``filter_hz`` is 0
+    where there is no filter.
+    """
+
+    family: Integers
+    outer_width: Floats
+    outer_height: Floats
+    bottom_depth: Floats
+    top_depth: Floats
+    tuning: Floats
+    vent_count: Integers
+    pipe: Integers
+    filter_hz: Floats
+
+    def __len__(self) -> int:
+        return len(self.family)
+
+    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Designs:
+        return Designs(**{name: getattr(self, name)[index] for name in self.__dataclass_fields__})
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What a batch of designs comes to.  ``figures`` covers the rows in ``heard``, (M,) of (N,)."""
+
+    wedges: Wedges
+    fit: Fit
+    layout: Layout
+    constraints: dict[str, Floats]  # name -> (N,), ≤ 0 where kept
+    heard: NDArray[np.intp]
+    figures: Figures
+
+    @property
+    def feasible(self) -> NDArray[np.bool_]:
+        return np.asarray(np.max(np.stack(list(self.constraints.values())), axis=0) <= 0.0)
+
+
+class Bench:
+    """A scenario made ready to judge designs: its families, envelope and stock as arrays."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.families: Families = families_of(scenario)
+        self.envelope = Envelope(scenario.space)
+        if self.envelope.is_empty:
+            raise SearchImpossible("space.margin leaves nothing of the space: lower the margin or measure again")
+        self.pipe_bore = np.array([pipe.inner_diameter for pipe in scenario.stock.pipes] or [math.nan])
+        self.pipe_outer = np.array([pipe.outer_diameter for pipe in scenario.stock.pipes] or [math.nan])
+        self.limits = {**MODEL_LIMITS, **scenario.goals.limits}
+        self.pipe_price = np.array([pipe.price for pipe in scenario.stock.pipes] or [0.0])
+
+    def wedges(self, designs: Designs) -> Wedges:
+        return Wedges(
+            outer_width=designs.outer_width,
+            outer_height=designs.outer_height,
+            top_depth=designs.top_depth,
+            bottom_depth=designs.bottom_depth,
+            board=self.scenario.stock.board_thickness,
+            back_angle=self.scenario.box.back_angle,
+        )
+
+    def layout(self, designs: Designs, wedges: Wedges) -> Layout:
+        family, scenario = designs.family, self.scenario
+        dimension = {
+            name: self.families.driver(name)[family]
+            for name in ("outer_diameter", "cutout_diameter", "magnet_diameter", "mounting_depth")
+        }
+        return lay_out(
+            wedges,
+            **dimension,
+            driver_displacement=self.families.driver("displacement")[family],
+            driver_count=self.families.wiring("count")[family],
+            vent_count=designs.vent_count,
+            vent_inner=self.pipe_bore[designs.pipe],
+            vent_outer=self.pipe_outer[designs.pipe],
+            tuning=designs.tuning,
+            breathing_gap=scenario.box.breathing_gap,
+            brace_span=scenario.stock.brace_span,
+            free_width=self.envelope.free_width,
+            c=scenario.air.c,
+        )
+
+    def systems(self, designs: Designs, *, net_volume: Floats) -> Systems:
+        """The acoustic side of a batch: every driver as wired, in its net volume."""
+        family = designs.family
+        vented = self.families.vented[family]
+        driver = {name: self.families.driver(name)[family] for name in ("sd", "cms", "mms", "rms", "bl", "re", "le")}
+        return Systems(
+            **driver,
+            l2=self.families.driver("l2")[family],
+            r2=self.families.driver("r2")[family],
+            xmax=self.families.driver("xmax")[family],
+            rated_power=self.families.driver("rated_power")[family],
+            count=self.families.wiring("count")[family],
+            voltage=self.families.wiring("voltage")[family],
+            volume=net_volume,
+            filling=np.ones(len(designs)),
+            ql=np.where(vented, self.scenario.box.ql, np.inf),
+            qa=np.full(len(designs), np.inf),
+            qp=np.full(len(designs), np.inf),
+            tuning=np.where(vented, designs.tuning, np.nan),
+            vent_count=np.where(vented, designs.vent_count, 0).astype(float),
+            vent_area=np.where(vented, math.pi / 4.0 * self.pipe_bore[designs.pipe] ** 2, 0.0),
+            filter_order=self.families.filter_order[family].astype(float),
+            filter_hz=designs.filter_hz,
+            air=self.scenario.air,
+        )
+
+    def judge(self, designs: Designs, *, frequency: Floats = SEARCH_GRID, hear_all: bool = False) -> Judgement:
+        """Fit, layout, acoustics and constraints of a batch.
+
+        Designs that do not fit are not heard (their figures cost the most time), unless
+        ``hear_all`` asks for every one that has a volume.
+        """
+        goals = self.scenario.goals
+        wedges = self.wedges(designs)
+        fit = self.envelope.fit(wedges)
+        layout = self.layout(designs, wedges)
+        constraints = {
+            "space": fit.violation,
+            "door": self.envelope.door_violation(wedges),
+            **layout.violations,
+            "vent resonance": self._vent_resonance(designs, layout),
+        }
+        fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
+        heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
+        sound = figures(
+            self.systems(designs.take(heard), net_volume=layout.net_volume[heard]),
+            music_band=goals.music_band,
+            vent_speed_limit=goals.vent_speed_limit,
+            frequency=frequency,
+        )
+        shortfall = np.zeros(len(designs))
+        shortfall[heard] = sound.f3_shortfall / 10.0
+        constraints["f3"] = shortfall
+        judgement = Judgement(wedges, fit, layout, constraints, heard, sound)
+        for key, worst in self.limits.items():
+            reached = np.zeros(len(designs))
+            reached[heard] = self.objective(key, designs, judgement)
+            sign = -1.0 if COLUMNS[key].better == "max" else 1.0
+            excess = np.zeros(len(designs))
+            excess[heard] = sign * (reached[heard] - worst) / max(abs(worst), 1e-9)
+            constraints[f"limit {key}"] = np.nan_to_num(excess, nan=0.0)
+        return judgement
+
+    def _vent_resonance(self, designs: Designs, layout: Layout) -> Floats:
+        """By how much vents are too long, (N,) m: a pipe half a wave long is no lump of air any more.
+
+        Open at both ends, end corrections included (Rayleigh); its first resonance has to
+        lie above the range the response is judged over.
+        """
+        longest = 0.5 * self.scenario.air.c / RANGE_TOP
+        effective = layout.vent_length + end_correction(diameter=self.pipe_bore[designs.pipe])
+        return np.nan_to_num(effective - longest, nan=-longest)
+
+    def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
+        """An objective's figure for the rows that were heard, in its column's unit."""
+        heard = judgement.heard
+        if key == "f3_hz":
+            return judgement.figures.f3
+        if key == "output_db":
+            return judgement.figures.output_db
+        if key == "excursion_ratio":
+            return judgement.figures.excursion_ratio
+        if key == "vent_speed_m_s":
+            return judgement.figures.vent_speed
+        if key == "outer_volume_m3":
+            return judgement.wedges.outer_volume[heard]
+        if key == "outer_depth_m":
+            return judgement.wedges.outer_depth[heard]
+        if key == "weight_kg":
+            return self.weight(designs, judgement)[heard]
+        return self.cost(designs, judgement)[heard]
+
+    def weight(self, designs: Designs, judgement: Judgement) -> Floats:
+        """Board and drivers, (N,) kg; pipe and glue are left out."""
+        board = judgement.wedges.board_volume + judgement.layout.brace_volume
+        count = self.families.wiring("count")[designs.family]
+        return board * self.scenario.stock.board_density + count * self.families.driver("mass")[designs.family]
+
+    def cost(self, designs: Designs, judgement: Judgement) -> Floats:
+        """Drivers, board by area, pipe by length, (N,) in the scenario's currency; offcuts left out."""
+        stock, family = self.scenario.stock, designs.family
+        area = (judgement.wedges.board_volume + judgement.layout.brace_volume) / stock.board_thickness
+        pipe = np.where(
+            designs.vent_count > 0,
+            designs.vent_count * np.nan_to_num(judgement.layout.vent_length) * self.pipe_price[designs.pipe],
+            0.0,
+        )
+        drivers = self.families.wiring("count")[family] * self.families.driver("price")[family]
+        return drivers + area * stock.board_price + pipe
+
+
+class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
+    """The scenario as a pymoo problem: nine real variables, the discrete ones rounded inside.
+
+    A closed box has no use for ``tuning``, ``vent_count`` and ``pipe``, nor a family
+    without filter for ``filter``; they are carried and ignored.  F holds the scenario's
+    objectives, all turned so that less is better; G one column a constraint.
+    """
+
+    family_variable = VARIABLES.index("family")
+    choice_variables = tuple(VARIABLES.index(name) for name in ("family", "vent_count", "pipe"))
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.bench = Bench(scenario)
+        self.objectives = scenario.goals.objectives
+        low, high = self._bounds()
+        constraints = self.bench.judge(self._decode(low[np.newaxis])).constraints
+        self.constraint_names = tuple(constraints)
+        super().__init__(
+            n_var=len(VARIABLES),
+            n_obj=len(self.objectives),
+            n_ieq_constr=len(constraints),
+            xl=low,
+            xu=high,
+        )
+
+    def decode(self, X: Floats) -> Designs:
+        """Variables (N, 9) to designs."""
+        return self._decode(np.atleast_2d(X))
+
+    def _evaluate(self, X: Floats, out: dict[str, Floats], *_: object, **__: object) -> None:
+        designs = self._decode(X)
+        judgement = self.bench.judge(designs)
+        out["F"] = np.full((len(X), self.n_obj), BEYOND)
+        for column, key in enumerate(self.objectives):
+            sign = -1.0 if COLUMNS[key].better == "max" else 1.0
+            reached = sign * self.bench.objective(key, designs, judgement)
+            out["F"][judgement.heard, column] = np.nan_to_num(reached, nan=BEYOND)
+        out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
+
+    def _decode(self, X: Floats) -> Designs:
+        families = self.bench.families
+        family = np.minimum(X[:, 0].astype(np.int64), len(families.items) - 1)
+        vented = families.vented[family]
+        low, high = families.filter_range[family].T
+        return Designs(
+            family=family,
+            outer_width=_stepped(X[:, 1], SIZE_STEP),
+            outer_height=_stepped(X[:, 2], SIZE_STEP),
+            bottom_depth=_stepped(X[:, 3], SIZE_STEP),
+            top_depth=_stepped(X[:, 4], SIZE_STEP),
+            tuning=np.where(vented, _stepped(X[:, 5], FREQUENCY_STEP), np.nan),
+            vent_count=np.where(vented, np.rint(X[:, 6]), 0).astype(np.int64),
+            pipe=np.where(vented, np.minimum(X[:, 7].astype(np.int64), len(self.bench.pipe_bore) - 1), 0),
+            filter_hz=_stepped(low + (high - low) * X[:, 8], FREQUENCY_STEP),
+        )
+
+    def _bounds(self) -> tuple[Floats, Floats]:
+        """Where the variables may lie: what the space could hold at most, tightened by the scenario."""
+        bench = self.bench
+        stated = bench.scenario.bounds
+        board = bench.scenario.stock.board_thickness
+        width, height, depth = bench.envelope.extent
+        vents = stated.get("vent_count", (1.0, float(MOST_VENTS)))
+        ranges = {
+            "family": (0.0, float(len(bench.families.items))),
+            "outer_width": (4.0 * board, width),
+            "outer_height": (4.0 * board, height),
+            "bottom_depth": (2.0 * board, depth),
+            "top_depth": (2.0 * board, depth),
+            "tuning": stated.get("tuning", TUNING_RANGE),
+            "vent_count": (vents[0] - 0.499, vents[1] + 0.499),
+            "pipe": (0.0, float(len(bench.pipe_bore))),
+            "filter": (0.0, 1.0),
+        }
+        for name in ("outer_width", "outer_height", "bottom_depth", "top_depth"):
+            low, high = ranges[name]
+            least, most = stated.get(name, (low, high))
+            ranges[name] = (max(low, least), min(high, most))
+            if ranges[name][0] > ranges[name][1]:
+                raise SearchImpossible(
+                    f"bounds.{name} asks for {least:.3f} m to {most:.3f} m, but the board needs at least "
+                    f"{low:.3f} m and the space leaves at most {high:.3f} m: "
+                    "loosen the bound or measure the space again"
+                )
+        both = np.array([ranges[name] for name in VARIABLES])
+        return both[:, 0].copy(), both[:, 1].copy()
+
+
+def _stepped(values: Floats, step: float) -> Floats:
+    """Values brought down to whole steps, so that what just fits still fits."""
+    return np.round(np.floor(values / step + 1e-6) * step, 6)

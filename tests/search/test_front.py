@@ -1,0 +1,137 @@
+"""What must be true of every design on a front of every demo job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+
+from engine.columns import COLUMNS
+from engine.design_file import read_design, write_design
+from engine.evaluate import evaluate
+from engine.scenario import Scenario
+from engine.search.front import (
+    PLACE,
+    csv_text,
+    curves_of,
+    designs_of,
+    layout_of,
+    read_front,
+    stated_design,
+    undominated,
+)
+from engine.search.problem import Bench
+from engine.search.runs import Run
+
+SAMPLE = 40
+
+
+def sample(front: pd.DataFrame) -> pd.DataFrame:
+    """Rows spread over the front, its ends included."""
+    return front.iloc[np.unique(np.linspace(0, len(front) - 1, SAMPLE).astype(int))]
+
+
+def test_every_design_evaluates_to_the_same_figures(
+    scenario: Scenario, searched: Run, tmp_path: Path
+) -> None:
+    """Independent path: written as a design file, read back and evaluated, the figures agree to 0.1 %."""
+    for _, row in sample(searched.front).iterrows():
+        file = tmp_path / f"{row['id']}.toml"
+        file.write_text(write_design(stated_design(scenario, row)), encoding="utf-8")
+        alone = evaluate(read_design(file))
+        for key in ("f3_hz", "f3_box_hz", "output_db", "excursion_ratio"):
+            assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
+        if row["box_kind"] == "vented":
+            for key in ("tuning_hz", "vent_length_m", "vent_speed_m_s", "vent_mach"):
+                assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
+
+
+def test_every_design_is_judged_feasible_again(scenario: Scenario, searched: Run) -> None:
+    """Conservation: what the table says of a design leads back to one that breaks no constraint."""
+    bench = Bench(scenario)
+    judgement = bench.judge(designs_of(bench, searched.front))
+    for name, violation in judgement.constraints.items():
+        # The figures that limits are set on may move by what the fine grid sees better.
+        slack = 2e-3 if name.startswith("limit ") else 0.0
+        assert violation.max() <= slack, name
+
+
+def test_every_design_is_inside_its_space(scenario: Scenario, searched: Run) -> None:
+    """Independent implementation: shapely on the measured polygon, margin kept, width kept."""
+    space = shapely.Polygon(scenario.space.section)
+    front = searched.front
+    wedges, _ = layout_of(scenario, front)
+    corners = wedges.outer_section + front[list(PLACE)].to_numpy(float)[:, np.newaxis, :]
+    boxes = shapely.polygons(corners)
+    assert shapely.covers(space, boxes).all()
+    assert shapely.distance(space.exterior, boxes).min() >= scenario.space.margin - 1e-6
+    assert front["outer_width_m"].max() <= scenario.space.width - 2.0 * scenario.space.margin + 1e-9
+
+
+def test_no_design_is_beaten(scenario: Scenario, searched: Run) -> None:
+    """Independent implementation: dominance by comparison, pair by pair."""
+    signs = [-1.0 if COLUMNS[key].better == "max" else 1.0 for key in scenario.goals.objectives]
+    figures = searched.front[list(scenario.goals.objectives)].to_numpy(float) * signs
+    for row in figures[:: max(1, len(figures) // 300)]:
+        better = (figures <= row).all(axis=1) & (figures < row).any(axis=1)
+        assert not better.any()
+
+
+def test_dominance_can_fail() -> None:
+    """A beaten row is seen as such, and the first of two equal rows stays."""
+    frame = pd.DataFrame({"f3_hz": [30.0, 31.0, 30.0], "output_db": [110.0, 109.0, 110.0]})
+    assert undominated(frame, ("f3_hz", "output_db")).tolist() == [True, False, False]
+
+
+def test_no_objective_is_missing_and_what_does_not_apply_is_empty(scenario: Scenario, searched: Run) -> None:
+    """User's promise: objectives are always figures; a closed box's vent columns are empty."""
+    front = searched.front
+    assert np.isfinite(front[list(scenario.goals.objectives)].to_numpy(float)).all()
+    closed = front["box_kind"] == "closed"
+    vent = ["tuning_hz", "vent_diameter_m", "vent_outer_diameter_m", "vent_length_m", "vent_mach"]
+    assert front.loc[closed, vent].isna().all(axis=None)
+    assert front.loc[~closed, vent].notna().all(axis=None)
+    assert front.loc[front["filter_order"] == 0, "filter_hz"].isna().all()
+    assert (front.loc[closed, "vent_count"] == 0).all()
+
+
+def test_sizes_are_ones_a_builder_can_cut(searched: Run) -> None:
+    """User's promise: outer dimensions in whole millimetres."""
+    for key in ("outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m"):
+        millimetres = searched.front[key].to_numpy(float) * 1000.0
+        assert np.abs(millimetres - np.round(millimetres)).max() < 1e-6
+
+
+def test_columns_are_those_of_the_registry_and_ids_are_unique(searched: Run) -> None:
+    """Contract of front.csv: every registered column, in order, and one id a design."""
+    assert list(searched.front.columns) == [*COLUMNS, *PLACE]
+    assert searched.front["id"].is_unique
+
+
+def test_a_front_survives_its_file(searched: Run, tmp_path: Path) -> None:
+    """Conservation: CSV and back is the same table."""
+    file = tmp_path / "front.csv"
+    file.write_text(csv_text(searched.front), encoding="utf-8")
+    pd.testing.assert_frame_equal(read_front(file), searched.front, check_dtype=False)
+
+
+def test_curves_agree_with_the_figures(scenario: Scenario, searched: Run) -> None:
+    """Independent path: the worst of the plotted curve is the figure in the table."""
+    rows = sample(searched.front)
+    frequency = np.geomspace(10.0, 200.0, 4000)
+    curve = curves_of(scenario, rows, frequency)
+    xmax = np.array([_xmax(scenario, name) for name in rows["driver"]])
+    assert curve.excursion_peak_m.max(axis=1) / xmax == pytest.approx(
+        rows["excursion_ratio"].to_numpy(float), rel=1e-3
+    )
+    vented = (rows["box_kind"] == "vented").to_numpy()
+    assert curve.vent_speed_peak_m_s.max(axis=1)[vented] == pytest.approx(
+        rows["vent_speed_m_s"].to_numpy(float)[vented], rel=1e-3
+    )
+
+
+def _xmax(scenario: Scenario, name: str) -> float:
+    return next(each.driver.xmax for each in scenario.candidates if each.driver.name == name)

@@ -1,0 +1,95 @@
+"""What the front is said to mean."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from engine.columns import COLUMNS
+from engine.scenario import Scenario
+from engine.search.insight import BETTER_WORDS, BLOCKERS, balanced, blocker, differences, extremes, why
+from engine.search.problem import BoxProblem
+from engine.search.runs import Run
+
+
+def test_extremes_are_the_best_on_their_objective(scenario: Scenario, searched: Run) -> None:
+    """Independent implementation: pandas' own minimum and maximum."""
+    front = searched.front
+    for key, position in extremes(front, scenario.goals.objectives).items():
+        best = front[key].max() if COLUMNS[key].better == "max" else front[key].min()
+        assert front[key].iloc[position] == best
+
+
+def test_the_balanced_design_is_no_extreme(scenario: Scenario, searched: Run) -> None:
+    """Property: on no objective is the balanced design the worst of the front."""
+    front = searched.front
+    row = front.iloc[balanced(front, scenario.goals.objectives)]
+    for key in scenario.goals.objectives:
+        worst = front[key].min() if COLUMNS[key].better == "max" else front[key].max()
+        assert row[key] != worst
+
+
+def test_every_objective_is_explained(scenario: Scenario, searched: Run) -> None:
+    """User's promise: a sentence for each objective, but for vent air where there is no vent."""
+    front = searched.front
+    for position in extremes(front, scenario.goals.objectives).values():
+        row = front.iloc[position]
+        sentences = why(scenario, row)
+        expected = set(scenario.goals.objectives)
+        if row["box_kind"] == "closed":
+            expected -= {"vent_speed_m_s"}
+        assert set(sentences) == expected
+        assert all(text[0].isupper() and text.endswith(".") for text in sentences.values())
+
+
+def test_every_constraint_has_words(scenario: Scenario) -> None:
+    """Completeness: no constraint of the problem is left without a meaning."""
+    for name in BoxProblem(scenario).constraint_names:
+        assert len(blocker(name)) > 10
+    assert set(BLOCKERS) <= {*BoxProblem(scenario).constraint_names}
+    assert set(BETTER_WORDS) == {key for key, column in COLUMNS.items() if column.better}
+
+
+def _row(**changes: object) -> pd.Series:
+    row: dict[str, object] = {
+        "box_kind": "vented",
+        "driver": "Alder 10",
+        "driver_count": 1,
+        "output_db": 108.0,
+        "f3_hz": 34.0,
+        "excursion_ratio": 0.9,
+        "vent_speed_m_s": 14.0,
+        "outer_width_m": 0.9,
+        "outer_height_m": 0.45,
+        "outer_depth_m": 0.22,
+        "net_volume_m3": 0.040,
+        "weight_kg": 18.0,
+        "cost": float("nan"),
+    }
+    return pd.Series(row | changes)
+
+
+def test_differences_are_said_the_way_a_builder_would() -> None:
+    """User's promise: louder, less deep, narrower, each with its figure."""
+    told = differences(
+        _row(), _row(output_db=110.1, f3_hz=38.0, outer_width_m=0.84), units="metric", names=("A", "B")
+    )
+    assert told == ["B plays 2.1 dB louder", "B reaches 4.0 Hz less deep", "B is 60 mm narrower"]
+
+
+def test_differences_follow_the_units_of_the_reader() -> None:
+    """User's promise: inches for who reads inches."""
+    (told,) = differences(_row(), _row(outer_width_m=0.9254), units="us")
+    assert told == "B is 1.00 in wider"
+
+
+def test_differences_too_small_to_notice_are_left_out() -> None:
+    """User's promise: a tenth of a decibel is no difference."""
+    assert differences(_row(), _row(output_db=108.1), units="metric") == ["B is much the same as A"]
+
+
+def test_another_driver_or_kind_comes_first() -> None:
+    """User's promise: one large against two small is said before any figure."""
+    told = differences(
+        _row(), _row(box_kind="closed", driver="Birch 8", driver_count=2, vent_speed_m_s=0.0), units="metric"
+    )
+    assert told == ["B is closed instead of vented", "B has 2 × Birch 8 instead of 1 × Alder 10"]

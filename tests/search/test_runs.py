@@ -1,0 +1,145 @@
+"""A search as its user meets it: the same again, stopped early, or with nothing to find."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from engine.errors import SearchImpossible
+from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search.front import csv_text, table
+from engine.search.optimise import ArchiveSearch
+from engine.search.problem import BoxProblem
+from engine.search.runs import Progress, hypervolume, run, write_run
+
+
+@pytest.fixture
+def van() -> Scenario:
+    return read_scenario(demo_scenarios()["van-bench"])
+
+
+def test_same_seed_same_bytes(van: Scenario) -> None:
+    """User's promise: same scenario, seed and version, same front byte for byte; another seed differs."""
+    first, second = (run(van, seed=5, evaluations=12_288) for _ in range(2))
+    assert csv_text(first.front) == csv_text(second.front)
+    assert csv_text(run(van, seed=6, evaluations=12_288).front) != csv_text(first.front)
+
+
+def test_a_longer_search_loses_nothing(van: Scenario) -> None:
+    """Property: with the same seed, more evaluations dominate at least as much."""
+    short = run(van, seed=2, evaluations=20_480)
+    long = run(van, seed=2, evaluations=61_440)
+    assert hypervolume(long.front, van.goals.objectives) >= hypervolume(short.front, van.goals.objectives)
+
+
+def test_the_archive_beats_plain_random_designs(van: Scenario) -> None:
+    """Property: for the same budget the moves find more than chance does."""
+    problem = BoxProblem(van)
+    rng = np.random.default_rng(1)
+    scattered = ArchiveSearch(problem, seed=1)
+    for _ in range(10):
+        X = problem.xl + rng.random((4096, problem.n_var)) * (problem.xu - problem.xl)
+        scattered.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
+    scattered.settle()
+    found = run(van, seed=1, evaluations=40_960)
+    random_front = table(problem.bench, problem.decode(scattered.X))
+    assert hypervolume(found.front, van.goals.objectives) > 1.02 * hypervolume(
+        random_front, van.goals.objectives
+    )
+
+
+def test_everything_feasible_may_enter_the_front(van: Scenario) -> None:
+    """Independent implementation: the archive equals the undominated part of all that was ever told."""
+    problem = BoxProblem(van)
+    search = ArchiveSearch(problem, seed=4)
+    told = []
+    for _ in range(6):
+        X = search.ask()
+        F, G = problem.evaluate(X, return_values_of=["F", "G"])
+        search.tell(X, F, G)
+        told.append(F[(G <= 0.0).all(axis=1)])
+    search.settle()
+    everything = np.unique(np.vstack(told), axis=0)
+    kept = {tuple(row) for row in search.F}
+    assert kept <= {tuple(row) for row in everything}
+    for row in everything:
+        if tuple(row) not in kept:
+            assert ((row >= search.F).all(axis=1)).any()
+
+
+def test_cancel_keeps_what_was_found(van: Scenario, tmp_path: Path) -> None:
+    """User's promise: a cancelled search gives the front so far, says so, and its files are whole."""
+    seen: list[Progress] = []
+    result = run(van, evaluations=1_000_000, progress=seen.append, cancelled=lambda: len(seen) >= 4)
+    assert result.record["stopped_by"] == "cancelled"
+    assert result.record["evaluations"] == seen[-1].evaluations < 1_000_000
+    assert len(result.front) > 0
+    write_run(result, tmp_path)
+    assert json.loads((tmp_path / "run.json").read_text())["designs"] == len(result.front)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["front.csv", "run.json"]
+
+
+def test_the_budget_is_kept_to_the_design(van: Scenario) -> None:
+    """Contract: the budget counts evaluations."""
+    assert run(van, evaluations=5_000).record["evaluations"] == 5_000
+
+
+def test_progress_runs_to_the_end(van: Scenario) -> None:
+    """User's promise: the bar moves forward and ends at the whole."""
+    seen: list[Progress] = []
+    run(van, evaluations=16_384, progress=seen.append)
+    shares = [each.share for each in seen]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
+def _with_driver(scenario: Scenario, **changes: float) -> Scenario:
+    candidate = scenario.candidates[0]
+    driver = dataclasses.replace(candidate.driver, **changes)
+    return dataclasses.replace(scenario, candidates=(dataclasses.replace(candidate, driver=driver),))
+
+
+def test_a_driver_that_cannot_fit_is_named(van: Scenario) -> None:
+    """User's promise: a message that says what stands in the way, and nothing written."""
+    with pytest.raises(SearchImpossible, match="depth behind the driver to the back"):
+        run(_with_driver(van, mounting_depth=0.3), evaluations=8_192)
+
+
+def test_a_load_no_wiring_reaches_is_named(van: Scenario) -> None:
+    """User's promise: no wiring for the amplifier is a message, not an empty front."""
+    with pytest.raises(SearchImpossible, match=r"lowest load 2 ohm"):
+        run(_with_driver(van, coil_impedance=0.5), evaluations=8_192)
+
+
+def test_bounds_outside_the_space_are_refused(van: Scenario) -> None:
+    """User's promise: a bound that the space cannot hold is named with what the space leaves."""
+    with pytest.raises(SearchImpossible, match=r"bounds\.outer_width"):
+        run(dataclasses.replace(van, bounds={"outer_width": (2.0, 3.0)}), evaluations=8_192)
+
+
+def test_bounds_and_limits_are_kept(van: Scenario) -> None:
+    """Contract: bounds and limits of the scenario hold for every design."""
+    goals = dataclasses.replace(van.goals, limits={"f3_hz": 45.0, "output_db": 104.0})
+    tight = dataclasses.replace(van, goals=goals, bounds={"outer_width": (0.6, 0.9), "tuning": (28.0, 36.0)})
+    front = run(tight, evaluations=40_000).front
+    assert front["outer_width_m"].between(0.6, 0.9).all()
+    assert front["f3_hz"].max() <= 45.0
+    assert front["output_db"].min() >= 104.0
+    tuning = front.loc[front["box_kind"] == "vented", "tuning_hz"]
+    assert tuning.between(28.0, 36.0).all()
+
+
+def test_every_objective_can_be_asked_for(van: Scenario) -> None:
+    """Contract: all optional objectives work together, and hypervolume stays a share."""
+    objectives = ("f3_hz", "output_db", "outer_volume_m3", "outer_depth_m", "weight_kg")
+    asked = dataclasses.replace(van, goals=dataclasses.replace(van.goals, objectives=objectives))
+    result = run(asked, evaluations=20_000)
+    volume = result.record["hypervolume"]
+    assert isinstance(volume, float)
+    assert 0.0 < volume < 1.0
+    assert math.isfinite(result.front["weight_kg"].min())
