@@ -27,6 +27,11 @@ class Column:
     least_step: float = 0.0
     stored: int = 6
 
+    @property
+    def inner_label(self) -> str:
+        """The label as it stands inside a sentence."""
+        return self.label[:1].lower() + self.label[1:]
+
 
 _ALL = (
     Column("id", "Design", "text"),

@@ -141,7 +141,7 @@ def why(scenario: Scenario, row: pd.Series) -> dict[str, str]:
 def blocker(constraint: str) -> str:
     """What a constraint means, as the end of a sentence that begins with "but"."""
     if constraint.startswith("limit "):
-        return f"it would pass the limit on {COLUMNS[constraint.removeprefix('limit ')].label.lower()}"
+        return f"it would pass the limit on {COLUMNS[constraint.removeprefix('limit ')].inner_label}"
     return BLOCKERS[constraint]
 
 

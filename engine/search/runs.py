@@ -169,7 +169,7 @@ class _Nearest:
         if self._least is None:
             return "the search was cancelled before any design was tried"
         short = [
-            SHORT_OF.get(name) or f"the limit on {COLUMNS[name.removeprefix('limit ')].label.lower()}"
+            SHORT_OF.get(name) or f"the limit on {COLUMNS[name.removeprefix('limit ')].inner_label}"
             for name in self._names
         ]
         blocking = [

@@ -29,7 +29,9 @@ LEVEL = 1e-9  # m, corners nearer than this in height are taken to be level
 # At a corner that points into the space the margin's outline runs straight across this many
 # margins away from it, or where its two sides meet if that is nearer.
 MITRE_LIMIT = 2.0
-LARGEST_GRID, LARGEST_ROUNDS, LARGEST_ZOOM = 21, 9, 0.2
+# The largest box: heights tried at once, rounds of trying, what a round leaves of the range, and
+# the part of the best that a run must reach in the first round to be looked at again.
+LARGEST_GRID, LARGEST_ROUNDS, LARGEST_ZOOM, LARGEST_WORTH = 21, 9, 0.2, 0.6
 
 
 @dataclass(frozen=True)
@@ -186,13 +188,15 @@ class Envelope:
         """
         if self.is_empty:
             return None
-        found = [_largest_in(run, board=board, back=math.tan(back_angle)) for run in self._runs]
-        area, run_number, low, high = max((area, number, low, high) for number, (area, low, high) in enumerate(found))
-        width = self.free_width - 2.0 * board
-        if area <= 0.0 or width <= 0.0:
+        back, width = math.tan(back_angle), self.free_width - 2.0 * board
+        rough = [_largest_in(run, board=board, back=back, rounds=1) for run in self._runs]
+        most = max(area for area, _, _ in rough)
+        if most <= 0.0 or width <= 0.0:
             return None
-        back = math.tan(back_angle)
-        run = self._runs[run_number]
+        worth = [run for run, (area, _, _) in zip(self._runs, rough, strict=True) if area >= LARGEST_WORTH * most]
+        found = [_largest_in(run, board=board, back=back, rounds=LARGEST_ROUNDS) for run in worth]
+        area, low, high = max(found)
+        run = worth[found.index((area, low, high))]
         bottom, top = np.array([low]), np.array([high])
         _, slope = _best_baffle(run, bottom, top, board=board, back=back)
         box = _Boxes(height=top - bottom, depth=np.zeros(1), slope=slope, back=back)
@@ -328,11 +332,11 @@ def _lowest(run: _Run, box: _Boxes, low: Floats, high: Floats) -> Floats:
     return np.minimum(z, high)
 
 
-def _largest_in(run: _Run, *, board: float, back: float) -> tuple[float, float, float]:
+def _largest_in(run: _Run, *, board: float, back: float, rounds: int) -> tuple[float, float, float]:
     """Largest inner section in a run: area (m²; 0 if none), heights of the box's bottom and top."""
     low, high = (run.first.low, run.first.high), (run.last.low, run.last.high)
     best = (0.0, run.first.low, run.last.high)
-    for _ in range(LARGEST_ROUNDS):
+    for _ in range(rounds):
         grids = np.meshgrid(np.linspace(*low, LARGEST_GRID), np.linspace(*high, LARGEST_GRID))
         bottom, top = (grid.ravel() for grid in grids)
         depth, _slope = _best_baffle(run, bottom, top, board=board, back=back)

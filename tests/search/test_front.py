@@ -34,9 +34,7 @@ def sample(front: pd.DataFrame) -> pd.DataFrame:
     return front.iloc[np.unique(np.linspace(0, len(front) - 1, SAMPLE).astype(int))]
 
 
-def test_every_design_evaluates_to_the_same_figures(
-    scenario: Scenario, searched: Run, tmp_path: Path
-) -> None:
+def test_every_design_evaluates_to_the_same_figures(scenario: Scenario, searched: Run, tmp_path: Path) -> None:
     """Independent path: written as a design file, read back and evaluated, the figures agree to 0.1 %."""
     for _, row in sample(searched.front).iterrows():
         file = tmp_path / f"{row['id']}.toml"
@@ -124,9 +122,7 @@ def test_curves_agree_with_the_figures(scenario: Scenario, searched: Run) -> Non
     frequency = np.geomspace(10.0, 200.0, 4000)
     curve = curves_of(scenario, rows, frequency)
     xmax = np.array([_xmax(scenario, name) for name in rows["driver"]])
-    assert curve.excursion_peak_m.max(axis=1) / xmax == pytest.approx(
-        rows["excursion_ratio"].to_numpy(float), rel=1e-3
-    )
+    assert curve.excursion_peak_m.max(axis=1) / xmax == pytest.approx(rows["excursion_ratio"].to_numpy(float), rel=1e-3)
     vented = (rows["box_kind"] == "vented").to_numpy()
     assert curve.vent_speed_peak_m_s.max(axis=1)[vented] == pytest.approx(
         rows["vent_speed_m_s"].to_numpy(float)[vented], rel=1e-3

@@ -70,9 +70,7 @@ def _row(**changes: object) -> pd.Series:
 
 def test_differences_are_said_the_way_a_builder_would() -> None:
     """User's promise: louder, less deep, narrower, each with its figure."""
-    told = differences(
-        _row(), _row(output_db=110.1, f3_hz=38.0, outer_width_m=0.84), units="metric", names=("A", "B")
-    )
+    told = differences(_row(), _row(output_db=110.1, f3_hz=38.0, outer_width_m=0.84), units="metric", names=("A", "B"))
     assert told == ["B plays 2.1 dB louder", "B reaches 4.0 Hz less deep", "B is 60 mm narrower"]
 
 

@@ -48,9 +48,7 @@ def test_the_archive_beats_plain_random_designs(van: Scenario) -> None:
     scattered.settle()
     found = run(van, seed=1, evaluations=40_960)
     random_front = table(problem.bench, problem.decode(scattered.X))
-    assert hypervolume(found.front, van.goals.objectives) > 1.02 * hypervolume(
-        random_front, van.goals.objectives
-    )
+    assert hypervolume(found.front, van.goals.objectives) > 1.02 * hypervolume(random_front, van.goals.objectives)
 
 
 def test_everything_feasible_may_enter_the_front(van: Scenario) -> None:

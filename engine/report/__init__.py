@@ -1,0 +1,1 @@
+"""Report: the page a customer is shown."""

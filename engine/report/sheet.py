@@ -1,0 +1,242 @@
+"""The customer's page: up to five designs side by side in one HTML file that needs nothing else.
+
+Plain words come first, then curves and drawings, then every figure.  No script, no
+outside file: it opens without a network and prints on A4 and Letter.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+from html import escape
+from importlib.resources import files
+
+import pandas as pd
+import vl_convert
+
+from engine.columns import COLUMNS
+from engine.quantities import MISSING, Units
+from engine.report.curves import CHARTS
+from engine.report.ink import LETTERS, LIGHT
+from engine.report.portrait import Portrait, lay_over
+from engine.report.wording import BOX_KINDS, figure_of, high_pass, outside, vents
+from engine.search.insight import differences
+from engine.workshop.drawings import front_svg, section_svg
+
+CHART_WIDTH = 330
+CHART_HEIGHT = 190
+
+# What a figure means to somebody who only wants to know how it will be.
+MEANINGS = {
+    "f3_hz": ("How deep it plays", "the lowest tone at nearly full level – lower is deeper"),
+    "output_db": ("How loud it plays", "without strain, at 1 m in the open – 3 dB more is a clear step"),
+    "excursion_ratio": ("How hard the cone works", "at full power – 1.00 is what its maker allows"),
+    "vent_speed_m_s": ("How fast the air moves in the vent", "at full power – fast air can be heard"),
+    "outer_volume_m3": ("How much room it takes", "outside"),
+    "outer_depth_m": ("How deep the box is", "front to back"),
+    "weight_kg": ("How heavy it is", "board and drivers"),
+    "cost": ("What the parts cost", "drivers, board and pipe, without work"),
+}
+CHART_WORDS = {
+    "response": "Loudness against pitch at full power: the further left a line stays up, the deeper "
+    "the bass. The diamond marks f3.",
+    "maximum_output": "The loudest each box plays at each pitch without passing any of its limits.",
+    "excursion": "How far the cone travels at full power. Above the dashed line it leaves the range its maker allows.",
+    "vent_speed": "How fast the air moves in the vent at full power. Above the dashed line it may be heard.",
+}
+FIGURES = (
+    "driver", "driver_count", "wiring", "load_ohm", "amplifier_power_w", "box_kind",
+    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3",
+    "tuning_hz", "vent_count", "vent_diameter_m", "vent_length_m", "filter_hz",
+    "f3_hz", "f3_box_hz", "output_db", "excursion_ratio", "vent_speed_m_s",
+    "outer_volume_m3", "outer_depth_m", "weight_kg", "cost",
+)  # fmt: skip
+CAUTIONS = (
+    "A subwoofer can be loud enough to harm hearing for good, inside a closed car above all. Start low.",
+    "A heavy box must be bolted to the body of the vehicle: loose, it becomes a missile in a crash.",
+    "Before anything is screwed or cut: behind panels lie airbags, belt anchors, fuel and brake lines, wiring.",
+    "The amplifier's supply needs a fuse at the battery and wiring by somebody licensed for it.",
+)
+
+
+def customer_page(
+    portraits: Sequence[Portrait], *, title: str, shop: str, customer: str, units: Units, written: date
+) -> str:
+    """The whole page as HTML text.
+
+    ``title``, ``shop`` and ``customer`` are free text and appear escaped.  Figures are
+    those of the rows themselves; nothing is worked out again but the curves.
+    """
+    parts = [
+        _head(portraits, title, shop, customer, written),
+        _cards(portraits, units),
+        _compared(portraits, units),
+        _curves(portraits, units),
+        _drawings(portraits, units),
+        _table(portraits, units),
+        _notes(),
+    ]
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>{_style()}</style>\n</head>\n<body>\n"
+        + "\n".join(part for part in parts if part)
+        + "\n</body>\n</html>\n"
+    )
+
+
+def _style() -> str:
+    return files("engine.report").joinpath("sheet.css").read_text(encoding="utf-8")
+
+
+def _head(portraits: Sequence[Portrait], title: str, shop: str, customer: str, written: date) -> str:
+    count = ("one box", "two boxes", "three boxes", "four boxes", "five boxes")[len(portraits) - 1]
+    whom = f"For {escape(customer)} – " if customer.strip() else ""
+    by = f"<p>{escape(shop)}</p>\n" if shop.strip() else ""
+    day = f"{written.day} {written:%B %Y}"
+    lead = (
+        "It fits the space measured in the vehicle."
+        if len(portraits) == 1
+        else "All of them fit the space measured in the vehicle; each is better than the others at something."
+    )
+    return (
+        f"<header>\n{by}<h1>{escape(title)}: {count}</h1>\n<p>{whom}{day}</p>\n</header>\n<p>{lead} "
+        "The figures are calculated from the maker's data; a finished box can differ a little.</p>"
+    )
+
+
+def _badge(letter: str) -> str:
+    colour = LIGHT.series[LETTERS.index(letter)]
+    return f'<span class="letter" style="border-color:{colour}"><b>{letter}</b></span>'
+
+
+def _name(portrait: Portrait) -> str:
+    return f"{_badge(portrait.letter)}{BOX_KINDS[portrait.row['box_kind']]}"
+
+
+def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
+    """A table with a column for each design."""
+    heads = "".join(f"<th>{_badge(portrait.letter)}</th>" for portrait in portraits)
+    return f"<table><thead><tr><th></th>{heads}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
+
+
+def _cards(portraits: Sequence[Portrait], units: Units) -> str:
+    cards = "".join(_card(portrait, units) for portrait in portraits)
+    return f'<h2>At a glance</h2>\n<div class="cards">{cards}</div>\n{_goals(portraits, units)}'
+
+
+def _card(portrait: Portrait, units: Units) -> str:
+    row = portrait.row
+    lines = [
+        f"{int(row['driver_count'])} × {row['driver']}",
+        outside(row, units),
+        vents(row, units) if row["box_kind"] == "vented" else "no vent: the air is shut in",
+        high_pass(row, units),
+    ]
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'
+
+
+def _goals(portraits: Sequence[Portrait], units: Units) -> str:
+    """What was traded off, in plain words; the best of each line stands out."""
+    asked = list(dict.fromkeys(key for portrait in portraits for key in portrait.scenario.goals.objectives))
+    lines = []
+    for key in asked:
+        short, long = MEANINGS[key]
+        label = f"<th><b>{short}</b><br><small>{long}</small></th>"
+        lines.append(f"<tr>{label}{''.join(_goal_cells(portraits, key, units))}</tr>")
+    return _comparison(portraits, lines)
+
+
+def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[str]:
+    shown = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
+    sign = -1.0 if COLUMNS[key].better == "max" else 1.0
+    best = min(sign * float(portrait.row[key]) for portrait in portraits)
+    return [
+        _cell(text, best=len(portraits) > 1 and sign * float(portrait.row[key]) == best)
+        for text, portrait in zip(shown, portraits, strict=True)
+    ]
+
+
+def _cell(text: str, *, best: bool = False) -> str:
+    """A cell of a comparison; figures are not broken from their units."""
+    names = [*(["best"] if best else []), *(["figure"] if text[:1].isdigit() else [])]
+    attribute = f' class="{" ".join(names)}"' if names else ""
+    return f"<td{attribute}>{escape(text)}</td>"
+
+
+def _compared(portraits: Sequence[Portrait], units: Units) -> str:
+    if len(portraits) < 2:
+        return ""
+    first = portraits[0]
+    items = [f"<li>{_badge(other.letter)}{escape(beside(first, other, units))}</li>" for other in portraits[1:]]
+    return f'<h2>How they differ</h2>\n<ul class="plain">{"".join(items)}</ul>'
+
+
+def beside(first: Portrait, other: Portrait, units: Units) -> str:
+    """What sets one design apart from another, in one sentence."""
+    names = (first.letter, other.letter)
+    phrases = differences(pd.Series(dict(first.row)), pd.Series(dict(other.row)), units=units, names=names)
+    rest = [phrase.removeprefix(f"{other.letter} ") for phrase in phrases[1:]]
+    return f"Beside {first.letter}, {', '.join([phrases[0], *rest])}."
+
+
+def _curves(portraits: Sequence[Portrait], units: Units) -> str:
+    drawing = lay_over(portraits, units=units, ink=LIGHT, hover=False)
+    figures = []
+    for name, words in CHART_WORDS.items():
+        title, make = CHARTS[name]
+        chart = make(drawing).properties(width=CHART_WIDTH, height=CHART_HEIGHT)
+        spec = chart.configure(font="sans-serif", background="transparent", aria=False).to_dict()
+        svg = own_ids(vl_convert.vegalite_to_svg(spec), f"curve-{name}-")
+        figures.append(f"<figure><h3>{title}</h3>{svg}<figcaption>{words}</figcaption></figure>")
+    return f'<h2>How they play</h2>\n<div class="pair">{"".join(figures)}</div>'
+
+
+def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
+    blocks = []
+    for portrait in portraits:
+        side = own_ids(section_svg(portrait.scenario, portrait.row, units), f"side-{portrait.letter}-")
+        face = own_ids(front_svg(portrait.scenario, portrait.row, units), f"face-{portrait.letter}-")
+        blocks.append(
+            f'<div class="drawn"><h3>{_name(portrait)}</h3><div class="pair">'
+            f"<figure>{side}<figcaption>From the side, in the measured space</figcaption></figure>"
+            f"<figure>{face}<figcaption>From the front</figcaption></figure></div></div>"
+        )
+    return f"<h2>In the vehicle</h2>\n{''.join(blocks)}"
+
+
+def _table(portraits: Sequence[Portrait], units: Units) -> str:
+    lines = []
+    for key in FIGURES:
+        cells = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
+        if any(cell != MISSING for cell in cells):
+            values = "".join(_cell(cell) for cell in cells)
+            lines.append(f"<tr><th>{COLUMNS[key].label}</th>{values}</tr>")
+    return f"<h2>All figures</h2>\n{_comparison(portraits, lines)}"
+
+
+def _notes() -> str:
+    items = "".join(f"<li>{caution}</li>" for caution in CAUTIONS)
+    return (
+        f'<h2>Please note</h2>\n<ul class="notes">{items}</ul>\n'
+        "<footer>Levels are at 1 m in half-space (a box on open ground), at full drive and without "
+        "the vehicle's own gain. Made with wedgefront.</footer>"
+    )
+
+
+def own_ids(svg: str, prefix: str) -> str:
+    """An SVG with its ids numbered under a prefix of its own, so that several can share one page.
+
+    The renderer counts its ids on from one drawing to the next; here they start anew, so
+    the same shortlist gives the same page.
+    """
+    names = {name: f"{prefix}{number}" for number, name in enumerate(re.findall(r'\bid="([^"]+)"', svg))}
+
+    def renamed(match: re.Match[str]) -> str:
+        return match[1] + " ".join(names.get(name, name) for name in match[2].split()) + match[3]
+
+    for before, after in (('\\bid="', '"'), ("url\\(#", "\\)"), ('href="#', '"'), ('aria-\\w+by="', '"')):
+        svg = re.sub(f'({before})([^")]+)({after})', renamed, svg)
+    return svg

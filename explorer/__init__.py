@@ -1,0 +1,1 @@
+"""The explorer: pages over the engine, and the command line."""

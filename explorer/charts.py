@@ -1,0 +1,215 @@
+"""Charts of a front: two objectives against each other, and all of them on parallel axes.
+
+Both are drawn from a frame made by :func:`plotted`; a click on either selects a design
+through the selection named ``pick``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from engine.columns import COLUMNS
+from engine.quantities import Units
+from engine.report.ink import Ink
+from engine.report.wording import BOX_KINDS, better_side, figure_of, heading, high_pass, outside, vents
+from explorer.choices import displayed
+
+SHAPES = {"Vented box": "circle", "Closed box": "square"}
+KIND_DASHES = {"Vented box": [1, 0], "Closed box": [5, 3]}
+_SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
+_MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
+_RAMP_EXTENT = {"light": [0.0, 0.88], "dark": [0.25, 1.0]}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look:
+    """How a front is drawn: the units and money of the user, the ink of the theme."""
+
+    units: Units
+    currency: str
+    ink: Ink
+    dark: bool = False
+
+    def title(self, key: str) -> str:
+        return heading(key, self.units, self.currency)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """A front ready to draw: ``frame`` from :func:`plotted`, each axis's limits in shown units."""
+
+    frame: pd.DataFrame
+    spans: Mapping[str, tuple[float, float]]
+    look: Look
+
+
+def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping[str, str]) -> pd.DataFrame:
+    """The rows of a front as charts want them: values in shown units, words for the tooltip.
+
+    ``marks`` maps ids to the letter of the shortlist or the word "pick".
+    """
+    rows = [{str(key): value for key, value in row.items()} for row in front.to_dict("records")]
+    frame = pd.DataFrame(
+        {
+            "id": front["id"].to_numpy(),
+            "box": [BOX_KINDS[row["box_kind"]] for row in rows],
+            "mark": [marks.get(row["id"], "") for row in rows],
+            "drivers": [f"{row['driver_count']} × {row['driver']}" for row in rows],
+            "outside": [outside(row, look.units) for row in rows],
+            "vents": [vents(row, look.units) for row in rows],
+            "filter": [high_pass(row, look.units) for row in rows],
+        }
+    )
+    for key in keys:
+        frame[key] = np.asarray(displayed(front[key].to_numpy(dtype=float), COLUMNS[key], look.units))
+        frame[f"{key}_text"] = [figure_of(row, key, look.units, look.currency) for row in rows]
+    return frame
+
+
+def spans(front: pd.DataFrame, keys: Sequence[str], units: Units) -> dict[str, tuple[float, float]]:
+    """The lowest and highest value of each column over the whole front, in shown units."""
+    found = {}
+    for key in keys:
+        values = np.asarray(displayed(front[key].to_numpy(dtype=float), COLUMNS[key], units), dtype=float)
+        found[key] = (float(values.min()), float(values.max()))
+    return found
+
+
+def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[str]) -> alt.LayerChart:
+    """Two columns on the axes, a third as colour, box kind as shape; a click picks the nearest design."""
+    look, ink = scene.look, scene.look.ink
+    base = alt.Chart(scene.frame).encode(x=alt.X(f"{x}:Q", **_axis(scene, x)), y=alt.Y(f"{y}:Q", **_axis(scene, y)))
+    pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
+    marked = base.transform_filter("datum.mark != ''")
+    ring = marked.mark_point(size=260, strokeWidth=2.5, color=ink.text, filled=False, opacity=1.0)
+    text = marked.encode(text="mark:N")
+    halo = text.mark_text(stroke=ink.paper, strokeWidth=4, **_MARK_TEXT)
+    words = text.mark_text(color=ink.text, **_MARK_TEXT)
+    points = (
+        base.mark_point(filled=True, size=70, opacity=0.9, stroke=ink.text, strokeWidth=0.4)
+        .encode(
+            color=_ramp(scene, colour),
+            shape=_shape(scene),
+            tooltip=_tooltip(look, objectives),
+        )
+        .add_params(pick)
+    )
+    layers = [points, ring.encode(shape=_shape(scene)), halo, words]
+    return alt.LayerChart(layer=layers).properties(height=500)
+
+
+def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.LayerChart:
+    """Every objective on an axis of its own, best at the top; a line is a design."""
+    look, ink = scene.look, scene.look.ink
+    frame = _folded(scene, objectives)
+    names = [COLUMNS[key].label for key in objectives]
+    x = alt.X("axis:N").sort(names).scale(padding=0.35, type="point").axis(None)
+    y = alt.Y("share:Q", scale=_SHARE, axis=None)
+    base = alt.Chart(frame).encode(x=x, y=y, detail="id:N")
+    pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
+    dash = alt.StrokeDash("box:N").scale(domain=list(KIND_DASHES), range=list(KIND_DASHES.values())).legend(None)
+    lines = base.mark_line(strokeWidth=1, opacity=0.3).encode(color=_ramp(scene, colour, shown=False), strokeDash=dash)
+    marked = base.transform_filter("datum.mark != ''")
+    bold = marked.mark_line(strokeWidth=3, opacity=1.0, color=ink.text).encode(strokeDash=dash)
+    spots = (
+        base.mark_point(filled=True, size=30, opacity=0.55)
+        .encode(color=_ramp(scene, colour, shown=False), tooltip=_tooltip(look, objectives))
+        .add_params(pick)
+    )
+    letter = marked.transform_filter(alt.datum.axis == names[-1]).mark_text(
+        align="left", dx=8, fontWeight="bold", fontSize=13, color=ink.text
+    )
+    layers = [*_uprights(scene, objectives, x), lines, bold, spots, letter.encode(text="mark:N")]
+    return alt.LayerChart(layer=layers, view=alt.ViewConfig(stroke=None)).properties(height=360)
+
+
+def _axis(scene: Scene, key: str) -> dict[str, Any]:
+    low, high = scene.spans[key]
+    room = 0.05 * (high - low or 1.0)
+    return {
+        "scale": alt.Scale(domain=[low - room, high + room], nice=False, zero=False),
+        "axis": alt.Axis(title=f"{scene.look.title(key)} – {better_side(key)}"),
+    }
+
+
+def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
+    extent = _RAMP_EXTENT["dark" if scene.look.dark else "light"]
+    scale = alt.Scale(
+        scheme=alt.SchemeParams(name="viridis", extent=extent),
+        domain=list(scene.spans[key]),
+    )
+    title = f"{scene.look.title(key)} – {better_side(key)}"
+    legend = _legend(title, orient="top", gradientLength=180) if shown else None
+    return alt.Color(f"{key}:Q").scale(scale).legend(legend)
+
+
+def _legend(title: str, **settings: Any) -> alt.Legend:
+    return alt.Legend(title=title, direction="horizontal", titleLimit=360, **settings)
+
+
+def _shape(scene: Scene) -> alt.Shape:
+    kinds = [kind for kind in SHAPES if (scene.frame["box"] == kind).any()]
+    legend = _legend("Box", orient="bottom", symbolFillColor=scene.look.ink.guide) if len(kinds) > 1 else None
+    return alt.Shape("box:N").scale(domain=kinds, range=[SHAPES[kind] for kind in kinds]).legend(legend)
+
+
+def _tooltip(look: Look, objectives: Sequence[str]) -> list[alt.Tooltip]:
+    figures = [alt.Tooltip(f"{key}_text:N", title=COLUMNS[key].label) for key in objectives]
+    return [
+        alt.Tooltip("box:N", title="Box"),
+        alt.Tooltip("drivers:N", title="Drivers"),
+        alt.Tooltip("outside:N", title="Outside"),
+        alt.Tooltip("vents:N", title="Vents"),
+        alt.Tooltip("filter:N", title="Filter"),
+        *figures,
+    ]
+
+
+def _folded(scene: Scene, objectives: Sequence[str]) -> pd.DataFrame:
+    """One row for each design and objective; ``share`` runs from 0 (worst on the front) to 1 (best)."""
+    parts = []
+    for key in objectives:
+        low, high = scene.spans[key]
+        share = (scene.frame[key] - low) / (high - low) if high > low else pd.Series(0.5, index=scene.frame.index)
+        if COLUMNS[key].better == "min":
+            share = 1.0 - share
+        parts.append(scene.frame.assign(axis=COLUMNS[key].label, share=share))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _uprights(scene: Scene, objectives: Sequence[str], x: alt.X) -> list[alt.Chart]:
+    """The axes themselves: name on top, best and worst figure at the ends."""
+    ink = scene.look.ink
+    rows = []
+    for key in objectives:
+        low, high = scene.spans[key]
+        best, worst = (low, high) if COLUMNS[key].better == "min" else (high, low)
+        measure = heading(key, scene.look.units, scene.look.currency).removeprefix(COLUMNS[key].label).strip(" ()")
+        digits = COLUMNS[key].digits if scene.look.units == "metric" else max(1, COLUMNS[key].digits)
+        rows.append(
+            {
+                "axis": COLUMNS[key].label,
+                "best": f"best {best:.{digits}f} {measure}".strip(),
+                "worst": f"worst {worst:.{digits}f} {measure}".strip(),
+                "floor": 0.0,
+                "roof": 1.0,
+            }
+        )
+    base = alt.Chart(pd.DataFrame(rows)).encode(x=x)
+    bottom, top = (alt.Y(f"{end}:Q", scale=_SHARE, axis=None) for end in ("floor", "roof"))
+    rule = base.mark_rule(color=ink.guide).encode(y=bottom, y2="roof:Q")
+    name = base.mark_text(dy=-32, fontSize=12, fontWeight="bold", color=ink.text)
+    best = base.mark_text(dy=-14, fontSize=11, color=ink.text)
+    worst = base.mark_text(dy=16, fontSize=11, color=ink.text)
+    return [
+        rule,
+        name.encode(y=top, text="axis:N"),
+        best.encode(y=top, text="best:N"),
+        worst.encode(y=bottom, text="worst:N"),
+    ]

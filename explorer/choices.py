@@ -1,0 +1,112 @@
+"""Choosing from a front: what the filters keep, which designs to draw, what a click meant.
+
+Plain functions of a front; no page code.  Filters hold SI values, so a change of units
+changes nothing: ``{"f3_hz": [None, 41.5], "box_kind": ["vented"]}``; None is an open end.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from engine.columns import COLUMNS, OBJECTIVES, Column
+from engine.quantities import Units, from_display, to_display
+
+DRAWN_MOST = 400
+PLAIN_KINDS = frozenset({"text", "count", "ratio", "level", "money"})
+
+
+def displayed(values: Any, column: Column, units: Units) -> Any:
+    """SI values of a column in the user's units; plain numbers stay."""
+    return values if column.kind in PLAIN_KINDS else to_display(values, column.kind, units)
+
+
+def from_shown(value: float, column: Column, units: Units) -> float:
+    """A value in the user's units back in SI."""
+    return value if column.kind in PLAIN_KINDS else float(from_display(value, column.kind, units))
+
+
+def measurable(front: pd.DataFrame) -> list[str]:
+    """The columns worth an axis or a slider: those with a better side that differ within the front."""
+    return [key for key in OBJECTIVES if key in front and np.ptp(front[key].to_numpy(dtype=float)) > 0.0]
+
+
+def kept(front: pd.DataFrame, filters: Mapping[str, Sequence[Any]]) -> NDArray[np.bool_]:
+    """Which rows pass every filter, (n,).  A filter on a column the front lacks is no filter."""
+    passed = np.ones(len(front), dtype=bool)
+    for key, wanted in filters.items():
+        if key not in front:
+            continue
+        if COLUMNS[key].kind == "text":
+            passed &= front[key].isin(list(wanted)).to_numpy()
+        else:
+            values = front[key].to_numpy(dtype=float)
+            low, high = wanted
+            if low is not None:
+                passed &= values >= low
+            if high is not None:
+                passed &= values <= high
+    return passed
+
+
+def representative(front: pd.DataFrame, objectives: Sequence[str], *, most: int = DRAWN_MOST) -> NDArray[np.intp]:
+    """Positions of at most ``most`` rows spread over the objectives, in the front's own order.
+
+    Starts from the best and worst on each objective, then adds the row farthest from all
+    those chosen until enough are (greedy farthest point; ties go to the first row), so the
+    same front gives the same rows.
+    """
+    count = len(front)
+    if count <= most:
+        return np.arange(count)
+    values = front[list(objectives)].to_numpy(dtype=float)
+    low, high = values.min(axis=0), values.max(axis=0)
+    points = (values - low) / np.where(high > low, high - low, 1.0)
+    chosen = sorted({int(i) for i in np.concatenate([points.argmin(axis=0), points.argmax(axis=0)])})
+    distance = np.full(count, np.inf)
+    for position in chosen:
+        distance = np.minimum(distance, ((points - points[position]) ** 2).sum(axis=1))
+    while len(chosen) < most:
+        farthest = int(distance.argmax())
+        if distance[farthest] <= 0.0:
+            break
+        chosen.append(farthest)
+        distance = np.minimum(distance, ((points - points[farthest]) ** 2).sum(axis=1))
+    return np.array(sorted(chosen), dtype=np.intp)
+
+
+def clicked(event: Any, front: pd.DataFrame) -> str | None:
+    """The design a chart event points at, if it is on the front; else None."""
+    if not event:
+        return None
+    points = event["selection"].get("pick", [])
+    known = set(front["id"])
+    return next((point["id"] for point in points if point.get("id") in known), None)
+
+
+def slider_scale(values: pd.Series[float], column: Column, units: Units) -> tuple[float, float, float]:
+    """(low, high, step) of a range slider in the user's units: round numbers that hold every value."""
+    shown = np.asarray(displayed(values.to_numpy(dtype=float), column, units), dtype=float)
+    low, high = float(shown.min()), float(shown.max())
+    step = _round_step((high - low) / 100.0)
+    digits = decimals(step)
+    return round(math.floor(low / step) * step, digits), round(math.ceil(high / step) * step, digits), step
+
+
+def decimals(step: float) -> int:
+    """How many decimals a step needs."""
+    return max(0, -math.floor(math.log10(step) + 1e-9))
+
+
+def _round_step(span: float) -> float:
+    """1, 2 or 5 times a power of ten, the first that is no smaller than ``span``."""
+    if span <= 0.0:
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(span))
+    factor = next(factor for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= span * (1 - 1e-9))
+    return float(f"{factor * power:.1g}")

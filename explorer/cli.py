@@ -1,0 +1,227 @@
+"""The command line: evaluate one stated design, search a scenario, open the explorer."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from importlib.metadata import version
+from pathlib import Path
+from types import FrameType
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from engine.design_file import read_design
+from engine.errors import Fault, InputFaults, SearchImpossible, WedgefrontError
+from engine.scenario import demo_scenarios, read_scenario
+
+# The search and the tables take seconds to load, so each command loads its own: --help and a
+# message about a faulty file should not wait for them.
+
+BAD_INPUT = 2
+
+_EPILOG = """\
+A first try, with a demo job that comes along:
+  wedgefront open                          the explorer in your browser
+  wedgefront search van-bench --out found  the front as files
+
+Scenario and design files are TOML text; quantities carry their unit ("18 mm", "3/4 in",
+"1.25 ft^3").  The README walks through one.
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status is 0, or 2 where the input is at fault."""
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except WedgefrontError as error:
+        print("\n".join(f"wedgefront: {line}" for line in str(error).splitlines()), file=sys.stderr)
+        return BAD_INPUT
+    except OSError as error:
+        print(f"wedgefront: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+        return BAD_INPUT
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="wedgefront",
+        description="Finds every subwoofer box worth building in an awkward vehicle space: from the measured "
+        "space, the driver's data sheet, the amplifier and the pipe and board on the shelf to a front of "
+        "designs in which nothing is beaten on everything.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"wedgefront {version('wedgefront')}")
+    verbs = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    one = verbs.add_parser(
+        "evaluate",
+        help="work out one stated design: f3, excursion, vent air speed, impedance, maximum output",
+        description="Works out one box that you state in a file: no search.",
+    )
+    one.add_argument("design", metavar="DESIGN.toml", type=Path, help="the design: driver, drive, box, vent, filter")
+    one.add_argument("--json", action="store_true", help="print everything as JSON (SI units), curves included")
+    _add_units(one)
+    one.set_defaults(run=_evaluate)
+
+    many = verbs.add_parser(
+        "search",
+        help="search a scenario and write its front of designs",
+        description="Searches box size, slant, tuning, vents, driver choice and filter together and writes "
+        "the front as front.csv and run.json.  Ctrl-C stops early and keeps what was found.",
+    )
+    many.add_argument(
+        "scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demo_scenarios())}"
+    )
+    many.add_argument("--out", metavar="DIR", type=Path, required=True, help="where to write front.csv and run.json")
+    many.add_argument("--seed", type=_count, default=1, metavar="N", help="same seed, same front (default 1)")
+    many.add_argument(
+        "--evaluations", type=_count, metavar="N", help="how many designs to try (default: the scenario's)"
+    )
+    _add_units(many)
+    many.set_defaults(run=_search)
+
+    pages = verbs.add_parser(
+        "open",
+        help="open the explorer in your browser",
+        description="Opens the explorer on a scenario (a demo job if none is named) and starts its search.",
+    )
+    pages.add_argument("scenario", metavar="SCENARIO", nargs="?", help="a scenario file or the name of a demo job")
+    pages.add_argument("--port", type=_count, default=8501, metavar="N", help="port on this machine (default 8501)")
+    pages.set_defaults(run=_open)
+    return parser
+
+
+def _add_units(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the printed table")
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 1 or more")
+    return int(text)
+
+
+def _scenario_path(name: str) -> Path:
+    """A demo job by its name, or a file by its path."""
+    return demo_scenarios().get(name, Path(name))
+
+
+def _evaluate(options: argparse.Namespace) -> int:
+    from engine.evaluate import evaluate
+
+    result = evaluate(read_design(options.design), source=str(options.design))
+    if options.json:
+        print(json.dumps(result, allow_nan=False))
+    else:
+        from explorer import printed
+
+        Console().print(printed.evaluation_table(result, units=options.units))
+    return 0
+
+
+def _search(options: argparse.Namespace) -> int:
+    path = _scenario_path(options.scenario)
+    scenario = read_scenario(path)
+    _check_folder(options.out)
+    from engine.search.runs import run, write_run
+    from explorer import printed
+
+    console = Console(stderr=True)
+    cancel = _CancelOnInterrupt(console)
+    with (
+        cancel,
+        Progress(
+            TextColumn("Searching"),
+            BarColumn(),
+            TextColumn("{task.percentage:>3.0f} %  {task.fields[found]} designs on the front"),
+            TimeRemainingColumn(),
+            console=console,
+            transient=True,
+        ) as bar,
+    ):
+        task = bar.add_task("search", total=1.0, found=0)
+        try:
+            result = run(
+                scenario,
+                seed=options.seed,
+                evaluations=options.evaluations,
+                progress=lambda now: bar.update(task, completed=now.share, found=now.front_size),
+                cancelled=cancel.asked,
+            )
+        except SearchImpossible as error:
+            raise SearchImpossible(f"{path}: {error}") from None
+    options.out.mkdir(parents=True, exist_ok=True)
+    write_run(result, options.out)
+    out = Console(width=None if sys.stdout.isatty() else 120)
+    for part in printed.search_report(scenario, result, units=options.units, folder=options.out):
+        out.print(part)
+    return 0
+
+
+def _check_folder(folder: Path) -> None:
+    """Refuse a place that could not be written to, before a search is spent on it."""
+    existing = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+    if not existing.is_dir():
+        raise InputFaults([Fault("--out", "", str(folder), f"expected a folder, but {existing} is a file")])
+    if not os.access(existing, os.W_OK):
+        raise InputFaults([Fault("--out", "", str(folder), f"expected a folder you may write to; {existing} is not")])
+
+
+class _CancelOnInterrupt:
+    """The first Ctrl-C asks the search to stop and keep what it has; the second stops at once."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+        self._asked = False
+
+    def __enter__(self) -> None:
+        self._before = signal.signal(signal.SIGINT, self._on_interrupt)
+
+    def __exit__(self, *_: object) -> None:
+        signal.signal(signal.SIGINT, self._before)
+
+    def asked(self) -> bool:
+        return self._asked
+
+    def _on_interrupt(self, _signal: int, _frame: FrameType | None) -> None:
+        if self._asked:
+            raise KeyboardInterrupt
+        self._asked = True
+        self._console.print("Stopping; what was found so far is kept.")
+
+
+def _open(options: argparse.Namespace) -> int:
+    command = [
+        sys.executable,
+        "-m",
+        "streamlit",
+        "run",
+        str(Path(__file__).with_name("app.py")),
+        f"--server.port={options.port}",
+        # Only this machine may look: a scenario can hold a customer's name.
+        "--server.address=localhost",
+        "--server.showEmailPrompt=false",
+        "--browser.gatherUsageStats=false",
+    ]
+    if options.scenario:
+        path = _scenario_path(options.scenario)
+        read_scenario(path)  # a faulty file is refused here, where its faults can be read
+        command += ["--", str(path.resolve())]
+    print(f"The explorer opens at http://localhost:{options.port}  (Ctrl-C here closes it)")
+    try:
+        return subprocess.run(
+            command, env={**os.environ, "STREAMLIT_SERVER_SHOW_EMAIL_PROMPT": "false"}, check=False
+        ).returncode
+    except KeyboardInterrupt:
+        return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

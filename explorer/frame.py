@@ -1,0 +1,163 @@
+"""What every page stands in: the job at hand, the sidebar, the saving."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+
+from engine.errors import WedgefrontError
+from engine.report.ink import DARK, LIGHT, Ink
+from engine.scenario import demo_scenarios, read_document
+from explorer.charts import Look
+from explorer.labels import plain
+from explorer.reading import Reading, read
+from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
+from explorer.worker import Searches
+
+FIRST_DEMO = "van-bench"
+UNITS = {"metric": "Metric", "us": "US customary"}
+OWN_FAULT = (
+    "This page broke off through a fault of wedgefront's own. What you put in is kept; "
+    "the terminal that wedgefront runs in has the details."
+)
+_JOB = "job"
+_NOTICE = "notice"
+
+
+@st.cache_resource
+def _store(folder: str) -> JobStore:
+    return JobStore(Path(folder))
+
+
+def store() -> JobStore:
+    return _store(str(JobStore().folder))
+
+
+@st.cache_resource
+def searches() -> Searches:
+    """The searches of this process, shared by all its pages."""
+    return Searches()
+
+
+def open_job() -> Job:
+    """The job named in the address, the one at hand, or a fresh one; the address is made to name it."""
+    wanted = st.query_params.get(_JOB, "")
+    job: Job | None = st.session_state.get(_JOB)
+    if job is None or (wanted and wanted != job.id):
+        job = _stored(wanted) or _first_job()
+        st.session_state[_JOB] = job
+    if wanted != job.id:
+        st.query_params[_JOB] = job.id
+    return job
+
+
+def present_job() -> Job:
+    """The job at hand, once :func:`open_job` has run."""
+    job: Job = st.session_state[_JOB]
+    return job
+
+
+def take_up(document: dict[str, Any], source: str) -> None:
+    """Go on with another document as a new job; the units stay."""
+    before = st.session_state.get(_JOB)
+    job = Job(id=new_id(), source=source, document=as_document(document))
+    if before is not None:
+        job.units = before.units
+    _switch_to(job)
+
+
+def go_back_to(job_id: str) -> None:
+    """Go on with a stored job."""
+    job = _stored(job_id)
+    if job is not None:
+        _switch_to(job)
+
+
+def reading() -> Reading:
+    """The present job's document, read."""
+    job = present_job()
+    return read(job.document, job.source)
+
+
+def ink() -> tuple[Ink, bool]:
+    """The ink that goes with the theme in use, and whether that is dark."""
+    dark = st.context.theme.type == "dark"
+    return (DARK if dark else LIGHT), dark
+
+
+def look(currency: str) -> Look:
+    paper, dark = ink()
+    return Look(units=present_job().units, currency=currency, ink=paper, dark=dark)
+
+
+def sidebar() -> None:
+    """Job and units, on every page."""
+    job = present_job()
+    with st.sidebar:
+        st.caption("JOB")
+        st.markdown(f"**{plain(job.title)}**")
+        st.segmented_control(
+            "Units",
+            list(UNITS),
+            default=job.units,
+            format_func=lambda key: UNITS[key],
+            required=True,
+            key=f"units:{job.id}",
+            on_change=_take_units,
+            args=(job, f"units:{job.id}"),
+        )
+
+
+def notices() -> None:
+    """What the last action has to say, once."""
+    for text in st.session_state.pop(_NOTICE, []):
+        st.warning(text)
+
+
+def notice(text: str) -> None:
+    st.session_state.setdefault(_NOTICE, []).append(text)
+
+
+def save() -> None:
+    """Keep the job on disk; where that fails the work goes on and the user is told."""
+    try:
+        store().save(present_job())
+    except OSError as error:
+        st.sidebar.warning(f"This job could not be saved in {store().folder}: {error.strerror or error}.")
+
+
+def _switch_to(job: Job) -> None:
+    st.session_state[_JOB] = job
+    st.query_params[_JOB] = job.id
+
+
+def _stored(job_id: str) -> Job | None:
+    if not job_id:
+        return None
+    try:
+        return store().load(job_id)
+    except DamagedJobError as damage:
+        notice(
+            "The saved state of this job could not be read, so it starts afresh. "
+            f"Its files were put aside in {damage.kept_as}."
+        )
+        return None
+
+
+def _first_job() -> Job:
+    """The scenario named on the command line, or else the first demo job."""
+    demo = demo_scenarios()[FIRST_DEMO]
+    stated = Path(sys.argv[1]) if len(sys.argv) > 1 and sys.argv[1].endswith(".toml") else None
+    if stated is not None:
+        try:
+            return Job(id=new_id(), source=stated.name, document=as_document(read_document(stated)))
+        except (WedgefrontError, OSError) as error:
+            notice(f"{stated.name} could not be read, so a demo job is open instead. {error}")
+    return Job(id=new_id(), source=demo.name, document=read_document(demo))
+
+
+def _take_units(job: Job, key: str) -> None:
+    job.units = st.session_state[key]

@@ -1,0 +1,195 @@
+"""Fields of the scenario on the page: what is typed goes into the document, faults stand beside it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+import streamlit as st
+
+from engine.document import Field
+from engine.quantities import KINDS, Units, parse, show, split
+from explorer.document import Place, as_number, as_text, get, insert, name_of, put, remove
+from explorer.labels import CHOICES, field_of, label_of, plain
+from explorer.reading import Reading
+from explorer.session import Job
+
+_US_UNITS = frozenset(
+    {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
+)
+
+
+class Form:
+    """The fields of one job, with its faults; a widget's truth is the document, never the widget."""
+
+    def __init__(self, job: Job, reading: Reading) -> None:
+        self.job = job
+        self.reading = reading
+        self._told: set[str] = set()
+
+    def fields(self, table: str, keys: Sequence[str], place: Place, *, across: int = 2) -> None:
+        """Fields of one table side by side, row after row."""
+        for start in range(0, len(keys), across):
+            for column, key in zip(st.columns(across), keys[start : start + across], strict=False):
+                with column:
+                    self.field(table, key, place)
+
+    def field(self, table: str, key: str, place: Place, *, bare: bool = False) -> None:
+        """One field in the form its kind asks for, with the faults of its place under it."""
+        field, label, here = field_of(table, key), label_of(table, key), (*place, key)
+        if field.form == "range":
+            self._span(field, label, here)
+        elif field.kind == "choice" and field.form == "list":
+            self._several(field, label, here)
+        elif field.kind == "choice":
+            self._one_of(field, label, here)
+        else:
+            self.text(field, label, here, bare=bare)
+        self.faults(here)
+
+    def text(self, field: Field, label: str, place: Place, *, bare: bool = False) -> None:
+        """A text field; its placeholder is what holds if it stays empty."""
+        key, present = self._key(place), get(self.job.document, place)
+        text = ", ".join(map(str, present)) if isinstance(present, list) else as_text(present)
+        st.text_input(
+            self._converted(label, field.kind, text),
+            text,
+            key=key,
+            placeholder=_placeholder(field),
+            help=None if bare else field.help,
+            label_visibility="collapsed" if bare else "visible",
+            on_change=self._take_text,
+            args=(place, key, field),
+        )
+
+    def add_button(self, label: str, place: Place, value: Any, *, hint: str | None = None) -> None:
+        """Put another item into a list, at the position the place ends with."""
+        st.button(
+            label,
+            key=f"add:{name_of(place)}:{label}",
+            type="tertiary" if hint else "secondary",
+            help=hint,
+            on_click=self._change_list,
+            args=(insert, place, value),
+        )
+
+    def remove_button(self, place: Place, *, what: str, disabled: bool = False) -> None:
+        st.button(
+            "Remove",
+            key=f"remove:{name_of(place)}",
+            type="tertiary",
+            help=f"Remove {what}",
+            disabled=disabled,
+            on_click=self._change_list,
+            args=(remove, place),
+        )
+
+    def faults(self, place: Place) -> None:
+        """The faults at or under a place that no field has told yet."""
+        for fault in self.reading.under(name_of(place)):
+            if str(fault) not in self._told:
+                self._told.add(str(fault))
+                st.markdown(f":red[:material/error: {plain(fault.expected)}]")
+
+    def _span(self, field: Field, label: str, place: Place) -> None:
+        """From and to, kept as one pair; both empty means no pair."""
+        pair = get(self.job.document, place)
+        texts = [as_text(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else ["", ""]
+        stand_in = [as_text(value) for value in field.default] if field.default else ["optional", "optional"]
+        keys = [f"{self._key(place)}:{end}" for end in ("from", "to")]
+        for column, end, key, text, empty in zip(st.columns(2), ("from", "to"), keys, texts, stand_in, strict=True):
+            column.text_input(
+                self._converted(f"{label}, {end}", field.kind, text),
+                text,
+                key=key,
+                placeholder=empty,
+                help=field.help,
+                on_change=self._take_span,
+                args=(place, keys, field),
+            )
+
+    def _one_of(self, field: Field, label: str, place: Place) -> None:
+        key, present = self._key(place), get(self.job.document, place)
+        start = present if present in field.choices else field.default or field.choices[0]
+        st.selectbox(
+            label,
+            field.choices,
+            index=field.choices.index(start),
+            format_func=lambda choice: CHOICES.get(choice, choice),
+            key=key,
+            help=field.help,
+            on_change=self._take,
+            args=(place, key),
+        )
+
+    def _several(self, field: Field, label: str, place: Place) -> None:
+        key, present = self._key(place), get(self.job.document, place)
+        chosen = present if isinstance(present, list) else field.default
+        st.pills(
+            label,
+            field.choices,
+            selection_mode="multi",
+            wrap=True,
+            default=[choice for choice in field.choices if choice in chosen],
+            format_func=lambda choice: CHOICES.get(choice, choice),
+            key=key,
+            help=field.help,
+            on_change=self._take,
+            args=(place, key),
+        )
+
+    def _key(self, place: Place) -> str:
+        return f"{name_of(place)}:{self.job.id}:{self.job.revision}"
+
+    def _converted(self, label: str, kind: str, text: str) -> str:
+        """The label, with the value in the user's units where it was typed in others."""
+        shown = in_other_units(text, kind, self.job.units)
+        return f"{label} (= {shown})" if shown else label
+
+    def _take(self, place: Place, key: str) -> None:
+        value = st.session_state[key]
+        self._set(place, list(value) if isinstance(value, (list, tuple)) else value)
+
+    def _take_text(self, place: Place, key: str, field: Field) -> None:
+        self._set(place, typed(st.session_state[key], field))
+
+    def _take_span(self, place: Place, keys: list[str], field: Field) -> None:
+        pair = [typed(st.session_state[key], field) for key in keys]
+        self._set(place, None if pair == [None, None] else ["" if value is None else value for value in pair])
+
+    def _set(self, place: Place, value: Any) -> None:
+        self.job.document = put(self.job.document, place, value)
+
+    def _change_list(self, change: Any, *arguments: Any) -> None:
+        self.job.document = change(self.job.document, *arguments)
+        self.job.revision += 1
+
+
+def in_other_units(text: str, kind: str, units: Units) -> str:
+    """A quantity in the user's units where it was typed in the other system's; else nothing."""
+    if kind not in KINDS or KINDS[kind].metric == KINDS[kind].us:
+        return ""
+    try:
+        value, unit = parse(text, kind), split(text).unit
+    except ValueError:
+        return ""
+    typed_in_us = any(name in _US_UNITS for name in re.findall(r"[A-Za-z]+|[\"']", unit))
+    if typed_in_us == (units == "us"):
+        return ""
+    return show(value, kind, units, 2 if kind == "mass" else None)
+
+
+def typed(text: str, field: Field) -> Any:
+    """What a field's text means in the document; None where it is empty."""
+    numeric = field.kind in ("count", "ratio")
+    if field.form == "list":
+        parts = [part.strip() for part in text.replace(";", ",").split(",")]
+        return [as_number(part) if numeric else part for part in parts if part] or None
+    return as_number(text) if numeric else text.strip() or None
+
+
+def _placeholder(field: Field) -> str:
+    if field.default is None:
+        return "" if field.required else "optional"
+    return ", ".join(map(str, field.default)) if isinstance(field.default, list) else str(field.default)

@@ -1,0 +1,218 @@
+"""Pieces of pages: a design's summary, the pick's card, its curves and drawings, the cautions."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import TypeVar
+
+import pandas as pd
+import streamlit as st
+
+from engine.columns import COLUMNS
+from engine.design_file import write_design
+from engine.quantities import Units
+from engine.report.curves import CHARTS, limits_in_words
+from engine.report.ink import LETTERS
+from engine.report.portrait import Portrait, lay_over, portray
+from engine.report.wording import BOX_KINDS, figure, figure_of, high_pass, outside, vents
+from engine.search.front import csv_text, stated_design
+from engine.search.insight import why
+from engine.workshop.drawings import front_svg, section_svg
+from explorer import frame
+from explorer.labels import plain
+from explorer.reading import read
+from explorer.session import SHORTLIST_MOST, Chosen, Job, choose
+
+Item = TypeVar("Item")
+
+HEARING = (
+    "Levels like these harm hearing, within minutes at the loudest of them, and inside a closed car "
+    "it is louder than at 1 m in the open. Start low, and wear protection for long tests."
+)
+AMPLIFIER = (
+    "Fuse the supply cable at the battery and leave the wiring to somebody licensed for it: "
+    "a vehicle's battery drives hundreds of amperes into a short, enough to start a fire."
+)
+SPACE = (
+    "Before you screw or cut: airbags and their sensors, seat-belt reels and anchors, fuel and brake "
+    "lines and wiring lie behind panels. The finished box is heavy and must be bolted to the body: loose, it "
+    "becomes a missile in a crash."
+)
+
+
+def caution(words: str) -> None:
+    st.caption(f":material/warning: {words}")
+
+
+def in_pairs(items: Sequence[Item]) -> list[Sequence[Item]]:
+    return [items[start : start + 2] for start in range(0, len(items), 2)]
+
+
+def portrait_of(chosen: Chosen, job: Job, letter: str = "") -> Portrait | None:
+    """A chosen design with its curves; None where its scenario no longer reads."""
+    return _portrait(json.dumps(chosen.document), job.source, json.dumps(chosen.row), letter)
+
+
+@lru_cache(maxsize=64)
+def _portrait(document: str, source: str, row: str, letter: str) -> Portrait | None:
+    scenario = read(json.loads(document), source).scenario
+    return None if scenario is None else portray(scenario, json.loads(row), letter)
+
+
+@lru_cache(maxsize=64)
+def _reasons(document: str, source: str, row: str) -> dict[str, str]:
+    scenario = read(json.loads(document), source).scenario
+    return {} if scenario is None else why(scenario, pd.Series(json.loads(row)))
+
+
+def marks(job: Job) -> dict[str, str]:
+    """What stands beside a design in the charts: its shortlist letter, or that it is the pick."""
+    assert job.found is not None
+    found: dict[str, str] = {}
+    for letter, chosen in zip(LETTERS, job.shortlist, strict=False):
+        if chosen == choose(job.found, chosen.row["id"]):
+            found[chosen.row["id"]] = letter
+    if job.pick is not None and job.pick == choose(job.found, job.pick.row["id"]):
+        name = job.pick.row["id"]
+        found[name] = f"{found[name]} (pick)" if name in found else "pick"
+    return found
+
+
+def summary(portrait: Portrait, units: Units) -> None:
+    """What the box is, line by line."""
+    row = portrait.row
+    st.markdown(
+        f"**{BOX_KINDS[row['box_kind']]}, {int(row['driver_count'])} × {plain(row['driver'])}**\n"
+        f"- {outside(row, units)}\n"
+        f"- {figure('net_volume_m3', row['net_volume_m3'], units)} net; {vents(row, units)}"
+        + (f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}" if row["vent_count"] else "")
+        + f"\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
+        f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier"
+    )
+
+
+def goals(portrait: Portrait, units: Units) -> None:
+    """The figures that were traded off."""
+    rows = [
+        (COLUMNS[key].label, figure_of(portrait.row, key, units, portrait.scenario.currency))
+        for key in portrait.scenario.goals.objectives
+    ]
+    st.table(pd.DataFrame(rows, columns=["", " "]), border="horizontal", hide_index=True, hide_header=True)
+
+
+def pick_card(job: Job) -> None:
+    """The pick in words, beside the front."""
+    if job.pick is None:
+        st.info("Click a design, or use one of the buttons under the chart.")
+        return
+    portrait = portrait_of(job.pick, job)
+    if portrait is None:
+        return
+    with st.container(border=True):
+        st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
+        summary(portrait, job.units)
+        goals(portrait, job.units)
+        shortlist_button(job)
+
+
+def pick_reasons(job: Job) -> None:
+    """Why the pick is where it is, goal by goal."""
+    if job.pick is None:
+        return
+    reasons = _reasons(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row))
+    with st.container(border=True):
+        st.markdown(f"**Why {job.pick.row['id']} is where it is**")
+        for pair in in_pairs(list(reasons.items())):
+            for column, (key, reason) in zip(st.columns(2), pair, strict=False):
+                column.markdown(f"*{COLUMNS[key].label}.* {plain(reason)}")
+
+
+def shortlist_button(job: Job) -> None:
+    full = len(job.shortlist) >= SHORTLIST_MOST
+    if job.pick is not None and job.pick in job.shortlist:
+        letter = LETTERS[job.shortlist.index(job.pick)]
+        st.markdown(f":material/check: On the shortlist as **{letter}**")
+        return
+    st.button(
+        "Add to shortlist",
+        key="add-to-shortlist",
+        type="primary",
+        icon=":material/playlist_add:",
+        disabled=full,
+        help=f"The shortlist holds {SHORTLIST_MOST}: remove one there first." if full else None,
+        on_click=add_to_shortlist,
+        args=(job,),
+    )
+
+
+def add_to_shortlist(job: Job) -> None:
+    if job.pick is not None and len(job.shortlist) < SHORTLIST_MOST:
+        job.shortlist.append(job.pick)
+
+
+def pick_view(job: Job) -> None:
+    """The pick's curves and drawings, and what can be taken away."""
+    if job.pick is None or job.found is None:
+        return
+    portrait = portrait_of(job.pick, job)
+    if portrait is None:
+        return
+    st.subheader(f"How pick {job.pick.row['id']} plays")
+    paper, _ = frame.ink()
+    drawing = lay_over([portrait], units=job.units, ink=paper, hover=True)
+    for pair in in_pairs(list(CHARTS.items())):
+        for column, (name, (title, make)) in zip(st.columns(2), pair, strict=False):
+            column.markdown(f"**{title}**")
+            column.altair_chart(make(drawing), width="stretch", key=f"curve:{name}", alt=f"{title} of the pick")
+            if name == "maximum_output":
+                column.caption(limits_in_words(drawing))
+    caution(HEARING)
+    st.subheader("In its space")
+    drawings(portrait, job.units)
+    take_away(job, portrait)
+
+
+def drawings(portrait: Portrait, units: Units) -> None:
+    """Section and front view, to scale."""
+    left, right = st.columns(2)
+    with left:
+        show_svg(section_svg(portrait.scenario, portrait.row, units), "The box in its space, from the side")
+    with right:
+        show_svg(front_svg(portrait.scenario, portrait.row, units), "The box from the front")
+
+
+def show_svg(svg: str, alt: str) -> None:
+    """A drawing in the theme's ink: inside an image there is no text colour to take over."""
+    paper, _ = frame.ink()
+    st.image(svg.replace("currentColor", paper.text), width="stretch", alt=alt)
+
+
+def take_away(job: Job, portrait: Portrait) -> None:
+    """The pick and the front as files."""
+    assert job.pick is not None
+    assert job.found is not None
+    name, front = job.pick.row["id"], job.found.front
+    row = pd.Series(job.pick.row)
+    with st.container(horizontal=True):
+        st.download_button(
+            f"Pick {name} as a design file",
+            lambda: write_design(stated_design(portrait.scenario, row)),
+            file_name=f"{name}.toml",
+            mime="application/toml",
+            key="download-design",
+            icon=":material/download:",
+            on_click="ignore",
+            help="For `wedgefront evaluate`: driver, drive, box, vent and filter",
+        )
+        st.download_button(
+            "The whole front as a table",
+            lambda: csv_text(front),
+            file_name="front.csv",
+            mime="text/csv",
+            key="download-front",
+            icon=":material/download:",
+            on_click="ignore",
+            help="One row a design, SI units",
+        )

@@ -1,0 +1,145 @@
+"""Shortlist: up to five picks laid over each other, compared in words, saved for the customer."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pandas as pd
+import streamlit as st
+
+from engine.columns import COLUMNS
+from engine.quantities import MISSING
+from engine.report.curves import CHARTS
+from engine.report.ink import LETTERS
+from engine.report.portrait import Portrait, lay_over
+from engine.report.sheet import FIGURES, beside, customer_page
+from engine.report.wording import BOX_KINDS, figure_of, outside, vents
+from explorer import frame, panels
+from explorer.labels import plain
+from explorer.session import Job
+
+
+def page() -> None:
+    job = frame.present_job()
+    st.header("Shortlist")
+    if not job.shortlist:
+        st.info("Nothing here yet. Pick a design on Trade-offs and add it: up to five stand side by side here.")
+        st.page_link("views/trade_offs.py", label="Go to Trade-offs", icon=":material/scatter_plot:")
+        return
+    portraits = [
+        portrait
+        for letter, chosen in zip(LETTERS, job.shortlist, strict=False)
+        if (portrait := panels.portrait_of(chosen, job, letter)) is not None
+    ]
+    if len(portraits) < len(job.shortlist):
+        st.warning("Some designs here come from a scenario that this version no longer reads; they are left out.")
+    cards(job, portraits)
+    in_words(job, portraits)
+    curves(job, portraits)
+    panels.caution(panels.HEARING)
+    figures(job, portraits)
+    drawings(job, portraits)
+    customer(job, portraits)
+
+
+def cards(job: Job, portraits: list[Portrait]) -> None:
+    for column, portrait in zip(st.columns(max(3, len(portraits))), portraits, strict=False):
+        place = LETTERS.index(portrait.letter)
+        with column.container(border=True, height="stretch"):
+            row = portrait.row
+            st.markdown(
+                f"#### {portrait.letter}\n**{BOX_KINDS[row['box_kind']]}, "
+                f"{int(row['driver_count'])} × {plain(row['driver'])}**"
+            )
+            st.markdown(f"{outside(row, job.units)}; {vents(row, job.units)}")
+            with st.container(horizontal=True, gap="xsmall"):
+                st.button(
+                    "Left", key=f"left:{place}", type="tertiary", disabled=place == 0, on_click=move, args=(job, place)
+                )
+                st.button("Remove", key=f"remove:{place}", type="tertiary", on_click=remove, args=(job, place))
+
+
+def in_words(job: Job, portraits: list[Portrait]) -> None:
+    if len(portraits) < 2:
+        return
+    st.subheader("How they differ")
+    first = portraits[0]
+    lines = [f"- {plain(beside(first, other, job.units))}" for other in portraits[1:]]
+    st.markdown("\n".join(lines))
+
+
+def curves(job: Job, portraits: list[Portrait]) -> None:
+    st.subheader("Curves over each other")
+    paper, _ = frame.ink()
+    drawing = lay_over(portraits, units=job.units, ink=paper, hover=True)
+    for pair in panels.in_pairs(list(CHARTS.items())):
+        for column, (name, (title, make)) in zip(st.columns(2), pair, strict=False):
+            column.markdown(f"**{title}**")
+            column.altair_chart(
+                make(drawing), width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist"
+            )
+
+
+def figures(job: Job, portraits: list[Portrait]) -> None:
+    st.subheader("Figures")
+    rows = {
+        COLUMNS[key].label: {
+            portrait.letter: figure_of(portrait.row, key, job.units, portrait.scenario.currency)
+            for portrait in portraits
+        }
+        for key in FIGURES
+    }
+    table = pd.DataFrame.from_dict(rows, orient="index")
+    st.table(table[(table != MISSING).any(axis=1)])
+
+
+def drawings(job: Job, portraits: list[Portrait]) -> None:
+    st.subheader("In the space")
+    for portrait in portraits:
+        st.markdown(f"**{portrait.letter}**")
+        panels.drawings(portrait, job.units)
+
+
+def customer(job: Job, portraits: list[Portrait]) -> None:
+    st.subheader("A page for the customer")
+    st.markdown(
+        "One file with all of the above in plain words. It opens in any browser, without a network, "
+        "and prints on A4 or Letter."
+    )
+    left, right = st.columns(2)
+    for column, name, label in ((left, "shop", "Shop"), (right, "customer", "Customer")):
+        key = f"{name}:{job.id}"
+        column.text_input(
+            f"{label} (optional)", getattr(job, name), key=key, on_change=take_name, args=(job, name, key)
+        )
+
+    def written() -> str:
+        names = {"title": job.title, "shop": job.shop, "customer": job.customer}
+        return customer_page(portraits, **names, units=job.units, written=datetime.now().astimezone().date())
+
+    st.download_button(
+        "Download the customer's page",
+        written,
+        file_name="shortlist.html",
+        mime="text/html",
+        key="customer-page",
+        type="primary",
+        icon=":material/download:",
+        on_click="ignore",
+    )
+
+
+def move(job: Job, place: int) -> None:
+    """Swap with the left neighbour; letters follow places."""
+    job.shortlist[place - 1], job.shortlist[place] = job.shortlist[place], job.shortlist[place - 1]
+
+
+def remove(job: Job, place: int) -> None:
+    del job.shortlist[place]
+
+
+def take_name(job: Job, name: str, key: str) -> None:
+    setattr(job, name, st.session_state[key])
+
+
+page()

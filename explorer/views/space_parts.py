@@ -1,0 +1,320 @@
+"""Space & parts: the scenario, field by field, and the space drawn with the largest box in it."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+import streamlit as st
+
+from engine.datasheet import CROSS_CHECKED, THIELE_SMALL
+from engine.fields import FIELDS
+from engine.quantities import parse, show
+from engine.scenario import demo_scenarios, read_document, write_document
+from engine.workshop.drawings import space_svg
+from explorer import frame, panels
+from explorer.document import as_text, get
+from explorer.inputs import Form
+from explorer.labels import field_of, label_of, plain
+from explorer.reading import Reading, for_drawing, in_words
+from explorer.session import Job
+
+GROUPS = {
+    "Space": ("space",),
+    "Drivers": ("driver",),
+    "Amplifier": ("amplifier",),
+    "Box & filter": ("box", "filter"),
+    "Stock": ("stock",),
+    "Goals": ("goals", "bounds", "search"),
+    "Job": ("title", "about", "currency", "air"),
+}
+CORNER_COLUMNS = [1, 5, 5, 3, 3]
+DRIVER_SIZE = (
+    "outer_diameter",
+    "cutout_diameter",
+    "magnet_diameter",
+    "mounting_depth",
+    "displacement",
+    "mass",
+    "price",
+)
+NEW_FILTER: dict[str, Any] = {"kind": "highpass", "order": 2, "frequency": ["18 Hz", "35 Hz"]}
+
+
+def page() -> None:
+    job = frame.present_job()
+    reading = frame.reading()
+    st.header("Space & parts")
+    opening(job)
+    verdict(reading)
+    group = choose_group(job, reading)
+    form = Form(job, reading)
+    if group != "Space":
+        SECTIONS[group](form)
+        return
+    left, right = st.columns([5, 4], gap="large")
+    with left:
+        space(form)
+    with right:
+        drawing(job, reading)
+
+
+def opening(job: Job) -> None:
+    """Take another job, or take this one away as a file."""
+    with st.expander("Open another job, or save this one", icon=":material/folder_open:"):
+        left, middle, right = st.columns(3)
+        with left:
+            demos = demo_scenarios()
+            st.selectbox(
+                "Demo jobs",
+                list(demos),
+                key="demo",
+                format_func=lambda name: name.replace("-", " ").capitalize(),
+            )
+            st.button("Open the demo", key="open-demo", on_click=open_demo)
+        with middle:
+            st.file_uploader(
+                "A scenario file",
+                type="toml",
+                key=f"upload:{job.id}",
+                on_change=open_upload,
+                args=(f"upload:{job.id}",),
+            )
+            st.download_button(
+                "Save as a file",
+                lambda: write_document(job.document),
+                file_name=job.source,
+                mime="application/toml",
+                key="download-scenario",
+                icon=":material/download:",
+                on_click="ignore",
+            )
+        with right:
+            earlier = {job_id: title for job_id, title in frame.store().recent() if job_id != job.id}
+            if earlier:
+                st.selectbox("Earlier jobs", list(earlier), key="earlier", format_func=lambda job_id: earlier[job_id])
+                st.button("Go back to it", key="open-earlier", on_click=open_earlier)
+
+
+def verdict(reading: Reading) -> None:
+    """Whether the job is complete; all its faults in one list if not."""
+    if not reading.faults:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(":green[:material/check_circle:] The job is complete.", width="content")
+            st.page_link("views/trade_offs.py", label="On to Trade-offs", icon=":material/scatter_plot:")
+        return
+    count = len(reading.faults)
+    lines = "\n".join(f"- {in_words(fault)}" for fault in reading.faults)
+    st.error(f"{count} {'thing' if count == 1 else 'things'} to put right – what you typed is kept:\n{lines}")
+
+
+def choose_group(job: Job, reading: Reading) -> str:
+    """Which part of the job is on show; a part with faults says how many."""
+
+    def name(group: str) -> str:
+        count = len(reading.under(*GROUPS[group]))
+        return f"{group} ⚠ {count}" if count else group
+
+    key = f"group:{job.id}"
+    chosen = st.segmented_control(
+        "Part of the job",
+        list(GROUPS),
+        default=st.session_state.get("group", "Space"),
+        format_func=name,
+        required=True,
+        key=key,
+        label_visibility="collapsed",
+    )
+    st.session_state["group"] = chosen
+    return str(chosen)
+
+
+def space(form: Form) -> None:
+    form.fields("space", ("width", "margin"), ("space",))
+    st.markdown(
+        "**Cross-section** seen from the side, corner by corner, going round", help=field_of("space", "section").help
+    )
+    corners = listed(form, ("space", "section"))
+    _, forward, up, _, _ = st.columns(CORNER_COLUMNS, gap="xsmall")
+    forward.caption("Forward")
+    up.caption("Up")
+    for number in range(len(corners)):
+        corner(form, number, len(corners))
+    form.add_button("Add a corner", ("space", "section", len(corners)), halfway(form, len(corners)))
+    form.faults(("space", "section"))
+    form.fields("space.door", ("width", "height"), ("space", "door"))
+    form.faults(("space",))
+    panels.caution(panels.SPACE)
+
+
+def corner(form: Form, number: int, count: int) -> None:
+    place = ("space", "section", number)
+    section = field_of("space", "section")
+    name, forward, up, before, away = st.columns(CORNER_COLUMNS, gap="xsmall", vertical_alignment="center")
+    name.markdown(f"**{number + 1}**")
+    with forward:
+        form.text(section, f"Corner {number + 1}, forward", (*place, 0), bare=True)
+    with up:
+        form.text(section, f"Corner {number + 1}, up", (*place, 1), bare=True)
+    with before:
+        form.add_button("Insert", place, halfway(form, number), hint=f"Insert a corner before corner {number + 1}")
+    with away:
+        form.remove_button(place, what=f"corner {number + 1}", disabled=count <= 3)
+    form.faults(place)
+
+
+def halfway(form: Form, number: int) -> list[str]:
+    """A new corner before corner ``number``: in the middle of the side there, so that the outline stays."""
+    corners = listed(form, ("space", "section"))
+    try:
+        one, other = ([parse(side, "length") for side in corners[at % len(corners)]] for at in (number - 1, number))
+        return [show(0.5 * (a + b), "length", form.job.units) for a, b in zip(one, other, strict=True)]
+    except (ValueError, TypeError, AttributeError, ZeroDivisionError):
+        return ["", ""]
+
+
+def drivers(form: Form) -> None:
+    row = listed(form, ("driver",))
+    for number in range(len(row)):
+        place = ("driver", number)
+        title = as_text(get(form.job.document, (*place, "name"))) or f"Driver {number + 1}"
+        faults = len(form.reading.under(f"driver[{number}]"))
+        words = f"{title} – {faults} to put right" if faults else title
+        with st.expander(plain(words), expanded=bool(faults) or len(row) == 1):
+            form.fields("driver", ("name", "counts"), place)
+            st.markdown("**Data sheet**")
+            form.fields("driver", tuple(field.key for field in THIELE_SMALL), place, across=3)
+            st.markdown("**To check the sheet against itself**")
+            form.fields("driver", tuple(field.key for field in CROSS_CHECKED), place, across=4)
+            st.markdown("**Coils**")
+            form.fields("driver", ("coils", "coil_impedance", "stated_wiring"), place, across=3)
+            st.markdown("**Size**")
+            form.fields("driver", DRIVER_SIZE, place, across=3)
+            form.faults(place)
+            form.remove_button(place, what=title, disabled=len(row) == 1)
+    form.add_button("Add a driver", ("driver", len(row)), {"name": f"Driver {len(row) + 1}"})
+    form.faults(("driver",))
+
+
+def amplifier(form: Form) -> None:
+    form.fields("amplifier", ("name", "lowest_load"), ("amplifier",))
+    st.markdown("**What it delivers, as its maker states**")
+    rows(form, "amplifier.load", ("impedance", "power"), "Add a load")
+    form.faults(("amplifier",))
+    panels.caution(panels.AMPLIFIER)
+
+
+def box_and_filter(form: Form) -> None:
+    form.field("box", "kinds", ("box",))
+    form.fields("box", ("back_angle", "breathing_gap", "ql"), ("box",), across=3)
+    form.faults(("box",))
+    st.markdown("**Infrasonic high-pass**, each to be tried")
+    row = listed(form, ("filter",))
+    for number in range(len(row)):
+        place = ("filter", number)
+        with st.container(border=True):
+            if get(form.job.document, (*place, "kind")) == "highpass":
+                form.fields("filter", ("kind", "order"), place)
+                form.field("filter", "frequency", place)
+            else:
+                form.field("filter", "kind", place)
+            form.faults(place)
+            form.remove_button(place, what=f"filter {number + 1}")
+    form.add_button("Add a filter", ("filter", len(row)), dict(NEW_FILTER))
+    form.faults(("filter",))
+
+
+def stock(form: Form) -> None:
+    form.fields("stock", ("board_thickness", "brace_span", "board_density", "board_price"), ("stock",))
+    st.markdown("**Pipe on the shelf**, for round vents")
+    rows(form, "stock.pipe", ("name", "inner_diameter", "outer_diameter", "price"), "Add a pipe")
+    form.faults(("stock",))
+
+
+def goals(form: Form) -> None:
+    form.field("goals", "objectives", ("goals",))
+    form.field("goals", "music_band", ("goals",))
+    form.field("goals", "vent_speed_limit", ("goals",))
+    st.markdown("**No worse than** – empty where anything goes")
+    form.fields("goals.limits", tuple(field.key for field in FIELDS["goals.limits"]), ("goals", "limits"))
+    form.faults(("goals",))
+    st.markdown("**Within** – empty to let the search choose")
+    for field in FIELDS["bounds"]:
+        form.field("bounds", field.key, ("bounds",))
+    form.faults(("bounds",))
+    form.fields("search", ("evaluations",), ("search",))
+
+
+def job_fields(form: Form) -> None:
+    form.fields("", ("title", "about", "currency"), (), across=1)
+    st.markdown("**Air**")
+    form.fields("air", ("temperature", "altitude"), ("air",))
+
+
+def rows(form: Form, table: str, keys: tuple[str, ...], label: str) -> None:
+    """A repeated table, one a line."""
+    place: tuple[str, ...] = tuple(table.split("."))
+    present = listed(form, place)
+    if present:
+        for column, key in zip(st.columns([*([3] * len(keys)), 2]), keys, strict=False):
+            column.caption(label_of(table, key))
+    for number in range(len(present)):
+        columns = st.columns([*([3] * len(keys)), 2], vertical_alignment="center")
+        for column, key in zip(columns, keys, strict=False):
+            with column:
+                form.field(table, key, (*place, number), bare=True)
+        with columns[-1]:
+            form.remove_button((*place, number), what=f"line {number + 1}")
+        form.faults((*place, number))
+    form.add_button(label, (*place, len(present)), {})
+    form.faults(place)
+
+
+def listed(form: Form, place: tuple[str, ...]) -> list[Any]:
+    present = get(form.job.document, place)
+    return present if isinstance(present, list) else []
+
+
+SECTIONS = {
+    "Space": space,
+    "Drivers": drivers,
+    "Amplifier": amplifier,
+    "Box & filter": box_and_filter,
+    "Stock": stock,
+    "Goals": goals,
+    "Job": job_fields,
+}
+
+
+def drawing(job: Job, reading: Reading) -> None:
+    """The space with the largest box in it, as soon as the space itself can be read."""
+    scenario = reading.scenario or for_drawing(job.document)
+    if scenario is None:
+        st.info("The space is drawn here as soon as its corners, width and margin can be read.")
+        return
+    panels.show_svg(space_svg(scenario, job.units), "The space from the side, with the largest box in it")
+
+
+def open_demo() -> None:
+    path = demo_scenarios()[st.session_state["demo"]]
+    frame.take_up(read_document(path), path.name)
+
+
+def open_upload(key: str) -> None:
+    """Take up an uploaded file if it is TOML at all; faults inside it are shown field by field."""
+    file = st.session_state[key]
+    if file is None:
+        return
+    try:
+        document = tomllib.loads(file.getvalue().decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        frame.notice(f"{file.name} is not a readable TOML file ({error}); the job at hand stays open.")
+        return
+    frame.take_up(document, file.name)
+
+
+def open_earlier() -> None:
+    frame.go_back_to(st.session_state["earlier"])
+
+
+page()

@@ -1,0 +1,335 @@
+"""Trade-offs: search, look over the front, pick a design and see how it plays."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from engine.columns import COLUMNS
+from engine.quantities import Units
+from engine.report.wording import figure_of, heading
+from engine.scenario import Scenario
+from engine.search.insight import BEST_NAMES, balanced, extremes
+from explorer import frame, panels
+from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
+from explorer.choices import (
+    clicked,
+    decimals,
+    displayed,
+    from_shown,
+    kept,
+    measurable,
+    representative,
+    slider_scale,
+)
+from explorer.reading import read
+from explorer.session import Chosen, Found, Job, choose, row_of
+from explorer.worker import SearchTask
+
+POLL_SECONDS = 0.7
+AXES = ("x", "y", "colour")
+AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
+
+
+def page() -> None:
+    job = frame.present_job()
+    st.header("Trade-offs")
+    take_in(job)
+    search_bar(job)
+    if job.found is None:
+        return
+    scenario = read(job.found.document, job.source).scenario
+    if scenario is None:
+        st.warning("These designs were found with a scenario this version no longer reads. Search again.")
+        return
+    front_view(job, job.found.front, scenario)
+    panels.pick_view(job)
+
+
+def take_in(job: Job) -> None:
+    """Take over the outcome of a search that has ended; start the first one by itself."""
+    searches = frame.searches()
+    task = searches.of(job.id)
+    if task is not None and task.outcome is not None:
+        job.found = Found(task.outcome.front, task.outcome.record, task.document)
+        searches.drop(job.id)
+        settle(job)
+    elif task is None and job.found is None and frame.reading().scenario is not None:
+        start(job)
+
+
+def settle(job: Job) -> None:
+    """After a search: a pick from the new front, no filters, axes that it has."""
+    assert job.found is not None
+    front = job.found.front
+    clear_filters(job)
+    objectives = tuple(job.found.record["objectives"])
+    job.pick = Chosen(row_of(front, balanced(front, objectives)), job.found.document)
+
+
+def start(job: Job) -> None:
+    scenario = frame.reading().scenario
+    if scenario is not None:
+        frame.searches().start(job.id, SearchTask(scenario, job.document))
+
+
+def search_bar(job: Job) -> None:
+    """What the search is doing or came to, and the button to run it."""
+    task = frame.searches().of(job.id)
+    reading = frame.reading()
+    if reading.faults:
+        count = len(reading.faults)
+        things = "1 thing" if count == 1 else f"{count} things"
+        st.warning(f"{things} in the job must be put right before a search can run.")
+        st.page_link("views/space_parts.py", label="Go to Space & parts", icon=":material/straighten:")
+        return
+    if task is not None and not task.finished:
+        progress(job)
+        return
+    if task is not None and task.failure:
+        st.error(task.failure)
+        st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if job.found is not None:
+            st.markdown(outcome_words(job.found), width="stretch")
+        label = "Search" if job.found is None else "Search again"
+        kind: Any = "primary" if job.found is None or job.changed_since_search else "secondary"
+        st.button(label, key="search", type=kind, icon=":material/search:", on_click=start, args=(job,))
+    if job.changed_since_search:
+        st.warning("The job has been changed since this search: the designs below answer the earlier one.")
+
+
+def outcome_words(found: Found) -> str:
+    """What a search came to, in a line."""
+    record = found.record
+    tried = f"{record['evaluations']:,}".replace(",", " ")
+    ended = " The search was stopped early." if record["stopped_by"] == "cancelled" else ""
+    return (
+        f"**{len(found.front):,} designs**, none of them beaten on everything by another "
+        f"– {tried} tried in {record['seconds']:.0f} s.{ended}"
+    ).replace(",", " ", 1)
+
+
+@st.fragment(run_every=POLL_SECONDS)
+def progress(job: Job) -> None:
+    """The running search, redrawn by itself until it ends."""
+    task = frame.searches().of(job.id)
+    if task is None or task.finished:
+        st.rerun()
+    now = task.progress
+    if now is None:
+        text, share = "Getting ready…", 0.0
+    else:
+        tried, budget = (f"{count:,}".replace(",", " ") for count in (now.evaluations, now.budget))
+        text = f"Searching: {tried} of {budget} designs tried, {now.front_size} good ones so far"
+        share = now.share
+    st.progress(share, text="Stopping…" if task.cancelled else text)
+    st.button("Cancel and keep what was found", key="cancel", disabled=task.cancelled, on_click=task.cancel)
+
+
+def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> None:
+    """The charts over the front, with the filters in the sidebar."""
+    look = frame.look(scenario.currency)
+    keys = measurable(front) or list(scenario.goals.objectives)
+    with st.sidebar:
+        filters(job, front, keys, look, scenario.goals.vent_speed_limit)
+    passed = front[kept(front, job.filters)]
+    objectives = [key for key in scenario.goals.objectives if key in front]
+    if passed.empty:
+        st.info(f"None of {len(front)} designs passes all the filters. Loosen one, or clear them in the sidebar.")
+        return
+    marks = panels.marks(job)
+    drawn = few(job, passed, objectives, marks)
+    count_line(front, passed, drawn)
+    scene = Scene(frame=plotted(drawn, keys, look, marks), spans=spans(passed, keys, look.units), look=look)
+    chosen = axes(job, keys, objectives, look)
+    left, right = st.columns([8, 5], gap="medium")
+    with left:
+        st.altair_chart(
+            scatter(scene, **chosen, objectives=objectives),
+            width="stretch",
+            key=f"scatter:{job.id}",
+            on_select=lambda: take_click(job, f"scatter:{job.id}"),
+            selection_mode=["pick"],
+            alt="Designs of the front, two objectives against each other",
+        )
+        st.caption("Each mark is a design. Click one to see it; hover to read it.")
+        quick_picks(job, passed, tuple(objectives), look)
+    with right:
+        panels.pick_card(job)
+    panels.pick_reasons(job)
+    st.subheader("All goals side by side")
+    st.altair_chart(
+        parallel(scene, objectives, colour=chosen["colour"]),
+        width="stretch",
+        key=f"parallel:{job.id}",
+        on_select=lambda: take_click(job, f"parallel:{job.id}"),
+        selection_mode=["pick"],
+        alt="Every objective on an axis of its own; best at the top",
+    )
+    st.caption("Each line is a design, better higher up; closed boxes are dashed. Click a dot to pick its design.")
+
+
+def few(job: Job, passed: pd.DataFrame, objectives: list[str], marks: dict[str, str]) -> pd.DataFrame:
+    """The designs to draw: those that stand for all that passed, and the marked ones in any case.
+
+    The choice is kept while front and filters stay the same, so that a click is quick.
+    """
+    asked = (job.found, job.filters.copy(), objectives)
+    last = st.session_state.get("few")
+    if last is None or last[0][0] is not job.found or last[0][1:] != asked[1:]:
+        last = (asked, representative(passed, objectives))
+        st.session_state["few"] = last
+    marked = passed["id"].isin(list(marks)).to_numpy().nonzero()[0]
+    return passed.iloc[np.union1d(last[1], marked)]
+
+
+def count_line(front: pd.DataFrame, passed: pd.DataFrame, drawn: pd.DataFrame) -> None:
+    def number(table: pd.DataFrame) -> str:
+        return f"{len(table):,}".replace(",", " ")
+
+    words = f"**{number(passed)} of {number(front)} designs kept**"
+    if len(drawn) < len(passed):
+        words += f" – {number(drawn)} drawn, spread evenly over them"
+    st.markdown(words)
+
+
+def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[str, str]:
+    """Which columns go where; the user's choice is kept with the job."""
+    spare = [*objectives, *keys]
+    chosen = {}
+    for column, (axis, default) in zip(st.columns(3), zip(AXES, spare, strict=False), strict=True):
+        present = job.axes.get(axis, default)
+        key = f"axis:{axis}:{job.id}"
+        chosen[axis] = column.selectbox(
+            AXIS_NAMES[axis],
+            keys,
+            index=keys.index(present) if present in keys else 0,
+            format_func=look.title,
+            key=key,
+            on_change=take_axis,
+            args=(job, axis, key),
+        )
+    return chosen
+
+
+def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_limit: float) -> None:
+    """Range sliders and kinds; what they say is kept in SI with the job."""
+    st.caption("KEEP DESIGNS WITH")
+    for key in ("box_kind", "driver"):
+        options = sorted(front[key].unique())
+        if len(options) > 1:
+            widget = f"filter:{key}:{job.id}:{job.revision}"
+            st.pills(
+                COLUMNS[key].label,
+                options,
+                selection_mode="multi",
+                default=job.filters.get(key, options),
+                format_func=lambda option: str(option).capitalize() if option in ("closed", "vented") else option,
+                key=widget,
+                on_change=take_kinds,
+                args=(job, key, widget, options),
+            )
+    for key in keys:
+        range_slider(job, front, key, look)
+    with st.container(horizontal=True):
+        st.button(
+            "Within limits",
+            key="within-limits",
+            help="Only designs that stay within Xmax and the vent air speed limit at full power",
+            on_click=stay_within_limits,
+            args=(job, speed_limit),
+        )
+        st.button("Clear", key="clear-filters", disabled=not job.filters, on_click=clear_filters, args=(job,))
+
+
+def range_slider(job: Job, front: pd.DataFrame, key: str, look: Look) -> None:
+    column = COLUMNS[key]
+    low, high, step = slider_scale(front[key], column, look.units)
+    value = [low, high]
+    for end, bound in enumerate(job.filters.get(key, [None, None])):
+        if bound is not None:
+            value[end] = min(max(float(displayed(bound, column, look.units)), low), high)
+    widget = f"filter:{key}:{look.units}:{job.id}:{job.revision}"
+    st.slider(
+        heading(key, look.units, look.currency),
+        low,
+        high,
+        (value[0], value[1]),
+        step,
+        format=f"%.{decimals(step)}f",
+        key=widget,
+        on_change=take_range,
+        args=(job, key, widget, (low, high), look.units),
+    )
+
+
+def quick_picks(job: Job, front: pd.DataFrame, objectives: tuple[str, ...], look: Look) -> None:
+    """Ways into the front for those who would rather not aim at a dot."""
+    places = {"balanced": balanced(front, objectives), **extremes(front, objectives)}
+    with st.container(horizontal=True):
+        for key, place in places.items():
+            row = front.iloc[place]
+            st.button(quick_label(key, row, look), key=f"quick:{key}", on_click=pick, args=(job, row["id"]))
+
+
+def quick_label(key: str, row: Any, look: Look) -> str:
+    if key == "balanced":
+        return "Balanced"
+    return f"{BEST_NAMES[key]}: {figure_of(row, key, look.units, look.currency)}"
+
+
+def pick(job: Job, design: str) -> None:
+    """Make a design of the front the pick."""
+    assert job.found is not None
+    job.pick = choose(job.found, design) or job.pick
+
+
+def take_click(job: Job, key: str) -> None:
+    assert job.found is not None
+    design = clicked(st.session_state.get(key), job.found.front)
+    if design is not None:
+        pick(job, design)
+
+
+def take_axis(job: Job, axis: str, key: str) -> None:
+    job.axes[axis] = st.session_state[key]
+
+
+def take_kinds(job: Job, key: str, widget: str, options: list[str]) -> None:
+    wanted = list(st.session_state[widget])
+    job.filters.pop(key, None)
+    if len(wanted) < len(options):
+        job.filters[key] = wanted
+
+
+def take_range(job: Job, key: str, widget: str, ends: tuple[float, float], units: Units) -> None:
+    """Keep a slider's range in SI; an end left at its stop is open."""
+    from_slider = st.session_state[widget]
+    bounds = [
+        None if value == stop else from_shown(value, COLUMNS[key], units)
+        for value, stop in zip(from_slider, ends, strict=True)
+    ]
+    job.filters.pop(key, None)
+    if bounds != [None, None]:
+        job.filters[key] = bounds
+
+
+def stay_within_limits(job: Job, speed_limit: float) -> None:
+    """Keep what breaks neither Xmax nor the vent air speed limit, beside the other filters."""
+    for key, most in (("excursion_ratio", 1.0), ("vent_speed_m_s", speed_limit)):
+        low, high = job.filters.get(key, [None, None])
+        job.filters[key] = [low, most if high is None else min(high, most)]
+    job.revision += 1
+
+
+def clear_filters(job: Job) -> None:
+    """Open every filter, the widgets' own memory included."""
+    job.filters = {}
+    job.revision += 1
+
+
+page()

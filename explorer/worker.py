@@ -1,0 +1,108 @@
+"""A search in a thread of its own, so that the page stays alive: progress, cancel, outcome.
+
+The thread never touches Streamlit; pages look at the task's plain attributes.  Tasks
+are kept by job id for the whole process, so a reloaded page finds its running search.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from engine.errors import WedgefrontError
+from engine.scenario import Scenario
+from engine.search.runs import Progress, Run, run
+
+Search = Callable[..., Run]
+
+_log = logging.getLogger(__name__)
+
+
+class SearchTask:
+    """One search: running until ``finished``; then either ``outcome`` or ``failure`` is set."""
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        document: dict[str, Any],
+        *,
+        evaluations: int | None = None,
+        search: Search = run,
+    ) -> None:
+        self.document = document
+        self.progress: Progress | None = None
+        self.outcome: Run | None = None
+        self.failure = ""
+        self._scenario = scenario
+        self._evaluations = evaluations
+        self._search = search
+        self._cancel = threading.Event()
+        self._thread = threading.Thread(target=self._work, name="wedgefront-search", daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def cancel(self) -> None:
+        """Ask the search to stop; what it found so far becomes the outcome."""
+        self._cancel.set()
+
+    @property
+    def cancelled(self) -> bool:
+        return self._cancel.is_set()
+
+    @property
+    def finished(self) -> bool:
+        return self.outcome is not None or bool(self.failure)
+
+    def wait(self, seconds: float) -> bool:
+        """Wait for the end, at most so long; True where it came."""
+        self._thread.join(seconds)
+        return self.finished
+
+    def _work(self) -> None:
+        try:
+            self.outcome = self._search(
+                self._scenario,
+                evaluations=self._evaluations,
+                progress=self._note,
+                cancelled=self._cancel.is_set,
+            )
+        except WedgefrontError as error:
+            self.failure = str(error)
+        except Exception as error:
+            _log.exception("the search broke off")
+            self.failure = f"The search broke off: {error}. Your inputs are kept; the log has the details."
+
+    def _note(self, progress: Progress) -> None:
+        self.progress = progress
+
+
+class Searches:
+    """The running and just ended searches of this process, by job id."""
+
+    def __init__(self) -> None:
+        self._tasks: dict[str, SearchTask] = {}
+        self._lock = threading.Lock()
+
+    def start(self, job_id: str, task: SearchTask) -> SearchTask:
+        """Start a task for a job, unless one is running: then that one is given back."""
+        with self._lock:
+            present = self._tasks.get(job_id)
+            if present is not None and not present.finished:
+                return present
+            self._tasks[job_id] = task
+            task.start()
+            return task
+
+    def of(self, job_id: str) -> SearchTask | None:
+        with self._lock:
+            return self._tasks.get(job_id)
+
+    def drop(self, job_id: str) -> None:
+        """Forget a job's task; cancel it if it still runs."""
+        with self._lock:
+            task = self._tasks.pop(job_id, None)
+        if task is not None:
+            task.cancel()

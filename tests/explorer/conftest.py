@@ -1,0 +1,81 @@
+"""What the explorer's tests share: an invented front that needs no search."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from engine.columns import COLUMNS
+from engine.scenario import demo_scenarios, read_document, write_document
+
+
+def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
+    """A front-shaped table with every column; figures are invented and trade off roughly."""
+    rng = np.random.default_rng(seed)
+    closed = rng.random(count) < 0.25
+    f3 = rng.uniform(24.0, 48.0, count)
+    volume = rng.uniform(0.03, 0.07, count)
+
+    def vented_only(values: object) -> np.ndarray:
+        return np.where(closed, np.nan, values)
+
+    frame = pd.DataFrame(
+        {
+            "id": [f"D{number:04d}" for number in range(1, count + 1)],
+            "box_kind": np.where(closed, "closed", "vented"),
+            "driver": np.where(rng.random(count) < 0.5, "Ten", "Twelve"),
+            "driver_count": 1,
+            "wiring": "coils in series",
+            "load_ohm": 4.0,
+            "amplifier_power_w": 400.0,
+            "outer_width_m": rng.uniform(0.6, 0.9, count),
+            "outer_height_m": rng.uniform(0.35, 0.5, count),
+            "top_depth_m": 0.15,
+            "bottom_depth_m": 0.30,
+            "back_angle_deg": 0.0,
+            "gross_volume_m3": 1.2 * volume,
+            "net_volume_m3": volume,
+            "tuning_hz": vented_only(0.95 * f3),
+            "vent_count": np.where(closed, 0, 2),
+            "vent_diameter_m": vented_only(0.0508),
+            "vent_outer_diameter_m": vented_only(0.0603),
+            "vent_length_m": vented_only(0.335),
+            "vent_placement": np.where(closed, "none", "through side"),
+            "filter_order": np.where(closed, 0, 2),
+            "filter_hz": vented_only(22.0),
+            "f3_hz": f3,
+            "f3_box_hz": f3 - 1.0,
+            "output_db": 104.0 + 0.4 * (f3 - 24.0) + 60.0 * volume,
+            "excursion_ratio": rng.uniform(0.4, 1.4, count),
+            "vent_speed_m_s": np.where(closed, 0.0, rng.uniform(4.0, 24.0, count)),
+            "vent_mach": vented_only(0.04),
+            "outer_volume_m3": 1.4 * volume,
+            "outer_depth_m": 0.30,
+            "weight_kg": rng.uniform(15.0, 30.0, count),
+            "cost": np.nan,
+            "brace_count": 1,
+            "output_limited_by": "excursion",
+            "box_forward_m": 0.02,
+            "box_up_m": 0.0,
+        }
+    )
+    assert set(COLUMNS) <= set(frame.columns)
+    return frame
+
+
+@pytest.fixture
+def front() -> pd.DataFrame:
+    return invented_front(900)
+
+
+@pytest.fixture
+def small_job(tmp_path: Path) -> Path:
+    """The first demo job with a search so short that a test can wait for it."""
+    document = read_document(demo_scenarios()["van-bench"])
+    document["search"] = {"evaluations": 12_000}
+    path = tmp_path / "small-job.toml"
+    path.write_text(write_document(document), encoding="utf-8")
+    return path

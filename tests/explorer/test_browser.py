@@ -1,0 +1,153 @@
+"""The explorer in a real browser: real clicks on a real chart, a real reload, a real download.
+
+Each step is a promise to the user that Streamlit's headless test frame cannot check.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.request import urlopen
+
+import pytest
+from playwright.sync_api import Page, expect, sync_playwright
+
+import explorer
+
+ROOT = Path(explorer.__file__).parents[1]
+PATIENCE = 60_000  # ms
+CHROMIUM_ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def chromium() -> str:
+    path = shutil.which("chromium")
+    if path is None:
+        pytest.fail("this test needs Debian's package chromium, which is not installed")
+    return path
+
+
+@pytest.fixture
+def address(small_job: Path, tmp_path: Path) -> Iterator[str]:
+    """A running explorer on a small job, in a process of its own."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "explorer" / "app.py")]
+    options = [f"--server.port={port}", "--server.headless=true", "--", str(small_job)]
+    environment = {**os.environ, "WEDGEFRONT_STATE": str(tmp_path / "state"), "PYTHONPATH": str(ROOT)}
+    with (
+        (tmp_path / "server.log").open("w") as log,
+        subprocess.Popen([*command, *options], env=environment, cwd=tmp_path, stdout=log, stderr=log) as server,
+    ):
+        try:
+            yield await_server(f"http://localhost:{port}", server, tmp_path / "server.log")
+        finally:
+            server.terminate()
+
+
+def await_server(address: str, server: subprocess.Popen[bytes], log: Path) -> str:
+    end = time.monotonic() + PATIENCE / 1000
+    while time.monotonic() < end and server.poll() is None:
+        try:
+            with urlopen(f"{address}/_stcore/health", timeout=5):
+                return address
+        except OSError:
+            time.sleep(0.2)
+    pytest.fail(f"the server did not start: {log.read_text()}")
+
+
+@pytest.fixture
+def page(chromium: str) -> Iterator[Page]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=CHROMIUM_ARGUMENTS)
+        context = browser.new_context(viewport={"width": 1440, "height": 1200}, accept_downloads=True)
+        context.set_default_timeout(PATIENCE)
+        yield context.new_page()
+        context.close()
+        browser.close()
+
+
+def picked(page: Page) -> str:
+    """The id of the design on show."""
+    heading = page.get_by_role("heading", name=re.compile(r"^Pick D\d+$"))
+    expect(heading).to_be_visible(timeout=PATIENCE)
+    return heading.inner_text().removeprefix("Pick ")
+
+
+def click_front(page: Page, across: float, down: float) -> None:
+    """Click into the chart of the front, as shares of its width and height."""
+    chart = page.get_by_test_id("stVegaLiteChart").first
+    expect(chart.get_by_text("pick").first).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_test_id("stStatusWidget")).to_have_count(0, timeout=PATIENCE)
+    box = chart.bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + across * box["width"], box["y"] + down * box["height"])
+
+
+def pick_another(page: Page, across: float, down: float) -> str:
+    before = picked(page)
+    click_front(page, across, down)
+    expect(page.get_by_role("heading", name=f"Pick {before}", exact=True)).to_have_count(0, timeout=PATIENCE)
+    return picked(page)
+
+
+def shortlist(page: Page, letter: str) -> None:
+    page.get_by_role("button", name="Add to shortlist").click()
+    expect(page.get_by_text(f"On the shortlist as {letter}")).to_be_visible(timeout=PATIENCE)
+
+
+def test_search_click_shortlist_reload_and_hand_over(address: str, page: Page, tmp_path: Path) -> None:
+    asked_elsewhere: list[str] = []
+    page.on("request", lambda request: asked_elsewhere.append(request.url) if elsewhere(request.url, address) else None)
+
+    page.goto(address)
+    expect(page.get_by_text("designs kept")).to_be_visible(timeout=PATIENCE)
+
+    first = pick_another(page, 0.7, 0.5)
+    expect(page.get_by_role("heading", name=f"How pick {first} plays")).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_test_id("stVegaLiteChart")).to_have_count(8, timeout=PATIENCE)
+    shortlist(page, "A")
+    second = pick_another(page, 0.25, 0.3)
+    assert second != first
+    shortlist(page, "B")
+
+    page.reload()
+    expect(page.get_by_text("designs kept")).to_be_visible(timeout=PATIENCE)
+    assert picked(page) == second
+    expect(page.get_by_text("On the shortlist as B")).to_be_visible(timeout=PATIENCE)
+
+    page.get_by_role("link", name="Shortlist").click()
+    expect(page.get_by_text("Beside A, B ")).to_be_visible(timeout=PATIENCE)
+    page.get_by_label("Customer (optional)").fill("A. <b>Customer</b>")
+    page.keyboard.press("Enter")
+    with page.expect_download(timeout=PATIENCE) as download:
+        page.get_by_role("button", name="Download the customer's page").click()
+    sheet = tmp_path / "sheet.html"
+    download.value.save_as(sheet)
+
+    page.goto(sheet.as_uri())
+    expect(page.get_by_role("heading", name="Thin wedge behind a van's bench: two boxes")).to_be_visible()
+    expect(page.get_by_text("For A. <b>Customer</b>")).to_be_visible()
+    assert page.locator("svg").count() == 8  # four charts, two drawings of each box
+    assert asked_elsewhere == []
+
+
+def elsewhere(url: str, address: str) -> bool:
+    return not url.startswith((address, address.replace("http", "ws", 1), "data:", "blob:", "file:"))

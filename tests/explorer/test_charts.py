@@ -1,0 +1,86 @@
+"""Charts of a front, promises to the user: every kept design's figures, ways up, kinds that read without colour."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pandas as pd
+import pytest
+import vl_convert
+
+from engine.report.ink import DARK, LIGHT
+from engine.report.wording import figure
+from explorer.charts import SHAPES, Look, Scene, parallel, plotted, scatter, spans
+
+OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
+
+
+def scene_of(front: pd.DataFrame, units: Any = "metric", marks: dict[str, str] | None = None) -> Scene:
+    look = Look(units=units, currency="EUR", ink=LIGHT)
+    return Scene(frame=plotted(front, OBJECTIVES, look, marks or {}), spans=spans(front, OBJECTIVES, units), look=look)
+
+
+def words_in(svg: str) -> str:
+    return " ".join(part.split("<")[0] for part in svg.split(">"))
+
+
+def drawn(chart: Any) -> str:
+    return vl_convert.vegalite_to_svg(chart.properties(width=700).to_dict())
+
+
+def test_the_tooltip_reads_a_design_in_the_users_units(front: pd.DataFrame) -> None:
+    row = front[front["box_kind"] == "vented"].iloc[0]
+    frame = scene_of(front, "us").frame
+    shown = frame[frame["id"] == row["id"]].iloc[0]
+    assert shown["f3_hz_text"] == figure("f3_hz", row["f3_hz"], "us")
+    assert shown["outside"].count(" in") == 4
+    assert shown["vents"] == "2 vents, 2.00 in bore × 13.19 in long each"
+    assert shown["filter"] == "infrasonic high-pass at 22.0 Hz, 12 dB per octave"
+
+
+def test_a_closed_box_has_no_vent_speed_to_read(front: pd.DataFrame) -> None:
+    frame = scene_of(front).frame
+    closed = frame[frame["box"] == "Closed box"]
+    assert set(closed["vent_speed_m_s_text"]) == {"no vent"}
+    assert set(closed["vents"]) == {"no vent"}
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd.DataFrame, dark: bool) -> None:
+    marks = {"D0003": "pick", "D0004": "A"}
+    scene = scene_of(front.head(300), marks=marks)
+    look = Look(units="metric", currency="", ink=DARK if dark else LIGHT, dark=dark)
+    scene = Scene(frame=scene.frame, spans=scene.spans, look=look)
+    chart = scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES)
+    spec = chart.to_dict()
+    text = json.dumps(spec)
+    assert all(shape in text for shape in SHAPES.values())
+    assert spec["params"][0]["name"] == "pick"
+    words = words_in(drawn(chart))
+    assert "-3 dB frequency (f3) (Hz) – lower is better" in words
+    assert "Mean maximum output (dB) – higher is better" in words
+    assert " pick " in words
+    assert " A " in words
+
+
+def test_parallel_axes_have_the_best_on_top_and_real_figures_at_their_ends(front: pd.DataFrame) -> None:
+    chart = parallel(scene_of(front), OBJECTIVES, colour="f3_hz")
+    words = words_in(drawn(chart))
+    for key, best in (("f3_hz", "min"), ("output_db", "max")):
+        low, high = front[key].min(), front[key].max()
+        top, bottom = (low, high) if best == "min" else (high, low)
+        unit = "Hz" if key == "f3_hz" else "dB"
+        assert f"best {top:.1f} {unit}" in words
+        assert f"worst {bottom:.1f} {unit}" in words
+    data = next(rows for rows in chart.to_dict()["datasets"].values() if "share" in rows[0])
+    top = max(data, key=lambda row: (row["axis"].startswith("Mean"), row["share"]))
+    assert top["id"] == front.loc[front["output_db"].idxmax(), "id"]
+    deepest = max(data, key=lambda row: (row["axis"].startswith("-3 dB"), row["share"]))
+    assert deepest["id"] == front.loc[front["f3_hz"].idxmin(), "id"]
+
+
+def test_a_front_of_one_design_draws(front: pd.DataFrame) -> None:
+    scene = scene_of(front.head(1))
+    assert "<svg" in drawn(scatter(scene, x="f3_hz", y="output_db", colour="f3_hz", objectives=OBJECTIVES))
+    assert "<svg" in drawn(parallel(scene, OBJECTIVES, colour="f3_hz"))

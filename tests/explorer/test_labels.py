@@ -1,0 +1,45 @@
+"""Names of fields, promises to the user: each has one, and a fault names the field as the page does."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.errors import Fault
+from engine.fields import FIELDS
+from explorer.labels import LABELS, name_in_words, plain
+from explorer.reading import in_words
+
+
+def test_every_field_of_a_scenario_has_a_label_and_no_label_is_left_over() -> None:
+    named = {f"{table}.{field.key}" if table else field.key for table, fields in FIELDS.items() for field in fields}
+    assert named - {"space.section"} == set(LABELS)
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("space.section[1][0]", "Corner 2, forward"),
+        ("space.section[3]", "Corner 4"),
+        ("driver[0].fs", "Resonance fs of driver 1"),
+        ("stock.pipe[2].inner_diameter", "Bore of pipe 3"),
+        ("amplifier.load[1].power", "Power of load 2"),
+        ("space.width", "Free width"),
+        ("goals.limits.f3_hz", "-3 dB frequency (f3)"),
+        ("no.such.key", ""),
+    ],
+)
+def test_a_place_is_named_as_on_the_page(key: str, words: str) -> None:
+    assert name_in_words(key) == words
+
+
+def test_a_fault_says_where_what_was_found_and_what_was_expected() -> None:
+    fault = Fault("job.toml", "driver[0].fs", "32", "a bare number: expected a frequency")
+    assert in_words(fault) == (
+        "**Resonance fs of driver 1** (`driver[0].fs`) – “32”: a bare number: expected a frequency".replace(
+            "number:", "number\\:"
+        )
+    )
+
+
+def test_what_a_user_typed_has_no_effect_as_markup() -> None:
+    assert plain("*bold* [link](x) <b> `code`") == r"\*bold\* \[link\]\(x\) \<b\> \`code\`"

@@ -1,0 +1,376 @@
+"""The pages, run headless by Streamlit's own test frame: each test is a promise to the user.
+
+Clicks on charts cannot be made here; see test_browser.py.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import explorer
+from engine.scenario import demo_scenarios, parse_scenario, read_document, write_document
+from explorer.frame import OWN_FAULT
+from explorer.session import Job, JobStore
+
+APP = Path(explorer.__file__).with_name("app.py")
+PATIENCE = 60.0  # s
+
+Opener = Callable[..., AppTest]
+
+
+@pytest.fixture
+def opened(small_job: Path, state_directory: Path, monkeypatch: pytest.MonkeyPatch) -> Opener:
+    """Open the explorer on a scenario file, as the command line would."""
+
+    def open_on(scenario: Path = small_job, job: str = "") -> AppTest:
+        monkeypatch.setattr("sys.argv", ["app.py", str(scenario)])
+        test = AppTest.from_file(str(APP), default_timeout=PATIENCE)
+        if job:
+            test.query_params["job"] = job
+        return test.run()
+
+    return open_on
+
+
+def job_of(test: AppTest) -> Job:
+    job: Job = test.session_state["job"]
+    return job
+
+
+def sound(test: AppTest) -> None:
+    """No page broke off, with or without a traceback."""
+    assert not test.exception
+    assert not [error.value for error in test.error if error.value.startswith(OWN_FAULT)]
+
+
+def units_of(test: AppTest) -> Any:
+    return test.segmented_control(key=f"units:{job_of(test).id}")
+
+
+def typing(test: AppTest, place: str) -> Any:
+    """The text field of a place in the scenario."""
+    job = job_of(test)
+    return test.text_input(key=f"{place}:{job.id}:{job.revision}")
+
+
+def part_of(test: AppTest) -> Any:
+    """The control that says which part of the job is on show."""
+    return test.segmented_control(key=f"group:{job_of(test).id}")
+
+
+def searched(test: AppTest) -> AppTest:
+    """Run the page again and again, as its timer would, until the search has ended."""
+    end = time.monotonic() + PATIENCE
+    while job_of(test).found is None or test.get("progress"):
+        assert time.monotonic() < end, "the search did not end"
+        time.sleep(0.1)
+        test.run()
+    sound(test)
+    return test
+
+
+def words_on(test: AppTest) -> str:
+    kinds: list[Any] = [test.markdown, test.caption, test.info, test.warning, test.error, test.subheader]
+    return "\n".join(str(element.value) for kind in kinds for element in kind)
+
+
+def changed(path: Path, **tables: dict[str, Any]) -> Path:
+    """A scenario file with some values of its tables changed."""
+    document = read_document(path)
+    for table, values in tables.items():
+        document[table] = {**document.get(table, {}), **values}
+    path.write_text(write_document(document), encoding="utf-8")
+    return path
+
+
+def test_the_first_visit_searches_by_itself_and_shows_a_front_with_a_pick(opened: Opener) -> None:
+    test = searched(opened())
+    job = job_of(test)
+    assert job.found is not None
+    assert job.pick is not None
+    shown = words_on(test)
+    count = f"{len(job.found.front):,}".replace(",", " ")
+    assert f"**{count} of {count} designs kept**" in shown
+    assert f"Pick {job.pick.row['id']}" in shown
+    assert f"Why {job.pick.row['id']} is where it is" in shown
+    charts = test.get("vega_lite_chart")
+    assert len(charts) == 8  # the front twice, the pick's six curves
+    assert "harm hearing" in shown
+
+
+def test_a_search_under_way_shows_how_far_it_is_and_cancel_keeps_what_was_found(
+    opened: Opener, small_job: Path
+) -> None:
+    test = opened(changed(small_job, search={"evaluations": 20_000_000}))
+    end = time.monotonic() + PATIENCE
+    while "designs tried" not in str(test.get("progress")[0].proto.text):
+        assert time.monotonic() < end
+        time.sleep(0.1)
+        test.run()
+    time.sleep(0.5)
+    test.button(key="cancel").click().run()
+    searched(test)
+    found = job_of(test).found
+    assert found is not None
+    assert 0 < found.record["evaluations"] < 20_000_000
+    assert len(found.front) > 0
+    assert "stopped early" in words_on(test)
+
+
+def test_a_reload_finds_front_pick_shortlist_units_and_filters_again(opened: Opener) -> None:
+    test = searched(opened())
+    test.button(key="quick:f3_hz").click().run()
+    test.button(key="add-to-shortlist").click().run()
+    test.button(key="quick:output_db").click().run()
+    test.button(key="add-to-shortlist").click().run()
+    units_of(test).set_value("us").run()
+    test.button(key="within-limits").click().run()
+    before = job_of(test)
+    again = opened(job=before.id)
+    after = job_of(again)
+    assert after is not before
+    assert after.found is not None
+    assert before.found is not None
+    assert after.found.front.equals(before.found.front)
+    assert (after.pick, after.shortlist) == (before.pick, before.shortlist)
+    assert (after.units, after.filters, after.axes) == (before.units, before.filters, before.axes)
+    assert len(after.shortlist) == 2
+    assert not again.get("progress")
+    assert words_on(again) == words_on(test)
+
+
+def test_a_front_that_is_still_being_searched_is_found_again_after_a_reload(opened: Opener, small_job: Path) -> None:
+    test = opened(changed(small_job, search={"evaluations": 20_000_000}))
+    again = opened(small_job, job=job_of(test).id)
+    assert again.get("progress")
+    again.button(key="cancel").click().run()
+    searched(again)
+
+
+def test_the_address_names_the_job_on_every_page(opened: Opener) -> None:
+    test = opened()
+    for page in ("space_parts", "trade_offs", "shortlist"):
+        test.switch_page(f"views/{page}.py").run()
+        sound(test)
+        assert test.query_params["job"] in (job_of(test).id, [job_of(test).id])
+
+
+def test_a_damaged_store_file_is_said_and_the_page_works(opened: Opener, state_directory: Path) -> None:
+    test = opened()
+    old = job_of(test).id
+    (state_directory / old / "job.json").write_text("{ half a file", encoding="utf-8")
+    again = opened(job=old)
+    sound(again)
+    assert "could not be read" in again.warning[0].value
+    assert job_of(again).id != old
+
+
+def test_what_is_typed_wrong_is_said_beside_the_field_and_nothing_is_lost(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    typing(test, "space.width").set_value("twelve hundred").run()
+    assert job.document["space"]["width"] == "twelve hundred"
+    assert "space.width" in test.error[0].value
+    assert any("expected a finite number" in mark.value for mark in test.markdown if ":red[" in mark.value)
+    test.switch_page("views/trade_offs.py").run()
+    assert "1 thing in the job must be put right" in words_on(test)
+    test.switch_page("views/space_parts.py").run()
+    assert typing(test, "space.width").value == "twelve hundred"
+    typing(test, "space.width").set_value("47 1/4 in").run()
+    assert not test.error
+    assert parse_scenario(job.document, source="").space.width == pytest.approx(1.20015)
+
+
+def test_inches_typed_in_metric_show_their_millimetres(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    typing(test, "space.width").set_value("48 in").run()
+    assert typing(test, "space.width").label == "Free width (= 1219 mm)"
+
+
+def test_corners_are_inserted_and_removed_and_drawn_at_once(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    before = len(job.document["space"]["section"])
+    drawn = test.get("image")[0].value
+    test.button(key="add:space.section[2]:Insert").click().run()
+    assert job.document["space"]["section"][2] == ["170 mm", "240 mm"]  # halfway up the slope
+    assert not test.error
+    typing(test, "space.section[2][0]").set_value("180 mm").run()
+    typing(test, "space.section[2][1]").set_value("100 mm").run()
+    assert not test.error
+    assert test.get("image")[0].value != drawn
+    test.button(key="remove:space.section[2]").click().run()
+    assert len(job.document["space"]["section"]) == before
+
+
+def test_every_part_of_the_job_can_be_edited(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    parts = [option.content for option in part_of(test).proto.options]
+    assert "Drivers" in parts
+    for part in parts:
+        part_of(test).set_value(part).run()
+        sound(test)
+        assert not test.error
+        assert test.text_input or test.button_group
+
+
+def test_a_driver_added_asks_for_its_sheet_and_can_be_removed(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    part_of(test).set_value("Drivers").run()
+    test.button(key="add:driver[1]:Add a driver").click().run()
+    assert "driver[1].fs" in test.error[0].value
+    test.button(key="remove:driver[1]").click().run()
+    assert not test.error
+
+
+def test_a_search_that_cannot_be_says_what_to_change(opened: Opener, small_job: Path) -> None:
+    test = opened(changed(small_job, bounds={"outer_height": ["3000 mm", "3500 mm"]}))
+    end = time.monotonic() + PATIENCE
+    while not test.error:
+        assert time.monotonic() < end
+        time.sleep(0.1)
+        test.run()
+    sound(test)
+    assert "bounds.outer_height" in test.error[0].value
+    assert "Traceback" not in test.error[0].value
+
+
+def test_filters_survive_a_visit_to_another_page(opened: Opener) -> None:
+    test = searched(opened())
+    job = job_of(test)
+    slider = next(slider for slider in test.slider if slider.label.startswith("-3 dB"))
+    low, high = slider.value
+    slider.set_value((low, (low + high) / 2)).run()
+    kept = job.filters["f3_hz"]
+    assert kept[0] is None
+    line = next(mark.value for mark in test.markdown if "designs kept" in mark.value)
+    test.switch_page("views/shortlist.py").run()
+    test.switch_page("views/trade_offs.py").run()
+    assert job.filters["f3_hz"] == kept
+    assert next(mark.value for mark in test.markdown if "designs kept" in mark.value) == line
+    test.button(key="clear-filters").click().run()
+    assert job.filters == {}
+
+
+def test_units_change_every_figure(opened: Opener) -> None:
+    test = searched(opened())
+    assert " mm wide" in words_on(test)
+    units_of(test).set_value("us").run()
+    shown = words_on(test)
+    assert " in wide" in shown
+    assert " mm" not in shown
+    assert any("ft/s" in slider.label for slider in test.slider)
+
+
+def test_the_shortlist_compares_in_words_and_can_be_reordered(opened: Opener) -> None:
+    test = searched(opened())
+    for extreme in ("f3_hz", "output_db", "excursion_ratio"):
+        test.button(key=f"quick:{extreme}").click().run()
+        test.button(key="add-to-shortlist").click().run()
+    job = job_of(test)
+    first = [chosen.row["id"] for chosen in job.shortlist]
+    test.switch_page("views/shortlist.py").run()
+    sound(test)
+    assert "Beside A, B " in words_on(test)
+    assert "Beside A, C " in words_on(test)
+    test.button(key="left:2").click().run()
+    assert [chosen.row["id"] for chosen in job.shortlist] == [first[0], first[2], first[1]]
+    test.button(key="remove:0").click().run()
+    assert [chosen.row["id"] for chosen in job.shortlist] == [first[2], first[1]]
+
+
+def test_an_empty_shortlist_says_where_to_go(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/shortlist.py").run()
+    assert "Nothing here yet" in test.info[0].value
+
+
+def test_a_changed_job_says_that_the_front_is_of_the_earlier_one(opened: Opener) -> None:
+    test = searched(opened())
+    job = job_of(test)
+    pick = job.pick
+    test.switch_page("views/space_parts.py").run()
+    typing(test, "space.width").set_value("1100 mm").run()
+    test.switch_page("views/trade_offs.py").run()
+    assert "changed since this search" in words_on(test)
+    assert job.pick == pick
+
+
+def test_another_demo_is_another_job_and_the_first_is_still_there(opened: Opener, state_directory: Path) -> None:
+    test = opened()
+    first = job_of(test).id
+    test.switch_page("views/space_parts.py").run()
+    test.selectbox(key="demo").set_value("roadster").run()
+    test.button(key="open-demo").click().run()
+    second = job_of(test)
+    assert second.id != first
+    assert second.document == read_document(demo_scenarios()["roadster"])
+    assert JobStore(state_directory).load(first) is not None
+
+
+def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opener, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.toml"
+    broken.write_text("[space\n", encoding="utf-8")
+    test = opened(broken)
+    sound(test)
+    assert "broken.toml could not be read" in test.warning[0].value
+    assert job_of(test).document == read_document(demo_scenarios()["van-bench"])
+
+
+@pytest.mark.parametrize("name", list(demo_scenarios()))
+def test_every_demo_opens_on_every_page(opened: Opener, name: str, tmp_path: Path) -> None:
+    path = tmp_path / f"{name}.toml"
+    path.write_text(demo_scenarios()[name].read_text(encoding="utf-8"), encoding="utf-8")
+    test = searched(opened(changed(path, search={"evaluations": 20_000})))
+    for page in ("space_parts", "shortlist", "trade_offs"):
+        test.switch_page(f"views/{page}.py").run()
+        sound(test)
+
+
+def test_a_fault_of_our_own_is_said_in_words_and_the_other_pages_go_on(
+    opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    test = opened()
+
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr("explorer.panels.caution", broken)
+    test.switch_page("views/space_parts.py").run()
+    assert not test.exception
+    assert test.error[-1].value.startswith(OWN_FAULT)
+    test.switch_page("views/shortlist.py").run()
+    sound(test)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'title = 2026-03-14\nspace = "wide"\ndriver = 3\namplifier = []\nstock = [1]\nfilter = {}\nbox = 1\n',
+        'title = "x"\n[space]\nsection = "round"\n[[driver]]\nname = 3\ncounts = "two"\n[goals]\nobjectives = "loud"\n',
+        'title = "x"\n[space]\nsection = [1, "2 mm", []]\nwidth = nan\n[bounds]\ntuning = ["1 Hz"]\n',
+    ],
+)
+def test_a_file_full_of_nonsense_is_shown_with_its_faults_on_every_part(
+    opened: Opener, tmp_path: Path, text: str
+) -> None:
+    path = tmp_path / "nonsense.toml"
+    path.write_text(text, encoding="utf-8")
+    test = opened(path)
+    sound(test)
+    test.switch_page("views/space_parts.py").run()
+    for part in [option.content.split(" ⚠")[0] for option in part_of(test).proto.options]:
+        part_of(test).set_value(part).run()
+        sound(test)
+        assert "to put right" in test.error[0].value

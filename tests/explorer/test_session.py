@@ -1,0 +1,139 @@
+"""The job store, promises to the user: what was put in is there after a reload; damage stops nothing."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from explorer.session import FRONTS_KEPT, Chosen, DamagedJobError, Found, Job, JobStore, as_document, choose, new_id
+
+DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}}
+
+
+@pytest.fixture
+def job(front: pd.DataFrame) -> Job:
+    found = Found(front, {"evaluations": 4000, "seconds": 1.5, "stopped_by": "budget"}, DOCUMENT)
+    closed = str(front.loc[front["box_kind"] == "closed", "id"].iloc[0])
+    vented = str(front.loc[front["box_kind"] == "vented", "id"].iloc[0])
+    pick, other = choose(found, closed), choose(found, vented)
+    assert pick is not None
+    assert other is not None
+    return Job(
+        id=new_id(),
+        source="bench.toml",
+        document={**DOCUMENT, "space": {"width": "twelve hundred"}},
+        units="us",
+        found=found,
+        pick=pick,
+        shortlist=[other, pick],
+        axes={"x": "f3_hz"},
+        filters={"f3_hz": [None, 40.0]},
+        shop="Ümläut & Söhne",
+        customer="<b>",
+    )
+
+
+def test_everything_comes_back(tmp_path: Path, job: Job) -> None:
+    JobStore(tmp_path).save(job)
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert back.found is not None
+    assert job.found is not None
+    pd.testing.assert_frame_equal(back.found.front, job.found.front, check_exact=True)
+    back.found = job.found
+    assert back == job
+
+
+def test_a_closed_box_with_empty_figures_equals_itself_after_a_reload(tmp_path: Path, job: Job) -> None:
+    JobStore(tmp_path).save(job)
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert back.pick in back.shortlist
+
+
+def test_a_design_of_another_search_is_another_design_though_its_id_is_the_same(job: Job) -> None:
+    assert job.pick is not None
+    assert Chosen({**job.pick.row, "f3_hz": 1.0}, job.pick.document) != job.pick
+
+
+def test_a_new_front_replaces_the_old_one_on_disk(tmp_path: Path, job: Job) -> None:
+    store = JobStore(tmp_path)
+    store.save(job)
+    assert job.found is not None
+    job.found = Found(job.found.front.head(5), {**job.found.record, "seconds": 2.0}, DOCUMENT)
+    store.save(job)
+    assert len(list((tmp_path / job.id).glob("front-*.csv"))) == 1
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert back.found is not None
+    assert len(back.found.front) == 5
+
+
+@pytest.mark.parametrize("damage", ["", "{", "[]", '{"version": 1}', '{"version": 99}', "null", "\x00\xff"])
+def test_a_damaged_file_is_put_aside_and_said_so(tmp_path: Path, job: Job, damage: str) -> None:
+    store = JobStore(tmp_path)
+    store.save(job)
+    (tmp_path / job.id / "job.json").write_text(damage, encoding="utf-8")
+    with pytest.raises(DamagedJobError) as caught:
+        store.load(job.id)
+    assert caught.value.kept_as.is_dir()
+    assert store.load(job.id) is None
+
+
+def test_a_lost_front_is_to_be_searched_again_and_takes_nothing_else_along(tmp_path: Path, job: Job) -> None:
+    store = JobStore(tmp_path)
+    store.save(job)
+    next((tmp_path / job.id).glob("front-*.csv")).unlink()
+    back = store.load(job.id)
+    assert back is not None
+    assert back.found is None
+    assert back.shortlist == job.shortlist
+
+
+def test_a_damaged_front_is_put_aside(tmp_path: Path, job: Job) -> None:
+    store = JobStore(tmp_path)
+    store.save(job)
+    next((tmp_path / job.id).glob("front-*.csv")).write_text("id\nD1\n", encoding="utf-8")
+    with pytest.raises(DamagedJobError):
+        store.load(job.id)
+
+
+def test_only_the_last_jobs_keep_their_fronts_and_all_keep_their_inputs(tmp_path: Path, job: Job) -> None:
+    store = JobStore(tmp_path)
+    for number in range(FRONTS_KEPT + 2):
+        job.id = f"job-number-{number:02d}"
+        store.save(job)
+        os.utime(tmp_path / job.id / "job.json", (number, number))
+    job.id = "the-last-one"
+    store.save(job)
+    assert len(list(tmp_path.glob("*/front-*.csv"))) == FRONTS_KEPT
+    assert len(list(tmp_path.glob("*/job.json"))) == FRONTS_KEPT + 3
+    assert store.recent(most=1) == [("the-last-one", "Bench")]
+
+
+def test_a_date_in_a_file_becomes_text_for_the_reader_to_refuse() -> None:
+    assert as_document({"title": datetime.date(2026, 3, 14)}) == {"title": "2026-03-14"}
+
+
+@pytest.mark.parametrize("name", ["", "..", "../../etc", "a/b", "x" * 60, "short"])
+def test_an_id_that_is_no_id_opens_nothing(tmp_path: Path, name: str) -> None:
+    (tmp_path / "job.json").write_text("{}")
+    assert JobStore(tmp_path / "inside").load(name) is None
+
+
+def test_recent_jobs_name_the_readable_ones(tmp_path: Path, job: Job) -> None:
+    store = JobStore(tmp_path)
+    store.save(job)
+    (tmp_path / "damaged_one").mkdir()
+    (tmp_path / "damaged_one" / "job.json").write_text("{")
+    assert store.recent() == [(job.id, "Bench")]
+
+
+def test_no_half_file_is_left_behind(tmp_path: Path, job: Job) -> None:
+    JobStore(tmp_path).save(job)
+    names = {path.name.split("-")[0] for path in (tmp_path / job.id).iterdir()}
+    assert names == {"job.json", "front"}

@@ -1,0 +1,98 @@
+"""The search in its thread: it ends, can be cancelled, and its failures come as words (promises to the user)."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from typing import Any
+
+import pytest
+
+from engine.errors import SearchImpossible
+from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search.runs import Progress, Run
+from explorer.worker import Searches, SearchTask
+
+PATIENCE = 30.0  # s
+
+
+@pytest.fixture(scope="module")
+def scenario() -> Scenario:
+    return read_scenario(demo_scenarios()["van-bench"])
+
+
+def test_a_real_search_ends_with_a_front_and_has_told_its_progress(scenario: Scenario) -> None:
+    task = SearchTask(scenario, {}, evaluations=12_000)
+    task.start()
+    assert task.wait(PATIENCE)
+    assert task.outcome is not None
+    assert len(task.outcome.front) > 0
+    assert task.progress is not None
+    assert task.progress.evaluations == 12_000
+
+
+def test_cancel_ends_it_and_keeps_what_was_found(scenario: Scenario) -> None:
+    told = threading.Event()
+
+    class Told(SearchTask):
+        def _note(self, progress: Progress) -> None:
+            super()._note(progress)
+            if progress.front_size > 0:
+                told.set()
+
+    task = Told(scenario, {}, evaluations=50_000_000)
+    task.start()
+    assert told.wait(PATIENCE)
+    task.cancel()
+    assert task.wait(PATIENCE)
+    assert task.outcome is not None
+    assert task.outcome.record["stopped_by"] == "cancelled"
+    assert len(task.outcome.front) > 0
+
+
+def test_an_impossible_search_fails_in_the_engines_own_words(scenario: Scenario) -> None:
+    def impossible(*_: Any, **__: Any) -> Run:
+        raise SearchImpossible("no driver may be wired to this amplifier: add a load")
+
+    task = SearchTask(scenario, {}, search=impossible)
+    task.start()
+    assert task.wait(PATIENCE)
+    assert task.failure == "no driver may be wired to this amplifier: add a load"
+
+
+def test_a_fault_of_our_own_is_said_without_a_traceback_and_logged_with_it(
+    scenario: Scenario, caplog: pytest.LogCaptureFixture
+) -> None:
+    def broken(*_: Any, **__: Any) -> Run:
+        raise ZeroDivisionError("division by zero")
+
+    task = SearchTask(scenario, {}, search=broken)
+    with caplog.at_level(logging.ERROR):
+        task.start()
+        assert task.wait(PATIENCE)
+    assert task.finished
+    assert "division by zero" in task.failure
+    assert "Traceback" not in task.failure
+    assert "Traceback" in caplog.text
+
+
+def test_one_job_has_one_search_at_a_time(scenario: Scenario) -> None:
+    release = threading.Event()
+
+    def waiting(*_: Any, **__: Any) -> Run:
+        release.wait(PATIENCE)
+        raise SearchImpossible("ended")
+
+    searches = Searches()
+    first = searches.start("job", SearchTask(scenario, {}, search=waiting))
+    assert searches.start("job", SearchTask(scenario, {}, search=waiting)) is first
+    assert searches.of("job") is first
+    assert searches.of("another") is None
+    release.set()
+    assert first.wait(PATIENCE)
+    second = searches.start("job", SearchTask(scenario, {}, search=waiting))
+    assert second is not first
+    searches.drop("job")
+    assert second.cancelled
+    assert searches.of("job") is None
+    assert second.wait(PATIENCE)

@@ -1,0 +1,154 @@
+"""The customer's page, promises to the user: needs nothing else, shows the front's figures, is safe."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from datetime import date
+from html.parser import HTMLParser
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from engine.report.portrait import Portrait, portray
+from engine.report.sheet import beside, customer_page, own_ids
+from engine.report.wording import figure
+from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search.insight import extremes
+from engine.search.runs import run
+
+VOID = {"meta", "br", "link", "img", "hr", "input"}
+
+
+@pytest.fixture(scope="module")
+def scenario() -> Scenario:
+    return read_scenario(demo_scenarios()["van-bench"])
+
+
+@pytest.fixture(scope="module")
+def front(scenario: Scenario) -> pd.DataFrame:
+    return run(scenario, evaluations=20_000).front
+
+
+@pytest.fixture(scope="module")
+def portraits(scenario: Scenario, front: pd.DataFrame) -> list[Portrait]:
+    closed = int((front["box_kind"] == "closed").to_numpy().argmax())
+    places = [*extremes(front, scenario.goals.objectives).values(), closed]
+    return [
+        portray(scenario, front.iloc[place].to_dict(), letter) for letter, place in zip("ABCDE", places, strict=False)
+    ]
+
+
+def page_of(portraits: list[Portrait], **changed: Any) -> str:
+    given: dict[str, Any] = {
+        "title": "Thin wedge",
+        "shop": "",
+        "customer": "",
+        "units": "metric",
+        "written": date(2026, 3, 14),
+    }
+    return customer_page(portraits, **{**given, **changed})
+
+
+class Reader(HTMLParser):
+    """Tags in balance, attributes and text."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: Counter[str] = Counter()
+        self.attributes: list[tuple[str, str]] = []
+        self.text: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags[tag] += 1
+        self.attributes += [(name, value or "") for name, value in attrs]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags[tag] += 1
+        self.attributes += [(name, value or "") for name, value in attrs]
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text.append(data)
+
+
+def test_it_loads_nothing_and_runs_nothing(portraits: list[Portrait]) -> None:
+    page = page_of(portraits)
+    reader = Reader(page)
+    assert not reader.open
+    assert reader.tags["script"] == reader.tags["link"] == reader.tags["img"] == reader.tags["iframe"] == 0
+    loads = {name: value for name, value in reader.attributes if name in ("src", "href", "xlink:href", "srcset")}
+    assert all(value.startswith("#") for value in loads.values())
+    assert not [name for name, _ in reader.attributes if name.startswith("on")]
+    without_namespaces = re.sub(r'xmlns(:\w+)?="[^"]*"', "", page)
+    assert "http://" not in without_namespaces
+    assert "https://" not in without_namespaces
+    assert "@import" not in page
+    assert re.findall(r"url\((?!#)", page) == []
+
+
+def test_every_id_on_the_page_is_there_once_and_every_reference_has_its_id(portraits: list[Portrait]) -> None:
+    page = page_of(portraits)
+    ids = Counter(value for name, value in Reader(page).attributes if name == "id")
+    assert max(ids.values()) == 1
+    assert set(re.findall(r"url\(#([^)]+)\)", page)) <= set(ids)
+
+
+def test_names_are_shown_as_typed_and_never_as_markup(portraits: list[Portrait]) -> None:
+    nasty = "<script>alert('x')</script> & Söhne \"best\""
+    page = page_of(portraits, title=nasty, shop=nasty, customer=nasty)
+    reader = Reader(page)
+    assert reader.tags["script"] == 0
+    assert "".join(reader.text).count(nasty) == 4  # title and heading, shop, customer
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_figures_are_those_of_the_front(portraits: list[Portrait], units: Any) -> None:
+    text = " ".join(Reader(page_of(portraits, units=units)).text)
+    for portrait in portraits:
+        for key in ("f3_hz", "output_db", "excursion_ratio", "outer_width_m", "net_volume_m3", "weight_kg"):
+            assert figure(key, portrait.row[key], units) in text
+    assert (" mm" in text) == (units == "metric")
+    assert (" in" in text and "ft³" in text) == (units == "us")
+
+
+def test_several_are_compared_with_the_first_and_one_alone_is_not(portraits: list[Portrait]) -> None:
+    several = page_of(portraits)
+    assert "How they differ" in several
+    for other in portraits[1:]:
+        assert beside(portraits[0], other, "metric").split(",")[1].strip(" .") in several
+    alone = page_of(portraits[:1])
+    assert "How they differ" not in alone
+    assert "one box" in alone
+
+
+def test_it_says_what_can_hurt(portraits: list[Portrait]) -> None:
+    page = page_of(portraits)
+    for word in ("hearing", "bolted", "airbags", "fuse"):
+        assert word in page
+
+
+def test_it_has_rules_for_print(portraits: list[Portrait]) -> None:
+    page = page_of(portraits)
+    assert "@media print" in page
+    assert "@page" in page
+    assert "break-inside: avoid" in page
+
+
+def test_the_same_shortlist_gives_the_same_page(portraits: list[Portrait]) -> None:
+    assert page_of(portraits) == page_of(portraits)
+
+
+def test_ids_of_a_drawing_are_made_its_own() -> None:
+    svg = '<svg aria-labelledby="t d"><title id="t"/><use href="#a"/><path id="a" clip-path="url(#c)"/></svg>'
+    assert own_ids(svg, "x-") == (
+        '<svg aria-labelledby="x-0 d"><title id="x-0"/><use href="#x-1"/><path id="x-1" clip-path="url(#c)"/></svg>'
+    )

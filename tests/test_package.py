@@ -1,0 +1,127 @@
+"""What is shipped: the wheel works away from the checkout, the lock names no place, imports run one way."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import re
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+# Rooms from the ground up: a room may import itself and what stands before it.
+ROOMS = (
+    ("engine.errors", "engine.air", "engine.files"),
+    ("engine.quantities", "engine.columns", "engine.polygon"),
+    ("engine.parts",),
+    ("engine.document",),
+    ("engine.datasheet", "engine.wiring"),
+    ("engine.design_file",),
+    ("engine.fields",),
+    ("engine.scenario",),
+    ("engine.acoustics",),
+    ("engine.evaluate",),
+    ("engine.space",),
+    ("engine.search",),
+    ("engine.workshop",),
+    ("engine.report",),
+    ("explorer",),
+)
+FLOOR = {name: floor for floor, names in enumerate(ROOMS) for name in names}
+
+
+def _room(module: str) -> str | None:
+    return next((name for name in FLOOR if module == name or module.startswith(f"{name}.")), None)
+
+
+def _imports(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+MODULES = sorted([*(ROOT / "engine").rglob("*.py"), *(ROOT / "explorer").rglob("*.py")])
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_run_one_way(path: Path) -> None:
+    """Architecture: no room imports one above it; the engine knows no screen."""
+    module = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+    here = _room(module)
+    for name in _imports(path):
+        there = _room(name)
+        if here and there and here != there:
+            assert FLOOR[there] < FLOOR[here], f"{module} imports {name}"
+    if module.startswith("engine"):
+        foreign = {name.split(".")[0] for name in _imports(path)}
+        assert "streamlit" not in foreign
+        if not module.startswith("engine.report"):
+            assert not foreign & {"altair", "vl_convert"}
+
+
+def test_every_module_has_a_room() -> None:
+    """Completeness: a new module is given its floor here."""
+    for path in MODULES:
+        module = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        assert module == "engine" or _room(module), f"{module} stands on no floor"
+
+
+def test_the_wheel_brings_the_demo_jobs(tmp_path: Path) -> None:
+    """User's promise: installed from a wheel, far from the checkout, a demo job can be searched by name."""
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)]
+    subprocess.run(build, cwd=ROOT, check=True, capture_output=True)
+    (wheel,) = tmp_path.glob("*.whl")
+    installed = tmp_path / "installed"
+    with zipfile.ZipFile(wheel) as archive:
+        names = archive.namelist()
+        archive.extractall(installed)
+    assert not [name for name in names if name.startswith("tests/")]
+    assert {"scenarios/van-bench.toml", "explorer/app.py", "explorer/.streamlit/config.toml"} <= set(names)
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-P",
+            "-m",
+            "explorer.cli",
+            "search",
+            "hatch-seat-back",
+            "--out",
+            str(tmp_path / "found"),
+            "--evaluations",
+            "12288",
+        ],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert json.loads((tmp_path / "found" / "run.json").read_text())["designs"] > 0
+
+
+def test_the_lock_pins_with_hashes_and_names_no_place() -> None:
+    """House rule: every requirement pinned with hashes, no index, no URL."""
+    text = (ROOT / "requirements.lock").read_text()
+    assert "://" not in text
+    assert "--index" not in text
+    entries = re.split(r"\n(?=\S)", text.strip())
+    for entry in entries:
+        assert re.match(r"[a-z0-9.-]+==\S+", entry), entry[:60]
+        assert "--hash=sha256:" in entry, entry[:60]
+    pinned = {entry.split("==")[0] for entry in entries}
+    import tomllib
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    for requirement in (*project["dependencies"], *project["optional-dependencies"]["dev"]):
+        assert re.split(r"[<>=]", requirement)[0] in pinned
