@@ -141,9 +141,9 @@ class Envelope:
         """Find the lowest place in the space for each box, the rearmost one at that height.
 
         Exact for straight back and baffle: a box is accepted where it lies in the free
-        section to within 1e-10 m.  For a box that fits nowhere the violation is the least
-        depth it lacks at any resting height (plus the height it lacks), or the width it
-        lacks if that is more.
+        section to within 1e-10 m (the section's own corners are good to 1e-8 m).  For a box
+        that fits nowhere the violation is the least depth it lacks at any resting height
+        (plus the height it lacks), or the width it lacks if that is more.
         """
         too_wide = wedges.outer_width - self.free_width
         if not self._runs:

@@ -208,7 +208,7 @@ def lay_out(
         part = _Part(
             wedges=wedges.take(open_rows),
             contents=contents.take(open_rows),
-            row=_row_taken(row, open_rows),
+            row=row.take(open_rows),
             driver=driver.take(open_rows),
             length=length[open_rows],
             gap=breathing_gap,
@@ -600,16 +600,3 @@ def _baffle_low(part: _Part) -> Iterator[_Option]:
 
 def _baffle_high(part: _Part) -> Iterator[_Option]:
     return _baffle_options(part, low=False)
-
-
-def _row_taken(row: Row, rows: Rows) -> Row:
-    return Row(
-        inner_width=row.inner_width[rows],
-        board=row.board,
-        span=row.span[rows],
-        half=row.half[rows],
-        pitch=row.pitch[rows],
-        count=row.count[rows],
-        braces=row.braces[rows],
-        bays=row.bays[rows],
-    )

@@ -35,6 +35,18 @@ class Row:
     braces: Floats
     bays: Floats
 
+    def take(self, rows: NDArray[np.intp]) -> Row:
+        return Row(
+            inner_width=self.inner_width[rows],
+            board=self.board,
+            span=self.span[rows],
+            half=self.half[rows],
+            pitch=self.pitch[rows],
+            count=self.count[rows],
+            braces=self.braces[rows],
+            bays=self.bays[rows],
+        )
+
     @property
     def room(self) -> Floats:
         """Width of all bays together."""
