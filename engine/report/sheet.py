@@ -176,10 +176,9 @@ def _compared(portraits: Sequence[Portrait], units: Units) -> str:
 
 def beside(first: Portrait, other: Portrait, units: Units) -> str:
     """What sets one design apart from another, in one sentence."""
-    names = (first.letter, other.letter)
-    phrases = differences(pd.Series(dict(first.row)), pd.Series(dict(other.row)), units=units, names=names)
-    rest = [phrase.removeprefix(f"{other.letter} ") for phrase in phrases[1:]]
-    return f"Beside {first.letter}, {', '.join([phrases[0], *rest])}."
+    rows = (pd.Series(dict(portrait.row)) for portrait in (first, other))
+    phrases = differences(*rows, units=units, currency=first.scenario.currency)
+    return f"Beside {first.letter}, {other.letter} {', '.join(phrases) or 'is much the same'}."
 
 
 def _curves(portraits: Sequence[Portrait], units: Units) -> str:

@@ -222,11 +222,11 @@ _SAID = (
 )
 
 
-def differences(a: pd.Series, b: pd.Series, *, units: Units, names: tuple[str, str] = ("A", "B")) -> list[str]:
+def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> list[str]:
     """What sets design ``b`` apart from ``a``, in words; differences too small to notice are left out.
 
-    Each phrase completes a sentence that begins with the name of ``b``; the first say
-    what kind of box it is, where that differs.
+    Each phrase goes on from the name of ``b``; the first say what kind of box it is,
+    where that differs.
     """
     phrases = []
     if a["box_kind"] != b["box_kind"]:
@@ -242,20 +242,18 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, names: tuple[str, s
             continue
         if key == "vent_speed_m_s" and "closed" in (a["box_kind"], b["box_kind"]):
             continue  # a closed box has no vent to compare
-        phrases.append((more if change > 0 else less).format(_amount(abs(change), key, units)))
-    if not phrases:
-        phrases.append(f"is much the same as {names[0]}")
-    return [f"{names[1]} {phrase}" for phrase in phrases]
+        phrases.append((more if change > 0 else less).format(_amount(abs(change), key, units, currency)))
+    return phrases
 
 
-def _amount(change: float, key: str, units: Units) -> str:
+def _amount(change: float, key: str, units: Units, currency: str) -> str:
     kind = COLUMNS[key].kind
     if kind == "level":
         return f"{change:.1f} dB"
     if kind == "ratio":
         return f"{100 * change:.0f} %"
     if kind == "money":
-        return f"{change:.0f}"
+        return f"{change:.0f} {currency}".strip()
     return show(change, kind, units)
 
 

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -33,14 +32,6 @@ CHROMIUM_ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-
-
-@pytest.fixture(scope="module")
-def chromium() -> str:
-    path = shutil.which("chromium")
-    if path is None:
-        pytest.fail("this test needs Debian's package chromium, which is not installed")
-    return path
 
 
 @pytest.fixture
@@ -74,9 +65,9 @@ def await_server(address: str, server: subprocess.Popen[bytes], log: Path) -> st
 
 
 @pytest.fixture
-def page(chromium: str) -> Iterator[Page]:
+def page(program: Callable[[str], str]) -> Iterator[Page]:
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=CHROMIUM_ARGUMENTS)
+        browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
         context = browser.new_context(viewport={"width": 1440, "height": 1200}, accept_downloads=True)
         context.set_default_timeout(PATIENCE)
         yield context.new_page()

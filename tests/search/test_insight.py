@@ -70,19 +70,19 @@ def _row(**changes: object) -> pd.Series:
 
 def test_differences_are_said_the_way_a_builder_would() -> None:
     """User's promise: louder, less deep, narrower, each with its figure."""
-    told = differences(_row(), _row(output_db=110.1, f3_hz=38.0, outer_width_m=0.84), units="metric", names=("A", "B"))
-    assert told == ["B plays 2.1 dB louder", "B reaches 4.0 Hz less deep", "B is 60 mm narrower"]
+    told = differences(_row(), _row(output_db=110.1, f3_hz=38.0, outer_width_m=0.84), units="metric")
+    assert told == ["plays 2.1 dB louder", "reaches 4.0 Hz less deep", "is 60 mm narrower"]
 
 
 def test_differences_follow_the_units_of_the_reader() -> None:
     """User's promise: inches for who reads inches."""
     (told,) = differences(_row(), _row(outer_width_m=0.9254), units="us")
-    assert told == "B is 1.00 in wider"
+    assert told == "is 1.00 in wider"
 
 
 def test_differences_too_small_to_notice_are_left_out() -> None:
     """User's promise: a tenth of a decibel is no difference."""
-    assert differences(_row(), _row(output_db=108.1), units="metric") == ["B is much the same as A"]
+    assert differences(_row(), _row(output_db=108.1), units="metric") == []
 
 
 def test_another_driver_or_kind_comes_first() -> None:
@@ -90,4 +90,10 @@ def test_another_driver_or_kind_comes_first() -> None:
     told = differences(
         _row(), _row(box_kind="closed", driver="Birch 8", driver_count=2, vent_speed_m_s=0.0), units="metric"
     )
-    assert told == ["B is closed instead of vented", "B has 2 × Birch 8 instead of 1 × Alder 10"]
+    assert told == ["is closed instead of vented", "has 2 × Birch 8 instead of 1 × Alder 10"]
+
+
+def test_money_has_its_currency() -> None:
+    """User's promise: no bare number of money."""
+    told = differences(_row(cost=100.0), _row(cost=219.0), units="metric", currency="EUR")
+    assert told == ["costs 119 EUR more"]
