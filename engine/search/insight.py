@@ -211,7 +211,7 @@ def _stack(parts: list[Designs]) -> Designs:
 _SAID = (
     ("output_db", "plays {} louder", "plays {} quieter"),
     ("f3_hz", "reaches {} less deep", "reaches {} deeper"),
-    ("excursion_ratio", "moves its cone {} further of Xmax", "moves its cone {} less of Xmax"),
+    ("excursion_ratio", "uses {} more of its Xmax", "uses {} less of its Xmax"),
     ("vent_speed_m_s", "blows {} faster through its vents", "blows {} slower through its vents"),
     ("outer_width_m", "is {} wider", "is {} narrower"),
     ("outer_height_m", "is {} taller", "is {} lower"),
