@@ -67,7 +67,7 @@ _ALL = (
     Column("weight_kg", "Weight", "mass", "min", digits=1, least_step=0.3, stored=3),
     Column("cost", "Cost of parts", "money", "min", digits=0, least_step=1.0, stored=2),
     Column("brace_count", "Braces", "count", digits=0),
-    Column("output_limited_by", "Output mostly limited by", "text"),
+    Column("output_limited_by", "Output most often limited by", "text"),
 )
 
 COLUMNS: dict[str, Column] = {column.key: column for column in _ALL}

@@ -11,6 +11,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+MOST_TOLD = 60  # faults that a message lists; the rest are counted
+
 
 class WedgefrontError(ValueError):
     """Base of every error that is meant to be read by the user."""
@@ -41,7 +43,10 @@ class InputFaults(WedgefrontError):
 
     def __init__(self, faults: list[Fault]) -> None:
         self.faults = tuple(faults)
-        super().__init__("\n".join(str(fault) for fault in faults))
+        told = [str(fault) for fault in faults[:MOST_TOLD]]
+        if len(faults) > MOST_TOLD:
+            told.append(f"{faults[0].source}: and {len(faults) - MOST_TOLD} more faults")
+        super().__init__("\n".join(told))
 
 
 class SearchImpossible(WedgefrontError):

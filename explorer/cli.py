@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import difflib
+import io
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
+import tempfile
+import textwrap
 from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
 from types import FrameType
+from typing import Self
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -24,6 +30,7 @@ from engine.scenario import demo_scenarios, read_scenario
 # message about a faulty file should not wait for them.
 
 BAD_INPUT = 2
+INTERRUPTED = 130
 
 _EPILOG = """\
 A first try, with a demo job that comes along:
@@ -37,9 +44,15 @@ Scenario and design files are TOML text; quantities carry their unit ("18 mm", "
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is 0, or 2 where the input is at fault."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal without × or – shows a question mark there
     options = _parser().parse_args(arguments)
     try:
         return int(options.run(options))
+    except KeyboardInterrupt:
+        print("wedgefront: stopped, nothing written", file=sys.stderr)
+        return INTERRUPTED
     except WedgefrontError as error:
         print("\n".join(f"wedgefront: {line}" for line in str(error).splitlines()), file=sys.stderr)
         return BAD_INPUT
@@ -51,9 +64,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="wedgefront",
-        description="Finds every subwoofer box worth building in an awkward vehicle space: from the measured "
-        "space, the driver's data sheet, the amplifier and the pipe and board on the shelf to a front of "
-        "designs in which nothing is beaten on everything.",
+        description=textwrap.fill(
+            "Finds every subwoofer box worth building in an awkward vehicle space: from the measured space, the "
+            "driver's data sheet, the amplifier and the pipe and board on the shelf to a front of designs in which "
+            "nothing is beaten on everything.",
+            width=78,
+        ),
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -80,7 +96,7 @@ def _parser() -> argparse.ArgumentParser:
         "scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demo_scenarios())}"
     )
     many.add_argument("--out", metavar="DIR", type=Path, required=True, help="where to write front.csv and run.json")
-    many.add_argument("--seed", type=_count, default=1, metavar="N", help="same seed, same front (default 1)")
+    many.add_argument("--seed", type=_seed, default=1, metavar="N", help="same seed, same front (default 1)")
     many.add_argument(
         "--evaluations", type=_count, metavar="N", help="how many designs to try (default: the scenario's)"
     )
@@ -93,7 +109,7 @@ def _parser() -> argparse.ArgumentParser:
         description="Opens the explorer on a scenario (a demo job if none is named) and starts its search.",
     )
     pages.add_argument("scenario", metavar="SCENARIO", nargs="?", help="a scenario file or the name of a demo job")
-    pages.add_argument("--port", type=_count, default=8501, metavar="N", help="port on this machine (default 8501)")
+    pages.add_argument("--port", type=_port, default=8501, metavar="N", help="port on this machine (default 8501)")
     pages.set_defaults(run=_open)
     return parser
 
@@ -103,14 +119,34 @@ def _add_units(parser: argparse.ArgumentParser) -> None:
 
 
 def _count(text: str) -> int:
-    if not text.isdecimal() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 1 or more")
+    return _whole(text, least=1, most=10**12)
+
+
+def _seed(text: str) -> int:
+    return _whole(text, least=0, most=2**63)
+
+
+def _port(text: str) -> int:
+    return _whole(text, least=1, most=65535)
+
+
+def _whole(text: str, *, least: int, most: int) -> int:
+    if not (text.isascii() and text.isdecimal()) or len(text) > 20 or not least <= int(text) <= most:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from {least} to {most}")
     return int(text)
 
 
 def _scenario_path(name: str) -> Path:
-    """A demo job by its name, or a file by its path."""
-    return demo_scenarios().get(name, Path(name))
+    """A demo job by its name, or a file by its path.  Raises InputFaults where there is neither."""
+    demos, path = demo_scenarios(), Path(name)
+    if name in demos:
+        return demos[name]
+    if not path.exists() and path.parent == Path() and not path.suffix:
+        near = difflib.get_close_matches(name, demos, n=1)
+        guess = f'; did you mean "{near[0]}"?' if near else ""
+        known = ", ".join(demos)
+        raise InputFaults([Fault(name, "", "", f"there is no such file, nor a demo job of that name ({known}){guess}")])
+    return path
 
 
 def _evaluate(options: argparse.Namespace) -> int:
@@ -122,7 +158,7 @@ def _evaluate(options: argparse.Namespace) -> int:
     else:
         from explorer import printed
 
-        Console().print(printed.evaluation_table(result, units=options.units))
+        _console().print(printed.evaluation_table(result, units=options.units))
     return 0
 
 
@@ -133,45 +169,64 @@ def _search(options: argparse.Namespace) -> int:
     from engine.search.runs import run, write_run
     from explorer import printed
 
-    console = Console(stderr=True)
-    cancel = _CancelOnInterrupt(console)
-    with (
-        cancel,
-        Progress(
-            TextColumn("Searching"),
+    console = Console(stderr=True, markup=False, emoji=False)
+    with _CancelOnInterrupt(console) as cancel:
+        with Progress(
+            TextColumn("{task.description}"),
             BarColumn(),
             TextColumn("{task.percentage:>3.0f} %  {task.fields[found]} designs on the front"),
             TimeRemainingColumn(),
             console=console,
             transient=True,
-        ) as bar,
-    ):
-        task = bar.add_task("search", total=1.0, found=0)
-        try:
-            result = run(
-                scenario,
-                seed=options.seed,
-                evaluations=options.evaluations,
-                progress=lambda now: bar.update(task, completed=now.share, found=now.front_size),
-                cancelled=cancel.asked,
-            )
-        except SearchImpossible as error:
-            raise SearchImpossible(f"{path}: {error}") from None
-    options.out.mkdir(parents=True, exist_ok=True)
-    write_run(result, options.out)
-    out = Console(width=None if sys.stdout.isatty() else 120)
-    for part in printed.search_report(scenario, result, units=options.units, folder=options.out):
-        out.print(part)
+            disable=not console.is_terminal,
+        ) as bar:
+            task = bar.add_task("Searching", total=1.0, found=0)
+            try:
+                result = run(
+                    scenario,
+                    seed=options.seed,
+                    evaluations=options.evaluations,
+                    progress=lambda now: bar.update(
+                        task,
+                        completed=now.share,
+                        found=now.front_size,
+                        description="Sorting out the front" if now.sorting else "Searching",
+                    ),
+                    cancelled=cancel.asked,
+                )
+            except SearchImpossible as error:
+                raise SearchImpossible(f"{path}: {error}") from None
+        options.out.mkdir(parents=True, exist_ok=True)
+        write_run(result, options.out)
+    out = _console()
+    try:
+        for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
+            out.print(part)
+    except KeyboardInterrupt:
+        out.print(f"Stopped; {options.out} holds the whole front.")
     return 0
+
+
+def _console() -> Console:
+    """Where results go: as wide as the terminal, or 120 columns into a file or a pipe."""
+    own_width = sys.stdout.isatty() or "COLUMNS" in os.environ
+    return Console(width=None if own_width else 120, markup=False, emoji=False, highlight=False)
 
 
 def _check_folder(folder: Path) -> None:
     """Refuse a place that could not be written to, before a search is spent on it."""
-    existing = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+    existing = next(place for place in (folder, *folder.absolute().parents) if os.path.lexists(place))
     if not existing.is_dir():
         raise InputFaults([Fault("--out", "", str(folder), f"expected a folder, but {existing} is a file")])
-    if not os.access(existing, os.W_OK):
-        raise InputFaults([Fault("--out", "", str(folder), f"expected a folder you may write to; {existing} is not")])
+    for name in ("front.csv", "run.json"):
+        if (folder / name).is_dir():
+            raise InputFaults([Fault("--out", "", str(folder), f"{name} in it is a folder and in the way")])
+    try:
+        with tempfile.TemporaryFile(dir=existing):
+            pass
+    except OSError as error:
+        told = f"expected a folder you may write to: {error.strerror}"
+        raise InputFaults([Fault("--out", "", str(folder), told)]) from None
 
 
 class _CancelOnInterrupt:
@@ -181,8 +236,9 @@ class _CancelOnInterrupt:
         self._console = console
         self._asked = False
 
-    def __enter__(self) -> None:
+    def __enter__(self) -> Self:
         self._before = signal.signal(signal.SIGINT, self._on_interrupt)
+        return self
 
     def __exit__(self, *_: object) -> None:
         signal.signal(signal.SIGINT, self._before)
@@ -210,6 +266,13 @@ def _open(options: argparse.Namespace) -> int:
         "--server.showEmailPrompt=false",
         "--browser.gatherUsageStats=false",
     ]
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("localhost", options.port))
+        except OSError as error:
+            told = f"cannot be used ({error.strerror}): close what uses it, or choose another"
+            raise InputFaults([Fault("--port", "", str(options.port), told)]) from None
     if options.scenario:
         path = _scenario_path(options.scenario)
         read_scenario(path)  # a faulty file is refused here, where its faults can be read

@@ -9,12 +9,16 @@ import pandas as pd
 from rich import box
 from rich.console import RenderableType
 from rich.table import Table
+from rich.text import Text
 
 from engine.quantities import MISSING, Units, show
 from engine.report.wording import figure, unit
 from engine.scenario import Scenario
-from engine.search.insight import BEST_NAMES, balanced, extremes, why
+from engine.search.insight import BEST_NAMES, balanced, extremes, limit_shares, why
 from engine.search.runs import Run
+
+WIDE = 110  # columns that the picks need side by side
+BALANCED = "balanced"
 
 # The figures of one design, in the order a builder asks for them: key, label, kind of quantity.
 _EVALUATED = (
@@ -78,38 +82,80 @@ def evaluation_table(result: Mapping[str, object], *, units: Units) -> Table:
     return table
 
 
-def search_report(scenario: Scenario, result: Run, *, units: Units, folder: Path) -> Iterator[RenderableType]:
-    """The front in a few lines: its ends, a balanced design, and why each is where it is."""
+def search_report(
+    scenario: Scenario, result: Run, *, units: Units, folder: Path, width: int
+) -> Iterator[RenderableType]:
+    """The front in a few lines, for a terminal of ``width`` columns: its ends, a balanced design, and the reasons."""
     front, record = result.front, result.record
-    objectives = scenario.goals.objectives
     ended = "" if record["stopped_by"] == "budget" else " (stopped early)"
-    yield (
-        f"[bold]{scenario.title}[/bold]: {record['evaluations']:,} designs tried in {record['seconds']:.1f} s"
-        f"{ended}. "
-        f"{len(front):,} stand on the front: none of them is beaten on everything."
+    yield Text.assemble(
+        (scenario.title, "bold"),
+        f": {record['evaluations']:,} designs tried in {record['seconds']:.1f} s{ended}. ",
+        "One stands" if len(front) == 1 else f"{len(front):,} stand",
+        " on the front: ",
+        "it is the best in every goal, so there is nothing to trade."
+        if len(front) == 1
+        else "none of them is beaten on everything.",
     )
-    unwired = record["drivers_without_wiring"]
-    if unwired:
-        yield f"Left out: {', '.join(unwired)}; no wiring of the coils gives a load the amplifier may drive."
-    ends = extremes(front, objectives)
-    middle = balanced(front, objectives)
-    named = [*((BEST_NAMES[key], position) for key, position in ends.items()), ("Balanced", middle)]
-    yield _picks_table(front, named, scenario, units)
-    yield "[bold]Why each is where it is[/bold]"
-    for place, (name, position) in enumerate(named):
+    if record["drivers_without_wiring"]:
+        unwired = ", ".join(record["drivers_without_wiring"])
+        yield f"Left out: {unwired}; no wiring of the coils gives a load the amplifier may drive."
+    for told in record["left_out"]:
+        yield f"Not on the front: {told}."
+    picks = _named(front, scenario.goals.objectives)
+    figures = _picks_table if width >= WIDE else _picks_list
+    yield figures(front, picks, scenario, units)
+    yield Text("Why each is where it is", "bold")
+    for position, keys in picks.items():
         row = front.iloc[position]
-        limit = _LIMITED_BY[row["output_limited_by"]]
-        yield f"{name} ({row['id']}): output is limited by {limit} over most of the music band."
-        sentences = why(scenario, row)
-        # An end is explained by what keeps it from going further, the balanced design on every objective.
-        told = sentences.values() if position == middle else [sentences.get(objectives[place], _NO_VENT)]
-        for sentence in told:
-            yield f"  {sentence}"
+        names = " and ".join(_name(key) for key in keys)
+        yield f"{names} ({row['id']}): {_limits(scenario, front.iloc[[position]])}."
+        sentences = why(scenario, row, units=units)
+        # An end is explained by what keeps it from going further, the balanced design on every goal.
+        told_of = sentences if BALANCED in keys else keys
+        for key in told_of:
+            yield f"  {sentences.get(key, _NO_VENT)}"
     yield f"Written: {folder / 'front.csv'} (all {len(front):,} designs) and {folder / 'run.json'}."
     yield _HEARING
 
 
-def _picks_table(front: pd.DataFrame, named: list[tuple[str, int]], scenario: Scenario, units: Units) -> Table:
+def _named(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[int, list[str]]:
+    """Row positions worth showing, each with the goals it is best in; one may be best in several."""
+    picks: dict[int, list[str]] = {}
+    for key, position in extremes(front, objectives).items():
+        picks.setdefault(position, []).append(key)
+    picks.setdefault(balanced(front, objectives), []).append(BALANCED)
+    return picks
+
+
+def _name(key: str) -> str:
+    return "Balanced" if key == BALANCED else BEST_NAMES[key]
+
+
+def _limits(scenario: Scenario, row: pd.DataFrame) -> str:
+    """Which limits hold its output back, and over how much of the music band."""
+    (shares,) = limit_shares(scenario, row)
+    told = [f"{_LIMITED_BY[limit]} over {100.0 * share:.0f} %" for limit, share in shares.items() if share >= 0.005]
+    return f"output is limited by {', by '.join(told)} of the music band"
+
+
+def _cells(row: pd.Series, size_unit: str, units: Units) -> tuple[str, str, str]:
+    """Box, outside and vents of a design, each in two lines."""
+
+    def plain(key: str) -> str:
+        return figure(key, row[key], units).removesuffix(size_unit).strip()
+
+    outside = (
+        f"{plain('outer_width_m')} × {plain('outer_height_m')}\n× {plain('top_depth_m')}/{plain('bottom_depth_m')}"
+    )
+    vents = MISSING
+    if row["vent_count"]:
+        vents = f"{row['vent_count']} × {plain('vent_diameter_m')}\n{plain('vent_length_m')}"
+    return f"{row['box_kind']}\n{row['driver_count']} × {row['driver']}", outside, vents
+
+
+def _picks_table(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Scenario, units: Units) -> Table:
+    """The picks side by side, for a wide terminal."""
     size_unit = unit("outer_width_m", units)
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
     for heading in (
@@ -118,25 +164,34 @@ def _picks_table(front: pd.DataFrame, named: list[tuple[str, int]], scenario: Sc
         f"Outside, {size_unit}\nwidth × height\n× depth top/bottom",
         f"Vents, {size_unit}\ncount × bore\nlength",
     ):
-        table.add_column(heading, no_wrap=True)
+        table.add_column(heading)
     for key in scenario.goals.objectives:
         table.add_column(_HEADINGS[key], justify="right", no_wrap=True)
-
-    def plain(key: str, row: pd.Series) -> str:
-        return figure(key, row[key], units).removesuffix(size_unit).strip()
-
-    for name, position in named:
+    for position, keys in picks.items():
         row = front.iloc[position]
-        vents = MISSING
-        if row["vent_count"]:
-            vents = f"{row['vent_count']} × {plain('vent_diameter_m', row)}\n{plain('vent_length_m', row)}"
-        table.add_row(
-            f"{name}\n{row['id']}",
-            f"{row['box_kind']}\n{row['driver_count']} × {row['driver']}",
-            f"{plain('outer_width_m', row)} × {plain('outer_height_m', row)}\n"
-            f"× {plain('top_depth_m', row)}/{plain('bottom_depth_m', row)}",
-            vents,
-            *(figure(key, row[key], units, scenario.currency) for key in scenario.goals.objectives),
-            end_section=True,
-        )
+        figures = (figure(key, row[key], units, scenario.currency) for key in scenario.goals.objectives)
+        cells = ("\n".join([*map(_name, keys), row["id"]]), *_cells(row, size_unit, units), *figures)
+        table.add_row(*map(Text, cells), end_section=True)
+    return table
+
+
+def _picks_list(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Scenario, units: Units) -> Table:
+    """The picks one below the other, for a narrow terminal."""
+    size_unit = unit("outer_width_m", units)
+    table = Table(box=None, show_header=False, pad_edge=False)
+    for position, keys in picks.items():
+        row = front.iloc[position]
+        kind, outside, vents = (cell.replace("\n", ", ") for cell in _cells(row, size_unit, units))
+        lines = {
+            "Box": kind,
+            f"W × H × depth top/bottom, {size_unit}": outside.replace(", ×", " ×"),
+            f"Vents × bore, length, {size_unit}": vents,
+            **{
+                _HEADINGS[key].replace("\n", " "): figure(key, row[key], units, scenario.currency)
+                for key in scenario.goals.objectives
+            },
+        }
+        table.add_row(Text(" and ".join(map(_name, keys)), "bold"), Text(row["id"]))
+        for number, (label, text) in enumerate(lines.items(), start=1):
+            table.add_row(Text(f"  {label}"), Text(text), end_section=number == len(lines))
     return table

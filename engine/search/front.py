@@ -193,9 +193,9 @@ def _placements(layout: Layout) -> NDArray[np.str_]:
 
 
 def _mostly_limited_by(bench: Bench, designs: Designs, judgement: Judgement) -> list[str]:
-    """Which limit binds over most of the music band."""
+    """Which limit binds most often over the music band."""
     low, high = bench.scenario.goals.music_band
-    band = np.geomspace(low, high, 24)
+    band = np.geomspace(low, high, 48)
     systems = bench.systems(designs, net_volume=judgement.layout.net_volume)
     speed = bench.scenario.goals.vent_speed_limit
     # In blocks, so that the arrays of a large front stay in the cache.

@@ -9,11 +9,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
+from engine.acoustics.limits import LIMITS
 from engine.columns import COLUMNS
 from engine.quantities import Units, show
 from engine.scenario import Scenario
-from engine.search.front import designs_of
-from engine.search.problem import MOST_VENTS, Bench, Designs
+from engine.search.front import curves_of, designs_of
+from engine.search.problem import MOST_VENTS, TUNING_RANGE, Bench, Designs, Judgement
 
 Floats = NDArray[np.float64]
 
@@ -32,6 +33,15 @@ BLOCKERS = {
     "vent outside": "the space leaves too little air beside the box for the vents to blow into",
     "vent resonance": "the vents would become so long that their own pipe resonance falls below 200 Hz",
     "f3": "it would then never come up to its reference level below 200 Hz",
+}
+
+_BOUND_WORDS = {
+    "outer_width": "the outer width",
+    "outer_height": "the outer height",
+    "bottom_depth": "the depth at the bottom",
+    "top_depth": "the depth at the top",
+    "tuning": "the tuning",
+    "vent_count": "the number of vents",
 }
 
 # What the best design on an objective is called.
@@ -63,17 +73,26 @@ def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
     """Objectives scaled over the front, (N, k): 0 best, 1 worst."""
     columns = []
     for key in objectives:
-        figure = front[key].to_numpy(float) * (-1.0 if COLUMNS[key].better == "max" else 1.0)
+        figure = front[key].to_numpy(float) * _turn(key)
         low, high = figure.min(), figure.max()
         columns.append((figure - low) / (high - low) if high > low else np.zeros_like(figure))
     return np.column_stack(columns)
 
 
 def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]:
-    """Row position of the best design on each objective; between equals the better all-rounder."""
+    """Row position of the best design on each objective; between equals the better all-rounder.
+
+    Slowest vent air is looked for among vented boxes where there are any: that nothing
+    blows out of a closed one is no news.
+    """
     scaled = _goodness(front, objectives)
     rest = scaled.sum(axis=1)
-    return {key: int(np.lexsort((rest, scaled[:, column]))[0]) for column, key in enumerate(objectives)}
+    closed = (front["box_kind"] == "closed").to_numpy()
+    found = {}
+    for column, key in enumerate(objectives):
+        passed_over = closed if key == "vent_speed_m_s" and not closed.all() else np.zeros_like(closed)
+        found[key] = int(np.lexsort((rest, scaled[:, column], passed_over))[0])
+    return found
 
 
 def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
@@ -87,19 +106,62 @@ def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
 
 @dataclass(frozen=True)
 class _Step:
-    """One small change to a design: what a builder would call it, and the design it gives."""
+    """One small change to a design: what a builder would call it, the design it gives, what rules it out."""
 
     words: str
     designs: Designs
+    ruled_out: str | None  # by a bound of the scenario or of the search, in words
 
 
-def why(scenario: Scenario, row: pd.Series) -> dict[str, str]:
+@dataclass(frozen=True)
+class Option:
+    """What one step would do for one objective of a design.
+
+    ``gain`` and ``losses`` (by objective) are in the columns' units, counted positive;
+    ``figure`` is what the objective would come to.  ``stop`` says in words what forbids
+    the step and ``constraint`` names it, if a constraint does.
+    """
+
+    words: str
+    designs: Designs
+    gain: float
+    figure: float
+    losses: dict[str, float]
+    stop: str | None
+    constraint: str | None
+
+
+def why(scenario: Scenario, row: pd.Series, *, units: Units = "metric") -> dict[str, str]:
     """Why a design is where it is: objective -> one sentence.
 
-    Each variable is moved a little both ways and the design worked out again.  For each
-    objective the step that would gain most of those that a constraint forbids is told with
-    that constraint, and the one that would gain most of those allowed with its price in the
-    other objectives.
+    Of the steps that something forbids the one that would gain most is told with what
+    forbids it, and of those allowed the one that would gain most with its price.
+    """
+    told = {}
+    for key, found in options(scenario, row).items():
+        clauses = []
+        barred = max((each for each in found if each.stop), key=lambda each: each.gain, default=None)
+        if barred:
+            clauses.append(f"{barred.words}, but {barred.stop}")
+        allowed = max((each for each in found if not each.stop), key=lambda each: each.gain, default=None)
+        if allowed:
+            price = " and ".join(BETTER_WORDS[lost][1] for lost in allowed.losses)
+            reached = _amount(allowed.figure, key, units, scenario.currency)
+            clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
+        better = _capital(BETTER_WORDS[key][0])
+        if clauses:
+            told[key] = f"{better} would take {'; or '.join(clauses)}."
+        else:
+            told[key] = f"{better}: no small change of size, tuning, vents or filter gives more."
+    return told
+
+
+def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
+    """Every single small change that would improve an objective of a design, by objective.
+
+    Each variable is moved a little both ways and the design worked out again.  Gains that
+    the front would round away are none, and so is what costs nothing elsewhere: that is
+    not why a design is where it is.  Vent air is left out for closed boxes.
     """
     bench = Bench(scenario)
     here = designs_of(bench, row.to_frame().T)
@@ -107,35 +169,38 @@ def why(scenario: Scenario, row: pd.Series) -> dict[str, str]:
     batch = _stack([here, *(step.designs for step in steps)])
     judgement = bench.judge(batch, frequency=FIGURES_GRID, hear_all=True)
     objectives = scenario.goals.objectives
+    # Turned so that less is better, nan where the box could not exist at all.
     reached = np.full((len(batch), len(objectives)), np.nan)
     for column, key in enumerate(objectives):
-        sign = -1.0 if COLUMNS[key].better == "max" else 1.0
-        reached[judgement.heard, column] = sign * bench.objective(key, batch, judgement)
-    names = list(judgement.constraints)
-    violations = np.column_stack([judgement.constraints[name] for name in names])
-    worst = np.argmax(violations[1:], axis=1)
-    stopped = violations[1:].max(axis=1) > 1e-9
-    sentences = {}
-    for column, key in enumerate(objectives):
-        if key == "vent_speed_m_s" and row["box_kind"] == "closed":
-            continue  # nothing blows out of a closed box
-        gain = np.nan_to_num(reached[0, column] - reached[1:, column], nan=0.0)
-        gain[gain <= 1e-6] = 0.0
-        better = _capital(BETTER_WORDS[key][0])
-        clauses = []
-        for barred in (True, False):
-            best = int(np.argmax(np.where(stopped == barred, gain, 0.0)))
-            if gain[best] > 0.0 and stopped[best] == barred:
-                if barred:
-                    end = f"but {blocker(names[worst[best]])}"
-                else:
-                    end = _price(objectives, reached[0], reached[best + 1], column)
-                clauses.append(f"{steps[best].words}, {end}")
-        if clauses:
-            sentences[key] = f"{better} would take {'; or '.join(clauses)}."
-        else:
-            sentences[key] = f"{better}: no small change of size, tuning, vents or filter gives more."
-    return sentences
+        reached[judgement.heard, column] = _turn(key) * bench.objective(key, batch, judgement)
+    exists = (judgement.constraints["vent length"] <= 0.0) & (judgement.constraints["walls"] <= 0.0)
+    reached[~exists] = np.nan
+    found: dict[str, list[Option]] = {key: [] for key in objectives}
+    if row["box_kind"] == "closed":
+        found.pop("vent_speed_m_s", None)
+    for number, step in enumerate(steps, start=1):
+        change = dict(zip(objectives, reached[0] - reached[number], strict=True))
+        constraint = _first_broken(judgement, number)
+        stop = step.ruled_out or (blocker(constraint) if constraint else None)
+        losses = {key: -gain for key, gain in change.items() if -gain >= _least(key)}
+        for key in found:
+            if change[key] >= _least(key) and (stop or losses):
+                figure = _turn(key) * reached[number, objectives.index(key)]
+                others = {lost: amount for lost, amount in losses.items() if lost != key}
+                option = Option(step.words, step.designs, change[key], figure, others, stop, constraint)
+                found[key].append(option)
+    return found
+
+
+def limit_shares(scenario: Scenario, rows: pd.DataFrame) -> list[dict[str, float]]:
+    """For each row the share of the music band (log frequency) over which each limit binds, largest first."""
+    band = np.geomspace(*scenario.goals.music_band, 400)
+    binding = curves_of(scenario, rows, band).limited_by
+    shares = np.stack([(binding == code).mean(axis=1) for code in range(len(LIMITS))], axis=1)
+    return [
+        {LIMITS[code]: float(row[code]) for code in np.argsort(-row, kind="stable") if row[code] > 0.0}
+        for row in shares
+    ]
 
 
 def blocker(constraint: str) -> str:
@@ -145,14 +210,25 @@ def blocker(constraint: str) -> str:
     return BLOCKERS[constraint]
 
 
-def _price(objectives: tuple[str, ...], here: Floats, there: Floats, gained: int) -> str:
-    losses = []
-    for column, key in enumerate(objectives):
-        if column != gained and there[column] - here[column] > 1e-6:
-            losses.append(BETTER_WORDS[key][1])
-    if not losses:
-        return "at no price in the other goals: a longer search may find it"
-    return f"at the price of {' and '.join(losses)}"
+def _first_broken(judgement: Judgement, number: int) -> str | None:
+    """The constraint that forbids a design: the geometry's before the sound's, since they have no common measure.
+
+    Within the geometry, whose violations are all lengths, the one broken by most.
+    """
+    broken = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
+    geometry = {name: by for name, by in broken.items() if name in BLOCKERS and name != "f3"}
+    if geometry:
+        return max(geometry, key=lambda name: geometry[name])
+    return next(iter(broken), None)
+
+
+def _turn(key: str) -> float:
+    return -1.0 if COLUMNS[key].better == "max" else 1.0
+
+
+def _least(key: str) -> float:
+    """The smallest difference that the front keeps."""
+    return float(10.0 ** -COLUMNS[key].stored)
 
 
 def _steps(bench: Bench, here: Designs) -> list[_Step]:
@@ -161,43 +237,47 @@ def _steps(bench: Bench, here: Designs) -> list[_Step]:
     bounds = bench.scenario.bounds
     steps: list[_Step] = []
 
-    def add(words: str, *, within: tuple[float, float] | None = None, **changed: float) -> None:
+    def add(words: str, changed: dict[str, float], *, within: tuple[float, float] | None = None, by: str = "") -> None:
         fields = {name: getattr(here, name).copy() for name in Designs.__dataclass_fields__}
+        ruled_out = None
         for name, change in changed.items():
-            value = fields[name][0] + change
-            if within is not None and not within[0] <= value <= within[1]:
-                return
-            fields[name][0] = value
-        steps.append(_Step(words, Designs(**fields)))
+            fields[name][0] += change
+            low, high = within or bounds.get(name, (-np.inf, np.inf))
+            if not low - 1e-9 <= fields[name][0] <= high + 1e-9:
+                ruled_out = by or f"the bound you set on {_BOUND_WORDS[name]} stops it"
+        steps.append(_Step(words, Designs(**fields), ruled_out))
 
     small = 0.004  # m: less than a builder would bother to change, more than the search leaves open
-    add("a wider box", outer_width=small, within=bounds.get("outer_width"))
-    add("a narrower box", outer_width=-small, within=bounds.get("outer_width"))
-    add("a taller box", outer_height=small, within=bounds.get("outer_height"))
-    add("a lower box", outer_height=-small, within=bounds.get("outer_height"))
-    add("a box deeper at the bottom", bottom_depth=small, within=bounds.get("bottom_depth"))
-    add("a box less deep at the bottom", bottom_depth=-small, within=bounds.get("bottom_depth"))
-    add("a box deeper at the top", top_depth=small, within=bounds.get("top_depth"))
-    add("a box less deep at the top", top_depth=-small, within=bounds.get("top_depth"))
-    add("a box deeper all over", bottom_depth=small, top_depth=small)
-    add("a box less deep all over", bottom_depth=-small, top_depth=-small)
+    for name, more, less in (
+        ("outer_width", "a wider box", "a narrower box"),
+        ("outer_height", "a taller box", "a lower box"),
+        ("bottom_depth", "a box deeper at the bottom", "a box less deep at the bottom"),
+        ("top_depth", "a box deeper at the top", "a box less deep at the top"),
+    ):
+        add(more, {name: small})
+        add(less, {name: -small})
+    add("a box deeper all over", {"bottom_depth": small, "top_depth": small})
+    add("a box less deep all over", {"bottom_depth": -small, "top_depth": -small})
     if vented:
-        add("higher tuning", tuning=0.5, within=bounds.get("tuning"))
-        add("lower tuning", tuning=-0.5, within=bounds.get("tuning"))
-        add("one more vent", vent_count=1, within=bounds.get("vent_count", (1.0, MOST_VENTS)))
-        add("one vent fewer", vent_count=-1, within=bounds.get("vent_count", (1.0, MOST_VENTS)))
+        tuning = bounds.get("tuning", TUNING_RANGE)
+        tunings = "" if "tuning" in bounds else f"the search tunes from {tuning[0]:g} Hz to {tuning[1]:g} Hz only"
+        add("higher tuning", {"tuning": 0.5}, within=tuning, by=tunings)
+        add("lower tuning", {"tuning": -0.5}, within=tuning, by=tunings)
+        vents = bounds.get("vent_count", (1.0, float(MOST_VENTS)))
+        if here.vent_count[0] > 1:
+            add("one vent fewer", {"vent_count": -1}, within=vents)
+        most = "" if "vent_count" in bounds else f"the search tries no more than {MOST_VENTS} vents"
+        add("one more vent", {"vent_count": 1}, within=vents, by=most)
         bores = bench.pipe_bore
         pipe = int(here.pipe[0])
-        for other in np.argsort(bores, kind="stable"):
-            if other != pipe:
-                add(
-                    "a wider pipe" if bores[other] > bores[pipe] else "a narrower pipe",
-                    pipe=int(other) - pipe,
-                )
+        for other in np.flatnonzero(bores != bores[pipe]):
+            words = "a wider pipe" if bores[other] > bores[pipe] else "a narrower pipe"
+            add(words, {"pipe": int(other) - pipe})
     if bench.families.filter_order[here.family[0]]:
         low, high = bench.families.filter_range[here.family[0]]
-        add("a higher high-pass frequency", filter_hz=0.5, within=(low, high))
-        add("a lower high-pass frequency", filter_hz=-0.5, within=(low, high))
+        ends = f"the filter is given {low:g} Hz to {high:g} Hz"
+        add("a higher high-pass frequency", {"filter_hz": 0.5}, within=(low, high), by=ends)
+        add("a lower high-pass frequency", {"filter_hz": -0.5}, within=(low, high), by=ends)
     return steps
 
 
@@ -242,19 +322,22 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
             continue
         if key == "vent_speed_m_s" and "closed" in (a["box_kind"], b["box_kind"]):
             continue  # a closed box has no vent to compare
-        phrases.append((more if change > 0 else less).format(_amount(abs(change), key, units, currency)))
+        amount = (
+            f"{100.0 * abs(change):.0f} %" if column.kind == "ratio" else _amount(abs(change), key, units, currency)
+        )
+        phrases.append((more if change > 0 else less).format(amount))
     return phrases
 
 
-def _amount(change: float, key: str, units: Units, currency: str) -> str:
-    kind = COLUMNS[key].kind
-    if kind == "level":
-        return f"{change:.1f} dB"
-    if kind == "ratio":
-        return f"{100 * change:.0f} %"
-    if kind == "money":
-        return f"{change:.0f} {currency}".strip()
-    return show(change, kind, units)
+def _amount(value: float, key: str, units: Units, currency: str) -> str:
+    column = COLUMNS[key]
+    if column.kind == "level":
+        return f"{value:.1f} dB"
+    if column.kind == "ratio":
+        return f"{value:.{column.digits}f}"
+    if column.kind == "money":
+        return f"{value:.0f} {currency}".strip()
+    return show(value, column.kind, units)
 
 
 def _capital(text: str) -> str:

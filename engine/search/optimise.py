@@ -21,6 +21,7 @@ STRAGGLERS = 400  # the least infeasible designs, kept while feasible ones are f
 ENOUGH = 50  # feasible designs that make stragglers unnecessary
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
 START = 3  # batches of the opening Sobol sequence
+SETTLE_AT = 200_000  # designs in waiting that are worth sorting out, so that the end does not take long
 CELLS = 24  # cells an objective's range is cut into when parents are thinned
 
 
@@ -58,7 +59,8 @@ class ArchiveSearch:
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var)."""
         if self.evaluations < START * BATCH:
-            return self._low + self._sobol.random(size) * self._span
+            # Whole powers of two, however few are asked for: less would be no balanced sequence.
+            return self._low + self._sobol.random(BATCH)[:size] * self._span
         few = len(self.parents_X) < ENOUGH
         pool = np.vstack([self.parents_X, self._stragglers]) if few else self.parents_X
         scattered = size // 10 if few else size // 50
@@ -75,6 +77,8 @@ class ArchiveSearch:
             best = moocore.is_nondominated(F_all)
             fresh = best & (np.arange(len(best)) >= len(self.parents_X))
             self._waiting.append((X_all[fresh], F_all[fresh]))
+            if sum(len(F) for _, F in self._waiting) > SETTLE_AT:
+                self.settle()
             self.parents_X, self.parents_F = thin(X_all[best], F_all[best], most=PARENTS)
         if len(self.parents_X) < ENOUGH:
             X_all = np.vstack([self._stragglers, X[~feasible]])

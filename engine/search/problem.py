@@ -43,6 +43,7 @@ RANGE_TOP = 200.0  # Hz, up to which a response is judged
 # drive are left out unless the scenario sets its own limits: twice Xmax, and 10 % of the speed of sound in
 # the vent, twice the usual limit (common practice, no source).
 MODEL_LIMITS = {"excursion_ratio": 2.0, "vent_speed_m_s": 34.0}
+UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
 BEYOND = 1e3  # an objective nobody would choose, for designs that do not fit
 
 
@@ -183,17 +184,15 @@ class Bench:
             vent_speed_limit=goals.vent_speed_limit,
             frequency=frequency,
         )
-        shortfall = np.zeros(len(designs))
-        shortfall[heard] = sound.f3_shortfall / 10.0
+        shortfall = np.full(len(designs), UNHEARD)
+        shortfall[heard] = below_one(sound.f3_shortfall / 10.0)
         constraints["f3"] = shortfall
         judgement = Judgement(wedges, fit, layout, constraints, heard, sound)
         for key, worst in self.limits.items():
-            reached = np.zeros(len(designs))
-            reached[heard] = self.objective(key, designs, judgement)
             sign = -1.0 if COLUMNS[key].better == "max" else 1.0
-            excess = np.zeros(len(designs))
-            excess[heard] = sign * (reached[heard] - worst) / max(abs(worst), 1e-9)
-            constraints[f"limit {key}"] = np.nan_to_num(excess, nan=0.0)
+            excess = np.full(len(designs), UNHEARD)
+            excess[heard] = below_one(sign * (self.objective(key, designs, judgement) - worst) / max(abs(worst), 1e-9))
+            constraints[f"limit {key}"] = np.nan_to_num(excess, nan=UNHEARD)
         return judgement
 
     def _vent_resonance(self, designs: Designs, layout: Layout) -> Floats:
@@ -297,7 +296,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             tuning=np.where(vented, _stepped(X[:, 5], FREQUENCY_STEP), np.nan),
             vent_count=np.where(vented, np.rint(X[:, 6]), 0).astype(np.int64),
             pipe=np.where(vented, np.minimum(X[:, 7].astype(np.int64), len(self.bench.pipe_bore) - 1), 0),
-            filter_hz=_stepped(low + (high - low) * X[:, 8], FREQUENCY_STEP),
+            filter_hz=np.maximum(low, _stepped(low + (high - low) * X[:, 8], FREQUENCY_STEP)),
         )
 
     def _bounds(self) -> tuple[Floats, Floats]:
@@ -321,15 +320,28 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         for name in ("outer_width", "outer_height", "bottom_depth", "top_depth"):
             low, high = ranges[name]
             least, most = stated.get(name, (low, high))
-            ranges[name] = (max(low, least), min(high, most))
+            ranges[name] = whole_steps(max(low, least), min(high, most), SIZE_STEP)
             if ranges[name][0] > ranges[name][1]:
                 raise SearchImpossible(
-                    f"bounds.{name} asks for {least:.3f} m to {most:.3f} m, but the board needs at least "
-                    f"{low:.3f} m and the space leaves at most {high:.3f} m: "
+                    f"bounds.{name} asks for {1000.0 * least:.1f} mm to {1000.0 * most:.1f} mm, but the board needs "
+                    f"{1000.0 * low:.0f} mm, the space leaves {1000.0 * high:.0f} mm, and sizes are whole millimetres: "
                     "loosen the bound or measure the space again"
                 )
+        ranges["tuning"] = whole_steps(*ranges["tuning"], FREQUENCY_STEP)
+        if ranges["tuning"][0] > ranges["tuning"][1]:
+            raise SearchImpossible(f"bounds.tuning holds no whole {FREQUENCY_STEP:g} Hz: loosen the bound")
         both = np.array([ranges[name] for name in VARIABLES])
         return both[:, 0].copy(), both[:, 1].copy()
+
+
+def below_one(excess: Floats) -> Floats:
+    """Excess brought below 1 in the same order: a design that fits never counts as worse than a misfit."""
+    return np.asarray(np.where(excess > 0.0, excess / (1.0 + np.abs(excess)), excess))
+
+
+def whole_steps(low: float, high: float, step: float) -> tuple[float, float]:
+    """A range drawn in to whole steps, so that no bound is passed by rounding."""
+    return math.ceil(low / step - 1e-6) * step, math.floor(high / step + 1e-6) * step
 
 
 def _stepped(values: Floats, step: float) -> Floats:

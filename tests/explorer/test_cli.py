@@ -6,6 +6,7 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -39,7 +40,10 @@ tuning = "32 Hz"
 """
 
 
-def wedgefront(*arguments: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+ENVIRONMENT = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "COLUMNS": "120"}
+
+
+def wedgefront(*arguments: object, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "explorer.cli", *map(str, arguments)],
         capture_output=True,
@@ -47,7 +51,7 @@ def wedgefront(*arguments: object, cwd: Path | None = None) -> subprocess.Comple
         check=False,
         timeout=120,
         cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "COLUMNS": "120"},
+        env={**ENVIRONMENT, **environment},
     )
 
 
@@ -90,32 +94,106 @@ def test_search_writes_both_files_and_a_readable_end(tmp_path: Path) -> None:
         assert phrase in done.stdout
 
 
-def test_ctrl_c_keeps_what_was_found(tmp_path: Path) -> None:
-    """User's promise: Ctrl-C ends the search early, writes the front so far, and says so."""
+def interrupted(folder: Path, *, after: float, evaluations: int, times: int = 1) -> subprocess.CompletedProcess[str]:
+    """A search that is sent Ctrl-C so many seconds after its start."""
+    command = [sys.executable, "-m", "explorer.cli", "search", "van-bench", "--out", str(folder)]
     process = subprocess.Popen(
-        [
-            sys.executable,
-            "-m",
-            "explorer.cli",
-            "search",
-            "van-bench",
-            "--out",
-            str(tmp_path),
-            "--evaluations",
-            "90000000",
-        ],
+        [*command, "--evaluations", str(evaluations)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+        env=ENVIRONMENT,
     )
-    time.sleep(8)
-    process.send_signal(signal.SIGINT)
-    out, _ = process.communicate(timeout=60)
-    assert process.returncode == 0
-    assert "(stopped early)" in out
+    time.sleep(after)
+    for _ in range(times):
+        process.send_signal(signal.SIGINT)
+        time.sleep(0.2)
+    out, err = process.communicate(timeout=120)
+    return subprocess.CompletedProcess(command, process.returncode, out, err)
+
+
+def test_ctrl_c_keeps_what_was_found(tmp_path: Path) -> None:
+    """User's promise: Ctrl-C ends the search early, writes the front so far, and says so."""
+    done = interrupted(tmp_path, after=8.0, evaluations=90_000_000)
+    assert done.returncode == 0
+    assert "(stopped early)" in done.stdout
     assert json.loads((tmp_path / "run.json").read_text())["stopped_by"] == "cancelled"
     assert len(pd.read_csv(tmp_path / "front.csv")) > 100
+
+
+@pytest.mark.parametrize(("after", "times"), [(0.4, 1), (1.5, 1), (2.5, 2), (8.0, 2)])
+def test_ctrl_c_never_leaves_half_a_result(after: float, times: int, tmp_path: Path) -> None:
+    """User's promise: whenever Ctrl-C comes, both files or none, and no traceback."""
+    folder = tmp_path / "found"
+    done = interrupted(folder, after=after, evaluations=90_000_000, times=times)
+    assert done.returncode in (0, 2, 130)
+    assert "Traceback" not in done.stderr
+    there = sorted(path.name for path in folder.iterdir()) if folder.exists() else []
+    assert there in ([], ["front.csv", "run.json"])
+    assert bool(there) == (done.returncode == 0)
+
+
+@pytest.mark.parametrize("columns", [60, 80, 120])
+def test_nothing_is_cut_off_on_a_narrow_terminal(columns: int, tmp_path: Path) -> None:
+    """User's promise: every figure can be read, however wide the terminal."""
+    arguments = ("search", "hatch-seat-back", "--out", tmp_path / "found", "--evaluations", 20_000)
+    done = wedgefront(*arguments, COLUMNS=str(columns))
+    assert "…" not in done.stdout
+    assert max(map(len, done.stdout.splitlines()[:-4])) <= columns
+    front = pd.read_csv(tmp_path / "found" / "front.csv")
+    assert f"{front['f3_hz'].min():.1f} Hz" in done.stdout
+
+
+def test_what_the_user_wrote_is_printed_as_written(tmp_path: Path) -> None:
+    """User's promise: brackets and colons in a title or a folder's name are text, not orders."""
+    file = tmp_path / "odd.toml"
+    file.write_text(VAN.replace("Thin wedge", "[/bold] [red]Thin :smile: wedge"))
+    done = wedgefront("search", file, "--out", tmp_path / "my [box]", "--evaluations", 12_288)
+    assert done.returncode == 0, done.stderr
+    assert "[/bold] [red]Thin :smile: wedge" in done.stdout
+    assert "my [box]/front.csv" in done.stdout.replace("\n", "")
+
+
+def test_a_terminal_without_the_signs_shows_question_marks(tmp_path: Path) -> None:
+    """User's promise: an ASCII terminal gets its report, too."""
+    arguments = ("search", "van-bench", "--out", tmp_path / "found", "--evaluations", 12_288)
+    done = wedgefront(*arguments, PYTHONIOENCODING="ascii", LC_ALL="C")
+    assert done.returncode == 0, done.stderr
+    assert "1 ? shallow 10" in done.stdout
+
+
+def test_small_budgets_and_seed_nought_warn_of_nothing(tmp_path: Path) -> None:
+    """User's promise: no library's warnings on the terminal."""
+    done = wedgefront("search", "van-bench", "--out", tmp_path, "--evaluations", 1_000, "--seed", 0)
+    assert done.returncode == 0
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize("port", ["0", "70000", "8o80"])
+def test_a_port_that_is_none_is_refused(port: str) -> None:
+    """User's promise: a port out of range is a message."""
+    done = wedgefront("open", "--port", port)
+    assert done.returncode == 2
+    assert "65535" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_port_in_use_is_named() -> None:
+    """User's promise: what is in the way is said before anything starts."""
+    with socket.socket() as taken:
+        taken.bind(("localhost", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        done = wedgefront("open", "--port", port)
+    assert done.returncode == 2
+    assert str(port) in done.stderr
+
+
+def test_a_demo_s_misspelt_name_gets_a_suggestion() -> None:
+    """User's promise: the demo jobs are listed, the nearest suggested."""
+    done = wedgefront("open", "vanbench")
+    assert done.returncode == 2
+    assert 'did you mean "van-bench"?' in done.stderr
 
 
 VAN = demo_scenarios()["van-bench"].read_text(encoding="utf-8")
@@ -141,6 +219,8 @@ SCENARIO_FAULTS = {
         "van.toml",
     ),
     "no TOML": ("title = [unclosed", "van.toml"),
+    "huge integer": (VAN.replace("counts = [1]", f"counts = [{'1' * 5000}]"), "far too many digits"),
+    "key twice": (VAN.replace('title = "', 'title = "Twice"\ntitle = "', 1), "stands there twice"),
     "empty": ("", "van.toml"),
 }
 
@@ -207,3 +287,7 @@ def test_an_output_place_that_cannot_be_written_is_refused_before_the_search(tmp
     assert "found" in done.stderr
     assert time.monotonic() - began < 60.0
     assert (tmp_path / "found").read_text() == "a file stands here"
+    (tmp_path / "other" / "run.json").mkdir(parents=True)
+    done = wedgefront("search", "van-bench", "--out", tmp_path / "other", "--evaluations", 50_000_000)
+    assert done.returncode == 2
+    assert "run.json" in done.stderr

@@ -2,20 +2,37 @@
 
 from __future__ import annotations
 
-import pandas as pd
+import dataclasses
 
+import numpy as np
+import pandas as pd
+import pytest
+
+from engine.acoustics.figures import FIGURES_GRID
 from engine.columns import COLUMNS
-from engine.scenario import Scenario
-from engine.search.insight import BETTER_WORDS, BLOCKERS, balanced, blocker, differences, extremes, why
-from engine.search.problem import BoxProblem
-from engine.search.runs import Run
+from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search.front import designs_of
+from engine.search.insight import (
+    BETTER_WORDS,
+    BLOCKERS,
+    balanced,
+    blocker,
+    differences,
+    extremes,
+    limit_shares,
+    options,
+    why,
+)
+from engine.search.problem import Bench, BoxProblem
+from engine.search.runs import Run, run
 
 
 def test_extremes_are_the_best_on_their_objective(scenario: Scenario, searched: Run) -> None:
-    """Independent implementation: pandas' own minimum and maximum."""
+    """Independent implementation: pandas' own minimum and maximum; vent air among vented boxes."""
     front = searched.front
     for key, position in extremes(front, scenario.goals.objectives).items():
-        best = front[key].max() if COLUMNS[key].better == "max" else front[key].min()
+        among = front[front["box_kind"] == "vented"] if key == "vent_speed_m_s" else front
+        best = among[key].max() if COLUMNS[key].better == "max" else among[key].min()
         assert front[key].iloc[position] == best
 
 
@@ -39,6 +56,66 @@ def test_every_objective_is_explained(scenario: Scenario, searched: Run) -> None
             expected -= {"vent_speed_m_s"}
         assert set(sentences) == expected
         assert all(text[0].isupper() and text.endswith(".") for text in sentences.values())
+
+
+def _picked(front: pd.DataFrame) -> pd.DataFrame:
+    return front.iloc[np.unique(np.linspace(0, len(front) - 1, 12).astype(int))]
+
+
+def test_what_is_said_to_stop_a_step_does(scenario: Scenario, searched: Run) -> None:
+    """Independent path: the named constraint is broken by the step when it is judged on its own."""
+    bench = Bench(scenario)
+    told = 0
+    for _, row in _picked(searched.front).iterrows():
+        for found in options(scenario, row).values():
+            for option in found:
+                if option.constraint is not None:
+                    judgement = bench.judge(option.designs, frequency=FIGURES_GRID, hear_all=True)
+                    assert judgement.constraints[option.constraint][0] > 0.0, (row["id"], option)
+                    told += 1
+    assert told > 0
+
+
+def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, searched: Run) -> None:
+    """Independent path: an allowed step is feasible, better on its goal and worse on those named."""
+    bench = Bench(scenario)
+    told = 0
+    for _, row in _picked(searched.front).iterrows():
+        here = designs_of(bench, row.to_frame().T)
+        before = bench.judge(here, frequency=FIGURES_GRID)
+        for key, found in options(scenario, row).items():
+            for option in found:
+                if option.stop is not None:
+                    continue
+                after = bench.judge(option.designs, frequency=FIGURES_GRID)
+                assert after.feasible.all()
+                for goal, worse in {key: -option.gain, **option.losses}.items():
+                    sign = -1.0 if COLUMNS[goal].better == "max" else 1.0
+                    change = bench.objective(goal, option.designs, after) - bench.objective(goal, here, before)
+                    assert sign * change[0] == pytest.approx(worse, rel=1e-6, abs=1e-9)
+                assert option.losses
+                told += 1
+    assert told > 0
+
+
+def test_a_bound_is_named_as_what_stops_a_step() -> None:
+    """User's promise: where one's own bound is in the way, that is said."""
+    van = read_scenario(demo_scenarios()["van-bench"])
+    tight = dataclasses.replace(van, bounds={"outer_width": (0.5, 0.7), "bottom_depth": (0.1, 0.18)})
+    front = run(tight, evaluations=30_000).front
+    row = front.iloc[extremes(front, tight.goals.objectives)["output_db"]]
+    stops = {option.stop for found in options(tight, row).values() for option in found}
+    assert any(stop and stop.startswith("the bound you set on") for stop in stops)
+    wide = [option for found in options(tight, row).values() for option in found if option.words == "a wider box"]
+    if row["outer_width_m"] > 0.696:
+        assert all(option.stop == "the bound you set on the outer width stops it" for option in wide)
+
+
+def test_shares_of_limits_make_up_the_band(scenario: Scenario, searched: Run) -> None:
+    """Conservation: the shares of the music band add up to all of it, largest first."""
+    for shares in limit_shares(scenario, _picked(searched.front)):
+        assert sum(shares.values()) == pytest.approx(1.0)
+        assert list(shares.values()) == sorted(shares.values(), reverse=True)
 
 
 def test_every_constraint_has_words(scenario: Scenario) -> None:

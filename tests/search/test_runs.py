@@ -10,8 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from engine.columns import OBJECTIVES
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search import runs
 from engine.search.front import csv_text, table
 from engine.search.optimise import ArchiveSearch
 from engine.search.problem import BoxProblem
@@ -130,6 +132,65 @@ def test_bounds_and_limits_are_kept(van: Scenario) -> None:
     assert front["output_db"].min() >= 104.0
     tuning = front.loc[front["box_kind"] == "vented", "tuning_hz"]
     assert tuning.between(28.0, 36.0).all()
+
+
+def test_bounds_that_are_no_whole_steps_are_kept(van: Scenario) -> None:
+    """Contract: a bound is never passed by rounding; one that holds no whole millimetre is refused."""
+    inch = 0.0254
+    bounds = {"outer_width": (36.5 * inch, 40.05 * inch), "tuning": (30.05, 34.37)}
+    front = run(dataclasses.replace(van, bounds=bounds), evaluations=30_000).front
+    for key, (low, high) in zip(("outer_width_m", "tuning_hz"), bounds.values(), strict=True):
+        assert front[key].dropna().between(low, high).all()
+    with pytest.raises(SearchImpossible, match=r"bounds\.outer_height"):
+        run(dataclasses.replace(van, bounds={"outer_height": (0.4003, 0.4008)}), evaluations=8_192)
+
+
+@pytest.mark.parametrize(
+    ("key", "limit", "said"),
+    [
+        ("f3_hz", 10.0, r"the limit on -3 dB frequency \(f3\), 10\.0 Hz \(it comes to"),
+        ("output_db", 150.0, r"the limit on mean maximum output, 150\.0 dB \(it comes to"),
+        ("excursion_ratio", 0.05, r"the limit on worst excursion / Xmax, 0\.05 \(it comes to"),
+        ("weight_kg", 1.0, r"the limit on weight, 1.* kg \(it comes to"),
+    ],
+)
+def test_a_limit_nothing_keeps_is_named_with_the_nearest(van: Scenario, key: str, limit: float, said: str) -> None:
+    """User's promise: boxes fit, but none keeps the limit; which one, and how near it came."""
+    goals = dataclasses.replace(van.goals, limits={key: limit})
+    with pytest.raises(SearchImpossible, match=said):
+        run(dataclasses.replace(van, goals=goals), evaluations=20_480)
+
+
+def test_what_is_not_on_the_front_is_accounted_for(van: Scenario) -> None:
+    """User's promise: a driver count that cannot be built is named with what it is short of."""
+    crowd = dataclasses.replace(van.candidates[0], counts=(1, 8))
+    amplifier = dataclasses.replace(van.amplifier, loads=((0.25, 300.0), (2.0, 300.0)), lowest_load=0.25)
+    record = run(dataclasses.replace(van, candidates=(crowd,), amplifier=amplifier), evaluations=20_480).record
+    (told,) = [each for each in record["left_out"] if each.startswith("vented box, 8 ×")]
+    assert "width for drivers and braces side by side" in told
+
+
+def test_a_small_or_cancelled_search_blames_nobody(van: Scenario) -> None:
+    """User's promise: one design tried is no ground to ask for another driver."""
+    with pytest.raises(SearchImpossible, match="So few tell little"):
+        run(_with_driver(van, mounting_depth=0.3), evaluations=1)
+
+
+def test_all_objectives_at_once_end_in_time() -> None:
+    """User's promise: eight goals cost no more than the search; hypervolume is then an estimate and says so."""
+    hatch = read_scenario(demo_scenarios()["hatch-seat-back"])
+    asked = dataclasses.replace(hatch, goals=dataclasses.replace(hatch.goals, objectives=OBJECTIVES))
+    record = run(asked, evaluations=30_000).record
+    assert record["hypervolume_exact"] is False
+    assert 0.0 < record["hypervolume"] < 1.0
+
+
+def test_estimated_hypervolume_is_near_the_exact_one(van: Scenario, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Independent implementation: the estimate used for many goals against the exact figure for four, within 3 %."""
+    front = run(van, evaluations=20_480).front
+    exact = hypervolume(front, van.goals.objectives)
+    monkeypatch.setattr(runs, "EXACT_OBJECTIVES", 3)
+    assert hypervolume(front, van.goals.objectives) == pytest.approx(exact, rel=0.03)
 
 
 def test_every_objective_can_be_asked_for(van: Scenario) -> None:
