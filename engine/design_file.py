@@ -62,7 +62,7 @@ SOUND_GOALS = (
         default=["25 Hz", "80 Hz"],
         low="10 Hz",
         high="200 Hz",
-        help="Band over which maximum output is averaged, [lowest, highest].",
+        help="Band over which maximum output is averaged, lowest and highest.",
     ),
     Field(
         key="vent_speed_limit",

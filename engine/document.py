@@ -24,6 +24,7 @@ Document = dict[str, Any]
 Form = Literal["one", "range", "pair", "list", "corners"]
 
 LARGEST_FILE = 1_000_000  # bytes; a real job is a few thousand
+LONGEST_KEY = 80  # signs of a key that a message shows
 LONGEST_TEXT = 2_000
 MOST_ITEMS = 100
 _PLAIN = ("text", "choice", "count", "ratio")
@@ -80,7 +81,7 @@ class Reader:
         self.currency: str | None = None
 
     def fault(self, key: str, expected: str, value: Any = None) -> None:
-        self.faults.append(Fault(self.source, key, _as_found(value), expected))
+        self.faults.append(Fault(self.source, _printable(key), _as_found(value), expected))
 
     def finish(self) -> None:
         """Raise InputFaults if anything was wrong."""
@@ -322,7 +323,9 @@ def read_document(path: Path) -> Document:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _refusal(source, f"is not valid TOML: {error}") from None
+        raise _refusal(source, f"is not valid TOML: {_plain(str(error))}") from None
+    except ValueError:  # Python reads no integer of more than some thousand digits
+        raise _refusal(source, "is not valid TOML: a number has far too many digits") from None
     except RecursionError:
         raise _refusal(source, "is not valid TOML: brackets are nested too deeply") from None
 
@@ -330,6 +333,14 @@ def read_document(path: Path) -> Document:
 def write_document(document: Document) -> str:
     """A document as TOML text, ready for a file."""
     return tomli_w.dumps(document)
+
+
+def _plain(error: str) -> str:
+    """The parser's message in words of this program."""
+    for its_words in ("Cannot overwrite a value", "Cannot declare", "Cannot mutate"):
+        if error.startswith(its_words):
+            return f"a key or table stands there twice {error[error.rfind('(') :]}"
+    return error
 
 
 def _refusal(source: str, expected: str) -> InputFaults:
@@ -355,6 +366,12 @@ def _span(field: Field) -> str:
     if field.high == math.inf:
         return f"{field.low} or more"
     return f"{field.low} to {field.high}"
+
+
+def _printable(key: str) -> str:
+    """A key as it may stand in a message: on one line, no longer than anybody would read."""
+    text = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in key)
+    return text if len(text) <= LONGEST_KEY else f"{text[:LONGEST_KEY]}…"
 
 
 def _as_found(value: Any) -> str:

@@ -21,7 +21,7 @@ DRIVER = (
         default=[1],
         low=1,
         high=8,
-        help="How many to try in one box, such as [1, 2].",
+        help="How many to try in one box, such as 1, 2.",
     ),
     *THIELE_SMALL,
     *CROSS_CHECKED,
@@ -39,7 +39,7 @@ DRIVER = (
         kind="choice",
         default="parallel",
         choices=("series", "parallel"),
-        help="How the coils were joined for the sheet's re and le.",
+        help="How the coils were joined for the sheet's Re and Le.",
     ),
     Field(
         key="outer_diameter",
@@ -105,7 +105,7 @@ def _outside(key: str, what: str) -> Field:
         form="range",
         low="20 mm",
         high="4000 mm",
-        help=f"{what} of the box, [lowest, highest].",
+        help=f"{what} of the box, lowest and highest.",
     )
 
 
@@ -148,7 +148,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             required=True,
             low="-5000 mm",
             high="5000 mm",
-            help="Corners of the free cross-section seen from the side, in order: [forward, up]. Forward is "
+            help="Corners of the free cross-section seen from the side, in order: forward, up. Forward is "
             "the way the baffle faces, from the rearmost point of the space; up is from its floor.",
         ),
         Field(
@@ -324,7 +324,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             form="range",
             low="5 Hz",
             high="100 Hz",
-            help="Range of its -3 dB frequency to try, [lowest, highest].",
+            help="Range of its -3 dB frequency to try, lowest and highest.",
         ),
     ),
     "goals": (
@@ -350,7 +350,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             form="range",
             low="8 Hz",
             high="150 Hz",
-            help="Tuning of vented boxes, [lowest, highest].",
+            help="Tuning of vented boxes, lowest and highest.",
         ),
         Field(
             key="vent_count",
@@ -358,7 +358,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             form="range",
             low=1,
             high=8,
-            help="Number of vents, [lowest, highest].",
+            help="Number of vents, lowest and highest.",
         ),
     ),
     "search": (

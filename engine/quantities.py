@@ -173,6 +173,9 @@ _FRACTION = r"(?:(\d{1,6})[ -]+)?(\d{1,6})\s*/\s*(\d{1,6})"
 _QUANTITY = re.compile(
     rf"([+-]?)\s*(?:(?P<fraction>{_FRACTION})|(?P<decimal>{_DECIMAL}))\s*(?P<unit>(?![\s\d.,+-]|[eE][+-]?\d).*)"
 )
+_FEET_AND_INCHES = re.compile(
+    r"([+-]?)\s*(\d{1,6})\s*(?:'|′|’|ft\.?|feet|foot)[\s,-]*(\d.*?(?:\"|″|”|''|in\.?|inch|inches))", re.IGNORECASE
+)
 _COMMA = re.compile(r"[+-]?\d+,\d+")
 _CURRENCY = re.compile(r"[A-Z]{3}")
 _UNIT_TEXT = re.compile(
@@ -182,7 +185,7 @@ _LONGEST = 60
 
 _VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _SPELLINGS = {
-    '"': "in", "″": "in", "”": "in", "in.": "in", "'": "ft", "′": "ft",
+    '"': "in", "″": "in", "”": "in", "in.": "in", "''": "in", "'": "ft", "′": "ft", "’": "ft", "ft.": "ft",
     "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm",
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm", "\N{OHM SIGN}": "ohm",
     "hz": "Hz", "HZ": "Hz", "khz": "kHz", "w": "W", "Watt": "W", "Watts": "W", "v": "V", "Volt": "V",
@@ -204,7 +207,8 @@ class Stated:
 def split(text: str) -> Stated:
     """Read the number off the front of ``text``; the rest is its unit.
 
-    Takes decimals, fractions and mixed numbers.  Raises ValueError where there is no
+    Takes decimals, fractions and mixed numbers, and feet with inches, which come back as
+    inches.  Raises ValueError where there is no
     finite number or its decimal sign is a comma.
     """
     tidy = " ".join(text.split()).replace("−", "-")
@@ -215,6 +219,13 @@ def split(text: str) -> Stated:
         raise ValueError("expected a number and a unit, nothing longer")
     if _COMMA.match(tidy):
         raise ValueError("write decimals with a point, such as 1.5, and no thousands separators")
+    feet = _FEET_AND_INCHES.fullmatch(tidy)
+    if feet:
+        inches = split(feet[3])
+        if inches.number >= 12:
+            raise ValueError("expected less than 12 inches after the feet")
+        length = 12 * int(feet[2]) + inches.number
+        return Stated(-length if feet[1] == "-" else length, inches.half_unit, "in")
     match = _QUANTITY.fullmatch(tidy)
     if match is None:
         raise ValueError("expected a finite number, then its unit")
@@ -317,6 +328,8 @@ def _unit_worth(text: str, kind: str, currency: str | None) -> tuple[Fraction, F
     if kind in PRICE_KINDS:
         return _price_worth(text, kind, currency), _ZERO
     only = KINDS[kind].only
+    if kind == "length":
+        text = text.lower()  # nobody means a megametre by "18 Mm"
     unit = _SPELLINGS.get(text, text)
     if only is None:
         worth = _pint_worth(unit, KINDS[kind].si)

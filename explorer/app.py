@@ -28,9 +28,9 @@ frame.sidebar()
 frame.notices()
 try:
     page.run()
-except Exception as error:
+except Exception:
     # What goes wrong on a page is a fault of ours: the user keeps the frame, the inputs and the other pages.
     _log.exception("a page broke off")
-    st.error(f"{frame.OWN_FAULT} ({error})")
+    st.error(frame.OWN_FAULT)
 finally:
     frame.save()

@@ -92,7 +92,7 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
     halo = text.mark_text(stroke=ink.paper, strokeWidth=4, **_MARK_TEXT)
     words = text.mark_text(color=ink.text, **_MARK_TEXT)
     points = (
-        base.mark_point(filled=True, size=70, opacity=0.9, stroke=ink.text, strokeWidth=0.4)
+        base.mark_point(filled=True, size=38, opacity=0.9, stroke=ink.text, strokeWidth=0.4)
         .encode(
             color=_ramp(scene, colour),
             shape=_shape(scene),
@@ -101,7 +101,7 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
         .add_params(pick)
     )
     layers = [points, ring.encode(shape=_shape(scene)), halo, words]
-    return alt.LayerChart(layer=layers).properties(height=500)
+    return alt.LayerChart(layer=layers).properties(height=580)
 
 
 def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.LayerChart:
@@ -134,7 +134,11 @@ def _axis(scene: Scene, key: str) -> dict[str, Any]:
     room = 0.05 * (high - low or 1.0)
     return {
         "scale": alt.Scale(domain=[low - room, high + room], nice=False, zero=False),
-        "axis": alt.Axis(title=f"{scene.look.title(key)} – {better_side(key)}"),
+        "axis": alt.Axis(
+            title=f"{scene.look.title(key)} – {better_side(key)}",
+            labelColor=scene.look.ink.text,
+            titleColor=scene.look.ink.text,
+        ),
     }
 
 
@@ -145,17 +149,30 @@ def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
         domain=list(scene.spans[key]),
     )
     title = f"{scene.look.title(key)} – {better_side(key)}"
-    legend = _legend(title, orient="top", gradientLength=180) if shown else None
+    low, high = scene.spans[key]
+    digits = COLUMNS[key].digits if scene.look.units == "metric" else max(1, COLUMNS[key].digits)
+    values = [low, 0.5 * (low + high), high]
+    legend = _legend(scene, title, gradientLength=180, values=values, format=f".{digits}f") if shown else None
     return alt.Color(f"{key}:Q").scale(scale).legend(legend)
 
 
-def _legend(title: str, **settings: Any) -> alt.Legend:
-    return alt.Legend(title=title, direction="horizontal", titleLimit=360, **settings)
+def _legend(scene: Scene, title: str, **settings: Any) -> alt.Legend:
+    ink = scene.look.ink.text
+    return alt.Legend(
+        title=title,
+        orient="top",
+        direction="horizontal",
+        titleLimit=360,
+        labelColor=ink,
+        titleColor=ink,
+        labelOverlap=False,
+        **settings,
+    )
 
 
 def _shape(scene: Scene) -> alt.Shape:
     kinds = [kind for kind in SHAPES if (scene.frame["box"] == kind).any()]
-    legend = _legend("Box", orient="bottom", symbolFillColor=scene.look.ink.guide) if len(kinds) > 1 else None
+    legend = _legend(scene, "Box", symbolFillColor=scene.look.ink.guide) if len(kinds) > 1 else None
     return alt.Shape("box:N").scale(domain=kinds, range=[SHAPES[kind] for kind in kinds]).legend(legend)
 
 

@@ -17,17 +17,15 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
 from types import FrameType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
-from engine.design_file import read_design
 from engine.errors import Fault, InputFaults, SearchImpossible, WedgefrontError
-from engine.scenario import demo_scenarios, read_scenario
 
-# The search and the tables take seconds to load, so each command loads its own: --help and a
-# message about a faulty file should not wait for them.
+if TYPE_CHECKING:
+    from rich.console import Console
+
+# What takes time to load is loaded where it is needed: --help and a message about a faulty file
+# should not wait for the search, and Ctrl-C must be ours before half a library is there.
 
 BAD_INPUT = 2
 INTERRUPTED = 130
@@ -44,6 +42,8 @@ Scenario and design files are TOML text; quantities carry their unit ("18 mm", "
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is 0, or 2 where the input is at fault."""
+    # Until there is something to keep, Ctrl-C simply ends the program.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without × or – shows a question mark there
@@ -62,6 +62,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
+    from engine.scenario import demo_scenarios
+
     parser = argparse.ArgumentParser(
         prog="wedgefront",
         description=textwrap.fill(
@@ -138,6 +140,8 @@ def _whole(text: str, *, least: int, most: int) -> int:
 
 def _scenario_path(name: str) -> Path:
     """A demo job by its name, or a file by its path.  Raises InputFaults where there is neither."""
+    from engine.scenario import demo_scenarios
+
     demos, path = demo_scenarios(), Path(name)
     if name in demos:
         return demos[name]
@@ -150,6 +154,7 @@ def _scenario_path(name: str) -> Path:
 
 
 def _evaluate(options: argparse.Namespace) -> int:
+    from engine.design_file import read_design
     from engine.evaluate import evaluate
 
     result = evaluate(read_design(options.design), source=str(options.design))
@@ -163,6 +168,11 @@ def _evaluate(options: argparse.Namespace) -> int:
 
 
 def _search(options: argparse.Namespace) -> int:
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    from engine.scenario import read_scenario
+
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
     _check_folder(options.out)
@@ -199,16 +209,15 @@ def _search(options: argparse.Namespace) -> int:
         options.out.mkdir(parents=True, exist_ok=True)
         write_run(result, options.out)
     out = _console()
-    try:
-        for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
-            out.print(part)
-    except KeyboardInterrupt:
-        out.print(f"Stopped; {options.out} holds the whole front.")
+    for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
+        out.print(part)
     return 0
 
 
 def _console() -> Console:
     """Where results go: as wide as the terminal, or 120 columns into a file or a pipe."""
+    from rich.console import Console
+
     own_width = sys.stdout.isatty() or "COLUMNS" in os.environ
     return Console(width=None if own_width else 120, markup=False, emoji=False, highlight=False)
 
@@ -274,6 +283,8 @@ def _open(options: argparse.Namespace) -> int:
             told = f"cannot be used ({error.strerror}): close what uses it, or choose another"
             raise InputFaults([Fault("--port", "", str(options.port), told)]) from None
     if options.scenario:
+        from engine.scenario import read_scenario
+
         path = _scenario_path(options.scenario)
         read_scenario(path)  # a faulty file is refused here, where its faults can be read
         command += ["--", str(path.resolve())]

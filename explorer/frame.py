@@ -12,6 +12,8 @@ from engine.errors import WedgefrontError
 from engine.report.ink import DARK, LIGHT, Ink
 from engine.scenario import demo_scenarios, read_document
 from explorer.charts import Look
+from explorer.desk import CHANGED_ELSEWHERE, Desk
+from explorer.inputs import hold
 from explorer.labels import plain
 from explorer.reading import Reading, read
 from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
@@ -28,12 +30,13 @@ _NOTICE = "notice"
 
 
 @st.cache_resource
-def _store(folder: str) -> JobStore:
-    return JobStore(Path(folder))
+def _desk(folder: str) -> Desk:
+    return Desk(JobStore(Path(folder)))
 
 
-def store() -> JobStore:
-    return _store(str(JobStore().folder))
+def desk() -> Desk:
+    """The jobs open in this process, shared by all its tabs."""
+    return _desk(str(JobStore().folder))
 
 
 @st.cache_resource
@@ -47,8 +50,16 @@ def open_job() -> Job:
     wanted = st.query_params.get(_JOB, "")
     job: Job | None = st.session_state.get(_JOB)
     if job is None or (wanted and wanted != job.id):
-        job = _stored(wanted) or _first_job()
+        stored = _stored(wanted)
+        job = stored or job or _first_job()
+        if wanted and stored is None and not st.session_state.get(_NOTICE):
+            notice(f"No job is stored under that address; “{plain(job.title)}” is open instead.")
         st.session_state[_JOB] = job
+    elif desk().refresh(job):
+        notice(CHANGED_ELSEWHERE)
+    if job.lost:
+        notice(f"Not everything saved with this job could be read. Left out: {', '.join(job.lost)}.")
+        job.lost = ()
     if wanted != job.id:
         st.query_params[_JOB] = job.id
     return job
@@ -66,7 +77,7 @@ def take_up(document: dict[str, Any], source: str) -> None:
     job = Job(id=new_id(), source=source, document=as_document(document))
     if before is not None:
         job.units = before.units
-    _switch_to(job)
+    _switch_to(desk().put(job))
 
 
 def go_back_to(job_id: str) -> None:
@@ -99,10 +110,10 @@ def sidebar() -> None:
     with st.sidebar:
         st.caption("JOB")
         st.markdown(f"**{plain(job.title)}**")
+        hold(f"units:{job.id}", job.units)
         st.segmented_control(
             "Units",
             list(UNITS),
-            default=job.units,
             format_func=lambda key: UNITS[key],
             required=True,
             key=f"units:{job.id}",
@@ -124,9 +135,11 @@ def notice(text: str) -> None:
 def save() -> None:
     """Keep the job on disk; where that fails the work goes on and the user is told."""
     try:
-        store().save(present_job())
+        desk().save(present_job())
     except OSError as error:
-        st.sidebar.warning(f"This job could not be saved in {store().folder}: {error.strerror or error}.")
+        st.sidebar.warning(
+            f"This job could not be saved in {desk().store.folder}: {error.strerror or 'the disk refused'}."
+        )
 
 
 def _switch_to(job: Job) -> None:
@@ -138,7 +151,7 @@ def _stored(job_id: str) -> Job | None:
     if not job_id:
         return None
     try:
-        return store().load(job_id)
+        return desk().take(job_id)
     except DamagedJobError as damage:
         notice(
             "The saved state of this job could not be read, so it starts afresh. "
@@ -148,15 +161,17 @@ def _stored(job_id: str) -> Job | None:
 
 
 def _first_job() -> Job:
-    """The scenario named on the command line, or else the first demo job."""
-    demo = demo_scenarios()[FIRST_DEMO]
+    """The scenario named on the command line, or else a demo job; an earlier job that says the same is taken up."""
+    path = demo_scenarios()[FIRST_DEMO]
+    document = read_document(path)
     stated = Path(sys.argv[1]) if len(sys.argv) > 1 and sys.argv[1].endswith(".toml") else None
     if stated is not None:
         try:
-            return Job(id=new_id(), source=stated.name, document=as_document(read_document(stated)))
+            path, document = stated, as_document(read_document(stated))
         except (WedgefrontError, OSError) as error:
             notice(f"{stated.name} could not be read, so a demo job is open instead. {error}")
-    return Job(id=new_id(), source=demo.name, document=read_document(demo))
+    earlier = desk().unchanged(document)
+    return earlier or desk().put(Job(id=new_id(), source=path.name, document=document))
 
 
 def _take_units(job: Job, key: str) -> None:

@@ -11,13 +11,23 @@ import streamlit as st
 from engine.document import Field
 from engine.quantities import KINDS, Units, parse, show, split
 from explorer.document import Place, as_number, as_text, get, insert, name_of, put, remove
-from explorer.labels import CHOICES, field_of, label_of, plain
+from explorer.labels import CHOICES, field_of, label_of, plain, sentence
+from explorer.plainly import is_missing, plainly
 from explorer.reading import Reading
 from explorer.session import Job
 
+NEW_FILTER: dict[str, Any] = {"kind": "highpass", "order": 2, "frequency": ["18 Hz", "35 Hz"]}
+NO_FILTER: dict[str, Any] = {"kind": "none"}
+_NEEDED = "needed"
 _US_UNITS = frozenset(
     {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
 )
+
+
+def hold(key: str, value: Any) -> None:
+    """Have a widget show what the job says, also where the job was changed in another tab."""
+    if key not in st.session_state or st.session_state[key] != value:
+        st.session_state[key] = value
 
 
 class Form:
@@ -52,16 +62,18 @@ class Form:
         """A text field; its placeholder is what holds if it stays empty."""
         key, present = self._key(place), get(self.job.document, place)
         text = ", ".join(map(str, present)) if isinstance(present, list) else as_text(present)
+        hold(key, text)
         st.text_input(
             self._converted(label, field.kind, text),
-            text,
             key=key,
-            placeholder=_placeholder(field),
+            placeholder=_NEEDED if self._is_needed(place) else _placeholder(field),
             help=None if bare else field.help,
             label_visibility="collapsed" if bare else "visible",
             on_change=self._take_text,
             args=(place, key, field),
         )
+        if bare and (shown := in_other_units(text, field.kind, self.job.units)):
+            st.caption(f"= {shown}")
 
     def add_button(self, label: str, place: Place, value: Any, *, hint: str | None = None) -> None:
         """Put another item into a list, at the position the place ends with."""
@@ -85,12 +97,21 @@ class Form:
             args=(remove, place),
         )
 
+    def _is_needed(self, place: Place) -> bool:
+        """Whether a field is empty and must not stay so; its placeholder says it, without a red line."""
+        missing = [fault for fault in self.reading.under(name_of(place)) if is_missing(fault)]
+        self._told |= {str(fault) for fault in missing}
+        return bool(missing)
+
     def faults(self, place: Place) -> None:
         """The faults at or under a place that no field has told yet."""
         for fault in self.reading.under(name_of(place)):
             if str(fault) not in self._told:
                 self._told.add(str(fault))
-                st.markdown(f":red[:material/error: {plain(fault.expected)}]")
+                if is_missing(fault):
+                    st.caption(plain(sentence(plainly(fault, self.job.units))))
+                else:
+                    st.markdown(f":red[:material/error: {plain(sentence(plainly(fault, self.job.units)))}]")
 
     def _span(self, field: Field, label: str, place: Place) -> None:
         """From and to, kept as one pair; both empty means no pair."""
@@ -99,9 +120,9 @@ class Form:
         stand_in = [as_text(value) for value in field.default] if field.default else ["optional", "optional"]
         keys = [f"{self._key(place)}:{end}" for end in ("from", "to")]
         for column, end, key, text, empty in zip(st.columns(2), ("from", "to"), keys, texts, stand_in, strict=True):
+            hold(key, text)
             column.text_input(
                 self._converted(f"{label}, {end}", field.kind, text),
-                text,
                 key=key,
                 placeholder=empty,
                 help=field.help,
@@ -111,11 +132,10 @@ class Form:
 
     def _one_of(self, field: Field, label: str, place: Place) -> None:
         key, present = self._key(place), get(self.job.document, place)
-        start = present if present in field.choices else field.default or field.choices[0]
+        hold(key, present if present in field.choices else field.default or field.choices[0])
         st.selectbox(
             label,
             field.choices,
-            index=field.choices.index(start),
             format_func=lambda choice: CHOICES.get(choice, choice),
             key=key,
             help=field.help,
@@ -126,12 +146,12 @@ class Form:
     def _several(self, field: Field, label: str, place: Place) -> None:
         key, present = self._key(place), get(self.job.document, place)
         chosen = present if isinstance(present, list) else field.default
+        hold(key, [choice for choice in field.choices if choice in chosen])
         st.pills(
             label,
             field.choices,
             selection_mode="multi",
             wrap=True,
-            default=[choice for choice in field.choices if choice in chosen],
             format_func=lambda choice: CHOICES.get(choice, choice),
             key=key,
             help=field.help,
@@ -150,6 +170,9 @@ class Form:
     def _take(self, place: Place, key: str) -> None:
         value = st.session_state[key]
         self._set(place, list(value) if isinstance(value, (list, tuple)) else value)
+        if place[0] == "filter" and place[-1] == "kind":
+            # No filter has no order and no frequency, and a high-pass just chosen starts with some.
+            self._set(place[:-1], dict(NEW_FILTER if value == "highpass" else NO_FILTER))
 
     def _take_text(self, place: Place, key: str, field: Field) -> None:
         self._set(place, typed(st.session_state[key], field))
@@ -174,8 +197,8 @@ def in_other_units(text: str, kind: str, units: Units) -> str:
         value, unit = parse(text, kind), split(text).unit
     except ValueError:
         return ""
-    typed_in_us = any(name in _US_UNITS for name in re.findall(r"[A-Za-z]+|[\"']", unit))
-    if typed_in_us == (units == "us"):
+    typed_in_us = any({name, name.lower()} & _US_UNITS for name in re.findall(r"[A-Za-z]+|[\"']", unit))
+    if value == 0.0 or typed_in_us == (units == "us"):
         return ""
     return show(value, kind, units, 2 if kind == "mass" else None)
 
@@ -191,5 +214,5 @@ def typed(text: str, field: Field) -> Any:
 
 def _placeholder(field: Field) -> str:
     if field.default is None:
-        return "" if field.required else "optional"
+        return "optional"
     return ", ".join(map(str, field.default)) if isinstance(field.default, list) else str(field.default)

@@ -47,10 +47,10 @@ LABELS: dict[str, str] = {
     "driver.coil_impedance": "Impedance of one coil",
     "driver.stated_wiring": "Sheet is for coils in",
     "driver.outer_diameter": "Over the flange",
-    "driver.cutout_diameter": "Cut-out",
-    "driver.magnet_diameter": "Magnet",
+    "driver.cutout_diameter": "Cut-out diameter",
+    "driver.magnet_diameter": "Magnet diameter",
     "driver.mounting_depth": "Mounting depth",
-    "driver.displacement": "Volume it takes",
+    "driver.displacement": "Volume it takes up inside",
     "driver.mass": "Weight",
     "driver.price": "Price",
     "amplifier.name": "Amplifier",
@@ -80,6 +80,24 @@ LABELS: dict[str, str] = {
     "search.evaluations": "Designs to try",
 } | {f"goals.limits.{field.key}": COLUMNS[field.key].label for field in FIELDS["goals.limits"]}
 
+PARTS: dict[str, str] = {
+    "space": "Space",
+    "space.section": "Cross-section",
+    "space.door": "Door opening",
+    "driver": "Drivers",
+    "amplifier": "Amplifier",
+    "amplifier.load": "Loads",
+    "stock": "Stock",
+    "stock.pipe": "Pipes",
+    "box": "Box",
+    "filter": "Filters",
+    "goals": "Goals",
+    "goals.limits": "No worse than",
+    "bounds": "Within",
+    "search": "Search",
+    "air": "Air",
+}
+
 CHOICES: dict[str, str] = {
     "closed": "Closed",
     "vented": "Vented",
@@ -100,16 +118,34 @@ def label_of(table: str, key: str) -> str:
 
 
 def name_in_words(key: str) -> str:
-    """A place as faults write it, by its label on the page: "Resonance fs of driver 2"."""
+    """A place as faults write it, by its label on the page: "Resonance fs of driver 2".
+
+    What is no field of a job goes by the name it has in the file.
+    """
     corner = re.fullmatch(r"space\.section\[(\d+)\](?:\[([01])\])?", key)
     if corner:
         side = {"0": ", forward", "1": ", up", None: ""}[corner[2]]
         return f"Corner {int(corner[1]) + 1}{side}"
-    label = LABELS.get(re.sub(r"\[\d+\]", "", key), "")
-    owner = re.match(r"(?:\w+\.)?(\w+)\[(\d+)\]", key)
-    return f"{label} of {owner[1]} {int(owner[2]) + 1}" if label and owner else label
+    bare = re.sub(r"\[\d+\]", "", key)
+    item = re.fullmatch(r"(?:\w+\.)?(\w+)\[(\d+)\]", key)
+    if item and bare in FIELDS:
+        return f"{item[1].capitalize()} {int(item[2]) + 1}"
+    label = LABELS.get(bare) or PARTS.get(bare) or f"“{bare.rpartition('.')[2]}”"
+    owner = re.match(r"(?:\w+\.)?(\w+)\[(\d+)\]\.", key)
+    return f"{label} of {owner[1]} {int(owner[2]) + 1}" if owner else label
+
+
+def sentence(text: str) -> str:
+    """A message as a sentence of the page: with a capital and a full stop."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
 
 
 def plain(text: str) -> str:
     """User text without effect as Markdown."""
     return "".join(f"\\{char}" if char in r"\`*_{}[]<>()#+-.!|$~:" else char for char in text)
+
+
+def thousands(count: int) -> str:
+    """A whole number with gaps between its thousands."""
+    return f"{count:,}".replace(",", "\N{NO-BREAK SPACE}")

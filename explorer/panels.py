@@ -62,9 +62,9 @@ def _portrait(document: str, source: str, row: str, letter: str) -> Portrait | N
 
 
 @lru_cache(maxsize=64)
-def _reasons(document: str, source: str, row: str) -> dict[str, str]:
+def _reasons(document: str, source: str, row: str, units: Units) -> dict[str, str]:
     scenario = read(json.loads(document), source).scenario
-    return {} if scenario is None else why(scenario, pd.Series(json.loads(row)))
+    return {} if scenario is None else why(scenario, pd.Series(json.loads(row)), units=units)
 
 
 def marks(job: Job) -> dict[str, str]:
@@ -105,7 +105,7 @@ def goals(portrait: Portrait, units: Units) -> None:
 def pick_card(job: Job) -> None:
     """The pick in words, beside the front."""
     if job.pick is None:
-        st.info("Click a design, or use one of the buttons under the chart.")
+        st.info("Click a design, or use one of the buttons above the chart.")
         return
     portrait = portrait_of(job.pick, job)
     if portrait is None:
@@ -121,7 +121,7 @@ def pick_reasons(job: Job) -> None:
     """Why the pick is where it is, goal by goal."""
     if job.pick is None:
         return
-    reasons = _reasons(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row))
+    reasons = _reasons(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row), job.units)
     with st.container(border=True):
         st.markdown(f"**Why {job.pick.row['id']} is where it is**")
         for pair in in_pairs(list(reasons.items())):

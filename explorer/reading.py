@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from engine.errors import Fault, InputFaults
+from engine.quantities import Units
 from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
 from explorer.labels import name_in_words, plain
+from explorer.plainly import is_missing, plainly
 
 
 @dataclass(frozen=True)
@@ -56,11 +59,24 @@ def _under(key: str, places: Iterable[str]) -> bool:
     return any(key == place or key.startswith((f"{place}.", f"{place}[")) for place in places)
 
 
-def in_words(fault: Fault) -> str:
-    """A fault as a builder reads it beside the field: where, what stands there, what should."""
+def in_words(fault: Fault, units: Units) -> str:
+    """A fault as a builder reads it: where, what stands there, what should."""
+    words = plain(plainly(fault, units))
     if not fault.key:
-        return plain(fault.expected)
-    label = name_in_words(fault.key)
-    name = f"**{label}** (`{fault.key}`)" if label else f"`{fault.key}`"
-    found = "" if fault.value in ("", '""') else f" – “{plain(fault.value)}”"
-    return f"{name}{found}: {plain(fault.expected)}"
+        return words
+    name = plain(name_in_words(fault.key))
+    untold = is_missing(fault) or fault.value in ("", "[]", "a table", "tables")
+    found = "" if untold else f" – “{plain(fault.value)}”"
+    return f"**{name}**{found}: {words}"
+
+
+def lines(faults: Sequence[Fault], units: Units) -> list[str]:
+    """All faults, one line each; what is still empty in one driver, pipe or load makes one line together."""
+    told: dict[str, list[Fault]] = {}
+    for fault in faults:
+        item = re.match(r".*\[\d+\](?=\.)", fault.key) if is_missing(fault) else None
+        told.setdefault(item[0] if item else str(fault), []).append(fault)
+    return [
+        in_words(group[0], units) if len(group) == 1 else f"**{name_in_words(item)}**: {len(group)} fields to fill in"
+        for item, group in told.items()
+    ]

@@ -13,6 +13,7 @@ import os
 import re
 import secrets
 import shutil
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from hashlib import sha256
 from pathlib import Path
@@ -21,6 +22,7 @@ from typing import Any
 import pandas as pd
 from platformdirs import user_state_path
 
+from engine.columns import COLUMNS
 from engine.files import write_whole
 from engine.quantities import Units
 from engine.search.front import csv_text, read_front
@@ -31,8 +33,11 @@ Row = dict[str, Any]
 SHORTLIST_MOST = 5
 FRONTS_KEPT = 10
 STATE_VARIABLE = "WEDGEFRONT_STATE"
+DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
 _STATE_VERSION = 1
+_PLACED = ("box_forward_m", "box_up_m")  # where a front says the box rests; no columns to show
+_RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
 
 @dataclass(eq=False)
@@ -79,6 +84,7 @@ class Job:
     shop: str = ""
     customer: str = ""
     revision: int = 0  # counts the times widgets must forget what they hold; not stored
+    lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
 
     @property
     def title(self) -> str:
@@ -88,6 +94,17 @@ class Job:
     @property
     def changed_since_search(self) -> bool:
         return self.found is not None and self.found.document != self.document
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """A stored job as a list of them shows it."""
+
+    id: str
+    title: str
+    written: float  # s since 1970, UTC
+    designs: int  # on its front
+    document: Document
 
 
 class DamagedJobError(Exception):
@@ -109,6 +126,8 @@ class JobStore:
         stated = os.environ.get(STATE_VARIABLE)
         self.folder = folder or (Path(stated) if stated else user_state_path("wedgefront"))
         self._written: dict[str, str] = {}
+        self._stamps: dict[str, tuple[int, int]] = {}
+        self._fronts: dict[str, str | None] = {}
 
     def save(self, job: Job) -> None:
         """Write what changed since the last save.  Raises OSError where the disk refuses."""
@@ -122,12 +141,17 @@ class JobStore:
             assert job.found is not None
             texts = {place / front: csv_text(job.found.front), **texts}
         write_whole(texts)
-        self._written[job.id] = text
+        superseded = self._fronts.get(job.id)
+        self._remember(job.id, text, front)
+        if superseded is not None and superseded != front:
+            (place / superseded).unlink(missing_ok=True)
         if len(texts) > 1:
-            for old in place.glob("front-*.csv"):
-                if old.name != front:
-                    old.unlink(missing_ok=True)
             self._drop_old_fronts()
+
+    def changed_elsewhere(self, job_id: str) -> bool:
+        """Whether another process has written a job since this one wrote or read it."""
+        stamp = _stamp(self.folder / job_id / "job.json")
+        return stamp is not None and stamp != self._stamps.get(job_id)
 
     def load(self, job_id: str) -> Job | None:
         """The stored job, or None where there is none.  Raises DamagedJobError."""
@@ -138,25 +162,37 @@ class JobStore:
             return None
         try:
             text = (place / "job.json").read_text(encoding="utf-8")
-            job = _revive(job_id, json.loads(text), place)
+            job, front = _revive(job_id, json.loads(text), place)
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            self._written.pop(job_id, None)
             raise DamagedJobError(self._put_aside(place)) from None
-        self._written[job_id] = text
+        self._remember(job_id, text, front)
         return job
 
-    def recent(self, most: int = 12) -> list[tuple[str, str]]:
-        """(id, title) of stored jobs, the last worked on first; those that cannot be read are left out."""
-        found: list[tuple[str, str]] = []
+    def recent(self, most: int = 12) -> list[Earlier]:
+        """Stored jobs, the last worked on first; those that cannot be read are left out."""
+        found: list[Earlier] = []
         for place in self._newest_first():
             try:
+                written = (place / "job.json").stat().st_mtime
                 stored = json.loads((place / "job.json").read_text(encoding="utf-8"))
-                title = Job(id="", source=stored["source"], document=stored["document"]).title
+                job = Job(id=place.name, source=stored["source"], document=stored["document"])
+                record = stored["found"]["record"] if stored["found"] else {}
+                earlier = Earlier(job.id, job.title, written, int(record.get("designs", 0)), job.document)
             except (OSError, ValueError, KeyError, TypeError, AttributeError):
                 continue
-            found.append((place.name, title))
+            found.append(earlier)
             if len(found) == most:
                 break
         return found
+
+    def _remember(self, job_id: str, text: str, front: str | None) -> None:
+        """Keep in mind what this process last wrote or read of a job."""
+        self._written[job_id] = text
+        self._fronts[job_id] = front
+        stamp = _stamp(self.folder / job_id / "job.json")
+        if stamp is not None:
+            self._stamps[job_id] = stamp
 
     def _newest_first(self) -> list[Path]:
         """The folders of all jobs, the last worked on first."""
@@ -198,31 +234,97 @@ def _dump(job: Job) -> tuple[str, str | None]:
     return json.dumps(state, ensure_ascii=False, indent=1), front
 
 
-def _revive(job_id: str, state: dict[str, Any], place: Path) -> Job:
+def _stamp(path: Path) -> tuple[int, int] | None:
+    """What tells one writing of a file from the next; files are replaced whole, so their number changes too."""
+    try:
+        about = path.stat()
+    except OSError:
+        return None
+    return about.st_mtime_ns, about.st_ino
+
+
+def _revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | None]:
+    """A stored job and its front's file.  What does not fit is left out and named in ``lost``."""
     if state["version"] != _STATE_VERSION:
         raise ValueError("written by another version")
-    found = None
-    stored = state["found"]
-    if stored is not None and (place / Path(stored["front"]).name).is_file():
-        front = read_front(place / Path(stored["front"]).name)
-        found = Found(front, dict(stored["record"]), dict(stored["document"]))
-    return Job(
+    lost: list[str] = []
+    found, front = _found(state["found"], place, lost), None
+    if found is not None:
+        front = Path(state["found"]["front"]).name
+    picks = [_chosen(stored) for stored in ([state["pick"]] if state["pick"] else [])]
+    shortlist = [_chosen(stored) for stored in list(state["shortlist"])[:SHORTLIST_MOST]]
+    if None in picks:
+        lost.append("the pick")
+    if None in shortlist:
+        lost.append("a design on the shortlist")
+    job = Job(
         id=job_id,
         source=str(state["source"]),
         document=dict(state["document"]),
         units="us" if state["units"] == "us" else "metric",
         found=found,
-        pick=_chosen(state["pick"]) if state["pick"] else None,
-        shortlist=[_chosen(stored) for stored in state["shortlist"][:SHORTLIST_MOST]],
-        axes={str(key): str(value) for key, value in state["axes"].items()},
-        filters={str(key): list(value) for key, value in state["filters"].items()},
+        pick=next(iter(picks), None),
+        shortlist=[chosen for chosen in shortlist if chosen is not None],
+        axes=_fitting(state["axes"], lambda axis, key: key in COLUMNS, "an axis", lost),
+        filters=_fitting(state["filters"], _is_filter, "a filter", lost),
         shop=str(state["shop"]),
         customer=str(state["customer"]),
     )
+    job.lost = tuple(lost)
+    return job, front
 
 
-def _chosen(stored: dict[str, Any]) -> Chosen:
-    return Chosen(row=dict(stored["row"]), document=dict(stored["document"]))
+def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
+    """The stored outcome of a search; None where there is none or its front is gone."""
+    if stored is None or not (place / Path(stored["front"]).name).is_file():
+        return None
+    record, front = dict(stored["record"]), read_front(place / Path(stored["front"]).name)
+    if not set(record) >= _RECORDED or not set(front) >= {*COLUMNS, *_PLACED} or front.empty:
+        lost.append("the designs of the last search")
+        return None
+    return Found(front, record, dict(stored["document"]))
+
+
+def _chosen(stored: Any) -> Chosen | None:
+    """A stored design; None where it lacks a figure or its scenario the driver."""
+    if not isinstance(stored, dict):
+        return None
+    row, document = stored.get("row"), stored.get("document")
+    if not isinstance(row, dict) or not isinstance(document, dict):
+        return None
+    whole = all(
+        _is_figure(row.get(key), "text" if key in COLUMNS and COLUMNS[key].kind == "text" else "number")
+        for key in (*COLUMNS, *_PLACED)
+    )
+    if not whole or row["box_kind"] not in ("closed", "vented"):
+        return None
+    drivers = document.get("driver")
+    named = [item.get("name") for item in drivers if isinstance(item, dict)] if isinstance(drivers, list) else []
+    return Chosen(row=row, document=document) if row["driver"] in named else None
+
+
+def _is_figure(value: Any, kind: str) -> bool:
+    if kind == "text":
+        return isinstance(value, str)
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _is_filter(key: str, wanted: Any) -> bool:
+    """Whether a stored filter is one: names of a text column, or the two ends of a range."""
+    if not isinstance(wanted, list) or key not in (*COLUMNS, DRIVERS):
+        return False
+    if key == DRIVERS or COLUMNS[key].kind == "text":
+        return all(isinstance(value, str) for value in wanted)
+    return len(wanted) == 2 and all(value is None or _is_figure(value, "number") for value in wanted)
+
+
+def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: list[str]) -> dict[str, Any]:
+    """The entries of a stored table that fit; where one does not, ``what`` is lost."""
+    table = stored if isinstance(stored, dict) else {"": stored}
+    whole = {key: value for key, value in table.items() if isinstance(value, str | list) and fits(key, value)}
+    if len(whole) < len(table):
+        lost.append(what)
+    return whole
 
 
 def choose(found: Found, design: str) -> Chosen | None:

@@ -71,9 +71,9 @@ class SearchTask:
             )
         except WedgefrontError as error:
             self.failure = str(error)
-        except Exception as error:
+        except Exception:
             _log.exception("the search broke off")
-            self.failure = f"The search broke off: {error}. Your inputs are kept; the log has the details."
+            self.failure = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
 
     def _note(self, progress: Progress) -> None:
         self.progress = progress

@@ -10,6 +10,7 @@ import pytest
 from engine.datasheet import relations_for
 from engine.parts import Driver
 from engine.scenario import Scenario, demo_scenarios, read_document, read_scenario
+from engine.search.runs import run
 from engine.wiring import wirings
 
 DEMOS = demo_scenarios()
@@ -101,3 +102,19 @@ def test_the_demos_differ_in_what_they_show() -> None:
     text = DEMOS["roadster"].read_text(encoding="utf-8")
     assert ' in"' in text
     assert ' mm"' not in text
+
+
+def test_the_hatch_front_holds_vents_through_side_and_baffle_and_both_driver_counts() -> None:
+    """Regression pin: one large driver against small ones, vents both ways, with a small budget."""
+    front = run(read_scenario(DEMOS["hatch-seat-back"]), evaluations=20_000).front
+    assert set(front["vent_placement"]) == {"none", "through side", "through baffle"}
+    assert {("long-throw 12", 1), ("compact 8", 1), ("compact 8", 2)} <= set(
+        zip(front["driver"], front["driver_count"], strict=True)
+    )
+
+
+def test_the_roadster_front_holds_both_kinds_and_both_drivers() -> None:
+    """Regression pin: closed and vented, 8-inch and 10-inch each have a claim."""
+    front = run(read_scenario(DEMOS["roadster"]), evaluations=20_000).front
+    assert set(front["box_kind"]) == {"closed", "vented"}
+    assert set(front["driver"]) == {"round 8", "round 10"}

@@ -37,6 +37,17 @@ DEFINED = [
     ("1.5e1 mm", "length", 0.015),
     ("-12 mm", "length", -0.012),
     ("1 ft", "length", 0.3048),
+    ("3' 11\"", "length", 1.1938),
+    ("3'-11\"", "length", 1.1938),
+    ("3 ft 11 in", "length", 1.1938),
+    ("3 Feet 11 Inches", "length", 1.1938),
+    ("-3' 11 1/2\"", "length", -1.2065),
+    ("2′ 0½″", "length", 0.6223),
+    ('11"', "length", 0.2794),
+    ("3'", "length", 0.9144),
+    ("120 CM", "length", 1.2),
+    ("18 Mm", "length", 0.018),
+    ("4 IN", "length", 0.1016),
     ("1.25 ft^3", "volume", 0.03539605824),
     ("1.25 ft³", "volume", 0.03539605824),
     ("1.25 cu ft", "volume", 0.03539605824),
@@ -209,3 +220,18 @@ def test_importing_does_not_wait_for_pint() -> None:
     """Regression pin: pint takes a third of a second, and --help should not."""
     probe = "import sys, engine.quantities; sys.exit('pint' in sys.modules)"
     assert subprocess.run([sys.executable, "-W", "error", "-c", probe], check=False).returncode == 0
+
+
+@given(feet=st.integers(0, 30), eighths=st.integers(0, 95), sign=st.sampled_from(["", "-"]))
+def test_feet_and_inches_are_worth_the_inches_they_come_to(feet: int, eighths: int, sign: str) -> None:
+    """Published value: 12 inches to the foot; the same length in inches alone reads the same."""
+    inches = f"{eighths // 8} {eighths % 8}/8"
+    alone = f"{sign}{12 * feet + eighths // 8} {eighths % 8}/8 in"
+    for text in (f"{sign}{feet}' {inches}\"", f"{sign}{feet} ft {inches} in"):
+        assert parse(text, "length") == parse(alone, "length")
+
+
+@pytest.mark.parametrize("text", ["3' 12\"", "3 ft 11 in^3", "3' 11 mm"])
+def test_feet_with_what_are_no_inches_are_refused(text: str) -> None:
+    with pytest.raises(ValueError, match=r"expected|does not fit"):
+        parse(text, "length")

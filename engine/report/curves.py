@@ -202,12 +202,16 @@ def _frequency_axis(drawing: Drawing) -> alt.X:
     return (
         alt.X("frequency_hz:Q")
         .scale(type="log", domain=[float(drawing.frequency[0]), float(drawing.frequency[-1])], nice=False)
-        .axis(values=ticks, title="Frequency (Hz)", format="d", labelOverlap=True)
+        .axis(values=ticks, title="Frequency (Hz)", format="d", labelOverlap=True, **_axis_ink(drawing.ink))
     )
 
 
-def _value_axis(title: str, scale: alt.Scale) -> alt.Y:
-    return alt.Y("value:Q").scale(scale).axis(title=title, tickCount=6)
+def _value_axis(title: str, scale: alt.Scale, ink: Ink) -> alt.Y:
+    return alt.Y("value:Q").scale(scale).axis(title=title, tickCount=6, **_axis_ink(ink))
+
+
+def _axis_ink(ink: Ink) -> dict[str, Any]:
+    return {"labelColor": ink.text, "titleColor": ink.text}
 
 
 def _bounded(
@@ -234,7 +238,7 @@ def _lines(drawing: Drawing, table: pd.DataFrame, *, title: str, scale: alt.Scal
     ink = drawing.ink
     letters = [trace.letter for trace in drawing.traces]
     seats = [LETTERS.index(letter) if letter in LETTERS else 0 for letter in letters]
-    base = alt.Chart(table).encode(x=_frequency_axis(drawing), y=_value_axis(title, scale))
+    base = alt.Chart(table).encode(x=_frequency_axis(drawing), y=_value_axis(title, scale, ink))
     line = base.mark_line(clip=True, strokeWidth=2).encode(
         color=alt.Color("design:N").scale(domain=letters, range=[ink.series[seat] for seat in seats]).legend(None),
         strokeDash=alt.StrokeDash("design:N")
@@ -243,7 +247,7 @@ def _lines(drawing: Drawing, table: pd.DataFrame, *, title: str, scale: alt.Scal
     )
     layers = [line]
     if not drawing.lone:
-        layers += _letters(drawing, table, _value_axis(title, scale))
+        layers += _letters(drawing, table, _value_axis(title, scale, ink))
     if drawing.hover:
         layers += _reading(base, title, digits, lone=drawing.lone)
     return layers
@@ -293,9 +297,8 @@ def _reading(base: alt.Chart, title: str, digits: int, *, lone: bool) -> list[al
 
 def _limited(drawing: Drawing, table: pd.DataFrame, *, title: str, span: tuple[float, float]) -> list[alt.Chart]:
     ink = drawing.ink
-    floor, roof = span
     stretches = runs(drawing.curves.limited_by[0], LIMITS)
-    x, y = _frequency_axis(drawing), _value_axis(title, alt.Scale(domain=list(span), nice=False))
+    x, y = _frequency_axis(drawing), _value_axis(title, alt.Scale(domain=list(span), nice=False), ink)
     layers = []
     for number, run in enumerate(stretches):
         part = table.iloc[run.first : run.last + 2]
@@ -307,10 +310,12 @@ def _limited(drawing: Drawing, table: pd.DataFrame, *, title: str, span: tuple[f
             border = alt.Chart(part.head(1)).mark_rule(color=ink.guide, strokeWidth=0.7, strokeDash=[1, 3])
             layers.append(border.encode(x=x))
         if (run.last - run.first) / len(table) >= LEAST_RUN:
-            middle = alt.Chart(table.iloc[[(run.first + run.last) // 2]])
-            words = middle.mark_text(fontSize=11, color=ink.text)
-            row = alt.YDatum(floor + (0.05 + 0.07 * (number % 2)) * (roof - floor))
-            layers.append(words.encode(x=x, y=row, text=alt.value(LIMIT_WORDS[run.limit])))
+            stretch = table.iloc[run.first : run.last + 1]
+            seen = stretch[stretch["value"] > span[0] + 4.0]
+            middle = alt.Chart(seen.iloc[len(seen) // 2 :].head(1))
+            for outline in _halo_and_text(ink):
+                words = middle.mark_text(fontSize=11, align="left", dx=7, dy=14, **outline)
+                layers.append(words.encode(x=x, y=y, text=alt.value(LIMIT_WORDS[run.limit])))
     if drawing.hover:
         named = table.assign(limit=[LIMIT_WORDS[LIMITS[c]] for c in drawing.curves.limited_by[0]])
         base = alt.Chart(named).encode(x=x, y=y)
@@ -351,8 +356,18 @@ def _level(drawing: Drawing, value: float, label: str) -> list[alt.Chart]:
     """A horizontal mark with its name at the right."""
     base = alt.Chart(pd.DataFrame({"value": [value]})).encode(y="value:Q")
     rule = base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3])
-    text = base.mark_text(align="right", baseline="bottom", dy=-3, dx=-4, color=drawing.ink.text)
-    return [rule, text.encode(x=alt.value("width"), text=alt.value(label))]
+    names = [
+        base.mark_text(align="right", baseline="bottom", dy=-3, dx=-4, **outline).encode(
+            x=alt.value("width"), text=alt.value(label)
+        )
+        for outline in _halo_and_text(drawing.ink)
+    ]
+    return [rule, *names]
+
+
+def _halo_and_text(ink: Ink) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Words drawn twice, first as an outline in paper, so that a line behind does not cross them."""
+    return {"color": ink.paper, "stroke": ink.paper, "strokeWidth": 4}, {"color": ink.text}
 
 
 def _remark(drawing: Drawing, words: str, height: float) -> list[alt.Chart]:

@@ -6,6 +6,7 @@ outside file: it opens without a network and prints on A4 and Letter.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from datetime import date
@@ -21,6 +22,7 @@ from engine.report.curves import CHARTS
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
 from engine.report.wording import BOX_KINDS, figure_of, high_pass, outside, vents
+from engine.search.front import undominated
 from engine.search.insight import differences
 from engine.workshop.drawings import front_svg, section_svg
 
@@ -30,7 +32,10 @@ CHART_HEIGHT = 190
 # What a figure means to somebody who only wants to know how it will be.
 MEANINGS = {
     "f3_hz": ("How deep it plays", "the lowest tone at nearly full level – lower is deeper"),
-    "output_db": ("How loud it plays", "without strain, at 1 m in the open – 3 dB more is a clear step"),
+    "output_db": (
+        "How loud it plays",
+        "turned down until no limit is passed, at 1 m in the open – 3 dB more is a clear step",
+    ),
     "excursion_ratio": ("How hard the cone works", "at full power – 1.00 is what its maker allows"),
     "vent_speed_m_s": ("How fast the air moves in the vent", "at full power – fast air can be heard"),
     "outer_volume_m3": ("How much room it takes", "outside"),
@@ -95,15 +100,29 @@ def _head(portraits: Sequence[Portrait], title: str, shop: str, customer: str, w
     whom = f"For {escape(customer)} – " if customer.strip() else ""
     by = f"<p>{escape(shop)}</p>\n" if shop.strip() else ""
     day = f"{written.day} {written:%B %Y}"
-    lead = (
-        "It fits the space measured in the vehicle."
-        if len(portraits) == 1
-        else "All of them fit the space measured in the vehicle; each is better than the others at something."
-    )
     return (
-        f"<header>\n{by}<h1>{escape(title)}: {count}</h1>\n<p>{whom}{day}</p>\n</header>\n<p>{lead} "
+        f"<header>\n{by}<h1>{escape(title)}: {count}</h1>\n<p>{whom}{day}</p>\n</header>\n<p>{lead(portraits)} "
         "The figures are calculated from the maker's data; a finished box can differ a little.</p>"
     )
+
+
+def lead(portraits: Sequence[Portrait]) -> str:
+    """What may be said of all the designs at once: no more than their scenarios and figures bear out."""
+    if len(portraits) == 1:
+        return "It fits the space measured in the vehicle."
+    if any(other.scenario.space != portraits[0].scenario.space for other in portraits):
+        return "Each fits the space that was measured for it; the spaces differ."
+    fits = "All of them fit the space measured in the vehicle"
+    if any(other.scenario.goals != portraits[0].scenario.goals for other in portraits):
+        return f"{fits}; they were sought with different goals."
+    objectives = portraits[0].scenario.goals.objectives
+    rows = pd.DataFrame([dict(portrait.row) for portrait in portraits])
+    unbeaten = undominated(rows, objectives).all()
+    return f"{fits}; each is better than the others at something." if unbeaten else f"{fits}."
+
+
+def _bands_differ(portraits: Sequence[Portrait]) -> bool:
+    return len({portrait.scenario.goals.music_band for portrait in portraits}) > 1
 
 
 def _badge(letter: str) -> str:
@@ -118,7 +137,8 @@ def _name(portrait: Portrait) -> str:
 def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
     """A table with a column for each design."""
     heads = "".join(f"<th>{_badge(portrait.letter)}</th>" for portrait in portraits)
-    return f"<table><thead><tr><th></th>{heads}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
+    table = f"<table><thead><tr><th></th>{heads}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
+    return f'<div class="scroll">{table}</div>'
 
 
 def _cards(portraits: Sequence[Portrait], units: Units) -> str:
@@ -150,7 +170,13 @@ def _goals(portraits: Sequence[Portrait], units: Units) -> str:
 
 
 def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[str]:
-    shown = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
+    shown = [
+        figure_of(portrait.row, key, units, portrait.scenario.currency) + _remark(portrait, key)
+        for portrait in portraits
+    ]
+    if key == "output_db" and _bands_differ(portraits):
+        bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
+        return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
     sign = -1.0 if COLUMNS[key].better == "max" else 1.0
     best = min(sign * float(portrait.row[key]) for portrait in portraits)
     return [
@@ -159,9 +185,19 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
     ]
 
 
+def _remark(portrait: Portrait, key: str) -> str:
+    """Where a design goes past a limit at full power."""
+    value = float(portrait.row[key])
+    if key == "excursion_ratio" and value > 1.0:
+        return " – beyond the maker's range at full power"
+    if key == "vent_speed_m_s" and value > portrait.scenario.goals.vent_speed_limit:
+        return " – can be heard at full power"
+    return ""
+
+
 def _cell(text: str, *, best: bool = False) -> str:
     """A cell of a comparison; figures are not broken from their units."""
-    names = [*(["best"] if best else []), *(["figure"] if text[:1].isdigit() else [])]
+    names = [*(["best"] if best else []), *(["figure"] if text[:1].isdigit() and len(text) < 16 else [])]
     attribute = f' class="{" ".join(names)}"' if names else ""
     return f"<td{attribute}>{escape(text)}</td>"
 
@@ -175,10 +211,33 @@ def _compared(portraits: Sequence[Portrait], units: Units) -> str:
 
 
 def beside(first: Portrait, other: Portrait, units: Units) -> str:
-    """What sets one design apart from another, in one sentence."""
-    rows = (pd.Series(dict(portrait.row)) for portrait in (first, other))
+    """What sets one design apart from another: kind and sound, then strain, then size and cost.
+
+    Mean output is left out where it was taken over different music bands.
+    """
+    rows = [pd.Series(dict(portrait.row)) for portrait in (first, other)]
+    if _bands_differ([first, other]):
+        for row in rows:
+            row["output_db"] = math.nan
     phrases = differences(*rows, units=units, currency=first.scenario.currency)
-    return f"Beside {first.letter}, {other.letter} {', '.join(phrases) or 'is much the same'}."
+    if not phrases:
+        return f"Beside {first.letter}, {other.letter} is much the same."
+    groups: list[list[str]] = [[], [], []]
+    for phrase in phrases:
+        groups[_group(phrase)].append(phrase)
+    sentences = [f"{other.letter} {_joined(group)}." for group in groups if group]
+    return f"Beside {first.letter}, {' '.join(sentences)}"
+
+
+def _group(phrase: str) -> int:
+    """Which sentence a difference belongs in."""
+    if phrase.startswith(("plays", "reaches", "has")) or " instead of " in phrase or "bass" in phrase:
+        return 0
+    return 1 if phrase.startswith(("uses", "blows")) else 2
+
+
+def _joined(phrases: Sequence[str]) -> str:
+    return " and ".join(part for part in (", ".join(phrases[:-1]), phrases[-1]) if part)
 
 
 def _curves(portraits: Sequence[Portrait], units: Units) -> str:

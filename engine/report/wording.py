@@ -84,8 +84,8 @@ def vents(row: Mapping[str, Any], units: Units) -> str:
 
 
 def high_pass(row: Mapping[str, Any], units: Units) -> str:
-    """The infrasonic high-pass in one line."""
+    """The high-pass filter in one line."""
     order = int(row["filter_order"])
     if order == 0:
-        return "no infrasonic high-pass"
-    return f"infrasonic high-pass at {figure('filter_hz', row['filter_hz'], units)}, {6 * order} dB per octave"
+        return "no high-pass filter"
+    return f"high-pass filter at {figure('filter_hz', row['filter_hz'], units)}, {6 * order} dB per octave"

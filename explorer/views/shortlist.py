@@ -15,6 +15,7 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import FIGURES, beside, customer_page
 from engine.report.wording import BOX_KINDS, figure_of, outside, vents
 from explorer import frame, panels
+from explorer.inputs import hold
 from explorer.labels import plain
 from explorer.session import Job
 
@@ -52,9 +53,17 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
                 f"{int(row['driver_count'])} × {plain(row['driver'])}**"
             )
             st.markdown(f"{outside(row, job.units)}; {vents(row, job.units)}")
+            if job.shortlist[place].document != job.document:
+                st.caption(":material/history: Found before you changed the job.")
             with st.container(horizontal=True, gap="xsmall"):
                 st.button(
-                    "Left", key=f"left:{place}", type="tertiary", disabled=place == 0, on_click=move, args=(job, place)
+                    "Move left",
+                    key=f"left:{place}",
+                    type="tertiary",
+                    icon=":material/arrow_back:",
+                    disabled=place == 0,
+                    on_click=move,
+                    args=(job, place),
                 )
                 st.button("Remove", key=f"remove:{place}", type="tertiary", on_click=remove, args=(job, place))
 
@@ -109,9 +118,8 @@ def customer(job: Job, portraits: list[Portrait]) -> None:
     left, right = st.columns(2)
     for column, name, label in ((left, "shop", "Shop"), (right, "customer", "Customer")):
         key = f"{name}:{job.id}"
-        column.text_input(
-            f"{label} (optional)", getattr(job, name), key=key, on_change=take_name, args=(job, name, key)
-        )
+        hold(key, getattr(job, name))
+        column.text_input(f"{label} (optional)", key=key, on_change=take_name, args=(job, name, key))
 
     def written() -> str:
         names = {"title": job.title, "shop": job.shop, "customer": job.customer}

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 import streamlit as st
@@ -14,10 +16,12 @@ from engine.scenario import demo_scenarios, read_document, write_document
 from engine.workshop.drawings import space_svg
 from explorer import frame, panels
 from explorer.document import as_text, get
-from explorer.inputs import Form
-from explorer.labels import field_of, label_of, plain
-from explorer.reading import Reading, for_drawing, in_words
-from explorer.session import Job
+from explorer.inputs import NEW_FILTER, Form
+from explorer.labels import field_of, label_of, plain, thousands
+from explorer.plainly import is_missing
+from explorer.reading import Reading, for_drawing, lines
+from explorer.session import Document, Earlier, Job
+from explorer.strays import Stray, drop, rename, strays
 
 GROUPS = {
     "Space": ("space",),
@@ -38,7 +42,6 @@ DRIVER_SIZE = (
     "mass",
     "price",
 )
-NEW_FILTER: dict[str, Any] = {"kind": "highpass", "order": 2, "frequency": ["18 Hz", "35 Hz"]}
 
 
 def page() -> None:
@@ -46,7 +49,7 @@ def page() -> None:
     reading = frame.reading()
     st.header("Space & parts")
     opening(job)
-    verdict(reading)
+    verdict(job, reading)
     group = choose_group(job, reading)
     form = Form(job, reading)
     if group != "Space":
@@ -90,22 +93,50 @@ def opening(job: Job) -> None:
                 on_click="ignore",
             )
         with right:
-            earlier = {job_id: title for job_id, title in frame.store().recent() if job_id != job.id}
+            earlier = {other.id: earlier_words(other) for other in frame.desk().store.recent() if other.id != job.id}
             if earlier:
                 st.selectbox("Earlier jobs", list(earlier), key="earlier", format_func=lambda job_id: earlier[job_id])
                 st.button("Go back to it", key="open-earlier", on_click=open_earlier)
 
 
-def verdict(reading: Reading) -> None:
+def earlier_words(earlier: Earlier) -> str:
+    """An earlier job in a list: two of the same title differ in date, time and number of designs."""
+    written = datetime.fromtimestamp(earlier.written).astimezone()
+    designs = f"{thousands(earlier.designs)} designs" if earlier.designs else "not searched"
+    return f"{earlier.title} – {written:%d %b %Y, %H:%M}, {designs}"
+
+
+def verdict(job: Job, reading: Reading) -> None:
     """Whether the job is complete; all its faults in one list if not."""
     if not reading.faults:
         with st.container(horizontal=True, vertical_alignment="center"):
             st.markdown(":green[:material/check_circle:] The job is complete.", width="content")
             st.page_link("views/trade_offs.py", label="On to Trade-offs", icon=":material/scatter_plot:")
         return
-    count = len(reading.faults)
-    lines = "\n".join(f"- {in_words(fault)}" for fault in reading.faults)
-    st.error(f"{count} {'thing' if count == 1 else 'things'} to put right – what you typed is kept:\n{lines}")
+    told = lines(reading.faults, job.units)
+    listing = "\n".join(f"- {line}" for line in told)
+    if all(is_missing(fault) for fault in reading.faults):
+        st.info(f"Still to fill in:\n{listing}")
+    else:
+        things = "1 thing" if len(told) == 1 else f"{len(told)} things"
+        st.error(f"{things} to put right – what you typed is kept:\n{listing}")
+    repairs(job)
+
+
+def repairs(job: Job) -> None:
+    """For each key that no job has: a way to be rid of it, since it has no field to be changed in."""
+    for number, stray in enumerate(strays(job.document)):
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(f"“{plain(stray.key)}”", width="content")
+            if stray.meant:
+                st.button(
+                    f"Rename it to {stray.label}", key=f"rename:{number}", on_click=repair, args=(job, rename, stray)
+                )
+            st.button("Drop it", key=f"drop:{number}", on_click=repair, args=(job, drop, stray))
+
+
+def repair(job: Job, change: Callable[[Document, Stray], Document], stray: Stray) -> None:
+    job.document = change(job.document, stray)
 
 
 def choose_group(job: Job, reading: Reading) -> str:
@@ -150,7 +181,7 @@ def space(form: Form) -> None:
 def corner(form: Form, number: int, count: int) -> None:
     place = ("space", "section", number)
     section = field_of("space", "section")
-    name, forward, up, before, away = st.columns(CORNER_COLUMNS, gap="xsmall", vertical_alignment="center")
+    name, forward, up, before, away = st.columns(CORNER_COLUMNS, gap="xsmall")
     name.markdown(f"**{number + 1}**")
     with forward:
         form.text(section, f"Corner {number + 1}, forward", (*place, 0), bare=True)
@@ -178,8 +209,9 @@ def drivers(form: Form) -> None:
     for number in range(len(row)):
         place = ("driver", number)
         title = as_text(get(form.job.document, (*place, "name"))) or f"Driver {number + 1}"
-        faults = len(form.reading.under(f"driver[{number}]"))
-        words = f"{title} – {faults} to put right" if faults else title
+        faults = form.reading.under(f"driver[{number}]")
+        to_do = "to fill in" if all(is_missing(fault) for fault in faults) else "to put right"
+        words = f"{title} – {len(faults)} {to_do}" if faults else title
         with st.expander(plain(words), expanded=bool(faults) or len(row) == 1):
             form.fields("driver", ("name", "counts"), place)
             st.markdown("**Data sheet**")
@@ -259,7 +291,7 @@ def rows(form: Form, table: str, keys: tuple[str, ...], label: str) -> None:
         for column, key in zip(st.columns([*([3] * len(keys)), 2]), keys, strict=False):
             column.caption(label_of(table, key))
     for number in range(len(present)):
-        columns = st.columns([*([3] * len(keys)), 2], vertical_alignment="center")
+        columns = st.columns([*([3] * len(keys)), 2])
         for column, key in zip(columns, keys, strict=False):
             with column:
                 form.field(table, key, (*place, number), bare=True)
@@ -306,9 +338,12 @@ def open_upload(key: str) -> None:
     if file is None:
         return
     try:
-        document = tomllib.loads(file.getvalue().decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        frame.notice(f"{file.name} is not a readable TOML file ({error}); the job at hand stays open.")
+        document = tomllib.loads(file.getvalue().decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        frame.notice(f"{plain(file.name)} is not a text file; the job at hand stays open.")
+        return
+    except (ValueError, RecursionError):
+        frame.notice(f"{plain(file.name)} is not a scenario file that can be read; the job at hand stays open.")
         return
     frame.take_up(document, file.name)
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import streamlit as st
+from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.quantities import Units
@@ -25,12 +26,17 @@ from explorer.choices import (
     representative,
     slider_scale,
 )
-from explorer.reading import read
-from explorer.session import Chosen, Found, Job, choose, row_of
+from explorer.inputs import hold
+from explorer.labels import plain, sentence, thousands
+from explorer.plainly import without_keys
+from explorer.reading import lines, read
+from explorer.session import DRIVERS, Chosen, Found, Job, choose, row_of
 from explorer.worker import SearchTask
 
 POLL_SECONDS = 0.7
 AXES = ("x", "y", "colour")
+NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
+FILTER_NAMES = {"box_kind": "Box", DRIVERS: "Drivers"}
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
 
 
@@ -45,8 +51,9 @@ def page() -> None:
     if scenario is None:
         st.warning("These designs were found with a scenario this version no longer reads. Search again.")
         return
-    front_view(job, job.found.front, scenario)
-    panels.pick_view(job)
+    drop_strange_filters(job, job.found.front)
+    if front_view(job, job.found.front, scenario):
+        panels.pick_view(job)
 
 
 def take_in(job: Job) -> None:
@@ -81,16 +88,18 @@ def search_bar(job: Job) -> None:
     task = frame.searches().of(job.id)
     reading = frame.reading()
     if reading.faults:
-        count = len(reading.faults)
+        count = len(lines(reading.faults, job.units))
         things = "1 thing" if count == 1 else f"{count} things"
         st.warning(f"{things} in the job must be put right before a search can run.")
         st.page_link("views/space_parts.py", label="Go to Space & parts", icon=":material/straighten:")
         return
     if task is not None and not task.finished:
         progress(job)
+        if task.document != job.document:
+            st.info("This search answers the job as it was before your last change. Search again when it has ended.")
         return
     if task is not None and task.failure:
-        st.error(task.failure)
+        st.error(plain(sentence(without_keys(task.failure))))
         st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
     with st.container(horizontal=True, vertical_alignment="center"):
         if job.found is not None:
@@ -98,6 +107,8 @@ def search_bar(job: Job) -> None:
         label = "Search" if job.found is None else "Search again"
         kind: Any = "primary" if job.found is None or job.changed_since_search else "secondary"
         st.button(label, key="search", type=kind, icon=":material/search:", on_click=start, args=(job,))
+    if job.found is not None:
+        left_out(job.found)
     if job.changed_since_search:
         st.warning("The job has been changed since this search: the designs below answer the earlier one.")
 
@@ -105,12 +116,20 @@ def search_bar(job: Job) -> None:
 def outcome_words(found: Found) -> str:
     """What a search came to, in a line."""
     record = found.record
-    tried = f"{record['evaluations']:,}".replace(",", " ")
     ended = " The search was stopped early." if record["stopped_by"] == "cancelled" else ""
     return (
-        f"**{len(found.front):,} designs**, none of them beaten on everything by another "
-        f"– {tried} tried in {record['seconds']:.0f} s.{ended}"
-    ).replace(",", " ", 1)
+        f"**{thousands(len(found.front))} designs**, none of them beaten on everything by another "
+        f"– {thousands(record['evaluations'])} tried in {record['seconds']:.0f} s.{ended}"
+    )
+
+
+def left_out(found: Found) -> None:
+    """What was asked for and is not on the front, with the reason."""
+    unwired = [f"{name}: {NO_WIRING}" for name in found.record.get("drivers_without_wiring", [])]
+    reasons = [*found.record.get("left_out", []), *unwired]
+    if reasons:
+        with st.expander("Not on the front", icon=":material/block:"):
+            st.markdown("\n".join(f"- {plain(sentence(without_keys(reason)))}" for reason in reasons))
 
 
 @st.fragment(run_every=POLL_SECONDS)
@@ -122,29 +141,58 @@ def progress(job: Job) -> None:
     now = task.progress
     if now is None:
         text, share = "Getting ready…", 0.0
+    elif now.sorting:
+        text, share = "Sorting out the front…", 1.0
     else:
-        tried, budget = (f"{count:,}".replace(",", " ") for count in (now.evaluations, now.budget))
-        text = f"Searching: {tried} of {budget} designs tried, {now.front_size} good ones so far"
+        text = f"Searching: {thousands(now.evaluations)} of {thousands(now.budget)} designs tried"
         share = now.share
     st.progress(share, text="Stopping…" if task.cancelled else text)
     st.button("Cancel and keep what was found", key="cancel", disabled=task.cancelled, on_click=task.cancel)
 
 
-def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> None:
-    """The charts over the front, with the filters in the sidebar."""
+def named(front: pd.DataFrame) -> dict[str, pd.Series[str]]:
+    """What designs are told apart by in words: filter -> a name for each row."""
+    counts = front["driver_count"].astype(int).astype(str)
+    return {"box_kind": front["box_kind"], DRIVERS: counts + " × " + front["driver"]}
+
+
+def passing(front: pd.DataFrame, wanted: dict[str, list[Any]]) -> NDArray[np.bool_]:
+    """Which rows pass every filter, those by name included, (n,)."""
+    passed = kept(front, wanted)
+    for key, names in named(front).items():
+        if key in wanted:
+            passed &= names.isin(wanted[key]).to_numpy()
+    return passed
+
+
+def drop_strange_filters(job: Job, front: pd.DataFrame) -> None:
+    """A filter by names of which the front has none would only hide everything."""
+    for key, names in named(front).items():
+        present = set(names)
+        wanted = job.filters.get(key, [])
+        if wanted and not present & set(wanted):
+            del job.filters[key]
+
+
+def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
+    """The charts over the front, with the filters in the sidebar; False where the filters keep nothing."""
     look = frame.look(scenario.currency)
     keys = measurable(front) or list(scenario.goals.objectives)
     with st.sidebar:
         filters(job, front, keys, look, scenario.goals.vent_speed_limit)
-    passed = front[kept(front, job.filters)]
+    passed = front[passing(front, job.filters)]
     objectives = [key for key in scenario.goals.objectives if key in front]
     if passed.empty:
-        st.info(f"None of {len(front)} designs passes all the filters. Loosen one, or clear them in the sidebar.")
-        return
+        st.info(
+            f"None of {thousands(len(front))} designs passes all the filters. Loosen one, or clear them in the sidebar."
+        )
+        return False
     marks = panels.marks(job)
     drawn = few(job, passed, objectives, marks)
     count_line(front, passed, drawn)
     scene = Scene(frame=plotted(drawn, keys, look, marks), spans=spans(passed, keys, look.units), look=look)
+    st.markdown("Many differ by a millimetre or two. Start with one of these, or narrow the ranges at the left:")
+    quick_picks(job, passed, tuple(objectives), look)
     chosen = axes(job, keys, objectives, look)
     left, right = st.columns([8, 5], gap="medium")
     with left:
@@ -157,7 +205,6 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> None:
             alt="Designs of the front, two objectives against each other",
         )
         st.caption("Each mark is a design. Click one to see it; hover to read it.")
-        quick_picks(job, passed, tuple(objectives), look)
     with right:
         panels.pick_card(job)
     panels.pick_reasons(job)
@@ -171,6 +218,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> None:
         alt="Every objective on an axis of its own; best at the top",
     )
     st.caption("Each line is a design, better higher up; closed boxes are dashed. Click a dot to pick its design.")
+    return True
 
 
 def few(job: Job, passed: pd.DataFrame, objectives: list[str], marks: dict[str, str]) -> pd.DataFrame:
@@ -189,7 +237,7 @@ def few(job: Job, passed: pd.DataFrame, objectives: list[str], marks: dict[str, 
 
 def count_line(front: pd.DataFrame, passed: pd.DataFrame, drawn: pd.DataFrame) -> None:
     def number(table: pd.DataFrame) -> str:
-        return f"{len(table):,}".replace(",", " ")
+        return thousands(len(table))
 
     words = f"**{number(passed)} of {number(front)} designs kept**"
     if len(drawn) < len(passed):
@@ -203,11 +251,11 @@ def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[s
     chosen = {}
     for column, (axis, default) in zip(st.columns(3), zip(AXES, spare, strict=False), strict=True):
         present = job.axes.get(axis, default)
-        key = f"axis:{axis}:{job.id}"
+        key = f"axis:{axis}:{job.id}:{job.revision}"
+        hold(key, present if present in keys else keys[0])
         chosen[axis] = column.selectbox(
             AXIS_NAMES[axis],
             keys,
-            index=keys.index(present) if present in keys else 0,
             format_func=look.title,
             key=key,
             on_change=take_axis,
@@ -219,15 +267,15 @@ def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[s
 def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_limit: float) -> None:
     """Range sliders and kinds; what they say is kept in SI with the job."""
     st.caption("KEEP DESIGNS WITH")
-    for key in ("box_kind", "driver"):
-        options = sorted(front[key].unique())
+    for key, names in named(front).items():
+        options = sorted(names.unique())
         if len(options) > 1:
             widget = f"filter:{key}:{job.id}:{job.revision}"
+            hold(widget, [option for option in options if option in job.filters.get(key, options)])
             st.pills(
-                COLUMNS[key].label,
+                FILTER_NAMES[key],
                 options,
                 selection_mode="multi",
-                default=job.filters.get(key, options),
                 format_func=lambda option: str(option).capitalize() if option in ("closed", "vented") else option,
                 key=widget,
                 on_change=take_kinds,
@@ -252,14 +300,15 @@ def range_slider(job: Job, front: pd.DataFrame, key: str, look: Look) -> None:
     value = [low, high]
     for end, bound in enumerate(job.filters.get(key, [None, None])):
         if bound is not None:
-            value[end] = min(max(float(displayed(bound, column, look.units)), low), high)
+            shown = round(float(displayed(bound, column, look.units)), decimals(step))
+            value[end] = min(max(shown, low), high)
     widget = f"filter:{key}:{look.units}:{job.id}:{job.revision}"
+    hold(widget, (value[0], value[1]))
     st.slider(
         heading(key, look.units, look.currency),
         low,
         high,
-        (value[0], value[1]),
-        step,
+        step=step,
         format=f"%.{decimals(step)}f",
         key=widget,
         on_change=take_range,

@@ -36,7 +36,7 @@ def test_the_tooltip_reads_a_design_in_the_users_units(front: pd.DataFrame) -> N
     assert shown["f3_hz_text"] == figure("f3_hz", row["f3_hz"], "us")
     assert shown["outside"].count(" in") == 4
     assert shown["vents"] == "2 vents, 2.00 in bore × 13.19 in long each"
-    assert shown["filter"] == "infrasonic high-pass at 22.0 Hz, 12 dB per octave"
+    assert shown["filter"] == "high-pass filter at 22.0 Hz, 12 dB per octave"
 
 
 def test_a_closed_box_has_no_vent_speed_to_read(front: pd.DataFrame) -> None:
@@ -84,3 +84,10 @@ def test_a_front_of_one_design_draws(front: pd.DataFrame) -> None:
     scene = scene_of(front.head(1))
     assert "<svg" in drawn(scatter(scene, x="f3_hz", y="output_db", colour="f3_hz", objectives=OBJECTIVES))
     assert "<svg" in drawn(parallel(scene, OBJECTIVES, colour="f3_hz"))
+
+
+def test_the_colour_legend_shows_low_middle_and_high_with_their_digits(front: pd.DataFrame) -> None:
+    scene = scene_of(front)
+    low, high = scene.spans["excursion_ratio"]
+    words = words_in(drawn(scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES)))
+    assert all(f"{value:.2f}" in words for value in (low, 0.5 * (low + high), high))

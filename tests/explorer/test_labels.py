@@ -25,7 +25,11 @@ def test_every_field_of_a_scenario_has_a_label_and_no_label_is_left_over() -> No
         ("amplifier.load[1].power", "Power of load 2"),
         ("space.width", "Free width"),
         ("goals.limits.f3_hz", "-3 dB frequency (f3)"),
-        ("no.such.key", ""),
+        ("no.such.key", "“key”"),
+        ("driver[1]", "Driver 2"),
+        ("bounds.tuning[1]", "Tuning"),
+        ("stock.pipe", "Pipes"),
+        ("driver[1].fz", "“fz” of driver 2"),
     ],
 )
 def test_a_place_is_named_as_on_the_page(key: str, words: str) -> None:
@@ -33,11 +37,9 @@ def test_a_place_is_named_as_on_the_page(key: str, words: str) -> None:
 
 
 def test_a_fault_says_where_what_was_found_and_what_was_expected() -> None:
-    fault = Fault("job.toml", "driver[0].fs", "32", "a bare number: expected a frequency")
-    assert in_words(fault) == (
-        "**Resonance fs of driver 1** (`driver[0].fs`) – “32”: a bare number: expected a frequency".replace(
-            "number:", "number\\:"
-        )
+    fault = Fault("job.toml", "driver[0].fs", "32", 'a bare number: expected a frequency such as "34 Hz"')
+    assert in_words(fault, "metric") == (
+        r"**Resonance fs of driver 1** – “32”: add the unit\: expected a frequency such as 34 Hz"
     )
 
 

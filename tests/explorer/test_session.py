@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import datetime
+import json
 import os
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 
 from explorer.session import FRONTS_KEPT, Chosen, DamagedJobError, Found, Job, JobStore, as_document, choose, new_id
 
-DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}}
+DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}, "driver": [{"name": "Ten"}, {"name": "Twelve"}]}
 
 
 @pytest.fixture
 def job(front: pd.DataFrame) -> Job:
-    found = Found(front, {"evaluations": 4000, "seconds": 1.5, "stopped_by": "budget"}, DOCUMENT)
+    record = {"evaluations": 4000, "seconds": 1.5, "stopped_by": "budget", "objectives": ["f3_hz", "output_db"]}
+    found = Found(front, record, DOCUMENT)
     closed = str(front.loc[front["box_kind"] == "closed", "id"].iloc[0])
     vented = str(front.loc[front["box_kind"] == "vented", "id"].iloc[0])
     pick, other = choose(found, closed), choose(found, vented)
@@ -112,7 +115,7 @@ def test_only_the_last_jobs_keep_their_fronts_and_all_keep_their_inputs(tmp_path
     store.save(job)
     assert len(list(tmp_path.glob("*/front-*.csv"))) == FRONTS_KEPT
     assert len(list(tmp_path.glob("*/job.json"))) == FRONTS_KEPT + 3
-    assert store.recent(most=1) == [("the-last-one", "Bench")]
+    assert [earlier.id for earlier in store.recent(most=1)] == ["the-last-one"]
 
 
 def test_a_date_in_a_file_becomes_text_for_the_reader_to_refuse() -> None:
@@ -130,10 +133,59 @@ def test_recent_jobs_name_the_readable_ones(tmp_path: Path, job: Job) -> None:
     store.save(job)
     (tmp_path / "damaged_one").mkdir()
     (tmp_path / "damaged_one" / "job.json").write_text("{")
-    assert store.recent() == [(job.id, "Bench")]
+    assert [(earlier.id, earlier.title) for earlier in store.recent()] == [(job.id, "Bench")]
 
 
 def test_no_half_file_is_left_behind(tmp_path: Path, job: Job) -> None:
     JobStore(tmp_path).save(job)
     names = {path.name.split("-")[0] for path in (tmp_path / job.id).iterdir()}
     assert names == {"job.json", "front"}
+
+
+@pytest.mark.parametrize(
+    ("damage", "lost"),
+    [
+        ({"filters": {"f3_hz": ["a", "b"]}}, "a filter"),
+        ({"filters": {"f3_hz": [1]}}, "a filter"),
+        ({"filters": {"no_such": ["a"], "box_kind": "vented"}}, "a filter"),
+        ({"filters": [1]}, "a filter"),
+        ({"axes": {"x": "no_such"}}, "an axis"),
+        ({"pick": {"row": {}}}, "the pick"),
+        ({"pick": {"row": {}, "document": {}}}, "the pick"),
+        ({"pick": 3}, "the pick"),
+        ({"shortlist": [{"row": {"id": "D0001"}, "document": DOCUMENT}]}, "a design on the shortlist"),
+    ],
+)
+def test_what_does_not_fit_in_a_stored_job_is_left_out_and_named(
+    tmp_path: Path, job: Job, damage: dict[str, Any], lost: str
+) -> None:
+    JobStore(tmp_path).save(job)
+    path = tmp_path / job.id / "job.json"
+    path.write_text(json.dumps({**json.loads(path.read_text(encoding="utf-8")), **damage}), encoding="utf-8")
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert back.lost == (lost,)
+    assert back.document == job.document
+    assert back.found is not None
+
+
+def test_a_design_whose_scenario_has_no_such_driver_is_left_out(tmp_path: Path, job: Job) -> None:
+    assert job.pick is not None
+    job.pick = Chosen({**job.pick.row, "driver": "Fifteen"}, job.pick.document)
+    JobStore(tmp_path).save(job)
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert (back.pick, back.lost) == (None, ("the pick",))
+
+
+def test_another_process_s_front_is_left_on_disk(tmp_path: Path, job: Job) -> None:
+    JobStore(tmp_path).save(job)
+    (tmp_path / job.id / "front-of-another.csv").write_text("id\n", encoding="utf-8")
+    store = JobStore(tmp_path)
+    assert store.load(job.id) is not None
+    assert job.found is not None
+    job.found = Found(job.found.front.head(5), {**job.found.record, "seconds": 2.0}, DOCUMENT)
+    store.save(job)
+    names = {path.name for path in (tmp_path / job.id).glob("front-*.csv")}
+    assert "front-of-another.csv" in names
+    assert len(names) == 2

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections import Counter
 from datetime import date
+from html import escape
 from html.parser import HTMLParser
 from typing import Any
 
@@ -12,7 +14,7 @@ import pandas as pd
 import pytest
 
 from engine.report.portrait import Portrait, portray
-from engine.report.sheet import beside, customer_page, own_ids
+from engine.report.sheet import beside, customer_page, lead, own_ids
 from engine.report.wording import figure
 from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search.insight import extremes
@@ -124,7 +126,7 @@ def test_several_are_compared_with_the_first_and_one_alone_is_not(portraits: lis
     several = page_of(portraits)
     assert "How they differ" in several
     for other in portraits[1:]:
-        assert beside(portraits[0], other, "metric").split(",")[1].strip(" .") in several
+        assert escape(beside(portraits[0], other, "metric")) in several
     alone = page_of(portraits[:1])
     assert "How they differ" not in alone
     assert "one box" in alone
@@ -152,3 +154,29 @@ def test_ids_of_a_drawing_are_made_its_own() -> None:
     assert own_ids(svg, "x-") == (
         '<svg aria-labelledby="x-0 d"><title id="x-0"/><use href="#x-1"/><path id="x-1" clip-path="url(#c)"/></svg>'
     )
+
+
+def test_the_first_sentence_claims_no_more_than_the_designs_bear_out(portraits: list[Portrait]) -> None:
+    first, other = portraits[:2]
+    assert lead([first, other]).endswith("each is better than the others at something.")
+    worse = dict(first.row) | {"f3_hz": 90.0, "output_db": 50.0, "excursion_ratio": 3.0, "vent_speed_m_s": 60.0}
+    assert "better" not in lead([first, dataclasses.replace(first, row=worse)])
+    space = dataclasses.replace(first.scenario.space, width=2.0)
+    elsewhere = dataclasses.replace(other, scenario=dataclasses.replace(other.scenario, space=space))
+    assert "the spaces differ" in lead([first, elsewhere])
+
+
+def test_loudness_over_different_music_bands_is_not_compared(portraits: list[Portrait]) -> None:
+    first, other = portraits[:2]
+    goals = dataclasses.replace(other.scenario.goals, music_band=(40.0, 90.0))
+    other = dataclasses.replace(other, scenario=dataclasses.replace(other.scenario, goals=goals))
+    assert "different goals" in lead([first, other])
+    assert " dB " not in beside(first, other, "metric")
+    assert "mean over 40–90 Hz" in page_of([first, other])
+
+
+def test_what_passes_a_limit_at_full_power_says_so(portraits: list[Portrait]) -> None:
+    beyond = dict(portraits[0].row) | {"excursion_ratio": 1.89, "vent_speed_m_s": 30.0}
+    page = page_of([dataclasses.replace(portraits[0], row=beyond)])
+    assert "can be heard at full power" in page
+    assert escape("1.89 – beyond the maker's range at full power") in page

@@ -10,7 +10,7 @@ import pytest
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.columns import COLUMNS
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.front import designs_of
 from engine.search.insight import (
     BETTER_WORDS,
@@ -24,7 +24,7 @@ from engine.search.insight import (
     why,
 )
 from engine.search.problem import Bench, BoxProblem
-from engine.search.runs import Run, run
+from engine.search.runs import Run
 
 
 def test_extremes_are_the_best_on_their_objective(scenario: Scenario, searched: Run) -> None:
@@ -98,17 +98,18 @@ def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, sea
     assert told > 0
 
 
-def test_a_bound_is_named_as_what_stops_a_step() -> None:
+def test_a_bound_is_named_as_what_stops_a_step(scenario: Scenario, searched: Run) -> None:
     """User's promise: where one's own bound is in the way, that is said."""
-    van = read_scenario(demo_scenarios()["van-bench"])
-    tight = dataclasses.replace(van, bounds={"outer_width": (0.5, 0.7), "bottom_depth": (0.1, 0.18)})
-    front = run(tight, evaluations=30_000).front
-    row = front.iloc[extremes(front, tight.goals.objectives)["output_db"]]
-    stops = {option.stop for found in options(tight, row).values() for option in found}
-    assert any(stop and stop.startswith("the bound you set on") for stop in stops)
-    wide = [option for found in options(tight, row).values() for option in found if option.words == "a wider box"]
-    if row["outer_width_m"] > 0.696:
-        assert all(option.stop == "the bound you set on the outer width stops it" for option in wide)
+    row = searched.front.iloc[extremes(searched.front, scenario.goals.objectives)["output_db"]]
+    width = float(row["outer_width_m"])
+    free = dataclasses.replace(scenario, bounds={})
+    held = dataclasses.replace(scenario, bounds={"outer_width": (width, width)})
+    changes = ("a wider box", "a narrower box")
+    told = [each for found in options(held, row).values() for each in found if each.words in changes]
+    assert told
+    assert {each.stop for each in told} == {"the bound you set on the outer width stops it"}
+    untold = [each for found in options(free, row).values() for each in found if each.words in changes]
+    assert all("bound" not in (each.stop or "") for each in untold)
 
 
 def test_shares_of_limits_make_up_the_band(scenario: Scenario, searched: Run) -> None:

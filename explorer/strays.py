@@ -1,0 +1,58 @@
+"""What stands in a document and belongs nowhere in a job, such as a mistyped key of an uploaded file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from engine.document import nearest
+from engine.fields import FIELDS, TABLES
+from explorer.document import Document, Place, get, put
+from explorer.labels import LABELS
+
+
+@dataclass(frozen=True)
+class Stray:
+    """A key that belongs nowhere, and the empty field that it may be meant for."""
+
+    place: Place
+    meant: str = ""  # the key it is likely a misspelling of
+    label: str = ""  # what that field is called on the page
+
+    @property
+    def key(self) -> str:
+        return str(self.place[-1])
+
+
+def strays(document: Document) -> list[Stray]:
+    """Every key of a document that no table of a job has."""
+    return list(_within(document, "", ()))
+
+
+def drop(document: Document, stray: Stray) -> Document:
+    return put(document, stray.place, None)
+
+
+def rename(document: Document, stray: Stray) -> Document:
+    """The document with the stray's value at the key it is meant for."""
+    value = get(document, stray.place)
+    return put(drop(document, stray), (*stray.place[:-1], stray.meant), value)
+
+
+def _within(table: dict[str, Any], path: str, place: Place) -> Iterator[Stray]:
+    inner = {sub.key: sub for sub in TABLES.get(path, ())}
+    known = [field.key for field in FIELDS[path]]
+    if path == "filter" and table.get("kind") == "none":
+        known = ["kind"]
+    for key, value in table.items():
+        below = f"{path}.{key}" if path else key
+        if key in inner:
+            items = enumerate(value) if inner[key].many and isinstance(value, list) else [(None, value)]
+            for number, item in items:
+                if isinstance(item, dict):
+                    yield from _within(item, below, (*place, key) if number is None else (*place, key, number))
+        elif key not in known:
+            meant = next(iter(nearest(key, [other for other in known if other not in table])), "")
+            label = LABELS.get(f"{path}.{meant}" if path else meant, meant)
+            yield Stray((*place, key), meant, label)

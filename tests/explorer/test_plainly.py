@@ -1,0 +1,67 @@
+"""Faults in words, promise to the user: the page speaks of fields and labels, never of a file's keys and signs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from engine.scenario import demo_scenarios, read_document
+from explorer.document import Place, put
+from explorer.plainly import plainly, without_keys
+from explorer.reading import lines, read
+
+DEMO = read_document(demo_scenarios()["van-bench"])
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "words"),
+    [
+        (("title",), None, "give the job a name"),
+        (("title",), "", "give the job a name"),
+        (("goals", "objectives"), ["f3_hz"], "choose at least two goals"),
+        (("goals", "objectives"), [], "choose at least two goals"),
+        (("stock", "pipe"), [], "add at least one pipe, or untick Vented under Boxes to try"),
+        (("driver", 0, "qes"), "0,41", "write 0.41 with a point"),
+        (("space", "width"), "1,2 m", "write 1.2 m with a point"),
+        (("space", "width"), "1,200 mm", "write 1.200 mm with a point, or 1200 mm without the comma"),
+        (("space", "width"), "48", "add the unit: expected a length such as 18 mm or 2 3/8 in"),
+        (("box", "kinds"), ["ported"], "choose from the list"),
+        (("space", "section", 1, 0), "", "fill in a length such as 18 mm or 2 3/8 in"),
+        (("driver", 0, "qes"), "a lot", "expected a plain number without a unit"),
+        (("driver", 0, "fs"), None, "fill in a frequency such as 34 Hz"),
+        (("space", "section", 0), [1], "expected two lengths, forward and up, such as 0 mm and 480 mm"),
+    ],
+)
+def test_a_fault_says_what_to_do_at_the_form(place: Place, value: Any, words: str) -> None:
+    faults = read(put(DEMO, place, value), "").faults
+    assert words in [plainly(fault, "metric") for fault in faults]
+
+
+def test_a_plausible_range_is_said_in_the_user_s_units() -> None:
+    (fault,) = read(put(DEMO, ("space", "width"), "48 mm"), "").faults
+    assert plainly(fault, "metric").startswith("expected 100 mm to 4000 mm")
+    assert plainly(fault, "us").startswith("expected 3.94 in to 157.48 in")
+
+
+def test_a_message_of_the_engine_names_labels_for_keys() -> None:
+    assert (
+        without_keys("expected less than outer_diameter (300 mm)")
+        == "expected less than the diameter over the flange (300 mm)"
+    )
+    assert without_keys("[[stock.pipe]] lists no pipe: add to [amplifier]") == (
+        "“Pipes” lists no pipe: add to “Amplifier”"
+    )
+    assert without_keys("fs, vas and sd give 4 g: check re") == "fs, Vas and Sd give 4 g: check Re"
+    assert without_keys('"f3_hz" of driver[1] and a word in "quotes"') == (
+        "-3 dB frequency (f3) of driver 2 and a word in quotes"
+    )
+
+
+def test_an_empty_driver_is_one_line_until_it_is_nearly_full() -> None:
+    empty = put(DEMO, ("driver", len(DEMO["driver"])), {"name": "New"})
+    (line,) = lines(read(empty, "").faults, "metric")
+    assert line.startswith(f"**Driver {len(DEMO['driver']) + 1}**: ")
+    assert line.endswith(" fields to fill in")
+    one = put(DEMO, ("driver", 0, "fs"), None)
+    assert lines(read(one, "").faults, "metric") == ["**Resonance fs of driver 1**: fill in a frequency such as 34 Hz"]

@@ -1,0 +1,41 @@
+"""Keys that belong nowhere, promise to the user: each can be dropped or renamed, and then is no fault any more."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from engine.scenario import demo_scenarios, read_document
+from explorer.document import put
+from explorer.reading import read
+from explorer.strays import drop, rename, strays
+
+DEMO = read_document(demo_scenarios()["van-bench"])
+
+
+@pytest.mark.parametrize("place", [("titel",), ("space", "widht"), ("driver", 0, "a.b[0]"), ("stock", "pipe", 0, "x")])
+def test_a_key_that_no_job_has_is_found_and_can_be_dropped(place: tuple[str | int, ...]) -> None:
+    document = put(DEMO, place, "1")
+    (stray,) = strays(document)
+    assert stray.place == place
+    assert read(document, "").faults
+    assert drop(document, stray) == DEMO
+
+
+def test_a_misspelt_key_can_be_renamed_to_the_empty_field_it_is_meant_for() -> None:
+    document: dict[str, Any] = {**DEMO, "titel": DEMO["title"]}
+    del document["title"]
+    (stray,) = strays(document)
+    assert (stray.meant, stray.label) == ("title", "Title")
+    assert rename(document, stray) == DEMO
+
+
+def test_what_a_filter_that_is_none_cannot_have_is_found() -> None:
+    document = {**DEMO, "filter": [{"kind": "none", "order": 2}]}
+    assert [stray.place for stray in strays(document)] == [("filter", 0, "order")]
+
+
+@pytest.mark.parametrize("name", list(demo_scenarios()))
+def test_a_sound_job_has_none(name: str) -> None:
+    assert strays(read_document(demo_scenarios()[name])) == []
