@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 import numpy as np
@@ -152,15 +152,16 @@ def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
     low, high = scene.spans[key]
     digits = COLUMNS[key].digits if scene.look.units == "metric" else max(1, COLUMNS[key].digits)
     values = [low, 0.5 * (low + high), high]
-    legend = _legend(scene, title, gradientLength=180, values=values, format=f".{digits}f") if shown else None
+    style: dict[str, Any] = {"gradientLength": 180, "values": values, "format": f".{digits}f"}
+    legend = _legend(scene, title, orient="top", **style) if shown else None
     return alt.Color(f"{key}:Q").scale(scale).legend(legend)
 
 
-def _legend(scene: Scene, title: str, **settings: Any) -> alt.Legend:
+def _legend(scene: Scene, title: str, *, orient: Literal["top", "bottom"], **settings: Any) -> alt.Legend:
     ink = scene.look.ink.text
     return alt.Legend(
         title=title,
-        orient="top",
+        orient=orient,
         direction="horizontal",
         titleLimit=360,
         labelColor=ink,
@@ -172,7 +173,9 @@ def _legend(scene: Scene, title: str, **settings: Any) -> alt.Legend:
 
 def _shape(scene: Scene) -> alt.Shape:
     kinds = [kind for kind in SHAPES if (scene.frame["box"] == kind).any()]
-    legend = _legend(scene, "Box", symbolFillColor=scene.look.ink.guide) if len(kinds) > 1 else None
+    # Below the chart, because both legends in one line are wider than a narrow window.
+    guide = scene.look.ink.guide
+    legend = _legend(scene, "Box", orient="bottom", symbolFillColor=guide) if len(kinds) > 1 else None
     return alt.Shape("box:N").scale(domain=kinds, range=[SHAPES[kind] for kind in kinds]).legend(legend)
 
 

@@ -110,6 +110,12 @@ def test_the_wheel_brings_the_demo_jobs(tmp_path: Path) -> None:
     assert json.loads((tmp_path / "found" / "run.json").read_text())["designs"] > 0
 
 
+def test_what_the_readme_points_at_is_there() -> None:
+    """User's promise: no dead picture or file in the README."""
+    for target in re.findall(r"\]\(([^)]+)\)", (ROOT / "README.md").read_text(encoding="utf-8")):
+        assert (ROOT / target).is_file(), target
+
+
 def test_the_lock_pins_with_hashes_and_names_no_place() -> None:
     """House rule: every requirement pinned with hashes, no index, no URL."""
     text = (ROOT / "requirements.lock").read_text()

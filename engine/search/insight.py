@@ -271,8 +271,8 @@ def _steps(bench: Bench, here: Designs) -> list[_Step]:
         bores = bench.pipe_bore
         pipe = int(here.pipe[0])
         for other in np.flatnonzero(bores != bores[pipe]):
-            words = "a wider pipe" if bores[other] > bores[pipe] else "a narrower pipe"
-            add(words, {"pipe": int(other) - pipe})
+            size = "wider" if bores[other] > bores[pipe] else "narrower"
+            add(f"a {size} pipe ({bench.scenario.stock.pipes[other].name})", {"pipe": int(other) - pipe})
     if bench.families.filter_order[here.family[0]]:
         low, high = bench.families.filter_range[here.family[0]]
         ends = f"the filter is given {low:g} Hz to {high:g} Hz"
