@@ -35,6 +35,9 @@ HYPERVOLUME_SPAN = {
 }
 
 
+# Looked up once, when the module is loaded: a search runs in a thread, and the look-up goes through
+# sys.path, which another thread may be changing just then.
+VERSION = version("wedgefront")
 EXACT_OBJECTIVES = 4
 THINNED = 2_000
 
@@ -115,7 +118,7 @@ def run(
         "scenario": scenario.title,
         "scenario_sha256": scenario.digest,
         "seed": seed,
-        "version": version("wedgefront"),
+        "version": VERSION,
         "budget": budget,
         "evaluations": search.evaluations,
         "stopped_by": stopped,
