@@ -38,6 +38,8 @@ _ALL = (
     Column("box_kind", "Box", "text"),
     Column("driver", "Driver", "text"),
     Column("driver_count", "Drivers", "count", digits=0),
+    Column("driver_rows", "Drivers in a column", "count", digits=0),
+    Column("facing", "Drivers face", "text"),
     Column("wiring", "Wiring", "text"),
     Column("load_ohm", "Load on the amplifier", "resistance", digits=1),
     Column("amplifier_power_w", "Amplifier power", "power", digits=0),
@@ -67,6 +69,12 @@ _ALL = (
     Column("weight_kg", "Weight", "mass", "min", digits=1, least_step=0.3, stored=3),
     Column("cost", "Cost of parts", "money", "min", digits=0, least_step=1.0, stored=2),
     Column("brace_count", "Braces", "count", digits=0),
+    Column("support_count", "Blocks under each vent", "count", digits=0),
+    Column("box_across_m", "Box from the left end of the space", "length", digits=0),
+    Column("box_forward_m", "Box forward of the rearmost point", "length", digits=0),
+    Column("box_up_m", "Box above the floor", "length", digits=0),
+    Column("short_of", "Short of", "text"),
+    Column("short_by_m", "Short by", "length", digits=1),
     Column("output_limited_by", "Output most often limited by", "text"),
 )
 

@@ -71,7 +71,29 @@ DRIVER = (
         required=True,
         low="20 mm",
         high="500 mm",
-        help="From the flange's seat to the rearmost point, with what its vent in the pole needs.",
+        help="From the flange's seat to the rearmost point of the magnet.",
+    ),
+    Field(
+        key="magnet_depth",
+        kind="length",
+        low="5 mm",
+        high="300 mm",
+        help="How far the magnet with its boot reaches forward from the rearmost point; without it the basket is "
+        "taken to narrow all the way down.",
+    ),
+    Field(
+        key="rear_gap",
+        kind="length",
+        low="0 mm",
+        high="150 mm",
+        help="Air that a vent in the pole needs behind the magnet; without it the box's breathing gap.",
+    ),
+    Field(
+        key="terminal_depth",
+        kind="length",
+        low="5 mm",
+        high="500 mm",
+        help="From the flange's seat to the far end of the terminals, if they stand out beside the basket.",
     ),
     Field(
         key="displacement",
@@ -96,6 +118,10 @@ DRIVER = (
         help="Price of one driver; needed if cost is an objective.",
     ),
 )
+
+
+def _stretch(key: str, words: str, *, required: bool = False) -> Field:
+    return Field(key=key, kind="length", form="range", required=required, low="-5000 mm", high="5000 mm", help=words)
 
 
 def _outside(key: str, what: str) -> Field:
@@ -145,7 +171,6 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             key="section",
             kind="length",
             form="corners",
-            required=True,
             low="-5000 mm",
             high="5000 mm",
             help="Corners of the free cross-section seen from the side, in order: forward, up. Forward is "
@@ -165,7 +190,69 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             default="0 mm",
             low="0 mm",
             high="200 mm",
-            help="Kept free all round, for carpet, screws and a hand.",
+            help="Kept free all round, of walls and of keep-outs.",
+        ),
+    ),
+    "space.measured": (
+        Field(
+            key="height",
+            kind="length",
+            required=True,
+            low="0 mm",
+            high="5000 mm",
+            help="Height above the floor; rows go upwards, and two of one height are a level ledge.",
+        ),
+        Field(
+            key="back",
+            kind="length",
+            default="0 mm",
+            low="0 mm",
+            high="5000 mm",
+            help="How far the back wall stands forward of its rearmost point at that height.",
+        ),
+        Field(
+            key="depth",
+            kind="length",
+            required=True,
+            low="0 mm",
+            high="5000 mm",
+            help="From the back wall to what bounds the space in front, at that height.",
+        ),
+    ),
+    "space.clearance": tuple(
+        Field(
+            key=side,
+            kind="length",
+            default="0 mm",
+            low="0 mm",
+            high="1000 mm",
+            help=f"Room kept {where} the box beyond the margin{why}.",
+        )
+        for side, where, why in (
+            ("back", "behind", ""),
+            ("front", "in front of", ", such as a seat's travel"),
+            ("bottom", "below", ", such as for a battery's terminals"),
+            ("top", "above", ", such as for a lid or a hand"),
+            ("left", "on the left of", ", seen facing the baffle"),
+            ("right", "on the right of", ", seen facing the baffle"),
+        )
+    ),
+    "space.keepout": (
+        Field(key="name", kind="text", required=True, help="What stands there, such as a wheel arch."),
+        _stretch(
+            "across",
+            "From where to where across the width it stands, from the left end of the space, seen facing the baffle.",
+            required=True,
+        ),
+        _stretch("forward", "From where to where it stands forward of the rearmost point of the space."),
+        _stretch("up", "From where to where it stands above the floor."),
+        Field(
+            key="section",
+            kind="length",
+            form="corners",
+            low="-5000 mm",
+            high="5000 mm",
+            help="Corners of its cross-section seen from the side, in order: forward, up. In place of forward and up.",
         ),
     ),
     "space.door": (
@@ -185,6 +272,13 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             high="4000 mm",
             help="Height of the opening the box must go through.",
         ),
+        Field(
+            key="turning_room",
+            kind="length",
+            low="100 mm",
+            high="10000 mm",
+            help="Widest circle behind the opening in which the box can be turned; without it there is room enough.",
+        ),
     ),
     "box": (
         Field(
@@ -194,6 +288,14 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             default=["closed", "vented"],
             choices=("closed", "vented"),
             help="Kinds of box to try.",
+        ),
+        Field(
+            key="facings",
+            kind="choice",
+            form="list",
+            default=["front"],
+            choices=("front", "down", "side"),
+            help="Where the drivers may sit: in the baffle, in the bottom panel or in the right side panel.",
         ),
         Field(
             key="back_angle",
@@ -218,6 +320,22 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             low="0 mm",
             high="100 mm",
             help="Air kept free around basket, magnet and vents.",
+        ),
+        Field(
+            key="carpet",
+            kind="length",
+            default="0 mm",
+            low="0 mm",
+            high="30 mm",
+            help="Thickness of what covers the box outside; it takes up space all round.",
+        ),
+        Field(
+            key="round_over",
+            kind="length",
+            default="0 mm",
+            low="0 mm",
+            high="40 mm",
+            help="Radius of the rounded outer edges, at most the board's thickness; flanges stay off them.",
         ),
     ),
     "driver": DRIVER,
@@ -277,10 +395,9 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field(
             key="brace_span",
             kind="length",
-            default="400 mm",
             low="100 mm",
             high="2000 mm",
-            help="Widest panel left without a brace.",
+            help="Widest panel left without a brace; empty: follows from the board's thickness.",
         ),
     ),
     "stock.pipe": (
@@ -307,6 +424,39 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             low=0,
             high=10_000,
             help="Price by length; needed if cost is an objective.",
+        ),
+        Field(
+            key="elbow_radius",
+            kind="length",
+            low="10 mm",
+            high="1000 mm",
+            help="Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
+        ),
+    ),
+    "stock.terminal_cup": (
+        Field(
+            key="cutout_diameter",
+            kind="length",
+            required=True,
+            low="15 mm",
+            high="250 mm",
+            help="Hole for the cup that takes the cable through a panel.",
+        ),
+        Field(
+            key="flange_diameter",
+            kind="length",
+            required=True,
+            low="20 mm",
+            high="300 mm",
+            help="Over the cup's flange; over its corners if it is square.",
+        ),
+        Field(
+            key="depth",
+            kind="length",
+            required=True,
+            low="5 mm",
+            high="200 mm",
+            help="From the panel's outer face to the rearmost point of cup and terminals.",
         ),
     ),
     "filter": (
@@ -379,8 +529,13 @@ TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable(key="bounds"),
         SubTable(key="search"),
     ),
-    "space": (SubTable(key="door"),),
+    "space": (
+        SubTable(key="measured", many=True),
+        SubTable(key="clearance"),
+        SubTable(key="keepout", many=True),
+        SubTable(key="door"),
+    ),
     "amplifier": (SubTable(key="load", many=True, required=True),),
-    "stock": (SubTable(key="pipe", many=True),),
+    "stock": (SubTable(key="pipe", many=True), SubTable(key="terminal_cup")),
     "goals": (SubTable(key="limits"),),
 }

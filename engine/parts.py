@@ -40,6 +40,11 @@ class Driver:
     cutout_diameter: float = math.nan  # m
     magnet_diameter: float = math.nan  # m
     mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point
+    magnet_depth: float = math.nan  # m, height of the magnet; nan: the basket is taken to narrow all the way down
+    rear_gap: float = math.nan  # m, air the vent in the pole needs behind it; nan: the box's breathing gap
+    terminal_depth: float = (
+        math.nan
+    )  # m, from the flange's seat to the far end of the terminals; nan: within the basket
     displacement: float = 0.0  # m³, volume taken inside the box
     mass: float = 0.0  # kg
     price: float = 0.0  # in the scenario's currency
@@ -86,17 +91,62 @@ class Pipe:
     inner_diameter: float  # m
     outer_diameter: float  # m
     price: float = 0.0  # currency per metre
+    elbow_radius: float = math.nan  # m, centre line of a quarter bend in this size; nan: none to be had
+
+
+@dataclass(frozen=True, kw_only=True)
+class TerminalCup:
+    """The cup that takes the cable through a panel: a round hole with a flange outside and a cup inside."""
+
+    cutout_diameter: float  # m
+    flange_diameter: float  # m
+    depth: float  # m, from the panel's outer face to the cup's rearmost point
 
 
 @dataclass(frozen=True, kw_only=True)
 class Stock:
-    """Board and pipe on the shelf."""
+    """Board, pipe and fittings on the shelf."""
 
     board_thickness: float  # m
     board_density: float = 740.0  # kg/m³
     board_price: float = 0.0  # currency per m²
-    brace_span: float = 0.4  # m, widest unsupported width of a panel
+    brace_span: float = math.nan  # m, widest unsupported width of a panel; nan: what the board's thickness allows
     pipes: tuple[Pipe, ...] = ()
+    terminal_cup: TerminalCup | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeepOut:
+    """Something in the space that stays where it is: a prism over part of the width.
+
+    ``section`` holds the corners (y forward, z up) of its cross-section in m, in order;
+    ``across`` the places x, in m from the left end of the space, between which it stands.
+    """
+
+    name: str
+    section: tuple[tuple[float, float], ...]
+    across: tuple[float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Clearances:
+    """Room in m kept on one side of the box beyond the margin: for trim, a seat's travel, a hand."""
+
+    back: float = 0.0
+    front: float = 0.0
+    bottom: float = 0.0
+    top: float = 0.0
+    left: float = 0.0
+    right: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Door:
+    """The opening the box must pass, and the room behind it to turn it, in m."""
+
+    width: float
+    height: float
+    turning_room: float = math.inf  # widest circle in which the box can be turned on its way to its place
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,11 +154,14 @@ class Space:
     """The free volume in the vehicle.
 
     ``section`` holds the corners (y forward, z up) of its cross-section, in metres, in
-    order; it is swept over ``width`` across the vehicle.  ``margin`` is kept free all round.
-    ``door`` is the (width, height) of the opening the box must pass, if stated.
+    order; it is swept over ``width`` across the vehicle.  x runs across from the left end,
+    seen by somebody who faces the baffle.  ``margin`` is kept free all round, of walls and
+    of ``keepouts``.
     """
 
     section: tuple[tuple[float, float], ...]
     width: float
     margin: float = 0.0
-    door: tuple[float, float] | None = None
+    clearance: Clearances = Clearances()
+    keepouts: tuple[KeepOut, ...] = ()
+    door: Door | None = None

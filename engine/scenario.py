@@ -7,25 +7,26 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal
 
-from shapely import Polygon
-
-from engine import polygon
+from engine import outline, polygon
 from engine.air import REFERENCE_AIR, Air, air_at
 from engine.datasheet import read_driver
-from engine.document import Document, Reader, read_document, write_document
+from engine.document import Document, Reader, nearest, read_document, write_document
 from engine.fields import FIELDS, TABLES
-from engine.parts import Amplifier, Driver, Pipe, Space, Stock
+from engine.outline import Measured
+from engine.parts import Amplifier, Clearances, Door, Driver, KeepOut, Pipe, Space, Stock, TerminalCup
 from engine.quantities import show
+from engine.standing_room import has_room, keeps_out, widest_bar
 
 __all__ = [
     "BoxChoices",
     "BoxKind",
     "Candidate",
+    "Facing",
     "FilterChoice",
     "Goals",
     "Scenario",
@@ -37,6 +38,7 @@ __all__ = [
 ]
 
 BoxKind = Literal["closed", "vented"]
+Facing = Literal["front", "down", "side"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,9 +54,12 @@ class BoxChoices:
     """What is given of the box before the search: kinds, lean, losses, clearances."""
 
     kinds: tuple[BoxKind, ...] = ("closed", "vented")
+    facings: tuple[Facing, ...] = ("front",)
     back_angle: float = 0.0  # rad from vertical, positive where the back leans forward going up
     ql: float = 7.0  # leakage Q of vented boxes
     breathing_gap: float = 0.010  # m, air kept free around basket, magnet and vents
+    carpet: float = 0.0  # m, thickness of what covers the box outside
+    round_over: float = 0.0  # m, radius of its rounded outer edges; flanges stay off them
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +102,8 @@ class Scenario:
 
 Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its place
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
+SAME = 1e-9  # m; lengths no further apart are taken for the same
+NOTHING_LEFT = "nothing of the space that a box could stand in"
 
 
 def read_scenario(path: Path) -> Scenario:
@@ -137,8 +144,10 @@ class _Parser:
         reader, document = self.reader, self.document
         top = reader.values(document, "", self.fields[""], self.inner[""])
         self._currency(top)
-        space, door = self._one("space"), self._one("space.door")
-        stock = self._one("stock")
+        space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
+        self._outline(space)
+        keepouts = self._keepouts()
+        stock, cup = self._one("stock"), self._one("stock.terminal_cup")
         pipe_tables, driver_tables = self._many("stock.pipe"), self._many("driver")
         pipes = self._pipes(pipe_tables)
         box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
@@ -146,7 +155,9 @@ class _Parser:
         amplifier = self._amplifier()
         filters = self._filters()
         air, bounds, search = self._one("air"), self._one("bounds"), self._one("search")
-        self._check_space(space, stock)
+        self._check_space(space, clearance, keepouts, stock)
+        self._check_round_over(box, stock)
+        self._check_cup(cup)
         self._check_vents(box, pipes)
         self._check_objectives(goals, limits)
         asked = {*goals.get("objectives", ()), *limits}
@@ -157,17 +168,24 @@ class _Parser:
 
         assert amplifier is not None
         goals["limits"] = limits
-        if document["space"].get("door") is not None:
-            space["door"] = (door["width"], door["height"])
         return Scenario(
             title=top["title"],
             about=top.get("about", ""),
             currency=top.get("currency", ""),
-            space=Space(**space),
+            space=Space(
+                **space,
+                clearance=Clearances(**clearance),
+                keepouts=tuple(keepouts.values()),
+                door=Door(**door) if door else None,
+            ),
             box=BoxChoices(**box),
             candidates=tuple(candidates),
             amplifier=amplifier,
-            stock=Stock(**stock, pipes=tuple(Pipe(**pipe) for pipe in pipes)),
+            stock=Stock(
+                **stock,
+                pipes=tuple(Pipe(**pipe) for pipe in pipes),
+                terminal_cup=TerminalCup(**cup) if cup else None,
+            ),
             filters=filters,
             goals=Goals(**goals),
             bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
@@ -191,6 +209,14 @@ class _Parser:
         optional = [field for field in self.fields[path] if not field.required]
         return self.reader.values({}, path, optional)
 
+    def _at(self, path: str) -> Mapping[str, Any]:
+        """The table at a place, ``space.keepout[1]``, as it stands in the document; empty where there is none."""
+        here: Any = self.document
+        for key, position in re.findall(r"([^.\[\]]+)(?:\[(\d+)\])?", path):
+            here = here.get(key) if isinstance(here, dict) else None
+            here = here[int(position)] if position and isinstance(here, list) else here
+        return here if isinstance(here, dict) else {}
+
     def _many(self, path: str) -> Tables:
         """The repeated tables at a path, each with its own place."""
         *above, key = path.split(".")
@@ -210,11 +236,77 @@ class _Parser:
         else:
             self.reader.fault("currency", "expected three capital letters, such as EUR or USD", currency)
 
+    def _outline(self, space: dict[str, Any]) -> None:
+        """Puts the corners that a table of measurements stands for where stated corners would be."""
+        reader, stated = self.reader, self._at("space")
+        tables = self._many("space.measured")
+        ways = [way for way in ("section", "measured") if stated.get(way) is not None]
+        both = "section (corners) or measured (rows of measurements)"
+        if len(ways) == 2:
+            reader.fault("space.section", f"expected either {both}, not both: take one of them out")
+        elif not ways and isinstance(self.document.get("space"), dict):
+            self._miss("space", "section", ("section", "measured"), f"expected {both}")
+        rows: list[Measured | None] = []
+        for place, table in tables:
+            values = reader.values(table, place, self.fields["space.measured"])
+            rows.append(Measured(**values) if len(values) == len(self.fields["space.measured"]) else None)
+        wrong = outline.faults_of(rows) if tables else []
+        for row, key, words in wrong:
+            if row is None:
+                reader.fault("space.measured", words)
+            else:
+                place, table = tables[row]
+                reader.fault(f"{place}.{key}", words, table.get(key))
+        whole = [row for row in rows if row is not None]
+        if whole and len(whole) == len(rows) and not wrong and ways == ["measured"]:
+            space["section"] = outline.corners_of(whole)
+
+    def _keepouts(self) -> dict[str, KeepOut]:
+        """Each keep-out that reads well, by its place."""
+        reader, named, found = self.reader, [], {}
+        for place, table in self._many("space.keepout"):
+            before = len(reader.faults)
+            values = reader.values(table, place, self.fields["space.keepout"])
+            named.append(values)
+            for key in ("across", "forward", "up"):
+                low, high = values.get(key, (0.0, 1.0))
+                if low == high:
+                    reader.fault(f"{place}.{key}", "expected two different places, from and to", table[key])
+            stated = [key for key in ("forward", "up", "section") if table.get(key) is not None]
+            if "section" not in stated:
+                for key in ("forward", "up"):
+                    words = "expected a range from and to, or section (corners) in place of forward and up"
+                    self._miss(place, key, (key, "section"), words)
+            elif len(stated) > 1:
+                reader.fault(f"{place}.section", f"expected either section or forward and up, not {_listed(stated)}")
+            for words in polygon.faults_of(values["section"]) if "section" in values else ():
+                reader.fault(f"{place}.section", words)
+            if len(reader.faults) == before:
+                found[place] = KeepOut(
+                    name=values["name"], across=values["across"], section=values.get("section") or _upright(**values)
+                )
+        self._check_names("space.keepout", named)
+        return found
+
+    def _miss(self, path: str, key: str, instead: Sequence[str], words: str) -> None:
+        """A fault for a key that stands nowhere, unless an unknown one seems to be meant for it."""
+        table = self._at(path)
+        known = [*(field.key for field in self.fields[_bare(path)]), *(t.key for t in self.inner.get(_bare(path), ()))]
+        meant = [nearest(other, instead) for other in table if other not in known]
+        if table.get(key) is None and not any(meant):
+            self.reader.fault(f"{path}.{key}", f"is missing: {words}")
+
     def _pipes(self, tables: Tables) -> list[dict[str, Any]]:
         reader, found = self.reader, []
         for place, table in tables:
             values = reader.values(table, place, self.fields["stock.pipe"])
-            inner, outer = values.get("inner_diameter"), values.get("outer_diameter")
+            inner, outer, radius = (values.get(key) for key in ("inner_diameter", "outer_diameter", "elbow_radius"))
+            if outer and radius and radius < 0.5 * outer - SAME:
+                reader.fault(
+                    f"{place}.elbow_radius",
+                    f"expected at least half of outer_diameter ({table['outer_diameter']}): it is of the centre line",
+                    table["elbow_radius"],
+                )
             if inner and outer and inner >= outer:
                 reader.fault(
                     f"{place}.inner_diameter",
@@ -231,17 +323,34 @@ class _Parser:
         for place, table in tables:
             driver, values = read_driver(reader, table, place, self.fields["driver"])
             stated.append(values)
-            if driver is None:
-                continue
-            if driver.mounting_depth <= board:
-                reader.fault(
-                    f"{place}.mounting_depth",
-                    f"expected more than the board's thickness ({self.document['stock']['board_thickness']})",
-                    table["mounting_depth"],
-                )
-            found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"]))))
+            self._check_depths(place, table, values, board)
+            if driver is not None:
+                found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"]))))
         self._check_names("driver", stated)
         return found
+
+    def _check_depths(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any], board: float) -> None:
+        """A driver reaches through its panel, and its magnet and terminals lie within its depth."""
+        mounting, magnet, terminals = (values.get(f"{part}_depth") for part in ("mounting", "magnet", "terminal"))
+        if mounting is None:
+            return
+        wrong = {}
+        if mounting <= board:
+            wrong["mounting_depth"] = f"expected more than the board's thickness ({self._board()})"
+        elif magnet is not None and magnet >= mounting - board - SAME:
+            less_board = f" less the board's thickness ({self._board()})" if board else ""
+            wrong["magnet_depth"] = (
+                f"expected less than {show(mounting - board, 'length', 'metric')}, which is mounting_depth "
+                f"({table['mounting_depth']}){less_board}"
+            )
+        if terminals is not None and terminals > mounting + SAME:
+            wrong["terminal_depth"] = f"expected at most mounting_depth ({table['mounting_depth']})"
+        for key, words in wrong.items():
+            self.reader.fault(f"{place}.{key}", words, table[key])
+
+    def _board(self) -> str:
+        """The board's thickness as it was typed."""
+        return str(self._at("stock")["board_thickness"])
 
     def _check_names(self, path: str, tables: Sequence[Mapping[str, Any]]) -> None:
         """Designs name their parts, so no two may be called the same."""
@@ -303,42 +412,106 @@ class _Parser:
             found.append(choice)
         return tuple(found) or (FilterChoice(),)
 
-    def _check_space(self, space: dict[str, Any], stock: dict[str, Any]) -> None:
-        """The outline must be one, and hold something once margin and board are off."""
-        reader = self.reader
-        section, width, margin = space.get("section"), space.get("width"), space.get("margin")
-        if section is None:
+    def _check_space(
+        self,
+        space: dict[str, Any],
+        clearance: dict[str, Any],
+        keepouts: dict[str, KeepOut],
+        stock: dict[str, Any],
+    ) -> None:
+        """The outline must be one, and hold something once margin, board, clearances and keep-outs are off."""
+        if not self._is_outline(space) or len(space) < len(("section", "width", "margin")):
             return
+        reader, stated = self.reader, self._at("space")
+        bare, board = Space(**space), stock.get("board_thickness")
+        if not has_room(bare, board=0.0):
+            reader.fault("space.margin", "leaves nothing of the space", stated["margin"])
+            return
+        if board is not None and not has_room(bare, board=board):
+            reader.fault(
+                "stock.board_thickness",
+                "leaves no room inside a box: margin off, a round bar in the space is at most "
+                f"{show(widest_bar(bare), 'length', 'metric')} thick",
+                self._board(),
+            )
+            return
+        for place, keepout in keepouts.items():
+            self._check_position(place, keepout, bare)
+        self._check_rest(bare, clearance, keepouts, board or 0.0)
+
+    def _is_outline(self, space: dict[str, Any]) -> bool:
+        reader, section = self.reader, space.get("section")
+        if section is None:
+            return False
+        place = "space.measured" if self._at("space").get("section") is None else "space.section"
         wrong = polygon.faults_of(section)
         for words in wrong:
-            reader.fault("space.section", words)
+            reader.fault(place, words)
         if wrong:
-            return
+            return False
         for side, name in enumerate(("deep", "high")):
             extent = max(corner[side] for corner in section) - min(corner[side] for corner in section)
             if extent < SMALLEST_EXTENT:
                 reader.fault(
-                    "space.section",
+                    place,
                     f"expected a space at least {show(SMALLEST_EXTENT, 'length', 'metric')} {name}; "
                     "were inches typed as millimetres?",
                     f"{show(extent, 'length', 'metric')} {name}",
                 )
-                return
-        if width is None or margin is None:
+                return False
+        return True
+
+    def _check_position(self, place: str, keepout: KeepOut, space: Space) -> None:
+        """A keep-out that lies elsewhere was measured from somewhere else."""
+        table = self._at(place)
+        over_the_width, in_section = keeps_out(keepout, space)
+        if over_the_width and in_section:
             return
-        free = Polygon(section).buffer(-margin, join_style="mitre")
-        if free.is_empty or width <= 2.0 * margin:
-            reader.fault("space.margin", "leaves nothing of the space", self.document["space"]["margin"])
+        key = "across" if not over_the_width else "forward" if table.get("section") is None else "section"
+        where = "beside the space" if not over_the_width else "outside the space's cross-section"
+        value = table[key] if key != "forward" else f"forward {_span(table['forward'])}, up {_span(table['up'])}"
+        self.reader.fault(
+            f"{place}.{key}", f"{where}, so it keeps nothing out: check from where it was measured", value
+        )
+
+    def _check_rest(self, bare: Space, clearance: dict[str, float], keepouts: dict[str, KeepOut], board: float) -> None:
+        """Clearances, then keep-outs, must leave room for a box; what takes it all by itself is named."""
+        reader, table = self.reader, self._at("space.clearance")
+
+        def alone(**changes: Any) -> bool:
+            return not has_room(replace(bare, **changes), board=board)
+
+        if alone(clearance=Clearances(**clearance)):
+            sides = [side for side, room in clearance.items() if alone(clearance=Clearances(**{side: room}))]
+            for side in sides:
+                reader.fault(f"space.clearance.{side}", f"leaves {NOTHING_LEFT}", table[side])
+            if not sides:
+                reader.fault("space.clearance", f"together the clearances leave {NOTHING_LEFT}")
             return
-        left, low, right, high = free.bounds
-        board = stock.get("board_thickness")
-        least = min(right - left, high - low, width - 2.0 * margin)
-        if board is not None and least <= 2.0 * board:
-            reader.fault(
-                "stock.board_thickness",
-                f"leaves no room inside a box: the space is {show(least, 'length', 'metric')} across "
-                "where it is least, margin off",
-                self.document["stock"]["board_thickness"],
+        every = tuple(keepouts.values())
+        if not alone(clearance=Clearances(**clearance), keepouts=every):
+            return
+        places = [place for place, keepout in keepouts.items() if alone(keepouts=(keepout,))]
+        for place in places:
+            reader.fault(place, f"leaves {NOTHING_LEFT}: check its position and size", keepouts[place].name)
+        if not places:
+            what = "the keep-outs" if alone(keepouts=every) else "keep-outs and clearances"
+            reader.fault("space.keepout", f"together {what} leave {NOTHING_LEFT}: check their positions and sizes")
+
+    def _check_round_over(self, box: dict[str, Any], stock: dict[str, Any]) -> None:
+        radius, board = box.get("round_over", 0.0), stock.get("board_thickness")
+        if board is not None and radius > board + SAME:
+            words = f"expected at most the board's thickness ({self._board()})"
+            self.reader.fault("box.round_over", words, self._at("box")["round_over"])
+
+    def _check_cup(self, cup: dict[str, Any]) -> None:
+        cutout, flange = cup.get("cutout_diameter"), cup.get("flange_diameter")
+        if cutout and flange and flange <= cutout:
+            table = self._at("stock.terminal_cup")
+            self.reader.fault(
+                "stock.terminal_cup.flange_diameter",
+                f"expected more than cutout_diameter ({table['cutout_diameter']}), or the cup falls through",
+                table["flange_diameter"],
             )
 
     def _check_vents(self, box: dict[str, Any], pipes: Sequence[Mapping[str, Any]]) -> None:
@@ -372,3 +545,21 @@ class _Parser:
         for place, table in tables:
             if table.get(key) is None:
                 self.reader.fault(f"{place}.{key}", f'is missing: "{goal}" among the goals needs it')
+
+
+def _bare(place: str) -> str:
+    return re.sub(r"\[\d+\]", "", place)
+
+
+def _upright(*, forward: tuple[float, float], up: tuple[float, float], **_: Any) -> tuple[tuple[float, float], ...]:
+    """The cross-section of a block."""
+    (rear, front), (low, high) = forward, up
+    return ((rear, low), (front, low), (front, high), (rear, high))
+
+
+def _span(pair: Sequence[str]) -> str:
+    return f"{pair[0]} to {pair[1]}"
+
+
+def _listed(keys: Sequence[str]) -> str:
+    return f"{', '.join(keys[:-1])} and {keys[-1]}"

@@ -9,8 +9,9 @@ from typing import Any
 import streamlit as st
 
 from engine.document import Field
+from engine.fields import TABLES
 from engine.quantities import KINDS, Units, parse, show, split
-from explorer.document import Place, as_number, as_text, get, insert, name_of, put, remove
+from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
 from explorer.labels import CHOICES, field_of, label_of, plain, sentence
 from explorer.plainly import is_missing, plainly
 from explorer.reading import Reading
@@ -117,7 +118,8 @@ class Form:
         """From and to, kept as one pair; both empty means no pair."""
         pair = get(self.job.document, place)
         texts = [as_text(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else ["", ""]
-        stand_in = [as_text(value) for value in field.default] if field.default else ["optional", "optional"]
+        empty = _NEEDED if self._is_needed(place) else "optional"
+        stand_in = [as_text(value) for value in field.default] if field.default else [empty, empty]
         keys = [f"{self._key(place)}:{end}" for end in ("from", "to")]
         for column, end, key, text, empty in zip(st.columns(2), ("from", "to"), keys, texts, stand_in, strict=True):
             hold(key, text)
@@ -182,11 +184,19 @@ class Form:
         self._set(place, None if pair == [None, None] else ["" if value is None else value for value in pair])
 
     def _set(self, place: Place, value: Any) -> None:
-        self.job.document = put(self.job.document, place, value)
+        self.job.document = without_empty(put(self.job.document, place, value), place[:-1])
 
-    def _change_list(self, change: Any, *arguments: Any) -> None:
-        self.job.document = change(self.job.document, *arguments)
+    def _change_list(self, change: Any, place: Place, *arguments: Any) -> None:
+        self.job.document = without_empty(change(self.job.document, place, *arguments), place[:-1])
         self.job.revision += 1
+
+
+def without_empty(document: Document, place: Place) -> Document:
+    """The document without the table or list of tables at a place, where nothing is in it and none is due."""
+    *above, key = place or ("",)
+    table = ".".join(str(step) for step in above)
+    optional = any(inner.key == key and not inner.required for inner in TABLES.get(table, ()))
+    return put(document, place, None) if optional and get(document, place) in ({}, []) else document
 
 
 def in_other_units(text: str, kind: str, units: Units) -> str:

@@ -22,10 +22,27 @@ LABELS: dict[str, str] = {
     "space.margin": "Margin",
     "space.door.width": "Door opening, width",
     "space.door.height": "Door opening, height",
+    "space.door.turning_room": "Room to turn the box",
+    "space.measured.height": "Height",
+    "space.measured.back": "Back",
+    "space.measured.depth": "Depth",
+    "space.clearance.back": "Clearance behind",
+    "space.clearance.front": "Clearance in front",
+    "space.clearance.bottom": "Clearance below",
+    "space.clearance.top": "Clearance above",
+    "space.clearance.left": "Clearance on the left",
+    "space.clearance.right": "Clearance on the right",
+    "space.keepout.name": "What stands there",
+    "space.keepout.across": "Place across",
+    "space.keepout.forward": "Place forward",
+    "space.keepout.up": "Place up",
     "box.kinds": "Boxes to try",
+    "box.facings": "Drivers may face",
     "box.back_angle": "Lean of the back",
     "box.ql": "Leakage Q (QL)",
     "box.breathing_gap": "Breathing gap",
+    "box.carpet": "Carpet",
+    "box.round_over": "Round-over of the edges",
     "driver.name": "Name",
     "driver.counts": "How many to try",
     "driver.fs": "Resonance fs",
@@ -50,6 +67,9 @@ LABELS: dict[str, str] = {
     "driver.cutout_diameter": "Cut-out diameter",
     "driver.magnet_diameter": "Magnet diameter",
     "driver.mounting_depth": "Mounting depth",
+    "driver.magnet_depth": "Magnet depth",
+    "driver.rear_gap": "Air behind the magnet",
+    "driver.terminal_depth": "Depth to the terminals",
     "driver.displacement": "Volume it takes up inside",
     "driver.mass": "Weight",
     "driver.price": "Price",
@@ -65,6 +85,10 @@ LABELS: dict[str, str] = {
     "stock.pipe.inner_diameter": "Bore",
     "stock.pipe.outer_diameter": "Outside",
     "stock.pipe.price": "Price",
+    "stock.pipe.elbow_radius": "Bend radius",
+    "stock.terminal_cup.cutout_diameter": "Cup, cut-out diameter",
+    "stock.terminal_cup.flange_diameter": "Cup, over the flange",
+    "stock.terminal_cup.depth": "Cup, depth",
     "filter.kind": "Filter",
     "filter.order": "Order",
     "filter.frequency": "Frequency",
@@ -83,12 +107,17 @@ LABELS: dict[str, str] = {
 PARTS: dict[str, str] = {
     "space": "Space",
     "space.section": "Cross-section",
+    "space.measured": "Measurements",
+    "space.clearance": "Clearances",
+    "space.keepout": "Keep-outs",
+    "space.keepout.section": "Cross-section",
     "space.door": "Door opening",
     "driver": "Drivers",
     "amplifier": "Amplifier",
     "amplifier.load": "Loads",
     "stock": "Stock",
     "stock.pipe": "Pipes",
+    "stock.terminal_cup": "Terminal cup",
     "box": "Box",
     "filter": "Filters",
     "goals": "Goals",
@@ -101,11 +130,18 @@ PARTS: dict[str, str] = {
 CHOICES: dict[str, str] = {
     "closed": "Closed",
     "vented": "Vented",
+    "front": "Front (baffle)",
+    "down": "Down (bottom)",
+    "side": "Side (right)",
     "series": "series",
     "parallel": "parallel",
     "none": "No filter",
     "highpass": "High-pass (Butterworth)",
 } | {key: column.label for key, column in COLUMNS.items()}
+
+
+# What one item of a list is called where its key does not say it.
+ITEMS: dict[str, str] = {"measured": "row", "keepout": "keep-out"}
 
 
 def field_of(table: str, key: str) -> Field:
@@ -122,17 +158,23 @@ def name_in_words(key: str) -> str:
 
     What is no field of a job goes by the name it has in the file.
     """
-    corner = re.fullmatch(r"space\.section\[(\d+)\](?:\[([01])\])?", key)
+    corner = re.fullmatch(r"space\.(?:keepout\[(\d+)\]\.)?section\[(\d+)\](?:\[([01])\])?", key)
     if corner:
-        side = {"0": ", forward", "1": ", up", None: ""}[corner[2]]
-        return f"Corner {int(corner[1]) + 1}{side}"
+        side = {"0": ", forward", "1": ", up", None: ""}[corner[3]]
+        owner = f" of keep-out {int(corner[1]) + 1}" if corner[1] else ""
+        return f"Corner {int(corner[2]) + 1}{side}{owner}"
     bare = re.sub(r"\[\d+\]", "", key)
     item = re.fullmatch(r"(?:\w+\.)?(\w+)\[(\d+)\]", key)
     if item and bare in FIELDS:
-        return f"{item[1].capitalize()} {int(item[2]) + 1}"
+        return f"{item_in_words(item[1]).capitalize()} {int(item[2]) + 1}"
     label = LABELS.get(bare) or PARTS.get(bare) or f"“{bare.rpartition('.')[2]}”"
-    owner = re.match(r"(?:\w+\.)?(\w+)\[(\d+)\]\.", key)
-    return f"{label} of {owner[1]} {int(owner[2]) + 1}" if owner else label
+    owned = re.match(r"(?:\w+\.)?(\w+)\[(\d+)\]\.", key)
+    return f"{label} of {item_in_words(owned[1])} {int(owned[2]) + 1}" if owned else label
+
+
+def item_in_words(key: str) -> str:
+    """What one item of the list at a key is called: "pipe", "keep-out"."""
+    return ITEMS.get(key, key)
 
 
 def sentence(text: str) -> str:

@@ -12,21 +12,32 @@ import streamlit as st
 
 from engine.columns import COLUMNS
 from engine.design_file import write_design
-from engine.quantities import Units
+from engine.errors import SearchImpossible
+from engine.quantities import MISSING, Units, show
 from engine.report.curves import CHARTS, limits_in_words
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over, portray
-from engine.report.wording import BOX_KINDS, figure, figure_of, high_pass, outside, vents
-from engine.search.front import csv_text, stated_design
+from engine.report.wording import BOX_KINDS, FACINGS, drivers, figure, figure_of, high_pass, outside, vents
+from engine.scenario import Scenario
+from engine.search.contenders import Contender, contenders, fits_in_words
+from engine.search.front import csv_text, inspect, stated_design
 from engine.search.insight import why
-from engine.workshop.drawings import front_svg, section_svg
+from engine.space.solids import Inspection
+from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
 from explorer import frame
 from explorer.labels import plain
 from explorer.reading import read
-from explorer.session import SHORTLIST_MOST, Chosen, Job, choose
+from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose
 
 Item = TypeVar("Item")
 
+VIEWS = (
+    (isometric_svg, "The box in its space, seen from the front right above"),
+    (section_svg, "The box in its space, from the side"),
+    (front_svg, "The panel with the drivers, seen square on"),
+    (plan_svg, "The box in its space, from above"),
+)
+TIGHTEST = 12  # clearances told of a pick
 HEARING = (
     "Levels like these harm hearing, within minutes at the loudest of them, and inside a closed car "
     "it is louder than at 1 m in the open. Start low, and wear protection for long tests."
@@ -46,8 +57,12 @@ def caution(words: str) -> None:
     st.caption(f":material/warning: {words}")
 
 
+def in_rows(items: Sequence[Item], across: int) -> list[Sequence[Item]]:
+    return [items[start : start + across] for start in range(0, len(items), across)]
+
+
 def in_pairs(items: Sequence[Item]) -> list[Sequence[Item]]:
-    return [items[start : start + 2] for start in range(0, len(items), 2)]
+    return in_rows(items, 2)
 
 
 def portrait_of(chosen: Chosen, job: Job, letter: str = "") -> Portrait | None:
@@ -84,7 +99,7 @@ def summary(portrait: Portrait, units: Units) -> None:
     """What the box is, line by line."""
     row = portrait.row
     st.markdown(
-        f"**{BOX_KINDS[row['box_kind']]}, {int(row['driver_count'])} × {plain(row['driver'])}**\n"
+        f"**{BOX_KINDS[row['box_kind']]}, {plain(drivers(row))}**\n"
         f"- {outside(row, units)}\n"
         f"- {figure('net_volume_m3', row['net_volume_m3'], units)} net; {vents(row, units)}"
         + (f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}" if row["vent_count"] else "")
@@ -171,16 +186,83 @@ def pick_view(job: Job) -> None:
     caution(HEARING)
     st.subheader("In its space")
     drawings(portrait, job.units)
+    clearances(job)
     take_away(job, portrait)
 
 
 def drawings(portrait: Portrait, units: Units) -> None:
-    """Section and front view, to scale."""
-    left, right = st.columns(2)
+    """The four views, to scale."""
+    for pair in in_pairs(VIEWS):
+        for column, (draw, alt) in zip(st.columns(2), pair, strict=True):
+            with column:
+                show_svg(draw(portrait.scenario, portrait.row, units), alt)
+
+
+def clearances(job: Job) -> None:
+    """The pick checked as solids: the tightest places, or what is wrong."""
+    assert job.pick is not None
+    found = _inspection(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row))
+    if found is None:
+        return
+    wrong = found.sentences(job.units)
+    if wrong:
+        st.error(
+            "Measured in three dimensions, this design does not go together:\n" + "\n".join(f"- {w}" for w in wrong)
+        )
+        return
+    words = f"Every clearance measured in three dimensions: {len(found.findings)} checked, all kept"
+    with st.expander(words, icon=":material/straighten:"):
+        tightest = sorted(found.findings, key=lambda finding: finding.margin)[:TIGHTEST]
+        rows = [
+            (
+                plain(finding.one),
+                f"inside {plain(finding.other)}" if finding.inside else plain(finding.other),
+                show(finding.required, "length", job.units),
+                show(max(finding.measured, 0.0), "length", job.units),
+            )
+            for finding in tightest
+        ]
+        st.caption(f"The {len(rows)} tightest:")
+        st.table(pd.DataFrame(rows, columns=["This", "and that", "need between them", "have"]), hide_index=True)
+
+
+@lru_cache(maxsize=64)
+def _inspection(document: str, source: str, row: str) -> Inspection | None:
+    scenario = read(json.loads(document), source).scenario
+    return None if scenario is None else inspect(scenario, pd.Series(json.loads(row)))
+
+
+def misfit_name(row: Row) -> str:
+    """What a design that cannot be built was to be."""
+    return f"{BOX_KINDS[row['box_kind']]}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']]}"
+
+
+def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> None:
+    """The nearest of a kind that cannot be built: what it is short of, and its picture."""
+    by = figure("short_by_m", row["short_by_m"], units)
+    short = f"{row['short_of']} ({by})" if by != MISSING else row["short_of"]
+    left, right = st.columns([2, 3])
     with left:
-        show_svg(section_svg(portrait.scenario, portrait.row, units), "The box in its space, from the side")
+        st.markdown(f"Short of **{plain(short)}**.\n\n{outside(row, units)}; {vents(row, units)}")
+        for rival in contenders_of(document):
+            if (rival.driver.name, rival.count, rival.facing) == (row["driver"], row["driver_count"], row["facing"]):
+                st.markdown(f"In the largest closed box of this space: {plain(fits_in_words(rival, units))}")
     with right:
-        show_svg(front_svg(portrait.scenario, portrait.row, units), "The box from the front")
+        show_svg(front_svg(scenario, row, units), "The nearest design, from the front; parts may overlap")
+
+
+def contenders_of(document: Document) -> tuple[Contender, ...]:
+    """Every driver and count of a job in the largest box of its space; none where the job is at fault."""
+    return _contenders(json.dumps(document))
+
+
+@lru_cache(maxsize=8)
+def _contenders(document: str) -> tuple[Contender, ...]:
+    scenario = read(json.loads(document), "").scenario
+    try:
+        return () if scenario is None else tuple(contenders(scenario))
+    except SearchImpossible:
+        return ()
 
 
 def show_svg(svg: str, alt: str) -> None:

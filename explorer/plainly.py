@@ -9,11 +9,12 @@ from engine.document import Field
 from engine.errors import Fault
 from engine.fields import FIELDS
 from engine.quantities import KINDS, Units, expected, parse, show
-from explorer.labels import LABELS, PARTS
+from explorer.labels import LABELS, PARTS, item_in_words
 
 # What to do where a whole part is missing or is none.
 _PARTS = {
     "space": "fill in the space",
+    "space.measured": "add at least two rows",
     "amplifier": "fill in the amplifier",
     "amplifier.load": "add at least one load",
     "driver": "add at least one driver",
@@ -27,10 +28,16 @@ _EMPTY = {
     "driver.name": "give the driver a name",
     "amplifier.name": "give the amplifier a name",
     "stock.pipe.name": "give the pipe a name",
-    "space.section": "add at least three corners",
+    "space.section": "add at least three corners, or change to measurements",
+    "space.keepout.name": "say what stands there",
+    "space.keepout.across": "fill in from where to where across the width",
+    "space.keepout.forward": "fill in from where to where forward",
+    "space.keepout.up": "fill in from where to where up",
     "goals.objectives": "choose at least two goals",
     "box.kinds": "choose at least one",
+    "box.facings": "choose at least one",
 }
+_ROW = re.compile(r"row \d+: (.*)")
 _COMMA = re.compile(r"([+-]?\d+),(\d+)(.*)")
 _SYMBOLS = {key: key.capitalize() for key in ("vas", "sd", "qes", "qms", "qts", "re", "le", "xmax", "mms", "cms", "bl")}
 _SYMBOLS |= {"l2": "L2", "r2": "R2", "stated_wiring": "how the coils are joined"}
@@ -48,6 +55,7 @@ _SIMPLER = {
     "a pair of lengths [forward, up]": "two lengths, forward and up,",
     '["0 mm", "480 mm"]': "0 mm and 480 mm",
     "finite number": "number",
+    "section (corners) or measured (rows of measurements)": "corners or measurements",
     " tables": " of them",
 }
 
@@ -91,6 +99,9 @@ def plainly(fault: Fault, units: Units) -> str:
     comma = _COMMA.fullmatch(fault.value)
     if comma:
         return _with_point(*comma.groups())
+    of_row = _ROW.fullmatch(fault.expected)
+    if of_row:  # the form has these words beside the row
+        return _figures_in_units(of_row[1], units)
     return without_keys(_in_units(fault.expected, field, units))
 
 
@@ -100,7 +111,7 @@ def without_keys(text: str) -> str:
         text = text.replace(theirs, ours)
     text = re.sub(r"\[+([a-z.]+)\]+", lambda match: f"“{PARTS.get(match[1], match[1])}”", text)
     text = re.sub(r'"([^"]*)"', lambda match: _label(match[1]) or match[1], text)
-    text = re.sub(r"(?:\w+\.)?(\w+)\[(\d+)\]", lambda match: f"{match[1]} {int(match[2]) + 1}", text)
+    text = re.sub(r"(?:\w+\.)?(\w+)\[(\d+)\]", lambda match: f"{item_in_words(match[1])} {int(match[2]) + 1}", text)
     return re.sub(r"\b[a-z]\w*(?:\.\w+)*\b", lambda match: _label(match[0]) or match[0], text)
 
 
@@ -142,3 +153,8 @@ def _in_units(text: str, field: Field, units: Units) -> str:
         return text
     low, high = (show(parse(bound, field.kind), field.kind, units) for bound in (field.low, field.high))
     return text.replace(f"{field.low} to {field.high}", f"{low} to {high}")
+
+
+def _figures_in_units(text: str, units: Units) -> str:
+    """A message of the engine, which shows lengths in mm, with them in the user's units."""
+    return re.sub(r"\d+(?:\.\d+)? mm\b", lambda match: show(parse(match[0], "length"), "length", units), text)

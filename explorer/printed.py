@@ -14,6 +14,7 @@ from rich.text import Text
 from engine.quantities import MISSING, Units, show
 from engine.report.wording import figure, unit
 from engine.scenario import Scenario
+from engine.search.front import inspect
 from engine.search.insight import BEST_NAMES, balanced, extremes, limit_shares, why
 from engine.search.runs import Run
 
@@ -110,12 +111,16 @@ def search_report(
         row = front.iloc[position]
         names = " and ".join(_name(key) for key in keys)
         yield f"{names} ({row['id']}): {_limits(scenario, front.iloc[[position]])}."
+        yield f"  {_goes_together(scenario, row, units)}"
         sentences = why(scenario, row, units=units)
         # An end is explained by what keeps it from going further, the balanced design on every goal.
         told_of = sentences if BALANCED in keys else keys
         for key in told_of:
             yield f"  {sentences.get(key, _NO_VENT)}"
-    yield f"Written: {folder / 'front.csv'} (all {len(front):,} designs) and {folder / 'run.json'}."
+    yield (
+        f"Written: {folder / 'front.csv'} (all {len(front):,} designs), "
+        f"{folder / 'left_out.csv'} (what cannot be built, and why) and {folder / 'run.json'}."
+    )
     yield _HEARING
 
 
@@ -137,6 +142,14 @@ def _limits(scenario: Scenario, row: pd.DataFrame) -> str:
     (shares,) = limit_shares(scenario, row)
     told = [f"{_LIMITED_BY[limit]} over {100.0 * share:.0f} %" for limit, share in shares.items() if share >= 0.005]
     return f"output is limited by {', by '.join(told)} of the music band"
+
+
+def _goes_together(scenario: Scenario, row: pd.Series, units: Units) -> str:
+    """What the check of its solids says of a design."""
+    found = inspect(scenario, row)
+    if found.ok:
+        return f"Measured as solids, it goes together: {len(found.findings)} clearances kept."
+    return f"Measured as solids, it does not go together: {'; '.join(found.sentences(units))}."
 
 
 def _cells(row: pd.Series, size_unit: str, units: Units) -> tuple[str, str, str]:

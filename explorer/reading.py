@@ -15,6 +15,8 @@ from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_docum
 from explorer.labels import name_in_words, plain
 from explorer.plainly import is_missing, plainly
 
+OUTLINE = ("section", "measured", "width", "margin")  # what a space is drawn from at the least
+
 
 @dataclass(frozen=True)
 class Reading:
@@ -44,14 +46,20 @@ def _read(text: str, source: str) -> Reading:
 def for_drawing(document: dict[str, Any]) -> Scenario | None:
     """A scenario to draw the document's space from while other parts are still at fault.
 
-    Space, board and box are the document's as far as they can be read; parts that a
-    drawing of the space does not show are a demo job's.
+    Space, board and box are the document's as far as they can be read, the space without
+    what stands in it where that is at fault; parts that a drawing of the space does not
+    show are a demo job's.
     """
+    if not isinstance(document.get("space"), dict):
+        return None
     demo = read_document(next(iter(demo_scenarios().values())))
-    for tables in (("space", "stock", "box"), ("space", "stock"), ("space",)):
-        reading = read({**demo, **{table: document[table] for table in tables if table in document}}, "")
-        if reading.scenario is not None and "space" in document:
-            return reading.scenario
+    outline = {key: value for key, value in document["space"].items() if key in OUTLINE}
+    for tables in (("stock", "box"), ("stock",), ()):
+        parts: dict[str, Any] = {table: document[table] for table in tables if table in document}
+        for space in (document["space"], outline):
+            scenario = read({**demo, **parts, "space": space}, "").scenario
+            if scenario is not None:
+                return scenario
     return None
 
 

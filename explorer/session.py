@@ -36,7 +36,6 @@ STATE_VARIABLE = "WEDGEFRONT_STATE"
 DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
 _STATE_VERSION = 1
-_PLACED = ("box_forward_m", "box_up_m")  # where a front says the box rests; no columns to show
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
 
@@ -66,6 +65,7 @@ class Found:
     front: pd.DataFrame
     record: dict[str, Any]
     document: Document
+    left_out: list[Row] = field(default_factory=list)  # the nearest of what cannot be built, row by row
 
 
 @dataclass
@@ -230,7 +230,12 @@ def _dump(job: Job) -> tuple[str, str | None]:
     if job.found is not None:
         made_of = json.dumps([job.found.record, job.found.document], sort_keys=True)
         front = f"front-{sha256(made_of.encode()).hexdigest()[:16]}.csv"
-        state["found"] = {"front": front, "record": job.found.record, "document": job.found.document}
+        state["found"] = {
+            "front": front,
+            "record": job.found.record,
+            "document": job.found.document,
+            "left_out": job.found.left_out,
+        }
     return json.dumps(state, ensure_ascii=False, indent=1), front
 
 
@@ -279,10 +284,12 @@ def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
     if stored is None or not (place / Path(stored["front"]).name).is_file():
         return None
     record, front = dict(stored["record"]), read_front(place / Path(stored["front"]).name)
-    if not set(record) >= _RECORDED or not set(front) >= {*COLUMNS, *_PLACED} or front.empty:
+    if not set(record) >= _RECORDED or not set(front) >= set(COLUMNS) or front.empty:
         lost.append("the designs of the last search")
         return None
-    return Found(front, record, dict(stored["document"]))
+    document = dict(stored["document"])
+    left_out = [chosen.row for row in stored["left_out"] if (chosen := _chosen({"row": row, "document": document}))]
+    return Found(front, record, document, left_out)
 
 
 def _chosen(stored: Any) -> Chosen | None:
@@ -292,10 +299,7 @@ def _chosen(stored: Any) -> Chosen | None:
     row, document = stored.get("row"), stored.get("document")
     if not isinstance(row, dict) or not isinstance(document, dict):
         return None
-    whole = all(
-        _is_figure(row.get(key), "text" if key in COLUMNS and COLUMNS[key].kind == "text" else "number")
-        for key in (*COLUMNS, *_PLACED)
-    )
+    whole = all(_is_figure(row.get(key), column.kind) for key, column in COLUMNS.items())
     if not whole or row["box_kind"] not in ("closed", "vented"):
         return None
     drivers = document.get("driver")
@@ -325,6 +329,11 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
     if len(whole) < len(table):
         lost.append(what)
     return whole
+
+
+def rows_of(front: pd.DataFrame) -> list[Row]:
+    """All rows of a small table as plain Python values."""
+    return [row_of(front, position) for position in range(len(front))]
 
 
 def choose(found: Found, design: str) -> Chosen | None:

@@ -19,8 +19,8 @@ ROOT = Path(__file__).parents[1]
 ROOMS = (
     ("engine.errors", "engine.air", "engine.files"),
     ("engine.quantities", "engine.columns", "engine.polygon"),
-    ("engine.parts",),
-    ("engine.document",),
+    ("engine.parts", "engine.outline"),
+    ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),
     ("engine.design_file",),
     ("engine.fields",),

@@ -12,12 +12,13 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import Polygon
 
 from engine.air import REFERENCE_AIR
 from engine.columns import DEFAULT_OBJECTIVES, OBJECTIVES
 from engine.errors import InputFaults
 from engine.fields import FIELDS, TABLES
-from engine.parts import Driver, Stock
+from engine.parts import Clearances, Door, Driver, KeepOut, Stock, TerminalCup
 from engine.scenario import (
     BoxChoices,
     Candidate,
@@ -142,7 +143,15 @@ def test_everything_a_job_may_say_is_read() -> None:
         "about": "why",
         "currency": "USD",
         "air": {"temperature": "77 degF", "altitude": "0 ft"},
-        "box": {"kinds": ["vented"], "back_angle": "18 deg", "ql": 9, "breathing_gap": "1/2 in"},
+        "box": {
+            "kinds": ["vented"],
+            "facings": ["down", "front"],
+            "back_angle": "18 deg",
+            "ql": 9,
+            "breathing_gap": "1/2 in",
+            "carpet": "4 mm",
+            "round_over": "18 mm",
+        },
         "filter": [{"kind": "highpass", "order": 4, "frequency": ["18 Hz", "36 Hz"]}, {"kind": "none"}],
         "goals": {
             "music_band": ["30 Hz", "90 Hz"],
@@ -153,13 +162,35 @@ def test_everything_a_job_may_say_is_read() -> None:
         "bounds": {"outer_width": ["20 in", "30 in"], "vent_count": [1, 2], "tuning": ["28 Hz", "40 Hz"]},
         "search": {"evaluations": 20_000},
     }
-    document["space"] |= {"margin": "1/4 in", "door": {"width": "30 in", "height": "24 in"}}
+    document["space"] |= {
+        "margin": "1/4 in",
+        "clearance": {"front": "20 mm", "left": "5 mm"},
+        "keepout": [
+            {"name": "arch", "across": ["-10 mm", "100 mm"], "forward": ["0 mm", "80 mm"], "up": ["0 mm", "90 mm"]},
+            {
+                "name": "strut",
+                "across": ["800 mm", "900 mm"],
+                "section": [["0 mm", "0 mm"], ["60 mm", "0 mm"], ["0 mm", "400 mm"]],
+            },
+        ],
+        "door": {"width": "30 in", "height": "24 in", "turning_room": "1 m"},
+    }
     document["driver"][0] |= {"counts": [2, 1], "price": "95 USD", "mass": "10 lb", "displacement": "1 L"}
+    document["driver"][0] |= {"magnet_depth": "40 mm", "rear_gap": "12 mm", "terminal_depth": "60 mm"}
     document["stock"] |= {"board_price": "2 USD/ft^2", "brace_span": "16 in", "board_density": "680 kg/m^3"}
-    document["stock"]["pipe"][0]["price"] = "3 USD/ft"
+    document["stock"]["terminal_cup"] = {"cutout_diameter": "60 mm", "flange_diameter": "80 mm", "depth": "35 mm"}
+    document["stock"]["pipe"][0] |= {"price": "3 USD/ft", "elbow_radius": "70 mm"}
     scenario = parse_scenario(document, source="job.toml")
     assert scenario.air.c == pytest.approx(343.2 * math.sqrt(298.15 / 293.15), rel=1e-12)
-    assert scenario.box == BoxChoices(kinds=("vented",), back_angle=math.radians(18.0), ql=9.0, breathing_gap=0.0127)
+    assert scenario.box == BoxChoices(
+        kinds=("vented",),
+        facings=("down", "front"),
+        back_angle=math.radians(18.0),
+        ql=9.0,
+        breathing_gap=0.0127,
+        carpet=0.004,
+        round_over=0.018,
+    )
     assert scenario.filters == (FilterChoice(order=4, frequency=(18.0, 36.0)), FilterChoice())
     assert scenario.goals.limits == {"f3_hz": 45.0, "output_db": 105.0, "excursion_ratio": 1.2, "cost": 300.0}
     assert scenario.goals.objectives == ("f3_hz", "cost")
@@ -168,7 +199,16 @@ def test_everything_a_job_may_say_is_read() -> None:
         "tuning": (28.0, 40.0),
         "vent_count": (1.0, 2.0),
     }
-    assert scenario.space.door == (0.762, 0.6096)
+    assert scenario.space.clearance == Clearances(front=0.02, left=0.005)
+    assert scenario.space.keepouts == (
+        KeepOut(name="arch", across=(-0.01, 0.1), section=((0.0, 0.0), (0.08, 0.0), (0.08, 0.09), (0.0, 0.09))),
+        KeepOut(name="strut", across=(0.8, 0.9), section=((0.0, 0.0), (0.06, 0.0), (0.0, 0.4))),
+    )
+    assert scenario.space.door == Door(width=0.762, height=0.6096, turning_room=1.0)
+    driver = scenario.candidates[0].driver
+    assert (driver.magnet_depth, driver.rear_gap, driver.terminal_depth) == (0.04, 0.012, 0.06)
+    assert scenario.stock.terminal_cup == TerminalCup(cutout_diameter=0.06, flange_diameter=0.08, depth=0.035)
+    assert (scenario.stock.pipes[0].elbow_radius, scenario.stock.brace_span) == (0.07, 0.4064)
     assert scenario.candidates[0].counts == (1, 2)
     assert scenario.stock.board_price == pytest.approx(2.0 / 0.3048**2)
     assert scenario.stock.pipes[0].price == pytest.approx(3.0 / 0.3048)
@@ -223,6 +263,14 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("space.width", None, "is missing"),
     ("space.margin", "160 mm", "leaves nothing of the space"),
     ("space.door", [1], "expected one table [space.door]"),
+    ("space.section", None, "is missing: expected section (corners) or measured (rows of measurements)"),
+    ("space.clearance", [{}], "with single brackets, [space.clearance]"),
+    ("space.clearance.back", "280 mm", "leaves nothing of the space"),
+    ("space.clearance.left", "900 mm", "leaves nothing of the space"),
+    ("space.clearance.top", "2 m", "expected 0 mm to 1000 mm"),
+    ("space.clearance.rear", "2 mm", "known are back, front, bottom, top, left, right"),
+    ("space.clearance.fornt", "2 mm", 'did you mean "front"?'),
+    ("space.keepout", {"name": "arch"}, "double brackets, [[space.keepout]]"),
     # amplifier
     ("amplifier.load[0].power", "200", "a bare number"),
     ("amplifier.load", None, "is missing: expected one or more tables [[amplifier.load]]"),
@@ -232,6 +280,12 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("stock.pipe", None, "is missing: vented boxes need a pipe size"),
     ("stock.pipe", {"name": "2 in"}, "double brackets, [[stock.pipe]]"),
     ("stock.board_thickness", "18 in", 'did you mean "18 mm"?'),
+    ("stock.pipe[0].elbow_radius", "29 mm", "at least half of outer_diameter (60 mm)"),
+    ("stock.terminal_cup", "60 mm", "expected one table [stock.terminal_cup]"),
+    ("stock.terminal_cups", {}, 'did you mean "terminal_cup"?'),
+    ("driver[0].magnet_depth", "92 mm", "expected less than 92 mm, which is mounting_depth (110 mm) less the board's"),
+    ("driver[0].terminal_depth", "111 mm", "expected at most mounting_depth (110 mm)"),
+    ("driver[0].rear_gap", "12 in", 'did you mean "12 mm"?'),
     # goals, box, bounds, search
     ("goals.music_band", ["80 Hz", "25 Hz"], "the lowest first"),
     ("goals.music_band", ["80 Hz"], "a range [lowest, highest]"),
@@ -239,6 +293,9 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("goals.objectives", ["f3_hz"], "at least two"),
     ("goals.objectives", ["f3_hz", "f3_hz"], "each item once"),
     ("box.kinds", ["vented", "vented"], "each item once"),
+    ("box.facings", ["front", "front"], "each item once"),
+    ("box.carpet", "1/4 ft", "expected 0 mm to 30 mm"),
+    ("box.round_over", "19 mm", "expected at most the board's thickness (18 mm)"),
     ("box.back_angle", "80 deg", "expected -60 deg to 60 deg"),
     ("bounds.outer_width", ["900 mm", "600 mm"], "the lowest first"),
     ("search.evaluations", 10, "expected 500 to 50000000"),
@@ -259,6 +316,7 @@ def test_one_spoiled_key_is_one_fault_in_its_place(place: str, value: Any, words
     ("place", "value", "at", "words"),
     [
         ("goals.objectives", ["f3_hz", "outputdb"], "goals.objectives[1]", 'did you mean "output_db"?'),
+        ("box.facings", ["rear"], "box.facings[0]", 'expected one of "front", "down", "side"'),
         ("box.kinds", ["bandpass"], "box.kinds[0]", 'expected one of "closed", "vented"'),
         ("space.section[1]", ["300 mm"], "space.section[1]", "a pair of lengths"),
         ("space.section[1]", ["300 mm", 0], "space.section[1][1]", "a bare number"),
@@ -376,6 +434,208 @@ def test_inches_typed_as_millimetres() -> None:
     """Regression pin: a space 12 mm deep is one of 12 inches."""
     section = [["0 mm", "0 mm"], ["12 mm", "0 mm"], ["8 mm", "16 mm"], ["0 mm", "16 mm"]]
     assert "inches typed as millimetres?" in faults_of(put("space.section", section))["space.section"]
+
+
+def measured(*rows: tuple[str, str, str]) -> Document:
+    """The sound job with its space measured row by row: height, back ("" for none), depth."""
+    document = put("space.section", None)
+    document["space"]["measured"] = [
+        {"height": height} | ({"back": back} if back else {}) | {"depth": depth} for height, back, depth in rows
+    ]
+    return document
+
+
+def test_a_table_of_measurements_is_the_space_that_its_corners_are() -> None:
+    """Analytic limit: the same trapezium twice, told in two ways and two units."""
+    document = measured(("0 mm", "", "300 mm"), ("15 3/4 in", "0 mm", "200 mm"))
+    space = parse_scenario(document, source="job.toml").space
+    assert space.section == ((0.3, 0.0), (0.2, 0.40005), (0.0, 0.40005), (0.0, 0.0))
+    document["space"]["measured"][1]["height"] = "400 mm"
+    corners = parse_scenario(job(), source="job.toml").space
+    section = parse_scenario(document, source="job.toml").space.section
+    assert Polygon(section).equals(Polygon(corners.section))
+
+
+@pytest.mark.parametrize(
+    ("rows", "at", "words"),
+    [
+        (
+            (("0 mm", "", "300 mm"), ("200 mm", "", "300 mm"), ("200 mm", "400 mm", "200 mm"), ("400 mm", "", "9 mm")),
+            "space.measured[2].back",
+            "400 mm | row 3: stands at 200 mm as row 2 does, and its space from 400 mm to 600 mm forward does not meet",
+        ),
+        ((("0 mm", "", "0 mm"), ("400 mm", "", "0 mm")), "space.measured", "the rows enclose no area"),
+        (
+            (("0 mm", "", "300 mm"), ("200 mm", "", "0 mm"), ("400 mm", "", "300 mm")),
+            "space.measured[1].depth",
+            "0 mm | row 2: a depth of 0 mm would cut the space in two",
+        ),
+        (
+            (("0 mm", "", "500 mm"), ("200 mm", "", "19 1/2 mm"), ("400 mm", "", "480 mm")),
+            "space.measured[1].depth",
+            "19 1/2 mm | row 2: rows 1 and 3 lead to about 490 mm here; were inches typed as millimetres?",
+        ),
+        (
+            (("0 mm", "", "12 mm"), ("16 mm", "", "8 mm")),
+            "space.measured",
+            "12 mm deep | expected a space at least 50 mm deep; were inches typed as millimetres?",
+        ),
+        ((("400 mm", "", "300 mm"), ("0 mm", "", "300 mm")), "space.measured[1].height", "of at least 400 mm (row 1)"),
+        ((("0 mm", "", "300 mm"),), "space.measured", "expected at least two rows"),
+        ((("0 mm", "", "300 mm"), ("400 mm", "", "20 kg")), "space.measured[1].depth", 'the unit "kg" does not fit'),
+        ((("0 mm", "", "300 mm"), ("400 mm", "-5 mm", "20 mm")), "space.measured[1].back", "expected 0 mm to 5000 mm"),
+        ((("0 mm", "", "300 mm"), ("400 mm", "", "300")), "space.measured[1].depth", "a bare number"),
+    ],
+)
+def test_measurements_that_cannot_be(rows: tuple[tuple[str, str, str], ...], at: str, words: str) -> None:
+    """User's promise: one wrong measurement is one fault, at its row and key."""
+    faults = faults_of(measured(*rows))
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
+def test_a_space_told_in_both_ways_or_in_neither() -> None:
+    """User's promise: the fault names both ways there are, and a misspelt one is not reported missing as well."""
+    document = measured(("0 mm", "", "300 mm"), ("400 mm", "", "200 mm"))
+    document["space"]["section"] = job()["space"]["section"]
+    words = "section (corners) or measured (rows of measurements)"
+    assert f"expected either {words}, not both" in faults_of(document)["space.section"]
+    del document["space"]["section"], document["space"]["measured"]
+    assert faults_of(document) == {"space.section": f" | is missing: expected {words}"}
+    document["space"]["mesured"] = [{"height": "0 mm", "depth": "300 mm"}]
+    assert list(faults_of(document)) == ["space.mesured"]
+    assert 'did you mean "measured"?' in faults_of(document)["space.mesured"]
+
+
+def test_every_fault_of_the_space_is_reported_at_once() -> None:
+    """User's promise: rows, keep-outs, clearances, door and parts, each in its place, no more and no less."""
+    document = measured(("0 mm", "", "300 mm"), ("200 mm", "", "0 mm"), ("300 mm", "", "0 mm"), ("400 mm", "", "9 mm"))
+    document["space"]["measured"][3]["hight"] = document["space"]["measured"][3].pop("height")
+    document["space"] |= {
+        "keepout": [{"name": "arch", "across": ["5 mm", "5 mm"], "up": ["9 mm", "0 mm"]}],
+        "clearance": {"back": "3 kg"},
+        "door": {"width": "600 mm", "turning_room": "12 km"},
+    }
+    document["box"] = {"round_over": "20 mm", "facings": ["up"]}
+    document["driver"][0] |= {"fs": 32, "magnet_depth": "100 mm", "terminal_depth": "120 mm"}
+    document["stock"]["terminal_cup"] = {"cutout_diameter": "60 mm", "flange_diameter": "60 mm"}
+    assert set(faults_of(document)) == {
+        "space.measured[3].hight",
+        "space.keepout[0].across",
+        "space.keepout[0].forward",
+        "space.keepout[0].up",
+        "space.clearance.back",
+        "space.door.height",
+        "space.door.turning_room",
+        "box.round_over",
+        "box.facings[0]",
+        "driver[0].fs",
+        "driver[0].magnet_depth",
+        "driver[0].terminal_depth",
+        "stock.terminal_cup.flange_diameter",
+        "stock.terminal_cup.depth",
+    }
+
+
+def keepout(**values: Any) -> dict[str, Any]:
+    """A sound keep-out to spoil; None takes a key out."""
+    sound = {"name": "arch", "across": ["0 mm", "200 mm"], "forward": ["0 mm", "90 mm"], "up": ["0 mm", "80 mm"]}
+    return {key: value for key, value in {**sound, **values}.items() if value is not None}
+
+
+CORNERS = [["0 mm", "0 mm"], ["60 mm", "0 mm"], ["0 mm", "60 mm"]]
+WHOLE = {"forward": ["0 mm", "300 mm"], "up": ["0 mm", "400 mm"]}
+
+
+@pytest.mark.parametrize(
+    ("keepouts", "at", "words"),
+    [
+        ([keepout(name=None)], "space.keepout[0].name", "is missing: expected text"),
+        ([keepout(across=None)], "space.keepout[0].across", "is missing: expected a range"),
+        ([keepout(across=["9 mm", "0 mm"])], "space.keepout[0].across", "the lowest first"),
+        ([keepout(across=["9 mm", "9 mm"])], "space.keepout[0].across", "two different places"),
+        ([keepout(up=None)], "space.keepout[0].up", "is missing: expected a range from and to, or section (corners)"),
+        ([keepout(up=["0 mm", "80"])], "space.keepout[0].up[1]", "a bare number"),
+        ([keepout(section=CORNERS)], "space.keepout[0].section", "expected either section or forward and up"),
+        ([keepout(forward=None, up=None, section=CROSSING)], "space.keepout[0].section", "crosses or touches itself"),
+        ([keepout(forward=None, up=None, section=FLAT)], "space.keepout[0].section", "encloses no area"),
+        ([keepout(), keepout(name=" Arch ")], "space.keepout[1].name", "another name than that of space.keepout[0]"),
+        ([keepout(fwd=["0 mm", "90 mm"])], "space.keepout[0].fwd", "is not a key here"),
+        (
+            [keepout(forward=None, foward=["0 mm", "90 mm"])],
+            "space.keepout[0].foward",
+            'did you mean "forward"?',
+        ),
+        (
+            [keepout(across=["900 mm", "1000 mm"])],
+            "space.keepout[0].across",
+            "[900 mm, 1000 mm] | beside the space, so it keeps nothing out: check from where it was measured",
+        ),
+        (
+            [keepout(up=["400 mm", "500 mm"])],
+            "space.keepout[0].forward",
+            "forward 0 mm to 90 mm, up 400 mm to 500 mm | outside the space's cross-section, so it keeps nothing out",
+        ),
+        (
+            [keepout(across=["-10 mm", "2 m"], **WHOLE)],
+            "space.keepout[0]",
+            "arch | leaves nothing of the space that a box could stand in: check its position and size",
+        ),
+        (
+            [keepout(), keepout(name="b", across=["20 mm", "890 mm"], **WHOLE)],
+            "space.keepout[1]",
+            "b | leaves nothing of the space",
+        ),
+        (
+            [keepout(across=["0 mm", "450 mm"], **WHOLE), keepout(name="b", across=["480 mm", "900 mm"], **WHOLE)],
+            "space.keepout",
+            "together the keep-outs leave nothing of the space that a box could stand in",
+        ),
+    ],
+)
+def test_keep_outs_that_cannot_be(keepouts: list[dict[str, Any]], at: str, words: str) -> None:
+    """User's promise: one fault, in its place; what leaves nothing of the space by itself is named."""
+    faults = faults_of(put("space.keepout", keepouts))
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
+def test_clearances_and_keep_outs_that_only_together_leave_nothing() -> None:
+    """Analytic limit: 900 mm less 500 mm on the left and a block from 480 mm on leave nothing; either alone does."""
+    block = keepout(across=["480 mm", "900 mm"], **WHOLE)
+    document = put("space.keepout", [block])
+    assert parse_scenario(document, source="job.toml").space.keepouts[0].name == "arch"
+    document["space"]["clearance"] = {"left": "500 mm"}
+    assert "together keep-outs and clearances leave nothing" in faults_of(document)["space.keepout"]
+    document["space"] |= {"clearance": {"left": "450 mm", "right": "440 mm"}}
+    assert faults_of(document) == {
+        "space.clearance": " | together the clearances leave nothing of the space that a box could stand in"
+    }
+
+
+def test_a_written_space_reads_back_the_same(tmp_path: Path) -> None:
+    """Conservation: rows, keep-outs, clearances, door and cup through a file."""
+    document = measured(("0 mm", "", "300 mm"), ("200 mm", "20 mm", "250 mm"), ("400 mm", "", "200 mm"))
+    document["space"] |= {
+        "keepout": [keepout(), keepout(name="strut", forward=None, up=None, section=CORNERS)],
+        "clearance": {"front": "20 mm"},
+        "door": {"width": "600 mm", "height": "500 mm", "turning_room": "900 mm"},
+    }
+    document["stock"]["terminal_cup"] = {"cutout_diameter": "60 mm", "flange_diameter": "80 mm", "depth": "35 mm"}
+    path = tmp_path / "job.toml"
+    path.write_text(write_document(document), encoding="utf-8")
+    assert read_document(path) == document
+    assert read_scenario(path) == parse_scenario(document, source="job.toml")
+
+
+def test_the_cup_must_not_fall_through() -> None:
+    """User's promise."""
+    cup = {"cutout_diameter": "60 mm", "flange_diameter": "60 mm", "depth": "35 mm"}
+    faults = faults_of(put("stock.terminal_cup", cup))
+    assert faults == {
+        "stock.terminal_cup.flange_diameter": "60 mm | expected more than cutout_diameter (60 mm), "
+        "or the cup falls through"
+    }
 
 
 def test_a_board_too_thick_for_the_space() -> None:
@@ -534,6 +794,8 @@ PLACES = [
     *(f"amplifier.{key}" for key in job()["amplifier"]),
     *(f"stock.{key}" for key in job()["stock"]),
     *(name for name in ("air", "box", "filter", "goals", "bounds", "search", "goals.limits", "space.door")),
+    *(f"space.{name}" for name in ("measured", "clearance", "clearance.back", "keepout")),
+    "stock.terminal_cup",
     "space.section[1]",
     "amplifier.load[0].power",
 ]

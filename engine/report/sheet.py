@@ -21,10 +21,10 @@ from engine.quantities import MISSING, Units
 from engine.report.curves import CHARTS
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import BOX_KINDS, figure_of, high_pass, outside, vents
+from engine.report.wording import BOX_KINDS, drivers, figure_of, high_pass, outside, vents
 from engine.search.front import undominated
 from engine.search.insight import differences
-from engine.workshop.drawings import front_svg, section_svg
+from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
 
 CHART_WIDTH = 330
 CHART_HEIGHT = 190
@@ -43,6 +43,12 @@ MEANINGS = {
     "weight_kg": ("How heavy it is", "board and drivers"),
     "cost": ("What the parts cost", "drivers, board and pipe, without work"),
 }
+VIEWS = {
+    "bird": (isometric_svg, "As it stands in the measured space"),
+    "side": (section_svg, "From the side"),
+    "face": (front_svg, "From the front"),
+    "plan": (plan_svg, "From above"),
+}
 CHART_WORDS = {
     "response": "Loudness against pitch at full power: the further left a line stays up, the deeper "
     "the bass. The diamond marks f3.",
@@ -51,9 +57,9 @@ CHART_WORDS = {
     "vent_speed": "How fast the air moves in the vent at full power. Above the dashed line it may be heard.",
 }
 FIGURES = (
-    "driver", "driver_count", "wiring", "load_ohm", "amplifier_power_w", "box_kind",
+    "driver", "driver_count", "facing", "wiring", "load_ohm", "amplifier_power_w", "box_kind",
     "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3",
-    "tuning_hz", "vent_count", "vent_diameter_m", "vent_length_m", "filter_hz",
+    "tuning_hz", "vent_count", "vent_diameter_m", "vent_length_m", "vent_placement", "brace_count", "filter_hz",
     "f3_hz", "f3_box_hz", "output_db", "excursion_ratio", "vent_speed_m_s",
     "outer_volume_m3", "outer_depth_m", "weight_kg", "cost",
 )  # fmt: skip
@@ -149,7 +155,7 @@ def _cards(portraits: Sequence[Portrait], units: Units) -> str:
 def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
     lines = [
-        f"{int(row['driver_count'])} × {row['driver']}",
+        drivers(row),
         outside(row, units),
         vents(row, units) if row["box_kind"] == "vented" else "no vent: the air is shut in",
         high_pass(row, units),
@@ -255,13 +261,12 @@ def _curves(portraits: Sequence[Portrait], units: Units) -> str:
 def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
     blocks = []
     for portrait in portraits:
-        side = own_ids(section_svg(portrait.scenario, portrait.row, units), f"side-{portrait.letter}-")
-        face = own_ids(front_svg(portrait.scenario, portrait.row, units), f"face-{portrait.letter}-")
-        blocks.append(
-            f'<div class="drawn"><h3>{_name(portrait)}</h3><div class="pair">'
-            f"<figure>{side}<figcaption>From the side, in the measured space</figcaption></figure>"
-            f"<figure>{face}<figcaption>From the front</figcaption></figure></div></div>"
-        )
+        figures = [
+            f"<figure>{own_ids(draw(portrait.scenario, portrait.row, units), f'{name}-{portrait.letter}-')}"
+            f"<figcaption>{words}</figcaption></figure>"
+            for name, (draw, words) in VIEWS.items()
+        ]
+        blocks.append(f'<div class="drawn"><h3>{_name(portrait)}</h3><div class="pair">{"".join(figures)}</div></div>')
     return f"<h2>In the vehicle</h2>\n{''.join(blocks)}"
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from engine.columns import COLUMNS
 from engine.quantities import MISSING, Units, display_unit, show
 
+FACINGS = {"front": "", "down": ", facing down", "side": ", facing sideways"}
 BOX_KINDS = {"closed": "Closed box", "vented": "Vented box"}
 
 
@@ -80,7 +81,21 @@ def vents(row: Mapping[str, Any], units: Units) -> str:
         figure("vent_length_m", row["vent_length_m"], units),
     )
     each = "" if count == 1 else " each"
-    return f"{count} vent{'' if count == 1 else 's'}, {bore} bore × {length} long{each}"
+    way, _, bent = str(row["vent_placement"]).partition(", ")
+    through = way.replace("through side", "through left side").replace("through ", "through the ")
+    turned = ", with one bend" if bent else ""
+    return f"{count} vent{'' if count == 1 else 's'}, {bore} bore × {length} long{each}, {through}{turned}"
+
+
+def drivers(row: Mapping[str, Any]) -> str:
+    """The drivers in one line: count, name, how they stand and which way they face."""
+    count, rows = int(row["driver_count"]), int(row["driver_rows"])
+    stand = ""
+    if count > 1:
+        stand = ", side by side" if rows == 1 else ", one above the other" if rows == count else f", {rows} to a column"
+    if row["facing"] == "down":
+        stand = stand.replace("one above the other", "one behind the other")
+    return f"{count} × {row['driver']}{stand}{FACINGS[row['facing']]}"
 
 
 def high_pass(row: Mapping[str, Any], units: Units) -> str:

@@ -9,24 +9,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.errors import SearchImpossible
-from engine.scenario import BoxKind, FilterChoice, Scenario
+from engine.scenario import BoxKind, Facing, FilterChoice, Scenario
+from engine.space.contents import FACINGS
 from engine.wiring import Wiring, best_wiring
 
 Floats = NDArray[np.float64]
+Key = tuple[str, str, int, str, int]  # box kind, driver, driver count, facing, order of the filter
 
 
 @dataclass(frozen=True)
 class Family:
-    """Designs that share everything but numbers: box kind, driver, driver count, wiring, filter."""
+    """Designs that share everything but numbers: box kind, driver, driver count, wiring, facing, filter."""
 
     box_kind: BoxKind
     wiring: Wiring
+    facing: Facing
     filter: FilterChoice
 
     @property
-    def key(self) -> tuple[str, str, int, int]:
+    def key(self) -> Key:
         """What a row of the front names it by."""
-        return self.box_kind, self.wiring.driver.name, self.wiring.count, self.filter.order
+        return self.box_kind, self.wiring.driver.name, self.wiring.count, self.facing, self.filter.order
 
 
 @dataclass(frozen=True)
@@ -37,7 +40,7 @@ class Families:
     unwired: tuple[str, ...]  # driver and count that the amplifier may not drive, in words
 
     @cached_property
-    def by_key(self) -> dict[tuple[str, str, int, int], int]:
+    def by_key(self) -> dict[Key, int]:
         return {family.key: number for number, family in enumerate(self.items)}
 
     def driver(self, figure: str) -> Floats:
@@ -51,6 +54,10 @@ class Families:
     @cached_property
     def vented(self) -> NDArray[np.bool_]:
         return np.array([family.box_kind == "vented" for family in self.items])
+
+    @cached_property
+    def facing(self) -> NDArray[np.int64]:
+        return np.array([FACINGS.index(family.facing) for family in self.items])
 
     @cached_property
     def filter_order(self) -> NDArray[np.int64]:
@@ -82,7 +89,12 @@ def families_of(scenario: Scenario) -> Families:
             if wiring is None:
                 unwired.append(f"{count} × {candidate.driver.name}")
                 continue
-            items += [Family(kind, wiring, choice) for kind in kinds for choice in scenario.filters]
+            items += [
+                Family(kind, wiring, facing, choice)
+                for kind in kinds
+                for facing in scenario.box.facings
+                for choice in scenario.filters
+            ]
     if not items:
         raise SearchImpossible(
             f"no wiring of {', '.join(unwired)} gives a load that {scenario.amplifier.name} may drive "

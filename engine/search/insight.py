@@ -24,9 +24,11 @@ BLOCKERS = {
     "door": "the box would no longer pass the door opening",
     "walls": "the panels would meet inside",
     "volume": "drivers and braces would fill the box",
-    "driver height": "the baffle is not tall enough for the driver there",
-    "driver depth": "the magnet would come too near the back",
+    "driver height": "the panel is not long enough for the driver there",
+    "driver depth": "the magnet would come too near the panel behind it",
     "driver row": "the drivers and braces need the width",
+    "driver air": "the space leaves too little air beside the box before the driver",
+    "terminal cup": "the terminal cup would find no place in the side panel",
     "vent length": "the vents would have to be shorter than the board is thick, or no length would tune it",
     "vent room": "the vents would meet the driver or a panel",
     "vent run": "the vents would leave less than one bore of air before their inner mouths",
@@ -102,6 +104,24 @@ def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
     """
     scaled = _goodness(front, objectives)
     return int(np.lexsort((scaled.sum(axis=1), scaled.max(axis=1)))[0])
+
+
+RIVALS = ["driver", "driver_count", "facing"]
+
+
+def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
+    """What each driver, count and facing comes to on a front, those with most designs first.
+
+    Columns: those of ``RIVALS``, ``designs`` (how many), ``balanced`` (id of its all-rounder,
+    weighed over the whole front) and, by objective, the best figure it reaches.
+    """
+    scaled = _goodness(front, objectives)
+    order = np.lexsort((scaled.sum(axis=1), scaled.max(axis=1)))
+    ranked = front.iloc[order]
+    groups = ranked.groupby(RIVALS, sort=False)
+    best = {key: groups[key].max() if COLUMNS[key].better == "max" else groups[key].min() for key in objectives}
+    table = pd.DataFrame({"designs": groups.size(), "balanced": groups["id"].first(), **best})
+    return table.sort_values("designs", ascending=False, kind="stable").reset_index()
 
 
 @dataclass(frozen=True)

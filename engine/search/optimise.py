@@ -17,8 +17,9 @@ Floats = NDArray[np.float64]
 
 BATCH = 4_096  # a power of two, which is what keeps a Sobol sequence balanced
 PARENTS = 1_000  # the most designs that moves start from
-STRAGGLERS = 400  # the least infeasible designs, kept while feasible ones are few
-ENOUGH = 50  # feasible designs that make stragglers unnecessary
+STRAGGLERS = 400  # the least infeasible designs, kept of families that have none feasible or while those are few
+ENOUGH = 50  # feasible designs that make stragglers of their families unnecessary
+STRAGGLING = 0.15  # share of moves that start from stragglers once feasible designs are enough
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
 START = 3  # batches of the opening Sobol sequence
 SETTLE_AT = 200_000  # designs in waiting that are worth sorting out, so that the end does not take long
@@ -53,6 +54,8 @@ class ArchiveSearch:
         self._waiting: list[tuple[Floats, Floats]] = []
         self.parents_X = np.empty((0, problem.n_var))
         self.parents_F = np.empty((0, problem.n_obj))
+        families = int(np.ceil(problem.xu[self._family]))
+        self._feasible = np.zeros(families, dtype=np.int64)  # how many feasible designs each family had
         self._stragglers = np.empty((0, problem.n_var))
         self._violations = np.empty(0)
 
@@ -62,9 +65,15 @@ class ArchiveSearch:
             # Whole powers of two, however few are asked for: less would be no balanced sequence.
             return self._low + self._sobol.random(BATCH)[:size] * self._span
         few = len(self.parents_X) < ENOUGH
-        pool = np.vstack([self.parents_X, self._stragglers]) if few else self.parents_X
-        scattered = size // 10 if few else size // 50
-        return np.vstack([self._move(pool, size - scattered), self._scatter(scattered)])
+        if few:
+            pool, scattered = np.vstack([self.parents_X, self._stragglers]), size // 10
+            return np.vstack([self._move(pool, size - scattered), self._scatter(scattered)])
+        scattered = size // 50
+        straggling = int(STRAGGLING * size) if len(self._stragglers) else 0
+        moved = [self._move(self.parents_X, size - scattered - straggling)]
+        if straggling:
+            moved.append(self._move(self._stragglers, straggling))
+        return np.vstack([*moved, self._scatter(scattered)])
 
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
@@ -80,11 +89,25 @@ class ArchiveSearch:
             if sum(len(F) for _, F in self._waiting) > SETTLE_AT:
                 self.settle()
             self.parents_X, self.parents_F = thin(X_all[best], F_all[best], most=PARENTS)
-        if len(self.parents_X) < ENOUGH:
-            X_all = np.vstack([self._stragglers, X[~feasible]])
-            violations = np.concatenate([self._violations, violation[~feasible]])
-            order = np.argsort(violations, kind="stable")[:STRAGGLERS]
-            self._stragglers, self._violations = X_all[order], violations[order]
+        self._keep_stragglers(X, violation, feasible)
+
+    def _keep_stragglers(self, X: Floats, violation: Floats, feasible: NDArray[np.bool_]) -> None:
+        """The least infeasible designs, equally many of each family that has few or no feasible ones."""
+        self._feasible += np.bincount(self._families(X[feasible]), minlength=len(self._feasible))
+        X_all = np.vstack([self._stragglers, X[~feasible]])
+        violations = np.concatenate([self._violations, violation[~feasible]])
+        family = self._families(X_all)
+        wanted = self._feasible < ENOUGH
+        order = np.lexsort((violations, family))
+        order = order[wanted[family[order]]]
+        each = STRAGGLERS // max(int(wanted.sum()), 1) + 1
+        sorted_family = family[order]
+        place = np.arange(len(order)) - np.searchsorted(sorted_family, sorted_family)
+        kept = order[place < each]
+        self._stragglers, self._violations = X_all[kept], violations[kept]
+
+    def _families(self, X: Floats) -> NDArray[np.int64]:
+        return np.minimum(X[:, self._family].astype(np.int64), len(self._feasible) - 1)
 
     def settle(self) -> None:
         """Bring ``X`` and ``F`` up to date with all that was told."""

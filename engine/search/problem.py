@@ -16,8 +16,11 @@ from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
+from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
+from engine.space.row import panel_span
+from engine.space.ways import SIDE
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -43,6 +46,7 @@ RANGE_TOP = 200.0  # Hz, up to which a response is judged
 # drive are left out unless the scenario sets its own limits: twice Xmax, and 10 % of the speed of sound in
 # the vent, twice the usual limit (common practice, no source).
 MODEL_LIMITS = {"excursion_ratio": 2.0, "vent_speed_m_s": 34.0}
+TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
 BEYOND = 1e3  # an objective nobody would choose, for designs that do not fit
 
@@ -95,11 +99,22 @@ class Bench:
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
         self.families: Families = families_of(scenario)
-        self.envelope = Envelope(scenario.space)
+        self.envelope = Envelope(scenario.space, covering=scenario.box.carpet)
         if self.envelope.is_empty:
-            raise SearchImpossible("space.margin leaves nothing of the space: lower the margin or measure again")
+            raise SearchImpossible(
+                "margin, clearances, carpet and keep-outs leave nothing of the space: lower them or measure again"
+            )
         self.pipe_bore = np.array([pipe.inner_diameter for pipe in scenario.stock.pipes] or [math.nan])
         self.pipe_outer = np.array([pipe.outer_diameter for pipe in scenario.stock.pipes] or [math.nan])
+        self.pipe_elbow = np.array([pipe.elbow_radius for pipe in scenario.stock.pipes] or [math.nan])
+        span = scenario.stock.brace_span
+        self.rules = Rules(
+            breathing_gap=scenario.box.breathing_gap,
+            brace_span=panel_span(scenario.stock.board_thickness) if math.isnan(span) else span,
+            c=scenario.air.c,
+            round_over=scenario.box.round_over,
+            cup=scenario.stock.terminal_cup,
+        )
         self.limits = {**MODEL_LIMITS, **scenario.goals.limits}
         self.pipe_price = np.array([pipe.price for pipe in scenario.stock.pipes] or [0.0])
 
@@ -113,26 +128,82 @@ class Bench:
             back_angle=self.scenario.box.back_angle,
         )
 
-    def layout(self, designs: Designs, wedges: Wedges) -> Layout:
-        family, scenario = designs.family, self.scenario
-        dimension = {
-            name: self.families.driver(name)[family]
-            for name in ("outer_diameter", "cutout_diameter", "magnet_diameter", "mounting_depth")
-        }
-        return lay_out(
-            wedges,
-            **dimension,
+    def driver_air(self, designs: Designs) -> Floats:
+        """Free height a driver that fires at a wall needs before it, (N,) m.
+
+        The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's
+        diameter (common practice, no source).
+        """
+        sd = self.families.driver("sd")[designs.family]
+        diameter = np.sqrt(4.0 * sd / math.pi)
+        return 0.25 * diameter
+
+    def below(self, designs: Designs) -> Floats:
+        """Height kept free under boxes that fire down, vents in the same panel included, (N,) m: its feet."""
+        down = self.families.facing[designs.family] == DOWN
+        bore = np.where(designs.vent_count > 0, self.pipe_bore[designs.pipe], 0.0)
+        return np.where(down, np.maximum(self.driver_air(designs), bore), 0.0)
+
+    def contents(self, designs: Designs) -> Contents:
+        family = designs.family
+        sizes = (
+            "outer_diameter",
+            "cutout_diameter",
+            "magnet_diameter",
+            "mounting_depth",
+            "magnet_depth",
+            "rear_gap",
+            "terminal_depth",
+        )
+        return Contents(
+            facing=self.families.facing[family],
+            **{name: self.families.driver(name)[family] for name in sizes},
             driver_displacement=self.families.driver("displacement")[family],
             driver_count=self.families.wiring("count")[family],
-            vent_count=designs.vent_count,
+            vent_count=designs.vent_count.astype(float),
             vent_inner=self.pipe_bore[designs.pipe],
             vent_outer=self.pipe_outer[designs.pipe],
-            tuning=designs.tuning,
-            breathing_gap=scenario.box.breathing_gap,
-            brace_span=scenario.stock.brace_span,
-            free_width=self.envelope.free_width,
-            c=scenario.air.c,
+            elbow_radius=self.pipe_elbow[designs.pipe],
         )
+
+    def fit(self, designs: Designs, wedges: Wedges) -> Fit:
+        return self.envelope.fit(wedges, below=self.below(designs))
+
+    def layout(self, designs: Designs, wedges: Wedges, fit: Fit, *, thorough: bool = True) -> Layout:
+        """What lies where in boxes that stand where ``fit`` put them; a search is not ``thorough`` with misfits."""
+        free_width = fit.x_high - fit.x_low + TOUCH
+        worth = None if thorough else fit.violation <= 0.0
+        return self.layout_within(designs, wedges, free_width=free_width, worth=worth)
+
+    def layout_within(
+        self,
+        designs: Designs,
+        wedges: Wedges,
+        *,
+        free_width: Floats,
+        worth: NDArray[np.bool_] | None = None,
+    ) -> Layout:
+        """What lies where in boxes with ``free_width`` (N,) m of space across; see ``lay_out`` for ``worth``."""
+        return lay_out(
+            wedges,
+            self.contents(designs),
+            self.rules,
+            tuning=designs.tuning,
+            free_width=free_width,
+            driver_air=self.driver_air(designs),
+            worth=worth,
+        )
+
+    def across(self, designs: Designs, wedges: Wedges, fit: Fit, layout: Layout) -> Floats:
+        """Where boxes stand across the space: the left outer face, (N,) m from the left end of the space.
+
+        Midway in what is left when vents through the left side and a driver in the right
+        one have their air.
+        """
+        left = np.where(layout.vent_placement == SIDE, self.pipe_bore[designs.pipe], 0.0)
+        right = np.where(self.families.facing[designs.family] == SIDEWAYS, self.driver_air(designs), 0.0)
+        spare = fit.x_high - fit.x_low - wedges.outer_width - left - right
+        return fit.x_low + left + 0.5 * spare
 
     def systems(self, designs: Designs, *, net_volume: Floats) -> Systems:
         """The acoustic side of a batch: every driver as wired, in its net volume."""
@@ -168,8 +239,8 @@ class Bench:
         """
         goals = self.scenario.goals
         wedges = self.wedges(designs)
-        fit = self.envelope.fit(wedges)
-        layout = self.layout(designs, wedges)
+        fit = self.fit(designs, wedges)
+        layout = self.layout(designs, wedges, fit, thorough=hear_all)
         constraints = {
             "space": fit.violation,
             "door": self.envelope.door_violation(wedges),

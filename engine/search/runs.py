@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
-from engine.search.front import table, write_front
+from engine.search.front import misfits, table, write_front
 from engine.search.nearest import Nearest
 from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
@@ -59,9 +59,10 @@ class Progress:
 
 @dataclass(frozen=True)
 class Run:
-    """A finished search: its front, and the record that says how it came about."""
+    """A finished search: its front, what came nearest where nothing could be built, and how it came about."""
 
     front: pd.DataFrame
+    left_out: pd.DataFrame  # the nearest design of each box kind, driver, count and facing of which none was feasible
     record: dict[str, Any]
 
 
@@ -105,7 +106,7 @@ def run(
         X = search.ask(min(BATCH, budget - search.evaluations))
         F, G = problem.evaluate(X, return_values_of=["F", "G"])
         search.tell(X, F, G)
-        nearest.tell(problem.decode(X).family, G)
+        nearest.tell(X, G)
         if progress is not None:
             progress(Progress(search.evaluations, budget, search.found, time.monotonic() - began))
     if progress is not None:
@@ -131,12 +132,12 @@ def run(
         "left_out": nearest.left_out(front),
         "seconds": round(time.monotonic() - began, 3),
     }
-    return Run(front, record)
+    return Run(front, misfits(problem.bench, nearest.designs()), record)
 
 
 def write_run(result: Run, folder: Path) -> None:
-    """Write a run's ``front.csv`` and ``run.json`` into ``folder``, both or neither.  Raises OSError."""
-    write_front(result.front, result.record, folder)
+    """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError."""
+    write_front(result.front, result.left_out, result.record, folder)
 
 
 def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:

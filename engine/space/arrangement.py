@@ -7,30 +7,35 @@ search never comes here.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.space.layout import (
-    BAFFLE,
+from engine.space.contents import DOWN, SIDEWAYS, TERMINAL_WIDTH, Contents
+from engine.space.face import Face, face_of, side_middle, side_panel_edge
+from engine.space.layout import Layout, row_for
+from engine.space.row import Row, level_bays
+from engine.space.ways import (
+    BENT,
     BESIDE,
-    BRACE_WINDOW,
+    NONE,
     SIDE,
-    Contents,
-    Layout,
+    STRAIGHT,
+    bent_start,
+    block_at,
     side_vent_at,
     vent_group,
 )
-from engine.space.row import Row, level_bays, row_of
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
 
 FLANGE_THICKNESS = 0.005  # m, for the picture only
-ROUND = 64  # corners of a pipe's hole in a brace, drawn round the pipe
+SAME = 1e-9  # m
+ROUND = 64  # corners of a pipe's hole in a brace or a block, drawn round the pipe
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,28 +59,82 @@ class Frustum:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DriverSolid:
-    """A driver: ``body`` behind the baffle's inner face, ``cutout`` in the baffle, ``flange`` on it."""
+class Bend:
+    """A quarter bend of round pipe: a tube of ``tube_radius`` round an arc of ``radius``.
 
-    body: Frustum
+    The arc runs from ``centre + radius·first`` to ``centre + radius·last``; ``first`` and
+    ``last`` are unit vectors square to each other.
+    """
+
+    name: str
+    centre: Floats  # (3,)
+    first: Floats  # (3,)
+    last: Floats  # (3,)
+    radius: float  # m, of the centre line
+    tube_radius: float  # m
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriverSolid:
+    """A driver in its panel.
+
+    ``body`` lies behind the panel's inner face: basket, then magnet where its depth is
+    stated.  ``terminals`` is the room of the solder tags beside the basket.  ``rear_air``
+    is kept free behind the magnet.  ``cutout`` lies in the panel, ``flange`` on it.
+    """
+
+    body: tuple[Frustum, ...]
     cutout: Frustum
     flange: Frustum
-    s: float  # centre up the outer face of the baffle
-    x: float
+    rear_air: Frustum
+    terminals: Prism | None
+    panel: str  # name of the panel it is in
+    x: float  # centre of the cut-out, m from the left outer face
+    s: float  # the same along the panel's outer face, up or forward, from its lower or rear edge
 
 
 @dataclass(frozen=True, kw_only=True)
 class VentSolid:
-    """A vent: ``pipe`` and ``bore`` from the panel's outer face to the inner mouth, and the air kept free.
+    """A vent, from the panel's outer face to the inner mouth, and the air kept free.
 
-    ``outside`` is the air before the outer mouth of a side vent.
+    ``pipe`` holds its outside piece by piece, ``bore`` its opening; both have one straight
+    piece, or two with a bend between.  ``free_air`` lies before the inner mouth,
+    ``outside`` before the outer mouth where the space has to leave it.
     """
 
-    pipe: Frustum
-    bore: Frustum
+    pipe: tuple[Frustum | Bend, ...]
+    bore: tuple[Frustum | Bend, ...]
     free_air: Frustum
     through: str  # name of the panel
     outside: Frustum | None = None
+
+    @property
+    def radius(self) -> float:
+        """Outer radius of the pipe, m."""
+        first = self.pipe[0]
+        assert isinstance(first, Frustum)
+        return first.radii[0]
+
+    @property
+    def mouth(self) -> Floats:
+        """Centre of the outer mouth (x, y, z)."""
+        first = self.pipe[0]
+        assert isinstance(first, Frustum)
+        return first.start
+
+    @property
+    def inner_mouth(self) -> Floats:
+        """Centre of the inner mouth (x, y, z)."""
+        return self.free_air.start
+
+
+@dataclass(frozen=True, kw_only=True)
+class CupSolid:
+    """The terminal cup in its panel: ``body`` from the panel's outer face inward, ``flange`` on that face."""
+
+    body: Frustum
+    flange: Frustum
+    panel: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +147,8 @@ class Arrangement:
     drivers: tuple[DriverSolid, ...]
     vents: tuple[VentSolid, ...]
     braces: tuple[Prism, ...]
+    supports: tuple[Prism, ...]  # blocks that carry long vents
+    cup: CupSolid | None
 
 
 def arrangement(layout: Layout, i: int) -> Arrangement:
@@ -99,84 +160,91 @@ def arrangement(layout: Layout, i: int) -> Arrangement:
 class _Builder:
     layout: Layout
     i: int
-    driver_x: list[float] = field(default_factory=list)
+    column_x: list[float] = field(default_factory=list)  # of each column of drivers
     brace_x: list[float] = field(default_factory=list)  # left face of each
-    vent_x: list[float] = field(default_factory=list)  # of vents through the baffle
+    vent_x: list[float] = field(default_factory=list)  # of straight vents through the drivers' panel
 
     def __post_init__(self) -> None:
-        one = np.array([self.i])
-        self.wedge: Wedges = self.layout.wedges.take(one)
-        self.contents: Contents = self.layout.contents.take(one)
+        layout, i = self.layout, self.i
+        one = np.array([i])
+        self.wedge: Wedges = layout.wedges.take(one)
+        self.contents: Contents = layout.contents.take(one)
+        self.row: Row = row_for(layout, i)
         self.board = self.wedge.board
-        self.gap = self.layout.breathing_gap
-        self.row: Row = row_of(
-            inner_width=self.wedge.inner_width,
-            board=self.board,
-            brace_span=self.layout.brace_span,
-            outer_diameter=self.contents.outer_diameter,
-            inside_diameter=self.contents.inside_diameter,
-            count=self.contents.driver_count,
-            gap=self.gap,
-        )
+        self.gap = layout.rules.breathing_gap
+        self.facing = int(self.contents.facing[0])
+        self.face: Face = face_of(self.wedge, self.contents.facing)
         self.drivers = int(self.contents.driver_count[0])
         self.vents = int(self.contents.vent_count[0])
         self.braces = int(self.row.braces[0])
-        self.placement = int(self.layout.vent_placement[self.i])
-        self.where = int(self.layout.vent_where[self.i])
-        self.columns = int(self.layout.vent_columns[self.i])
+        self.placement = int(layout.vent_placement[i])
+        self.where = int(layout.vent_where[i])
+        self.columns = int(layout.vent_columns[i])
+        self.vent_length = float(layout.vent_length[i])
+        self.pipe = 0.5 * float(self.contents.vent_outer[0])
+        self.bore = 0.5 * float(self.contents.vent_inner[0])
+        self.bend = float(self.contents.elbow_radius[0])
+        self.mouth_panel = "bottom" if self.facing == DOWN else "baffle"
         self._fill_row()
 
-    @cached_property
-    def up(self) -> Floats:
-        """Unit vector (x, y, z) up the baffle."""
-        slope, secant = float(self.wedge.baffle_slope[0]), float(self.wedge.baffle_secant[0])
-        return np.array([0.0, slope / secant, 1.0 / secant])
+    @property
+    def width(self) -> float:
+        return float(self.wedge.outer_width[0])
 
-    @cached_property
+    @property
     def inward(self) -> Floats:
-        """Unit vector square to the baffle, into the box."""
-        return np.array([0.0, -self.up[2], self.up[1]])
+        """Unit vector square to the drivers' panel (the baffle, if they are in a side panel), into the box."""
+        return np.array([0.0, -float(self.face.up[0, 1]), float(self.face.up[0, 0])])
 
-    def on_baffle(self, x: float, s: float, depth: float) -> Floats:
-        corner = np.array([x, float(self.wedge.bottom_depth[0]), 0.0])
-        return corner + s * self.up + depth * self.inward
+    def on_panel(self, x: float, s: float, depth: float) -> Floats:
+        y, z = self.face.at(np.array([s]), np.array([depth]))
+        return np.array([x, float(y[0]), float(z[0])])
 
     # Across the width
 
     def _fill_row(self) -> None:
-        if self.placement == BAFFLE and self.where == BESIDE:
-            self._row_with_group()
-        elif self.placement == SIDE and self.where == BESIDE:
-            self._row_beside_run()
+        columns = int(self.row.count[0])
+        if self.where == BESIDE and self.placement == STRAIGHT:
+            self._row_with_group(columns)
+        elif self.where == BESIDE:
+            self._row_beside_run(columns)
         else:
-            counts = _spread(self.drivers, self.braces + 1)
+            counts = self._over(columns, self.braces + 1)
             bays = self._bays(self._level(counts))
             self._drivers_in(bays, counts)
-            if self.placement == BAFFLE:
+            if self.placement == STRAIGHT:
                 self._vents_in(bays)
 
-    def _row_with_group(self) -> None:
-        own, shared = vent_group(self.contents, columns=np.array([float(self.columns)]), gap=self.gap, board=self.board)
+    def _over(self, columns: int, bays: int) -> list[int]:
+        """Columns of drivers over bays; one in the side panel keeps to the last."""
+        return [0] * (bays - 1) + [1] if self.facing == SIDEWAYS else _spread(columns, bays)
+
+    def _row_with_group(self, columns: int) -> None:
+        across = np.array([float(self.columns)])
+        own, shared = vent_group(self.contents, columns=across, gap=self.gap, board=self.board)
         # The roomier of the two ways, as the search judged it.
         separate = self.row.own_bay(own)[0] >= self.row.shared_bay(shared)[0]
         if separate:
-            counts = [0, *_spread(self.drivers, self.braces)]
+            counts = [0, *self._over(columns, self.braces)]
         else:
-            counts = _spread(self.drivers, self.braces + 1)
-            counts.sort()
-            if counts[0] == 0:
-                counts = [counts.pop(counts.index(min(c for c in counts if c))), *counts]
+            counts = self._over(columns, self.braces + 1)
+            if self.facing != SIDEWAYS or self.braces == 0:
+                counts.sort()
+                if counts[0] == 0:
+                    counts = [counts.pop(counts.index(min(c for c in counts if c))), *counts]
         group = float((own if separate else shared)[0])
         bays = self._bays(self._level(counts, in_first=group))
         taken = group if counts[0] else 0.0
         self._drivers_in([(bays[0][0] + taken, bays[0][1]), *bays[1:]], counts)
-        pitch = float(self.contents.vent_outer[0]) + self.gap
-        first = bays[0][0] + self.gap + 0.5 * float(self.contents.vent_outer[0])
+        pitch = 2.0 * self.pipe + self.gap
+        first = bays[0][0] + self.gap + self.pipe
         self.vent_x = [first + (number % self.columns) * pitch for number in range(self.vents)]
 
-    def _row_beside_run(self) -> None:
-        run = self._vent_length - self.board + float(self.contents.vent_inner[0])
-        filled = sorted(count for count in _spread(self.drivers, self.braces + 1) if count)
+    def _row_beside_run(self, columns: int) -> None:
+        run = self._inner_end
+        if self.placement == BENT:
+            run = max(run, self._elbow_end + self.board)
+        filled = sorted(count for count in self._over(columns, self.braces + 1) if count)
         empty = self.braces + 1 - len(filled)
         counts = [0] * empty + filled
         widths = self._level(counts)
@@ -186,21 +254,42 @@ class _Builder:
             others = float(self.row.room[0]) - (empty + 1) * float(self.row.span[0])
             needs = np.array([self._need(count) for count in filled[1:]])
             beyond = level_bays(needs, max(others, float(needs.sum()))) if len(needs) else needs
+            least = [self._first_need if number == 0 else 0.0 for number in range(empty)]
             before = level_bays(
-                np.array([0.0] * empty + [self._need(filled[0])]),
-                float(self.row.room[0]) - float(beyond.sum()),
+                np.array([*least, self._need(filled[0])]), float(self.row.room[0]) - float(beyond.sum())
             )
             widths = np.concatenate([before, beyond])
         bays = self._bays(widths)
         start = max(bays[empty][0], self.board + run)
         self._drivers_in([*bays[:empty], (start, bays[empty][1]), *bays[empty + 1 :]], counts)
 
+    @property
+    def _elbow_end(self) -> float:
+        """Where a bent vent has turned, m from the inner face of the left side."""
+        return float(bent_start(self.contents, gap=self.gap)[0]) + self.bend
+
+    @property
+    def _leg(self) -> float:
+        return self.vent_length - self.board - 0.5 * np.pi * self.bend
+
+    @property
+    def _inner_end(self) -> float:
+        """Where the free air before the inner mouths ends, m from the inner face of the left side."""
+        if self.placement == BENT:
+            return self._elbow_end + self._leg + 2.0 * self.bore
+        return self.vent_length - self.board + 2.0 * self.bore
+
+    @property
+    def _first_need(self) -> float:
+        return self._elbow_end if self.placement == BENT else 0.0
+
     def _need(self, count: int) -> float:
         return 2.0 * float(self.row.half[0]) + (count - 1) * float(self.row.pitch[0]) if count else 0.0
 
     def _level(self, counts: list[int], in_first: float = 0.0) -> Floats:
         needs = np.array([self._need(count) for count in counts])
-        needs[0] += in_first
+        needs[0] = max(needs[0] + in_first, self._first_need)
+        needs[-1] = max(needs[-1], float(self.row.last[0]))
         return level_bays(needs, float(self.row.room[0]))
 
     def _bays(self, widths: Floats) -> list[tuple[float, float]]:
@@ -212,154 +301,218 @@ class _Builder:
         self.brace_x = [end for _, end in bays[:-1]]
         return bays
 
-    def _drivers_in(self, bays: list[tuple[float, float]], counts: list[int]) -> None:
+    def _drivers_in(self, bays: Sequence[tuple[float, float]], counts: list[int]) -> None:
+        if self.facing == SIDEWAYS:
+            return
         for (start, end), count in zip(bays, counts, strict=True):
-            self.driver_x += _in_bay(start, end, count, pitch=float(self.row.pitch[0]), half=float(self.row.half[0]))
+            self.column_x += _in_bay(start, end, count, pitch=float(self.row.pitch[0]), half=float(self.row.half[0]))
 
     def _vents_in(self, bays: list[tuple[float, float]]) -> None:
         """Vents in one row above or below the drivers: spread over equal bays, else all in the widest."""
         _, even = self.row.even_bay()
         widths = [end - start for start, end in bays]
         used = bays if int(even[0]) == len(bays) else [bays[int(np.argmax(widths))]]
-        radius = 0.5 * float(self.contents.vent_outer[0])
         for (start, end), count in zip(used, _spread(self.vents, len(used)), strict=True):
-            self.vent_x += _in_bay(start, end, count, pitch=2.0 * radius + self.gap, half=radius + self.gap)
+            self.vent_x += _in_bay(start, end, count, pitch=2.0 * self.pipe + self.gap, half=self.pipe + self.gap)
 
     # Solids
 
-    @property
-    def _vent_length(self) -> float:
-        return float(self.layout.vent_length[self.i])
-
     def arrangement(self) -> Arrangement:
-        width = float(self.wedge.outer_width[0])
         outer, inner = self.wedge.outer_section[0], self.wedge.inner_section[0]
         vents = tuple(self._vents())
         return Arrangement(
-            outer=Prism(name="outer", section=outer, x=(0.0, width)),
-            inner=Prism(name="inner", section=inner, x=(self.board, width - self.board)),
-            panels=self._panels(width, outer, inner),
-            drivers=tuple(self._driver(number, x) for number, x in enumerate(self.driver_x, start=1)),
+            outer=Prism(name="outer", section=outer, x=(0.0, self.width)),
+            inner=Prism(name="inner", section=inner, x=(self.board, self.width - self.board)),
+            panels=self._panels(outer, inner),
+            drivers=tuple(self._drivers()),
             vents=vents,
             braces=tuple(self._brace(number, x, inner, vents) for number, x in enumerate(self.brace_x, start=1)),
+            supports=tuple(self._supports(vents)),
+            cup=self._cup(),
         )
 
-    def _panels(self, width: float, outer: Floats, inner: Floats) -> tuple[Prism, ...]:
+    def _panels(self, outer: Floats, inner: Floats) -> tuple[Prism, ...]:
         """Six panels: whole sides; bottom and top between them; back and baffle between those, bevelled."""
-        between = (self.board, width - self.board)
+        between = (self.board, self.width - self.board)
         low, high = self.board, float(self.wedge.outer_height[0]) - self.board
         back_low, back_high = (_along(outer[0], outer[3], z) for z in (low, high))
         front_low, front_high = (_along(outer[1], outer[2], z) for z in (low, high))
         return (
             Prism(name="left side", section=outer, x=(0.0, self.board)),
-            Prism(name="right side", section=outer, x=(width - self.board, width)),
+            Prism(name="right side", section=outer, x=(self.width - self.board, self.width)),
             Prism(name="bottom", section=np.array([outer[0], outer[1], front_low, back_low]), x=between),
             Prism(name="top", section=np.array([back_high, front_high, outer[2], outer[3]]), x=between),
             Prism(name="back", section=np.array([back_low, inner[0], inner[3], back_high]), x=between),
             Prism(name="baffle", section=np.array([inner[1], front_low, front_high, inner[2]]), x=between),
         )
 
-    def _driver(self, number: int, x: float) -> DriverSolid:
-        s = float(self.layout.driver_s[self.i])
-        hole, magnet, outer = (
-            0.5 * float(size[0])
-            for size in (
-                self.contents.cutout_diameter,
-                self.contents.magnet_diameter,
-                self.contents.outer_diameter,
-            )
-        )
-        reach = max(float(self.contents.mounting_depth[0]), self.board)
-        face, inside, rear, front = (
-            self.on_baffle(x, s, depth) for depth in (0.0, self.board, reach, -FLANGE_THICKNESS)
-        )
-        name = f"driver {number}"
-        return DriverSolid(
-            body=Frustum(name=name, start=inside, end=rear, radii=(hole, magnet)),
-            cutout=Frustum(name=f"{name} cut-out", start=face, end=inside, radii=(hole, hole)),
-            flange=Frustum(name=f"{name} flange", start=front, end=face, radii=(outer, outer)),
-            s=s,
-            x=x,
-        )
-
-    def _vents(self) -> list[VentSolid]:
-        if not self.vents:
-            return []
-        bore, outer = 0.5 * float(self.contents.vent_inner[0]), 0.5 * float(self.contents.vent_outer[0])
+    def _drivers(self) -> list[DriverSolid]:
+        rows = int(self.layout.driver_rows[self.i])
+        first = float(self.layout.driver_s[self.i])
+        pitch = float(self.contents.widest[0]) + self.gap
         solids = []
-        for number, (mouth, direction) in enumerate(self._mouths(), start=1):
-            inner_mouth = mouth + self._vent_length * direction
-            name = f"vent {number}"
-            solids.append(
-                VentSolid(
-                    pipe=Frustum(name=name, start=mouth, end=inner_mouth, radii=(outer, outer)),
-                    bore=Frustum(name=f"{name} bore", start=mouth, end=inner_mouth, radii=(bore, bore)),
-                    free_air=Frustum(
-                        name=f"{name} free air",
-                        start=inner_mouth,
-                        end=inner_mouth + 2.0 * bore * direction,
-                        radii=(outer, outer),
-                    ),
-                    through="left side" if self.placement == SIDE else "baffle",
-                    outside=Frustum(
-                        name=f"{name} air outside",
-                        start=mouth - 2.0 * bore * direction,
-                        end=mouth,
-                        radii=(bore, bore),
-                    )
-                    if self.placement == SIDE
-                    else None,
-                )
-            )
+        for number in range(self.drivers):
+            s = first + (number % rows) * pitch
+            if self.facing == SIDEWAYS:
+                solids.append(self._driver(number + 1, self.width, s, self._in_side_panel(s)))
+            else:
+                x = self.column_x[number // rows]
+                solids.append(self._driver(number + 1, x, s, (self.on_panel(x, s, 0.0), self.inward)))
         return solids
 
-    def _mouths(self) -> list[tuple[Floats, Floats]]:
-        """Centre of each vent's outer mouth, and the direction of its axis into the box."""
-        if self.placement == SIDE:
-            across = np.array([1.0, 0.0, 0.0])
-            return [(np.array([0.0, *centre]), across) for centre in self._side_centres()]
-        pitch = float(self.contents.vent_outer[0]) + self.gap
-        first = float(self.layout.vent_s[self.i])
-        levels = [number // self.columns if self.where == BESIDE else 0 for number in range(self.vents)]
-        return [
-            (self.on_baffle(x, first + level * pitch, 0.0), self.inward)
-            for x, level in zip(self.vent_x, levels, strict=True)
-        ]
+    def _in_side_panel(self, z: float) -> tuple[Floats, Floats]:
+        """Centre of a driver's hole in the right side panel, and the way it looks into the box."""
+        things, rules = self.contents, self.layout.rules
+        edge = side_panel_edge(
+            things.inside_diameter,
+            things.outer_diameter,
+            board=self.board,
+            gap=self.gap,
+            round_over=rules.round_over,
+        )
+        y = side_middle(self.wedge, np.array([z]), edge)
+        return np.array([self.width, float(y[0]), z]), np.array([-1.0, 0.0, 0.0])
 
-    def _side_centres(self) -> list[tuple[float, float]]:
-        centres = []
-        for number in range(self.vents):
-            y, z, _ = side_vent_at(
-                self.wedge,
-                self.contents,
-                number=number,
-                columns=np.array([float(self.columns)]),
-                low=bool(self.layout.vent_low[self.i]),
-                at_back=bool(self.layout.vent_at_back[self.i]),
-                gap=self.gap,
+    def _driver(self, number: int, x: float, s: float, axis: tuple[Floats, Floats]) -> DriverSolid:
+        centre, inward = axis
+        things = self.contents
+        hole, magnet, outer = (
+            0.5 * float(size[0]) for size in (things.cutout_diameter, things.magnet_diameter, things.outer_diameter)
+        )
+        neck, reach = float(things.neck(self.board)[0]), float(things.reach(self.board)[0])
+        behind = reach + float(things.rear_gap[0])
+        inside, narrow, rear, air, front = (
+            centre + depth * inward for depth in (self.board, neck, reach, behind, -FLANGE_THICKNESS)
+        )
+        name = f"driver {number}"
+        body = [Frustum(name=name, start=inside, end=narrow, radii=(hole, magnet))] if neck > self.board else []
+        if reach > neck:
+            body.append(Frustum(name=f"{name} magnet", start=narrow, end=rear, radii=(magnet, magnet)))
+        return DriverSolid(
+            body=tuple(body),
+            cutout=Frustum(name=f"{name} cut-out", start=centre, end=inside, radii=(hole, hole)),
+            flange=Frustum(name=f"{name} flange", start=front, end=centre, radii=(outer, outer)),
+            rear_air=Frustum(name=f"{name} rear air", start=rear, end=air, radii=(magnet, magnet)),
+            terminals=self._terminals(name, centre, inward, hole),
+            panel="right side" if self.facing == SIDEWAYS else self.mouth_panel,
+            x=x,
+            s=s,
+        )
+
+    def _terminals(self, name: str, centre: Floats, inward: Floats, hole: float) -> Prism | None:
+        """Room for the solder tags: the driver is turned so that they point along the width, or up in a side panel."""
+        deep = float(self.contents.terminal_depth[0])
+        if not deep > self.board:
+            return None
+        half = 0.5 * min(TERMINAL_WIDTH, float(self.contents.magnet_diameter[0]))
+        out = float(np.sqrt(hole**2 - half**2))
+        name = f"{name} terminals"
+        if self.facing == SIDEWAYS:
+            y, z = centre[1:]
+            section = np.array([[y - half, z], [y + half, z], [y + half, z + out], [y - half, z + out]])
+            return Prism(name=name, section=section, x=(self.width - deep, self.width - self.board))
+        across = np.array([inward[2], -inward[1]])  # along the panel
+        middle = centre[1:]
+        corners = [(-half, self.board), (half, self.board), (half, deep), (-half, deep)]
+        section = np.array([middle + s * across + d * inward[1:] for s, d in corners])
+        return Prism(name=name, section=section, x=(float(centre[0]), float(centre[0]) + out))
+
+    def _vents(self) -> list[VentSolid]:
+        if self.placement == NONE:
+            return []
+        make = {SIDE: self._side_vent, STRAIGHT: self._straight_vent, BENT: self._bent_vent}[self.placement]
+        return [make(number) for number in range(self.vents)]
+
+    def _tube(self, name: str, start: Floats, end: Floats) -> tuple[Frustum, Frustum]:
+        """Outside and opening of a straight piece of pipe."""
+        return (
+            Frustum(name=name, start=start, end=end, radii=(self.pipe, self.pipe)),
+            Frustum(name=f"{name} bore", start=start, end=end, radii=(self.bore, self.bore)),
+        )
+
+    def _free_air(self, name: str, mouth: Floats, direction: Floats) -> Frustum:
+        end = mouth + 2.0 * self.bore * direction
+        return Frustum(name=f"{name} free air", start=mouth, end=end, radii=(self.pipe, self.pipe))
+
+    def _side_vent(self, number: int) -> VentSolid:
+        name = f"vent {number + 1}"
+        across = np.array([1.0, 0.0, 0.0])
+        mouth = np.array([0.0, *self._side_centre(number)])
+        inner = mouth + self.vent_length * across
+        pipe, bore = self._tube(name, mouth, inner)
+        before = mouth - 2.0 * self.bore * across
+        return VentSolid(
+            pipe=(pipe,),
+            bore=(bore,),
+            free_air=self._free_air(name, inner, across),
+            through="left side",
+            outside=Frustum(name=f"{name} air outside", start=before, end=mouth, radii=(self.bore, self.bore)),
+        )
+
+    def _straight_vent(self, number: int) -> VentSolid:
+        name = f"vent {number + 1}"
+        level = number // self.columns if self.where == BESIDE else 0
+        s = float(self.layout.vent_s[self.i]) + level * (2.0 * self.pipe + self.gap)
+        mouth = self.on_panel(self.vent_x[number], s, 0.0)
+        inner = mouth + self.vent_length * self.inward
+        pipe, bore = self._tube(name, mouth, inner)
+        free_air = self._free_air(name, inner, self.inward)
+        return VentSolid(pipe=(pipe,), bore=(bore,), free_air=free_air, through=self.mouth_panel)
+
+    def _bent_vent(self, number: int) -> VentSolid:
+        name = f"vent {number + 1}"
+        across = np.array([1.0, 0.0, 0.0])
+        s = float(self.layout.vent_s[self.i]) + number * (2.0 * self.pipe + self.gap)
+        mouth = self.on_panel(self.board + float(bent_start(self.contents, gap=self.gap)[0]), s, 0.0)
+        turn = mouth + self.board * self.inward
+        centre = turn + self.bend * across
+        turned = centre + self.bend * self.inward
+        inner = turned + self._leg * across
+        first, first_bore = self._tube(name, mouth, turn)
+        last, last_bore = self._tube(name, turned, inner)
+        bends = [
+            Bend(
+                name=called,
+                centre=centre,
+                first=-across,
+                last=self.inward,
+                radius=self.bend,
+                tube_radius=radius,
             )
-            centres.append((float(y[0]), float(z[0])))
-        return centres
+            for called, radius in ((f"{name} elbow", self.pipe), (f"{name} elbow bore", self.bore))
+        ]
+        return VentSolid(
+            pipe=(first, bends[0], last),
+            bore=(first_bore, bends[1], last_bore),
+            free_air=self._free_air(name, inner, across),
+            through=self.mouth_panel,
+        )
+
+    def _side_centre(self, number: int) -> tuple[float, float]:
+        y, z, _ = side_vent_at(
+            self.wedge,
+            self.contents,
+            number=number,
+            columns=np.array([float(self.columns)]),
+            low=bool(self.layout.vent_low[self.i]),
+            at_back=bool(self.layout.vent_at_back[self.i]),
+            gap=self.gap,
+        )
+        return float(y[0]), float(z[0])
 
     def _brace(self, number: int, x: float, inner: Floats, vents: tuple[VentSolid, ...]) -> Prism:
-        """A plate across the section; window and holes for pipes together are ``BRACE_WINDOW`` of it."""
+        """A plate across the section, cut away by the window and the holes for pipes together."""
         plate = shapely.Polygon(inner)
-        holes = shapely.union_all(
-            [
-                shapely.Point(vent.pipe.start[1:]).buffer(
-                    vent.pipe.radii[0] / np.cos(np.pi / ROUND), quad_segs=ROUND // 4
-                )
-                for vent in vents
-                if vent.through == "left side" and vent.free_air.end[0] > x
-            ]
-        )
-        target = BRACE_WINDOW * plate.area
+        holes = shapely.union_all([self._round(vent.inner_mouth[1:]) for vent in vents if _passes(vent, x)])
+        target = float(self.layout.brace_window[self.i]) * plate.area
         small, large = 0.0, 1.0
         opening = holes
         for _ in range(60):
             scale = 0.5 * (small + large)
             window = shapely.affinity.scale(plate, scale, scale, origin="centroid")
             opening = shapely.union_all([window, holes])
+            # What opens all round would fall out.
+            opening = shapely.union_all([shapely.Polygon(piece.exterior) for piece in shapely.get_parts(opening)])
             if opening.area > target:
                 large = scale
             else:
@@ -371,6 +524,80 @@ class _Builder:
             x=(x, x + self.board),
             holes=tuple(np.asarray(ring.exterior.coords)[:-1] for ring in rings),
         )
+
+    def _round(self, centre: Floats) -> shapely.Polygon:
+        """A pipe's hole in a plate, its corners on the outside."""
+        return shapely.Point(centre).buffer(self.pipe / np.cos(np.pi / ROUND), quad_segs=ROUND // 4)
+
+    def _supports(self, vents: tuple[VentSolid, ...]) -> list[Prism]:
+        """Blocks between each pipe along the width and the panel, or the pipe, it rests on."""
+        count = int(self.layout.support_count[self.i])
+        found: list[Prism] = []
+        for number, vent in enumerate(vents):
+            if not count:
+                break
+            section = self._block(number, vents)
+            last = vent.pipe[-1]
+            assert isinstance(last, Frustum)
+            start, end = max(float(last.start[0]), self.board), float(last.end[0])
+            for place in range(1, count + 1):
+                x = self._off_braces(start + (end - start) * place / count - self.board, start, end)
+                found.append(Prism(name=f"support {len(found) + 1}", section=section, x=(x, x + self.board)))
+        return found
+
+    def _off_braces(self, wanted: float, start: float, end: float) -> float:
+        """Left face of a block between ``start`` and ``end`` as near as may be to where it is wanted, off braces."""
+        beside = [brace + side * self.board for brace in self.brace_x for side in (-1.0, 1.0)]
+        within = [x for x in beside if start <= x <= end - self.board]
+        free = [x for x in (wanted, *within) if all(abs(x - brace) >= self.board - SAME for brace in self.brace_x)]
+        return min(free, key=lambda x: abs(x - wanted), default=wanted)
+
+    def _block(self, number: int, vents: tuple[VentSolid, ...]) -> Floats:
+        """Section of a block under vent ``number``, hollowed out for the pipes."""
+        if self.placement == BENT:
+            y, z = (np.array([value]) for value in vents[number].inner_mouth[1:])
+            s, deep = self.face.of(y, z)
+            ends = [(-self.pipe, self.board), (self.pipe, self.board), (self.pipe, deep[0]), (-self.pipe, deep[0])]
+            corners = np.array([self.on_panel(0.0, float(s[0]) + along, float(depth))[1:] for along, depth in ends])
+        else:
+            at_y, at_z = block_at(
+                self.wedge,
+                self.contents,
+                number=number,
+                columns=np.array([float(self.columns)]),
+                low=bool(self.layout.vent_low[self.i]),
+                at_back=bool(self.layout.vent_at_back[self.i]),
+                gap=self.gap,
+            )
+            corners = np.stack([at_y[0], at_z[0]], axis=-1)
+        pipes = [self._round(vent.inner_mouth[1:]) for vent in vents]
+        inside = shapely.Polygon(self.wedge.inner_section[0])
+        # On a grid far finer than any saw: a side shared with a panel would else leave points only.
+        block = shapely.intersection(shapely.Polygon(corners), inside, grid_size=1e-9)
+        block = block.difference(shapely.union_all(pipes))
+        largest = max(shapely.get_parts(block), key=lambda piece: piece.area)
+        return np.asarray(largest.exterior.coords)[:-1]
+
+    def _cup(self) -> CupSolid | None:
+        cup = self.layout.rules.cup
+        if cup is None or np.isnan(self.layout.cup_y[self.i]):
+            return None
+        y, z = float(self.layout.cup_y[self.i]), float(self.layout.cup_z[self.i])
+        face, inside, outside = (
+            np.array([x, y, z]) for x in (self.width, self.width - cup.depth, self.width + FLANGE_THICKNESS)
+        )
+        hole, flange = 0.5 * cup.cutout_diameter, 0.5 * cup.flange_diameter
+        return CupSolid(
+            body=Frustum(name="terminal cup", start=face, end=inside, radii=(hole, hole)),
+            flange=Frustum(name="terminal cup flange", start=outside, end=face, radii=(flange, flange)),
+            panel="right side",
+        )
+
+
+def _passes(vent: VentSolid, x: float) -> bool:
+    """Whether a vent along the width, or the free air before it, goes on beyond x."""
+    axis = vent.free_air.end - vent.free_air.start
+    return bool(abs(axis[0]) > 0.5 * np.linalg.norm(axis) and vent.free_air.end[0] > x)
 
 
 def _along(low: Floats, high: Floats, z: float) -> Floats:

@@ -13,7 +13,7 @@ from engine.report.curves import CHARTS
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import FIGURES, beside, customer_page
-from engine.report.wording import BOX_KINDS, figure_of, outside, vents
+from engine.report.wording import BOX_KINDS, drivers, figure_of, outside, vents
 from explorer import frame, panels
 from explorer.inputs import hold
 from explorer.labels import plain
@@ -48,10 +48,7 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
         place = LETTERS.index(portrait.letter)
         with column.container(border=True, height="stretch"):
             row = portrait.row
-            st.markdown(
-                f"#### {portrait.letter}\n**{BOX_KINDS[row['box_kind']]}, "
-                f"{int(row['driver_count'])} × {plain(row['driver'])}**"
-            )
+            st.markdown(f"#### {portrait.letter}\n**{BOX_KINDS[row['box_kind']]}, {plain(drivers(row))}**")
             st.markdown(f"{outside(row, job.units)}; {vents(row, job.units)}")
             if job.shortlist[place].document != job.document:
                 st.caption(":material/history: Found before you changed the job.")

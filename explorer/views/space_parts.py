@@ -11,16 +11,20 @@ import streamlit as st
 
 from engine.datasheet import CROSS_CHECKED, THIELE_SMALL
 from engine.fields import FIELDS
-from engine.quantities import parse, show
-from engine.scenario import demo_scenarios, read_document, write_document
-from engine.workshop.drawings import space_svg
+from engine.scenario import Scenario, demo_scenarios, read_document, write_document
+from engine.search.contenders import fits_in_words
+from engine.space.arrangement import arrangement
+from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, panels
-from explorer.document import as_text, get
-from explorer.inputs import NEW_FILTER, Form
-from explorer.labels import field_of, label_of, plain, thousands
+from explorer.document import Place, as_text, get, name_of, put
+from explorer.inputs import NEW_FILTER, Form, hold
+from explorer.labels import field_of, label_of, plain, sentence, thousands
 from explorer.plainly import is_missing
 from explorer.reading import Reading, for_drawing, lines
 from explorer.session import Document, Earlier, Job
+from explorer.shape import START, as_corners, as_measured, corner_between, is_blank, row_between, row_on_top
+from explorer.sketch import as_text as in_words
+from explorer.sketch import drawn, in_document, sketch
 from explorer.strays import Stray, drop, rename, strays
 
 GROUPS = {
@@ -32,12 +36,19 @@ GROUPS = {
     "Goals": ("goals", "bounds", "search"),
     "Job": ("title", "about", "currency", "air"),
 }
+SECTION, MEASURED, KEEPOUTS = ("space", "section"), ("space", "measured"), ("space", "keepout")
+WAYS = {"section": "Corners", "measured": "Measurements"}  # of giving the cross-section
+WHY_NOT = "why-not-changed-over"
 CORNER_COLUMNS = [1, 5, 5, 3, 3]
+ROW_COLUMNS = [1, 4, 4, 4, 3, 3]
 DRIVER_SIZE = (
     "outer_diameter",
     "cutout_diameter",
     "magnet_diameter",
     "mounting_depth",
+    "magnet_depth",
+    "rear_gap",
+    "terminal_depth",
     "displacement",
     "mass",
     "price",
@@ -162,24 +173,127 @@ def choose_group(job: Job, reading: Reading) -> str:
 
 def space(form: Form) -> None:
     form.fields("space", ("width", "margin"), ("space",))
-    st.markdown(
-        "**Cross-section** seen from the side, corner by corner, going round", help=field_of("space", "section").help
-    )
-    corners = listed(form, ("space", "section"))
-    _, forward, up, _, _ = st.columns(CORNER_COLUMNS, gap="xsmall")
-    forward.caption("Forward")
-    up.caption("Up")
-    for number in range(len(corners)):
-        corner(form, number, len(corners))
-    form.add_button("Add a corner", ("space", "section", len(corners)), halfway(form, len(corners)))
-    form.faults(("space", "section"))
-    form.fields("space.door", ("width", "height"), ("space", "door"))
+    cross_section(form)
+    with folded(form, "Keep-outs", KEEPOUTS, str(len(listed(form, KEEPOUTS)) or "")):
+        st.caption(
+            "What stays where it is, such as a wheel arch or a bracket. The box is kept the margin away from it."
+        )
+        keepouts(form)
+    with folded(form, "Clearances", ("space", "clearance"), ""):
+        st.caption("Room on one side of the box beyond the margin. Left and right are seen facing the baffle.")
+        keys = tuple(field.key for field in FIELDS["space.clearance"])
+        form.fields("space.clearance", keys, ("space", "clearance"))
+        form.faults(("space", "clearance"))
+    with folded(form, "Door", ("space", "door"), ""):
+        st.caption("The opening that the box has to pass; empty if any box passes.")
+        form.fields("space.door", ("width", "height", "turning_room"), ("space", "door"))
+        form.faults(("space", "door"))
     form.faults(("space",))
     panels.caution(panels.SPACE)
 
 
-def corner(form: Form, number: int, count: int) -> None:
-    place = ("space", "section", number)
+def folded(form: Form, title: str, place: Place, said: str) -> Any:
+    """A part of the space that not every job has: folded up, with a sign where something in it is to be put right."""
+    faults = form.reading.under(name_of(place))
+    words = " – ".join(filter(None, (title, said))) + (f" ⚠ {len(faults)}" if faults else "")
+    return st.expander(words, expanded=bool(faults), key=f"open:{name_of(place)}:{form.job.id}", on_change="rerun")
+
+
+def cross_section(form: Form) -> None:
+    st.markdown("**Cross-section** seen from the side", help=field_of("space", "section").help)
+    ways = [way for way in WAYS if get(form.job.document, ("space", way)) is not None]
+    if len(ways) == len(WAYS):
+        with st.container(horizontal=True):
+            for way, other in (WAYS, reversed(WAYS)):
+                words = f"Keep the {WAYS[way].lower()} only"
+                st.button(words, key=f"keep:{way}", on_click=forget, args=(form.job, ("space", other)))
+    else:
+        choose_way(form.job, *(ways or ["section"]))
+    for way in ways or ["section"]:
+        if way == "section":
+            outline(form)
+            corners(form, SECTION)
+        else:
+            measurements(form, MEASURED)
+
+
+def outline(form: Form) -> None:
+    """The cross-section to draw on, as long as all its corners can be read."""
+    job = form.job
+    drawn_on = in_document(get(job.document, SECTION))
+    if drawn_on is None:
+        st.caption("The outline can be drawn on as soon as all its corners can be read.")
+        return
+    # Without the job's revision, so that the drawing keeps its undo and the focus when fields change.
+    key = f"sketch:{job.id}"
+    scenario = form.reading.scenario or for_drawing(job.document)
+    behind = [keepout.section for keepout in scenario.space.keepouts] if scenario else []
+    sketch(corners=drawn_on, keepouts=behind, units=job.units, key=key, on_change=lambda: take_outline(job, key))
+
+
+def take_outline(job: Job, key: str) -> None:
+    """Take over the corners as drawn; those that did not move keep the words they were typed in."""
+    new = drawn(st.session_state[key])
+    if new is not None:
+        job.document = put(job.document, SECTION, in_words(new, job.units, get(job.document, SECTION)))
+        job.revision += 1
+
+
+def choose_way(job: Job, present: str) -> None:
+    """Corners or measurements; a change is made only where nothing typed is lost."""
+    key = f"way:{job.id}"
+    hold(key, present)
+    st.segmented_control(
+        "Cross-section given as",
+        list(WAYS),
+        format_func=lambda way: WAYS[way],
+        required=True,
+        key=key,
+        label_visibility="collapsed",
+        on_change=change_over,
+        args=(job, key),
+    )
+    if why_not := st.session_state.pop(WHY_NOT, ""):
+        st.warning(f"Not changed over. {plain(sentence(why_not))}")
+
+
+def change_over(job: Job, key: str) -> None:
+    """Put the cross-section into the other form."""
+    wanted = st.session_state[key]
+    before, after = (SECTION, MEASURED) if wanted == "measured" else (MEASURED, SECTION)
+    typed = get(job.document, before)
+    try:
+        if is_blank(typed):
+            changed: Any = list(START) if wanted == "measured" else None
+        else:
+            changed = (as_measured if wanted == "measured" else as_corners)(typed, job.units)
+    except ValueError as error:
+        st.session_state[WHY_NOT] = str(error)
+        return
+    job.document = put(put(job.document, before, None), after, changed)
+    job.revision += 1
+
+
+def forget(job: Job, place: Place) -> None:
+    job.document = put(job.document, place, None)
+    job.revision += 1
+
+
+def corners(form: Form, place: Place) -> None:
+    """A cross-section corner by corner, going round."""
+    row = listed(form, place)
+    if row:
+        _, forward, up, _, _ = st.columns(CORNER_COLUMNS, gap="xsmall")
+        forward.caption("Forward")
+        up.caption("Up")
+    for number in range(len(row)):
+        corner(form, (*place, number), number, row)
+    new = corner_between(row, len(row), form.job.units)
+    form.add_button("Add a corner", (*place, len(row)), new)
+    form.faults(place)
+
+
+def corner(form: Form, place: Place, number: int, row: list[Any]) -> None:
     section = field_of("space", "section")
     name, forward, up, before, away = st.columns(CORNER_COLUMNS, gap="xsmall")
     name.markdown(f"**{number + 1}**")
@@ -188,20 +302,58 @@ def corner(form: Form, number: int, count: int) -> None:
     with up:
         form.text(section, f"Corner {number + 1}, up", (*place, 1), bare=True)
     with before:
-        form.add_button("Insert", place, halfway(form, number), hint=f"Insert a corner before corner {number + 1}")
+        new = corner_between(row, number, form.job.units)
+        form.add_button("Insert", place, new, hint=f"Insert a corner before corner {number + 1}")
     with away:
-        form.remove_button(place, what=f"corner {number + 1}", disabled=count <= 3)
+        form.remove_button(place, what=f"corner {number + 1}", disabled=len(row) <= 3)
     form.faults(place)
 
 
-def halfway(form: Form, number: int) -> list[str]:
-    """A new corner before corner ``number``: in the middle of the side there, so that the outline stays."""
-    corners = listed(form, ("space", "section"))
-    try:
-        one, other = ([parse(side, "length") for side in corners[at % len(corners)]] for at in (number - 1, number))
-        return [show(0.5 * (a + b), "length", form.job.units) for a, b in zip(one, other, strict=True)]
-    except (ValueError, TypeError, AttributeError, ZeroDivisionError):
-        return ["", ""]
+def measurements(form: Form, place: Place) -> None:
+    """A cross-section as measured, row by row from the floor up."""
+    row = listed(form, place)
+    columns = st.columns(ROW_COLUMNS, gap="xsmall")
+    for column, field in zip(columns[1:], FIELDS["space.measured"], strict=False):
+        column.caption(label_of("space.measured", field.key), help=field.help)
+    for number in range(len(row)):
+        measured_row(form, (*place, number), number, row)
+    form.add_button("Add a row on top", (*place, len(row)), row_on_top(row))
+    form.faults(place)
+
+
+def measured_row(form: Form, place: Place, number: int, row: list[Any]) -> None:
+    name, *cells, before, away = st.columns(ROW_COLUMNS, gap="xsmall")
+    name.markdown(f"**{number + 1}**")
+    for cell, field in zip(cells, FIELDS["space.measured"], strict=True):
+        with cell:
+            label = f"Row {number + 1}, {label_of('space.measured', field.key).lower()}"
+            form.text(field, label, (*place, field.key), bare=True)
+    if number:
+        with before:
+            new = row_between(row, number, form.job.units)
+            form.add_button("Insert", place, new, hint=f"Insert a row between rows {number} and {number + 1}")
+    with away:
+        form.remove_button(place, what=f"row {number + 1}", disabled=len(row) <= 2)
+    form.faults(place)
+
+
+def keepouts(form: Form) -> None:
+    row = listed(form, KEEPOUTS)
+    for number in range(len(row)):
+        place = (*KEEPOUTS, number)
+        with st.container(border=True):
+            form.fields("space.keepout", ("name", "across"), place, across=1)
+            stated = get(form.job.document, place) or {}
+            by_corners = isinstance(stated, dict) and stated.get("section") is not None
+            for key in ("forward", "up"):
+                if not by_corners or key in stated:
+                    form.field("space.keepout", key, place)
+            if by_corners:
+                corners(form, (*place, "section"))
+            form.faults(place)
+            form.remove_button(place, what=f"keep-out {number + 1}")
+    form.add_button("Add a keep-out", (*KEEPOUTS, len(row)), {"name": f"Keep-out {len(row) + 1}"})
+    form.faults(KEEPOUTS)
 
 
 def drivers(form: Form) -> None:
@@ -237,8 +389,8 @@ def amplifier(form: Form) -> None:
 
 
 def box_and_filter(form: Form) -> None:
-    form.field("box", "kinds", ("box",))
-    form.fields("box", ("back_angle", "breathing_gap", "ql"), ("box",), across=3)
+    form.fields("box", ("kinds", "facings"), ("box",))
+    form.fields("box", ("back_angle", "breathing_gap", "ql", "carpet", "round_over"), ("box",), across=3)
     form.faults(("box",))
     st.markdown("**Infrasonic high-pass**, each to be tried")
     row = listed(form, ("filter",))
@@ -259,7 +411,11 @@ def box_and_filter(form: Form) -> None:
 def stock(form: Form) -> None:
     form.fields("stock", ("board_thickness", "brace_span", "board_density", "board_price"), ("stock",))
     st.markdown("**Pipe on the shelf**, for round vents")
-    rows(form, "stock.pipe", ("name", "inner_diameter", "outer_diameter", "price"), "Add a pipe")
+    rows(form, "stock.pipe", ("name", "inner_diameter", "outer_diameter", "elbow_radius", "price"), "Add a pipe")
+    st.markdown("**Terminal cup** – empty for none")
+    cup = ("stock", "terminal_cup")
+    form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth"), cup, across=3)
+    form.faults(cup)
     form.faults(("stock",))
 
 
@@ -302,7 +458,7 @@ def rows(form: Form, table: str, keys: tuple[str, ...], label: str) -> None:
     form.faults(place)
 
 
-def listed(form: Form, place: tuple[str, ...]) -> list[Any]:
+def listed(form: Form, place: Place) -> list[Any]:
     present = get(form.job.document, place)
     return present if isinstance(present, list) else []
 
@@ -319,12 +475,34 @@ SECTIONS = {
 
 
 def drawing(job: Job, reading: Reading) -> None:
-    """The space with the largest box in it, as soon as the space itself can be read."""
+    """The space with the largest box in it, as soon as the space itself can be read, and what goes into that box."""
     scenario = reading.scenario or for_drawing(job.document)
     if scenario is None:
-        st.info("The space is drawn here as soon as its corners, width and margin can be read.")
+        st.info("The space is drawn here as soon as its cross-section, width and margin can be read.")
         return
     panels.show_svg(space_svg(scenario, job.units), "The space from the side, with the largest box in it")
+    if reading.scenario is not None:
+        candidates(job, reading.scenario)
+
+
+def candidates(job: Job, scenario: Scenario) -> None:
+    """Which driver, and how many of it, goes into the largest box; if not, what would have to give."""
+    found = panels.contenders_of(job.document)
+    if not found:
+        return
+    st.markdown("**What goes into the largest box**, closed, before any search")
+    for rival in found:
+        sign = ":green[:material/check:]" if rival.fits else ":red[:material/close:]"
+        st.markdown(f"{sign} **{plain(rival.name)}** – {plain(fits_in_words(rival, job.units))}")
+    names = [rival.name for rival in found]
+    key = f"rival:{job.id}"
+    if st.session_state.get(key) not in names:
+        st.session_state[key] = names[0]
+    chosen = st.selectbox("Draw it with", names, key=key) if len(names) > 1 else names[0]
+    rival = found[names.index(chosen)]
+    parts = arrangement(rival.layout, 0)
+    picture = front_of(parts, rival.driver, job.units, round_over=scenario.box.round_over)
+    panels.show_svg(picture, "The largest box with these drivers, from the front; parts overlap where they do not fit")
 
 
 def open_demo() -> None:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.quantities import Units
-from engine.report.wording import figure_of, heading
+from engine.report.wording import FACINGS, figure, figure_of, heading
 from engine.scenario import Scenario
-from engine.search.insight import BEST_NAMES, balanced, extremes
+from engine.search.insight import BEST_NAMES, balanced, extremes, rivals
 from explorer import frame, panels
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import (
@@ -30,7 +30,7 @@ from explorer.inputs import hold
 from explorer.labels import plain, sentence, thousands
 from explorer.plainly import without_keys
 from explorer.reading import lines, read
-from explorer.session import DRIVERS, Chosen, Found, Job, choose, row_of
+from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Found, Job, choose, row_of, rows_of
 from explorer.worker import SearchTask
 
 POLL_SECONDS = 0.7
@@ -53,6 +53,7 @@ def page() -> None:
         return
     drop_strange_filters(job, job.found.front)
     if front_view(job, job.found.front, scenario):
+        against(job, job.found, scenario)
         panels.pick_view(job)
 
 
@@ -61,7 +62,8 @@ def take_in(job: Job) -> None:
     searches = frame.searches()
     task = searches.of(job.id)
     if task is not None and task.outcome is not None:
-        job.found = Found(task.outcome.front, task.outcome.record, task.document)
+        outcome = task.outcome
+        job.found = Found(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
         searches.drop(job.id)
         settle(job)
     elif task is None and job.found is None and frame.reading().scenario is not None:
@@ -181,7 +183,8 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
     with st.sidebar:
         filters(job, front, keys, look, scenario.goals.vent_speed_limit)
     passed = front[passing(front, job.filters)]
-    objectives = [key for key in scenario.goals.objectives if key in front]
+    # A goal that is the same everywhere, such as vent air where all boxes are closed, is none to trade.
+    objectives = [key for key in scenario.goals.objectives if key in keys]
     if passed.empty:
         st.info(
             f"None of {thousands(len(front))} designs passes all the filters. Loosen one, or clear them in the sidebar."
@@ -243,6 +246,60 @@ def count_line(front: pd.DataFrame, passed: pd.DataFrame, drawn: pd.DataFrame) -
     if len(drawn) < len(passed):
         words += f" – {number(drawn)} drawn, spread evenly over them"
     st.markdown(words)
+
+
+def against(job: Job, found: Found, scenario: Scenario) -> None:
+    """Driver against driver, one large against two small: what each comes to, and why the others do not fit."""
+    look = frame.look(scenario.currency)
+    table = rivals(found.front, tuple(scenario.goals.objectives))
+    if len(table) + len(found.left_out) < 2:
+        return
+    st.subheader("Driver against driver")
+    for group in panels.in_rows(list(table.to_dict("records")), 3):
+        for column, rival in zip(st.columns(3), group, strict=False):
+            with column.container(border=True, height="stretch"):
+                rival_card(job, rival, scenario, look)
+    if found.left_out:
+        st.markdown("**What cannot be built here**, each at its nearest")
+        names = [panels.misfit_name(row) for row in found.left_out]
+        chosen = st.segmented_control(
+            "What cannot be built",
+            list(range(len(names))),
+            format_func=lambda number: plain(names[number]),
+            default=0,
+            required=True,
+            key=f"misfit:{job.id}:{job.revision}",
+            label_visibility="collapsed",
+        )
+        panels.misfit(found.left_out[int(chosen)], scenario, found.document, job.units)
+
+
+def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) -> None:
+    """One driver and count: how many designs, the best of each goal, and a way to its all-rounder."""
+    count, design = int(rival["driver_count"]), str(rival["balanced"])
+    designs = "1 design" if rival["designs"] == 1 else f"{thousands(int(rival['designs']))} designs"
+    best = "\n".join(
+        f"- {BEST_NAMES[key]}: {figure(key, rival[key], look.units, look.currency)}"
+        for key in scenario.goals.objectives
+        if key != "vent_speed_m_s"
+    )
+    st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']]}**  \n{designs}\n{best}")
+    st.button("Pick its all-rounder", key=f"rival:{design}", on_click=pick, args=(job, design))
+    st.button(
+        "Put it on the shortlist",
+        key=f"rival-short:{design}",
+        disabled=len(job.shortlist) >= SHORTLIST_MOST,
+        on_click=shortlist,
+        args=(job, design),
+    )
+
+
+def shortlist(job: Job, design: str) -> None:
+    """Put a design of the front on the shortlist, once."""
+    assert job.found is not None
+    chosen = choose(job.found, design)
+    if chosen is not None and chosen not in job.shortlist and len(job.shortlist) < SHORTLIST_MOST:
+        job.shortlist.append(chosen)
 
 
 def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[str, str]:

@@ -28,6 +28,8 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "box_kind": np.where(closed, "closed", "vented"),
             "driver": np.where(rng.random(count) < 0.5, "Ten", "Twelve"),
             "driver_count": 1,
+            "driver_rows": 1,
+            "facing": "front",
             "wiring": "coils in series",
             "load_ohm": 4.0,
             "amplifier_power_w": 400.0,
@@ -58,8 +60,12 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "cost": np.nan,
             "brace_count": 1,
             "output_limited_by": "excursion",
+            "support_count": 0,
+            "box_across_m": 0.1,
             "box_forward_m": 0.02,
             "box_up_m": 0.0,
+            "short_of": "",
+            "short_by_m": np.nan,
         }
     )
     assert set(COLUMNS) <= set(frame.columns)
@@ -73,8 +79,10 @@ def front() -> pd.DataFrame:
 
 @pytest.fixture
 def small_job(tmp_path: Path) -> Path:
-    """The first demo job with a search so short that a test can wait for it."""
+    """A demo job without all that a job can do without, its search so short that a test can wait for it."""
     document = read_document(demo_scenarios()["van-bench"])
+    for table, key in (("space", "clearance"), ("space", "keepout"), ("stock", "terminal_cup")):
+        del document[table][key]
     document["search"] = {"evaluations": 12_000}
     path = tmp_path / "small-job.toml"
     path.write_text(write_document(document), encoding="utf-8")

@@ -136,7 +136,7 @@ def test_search_click_shortlist_reload_and_hand_over(address: str, page: Page, t
     page.goto(sheet.as_uri())
     expect(page.get_by_role("heading", name="Thin wedge behind a van's bench: two boxes")).to_be_visible()
     expect(page.get_by_text("For A. <b>Customer</b>")).to_be_visible()
-    assert page.locator("svg").count() == 8  # four charts, two drawings of each box
+    assert page.locator("svg").count() == 12  # four charts, four drawings of each box
     assert asked_elsewhere == []
 
 

@@ -12,7 +12,7 @@ from explorer.reading import in_words
 
 def test_every_field_of_a_scenario_has_a_label_and_no_label_is_left_over() -> None:
     named = {f"{table}.{field.key}" if table else field.key for table, fields in FIELDS.items() for field in fields}
-    assert named - {"space.section"} == set(LABELS)
+    assert named - {"space.section", "space.keepout.section"} == set(LABELS)
 
 
 @pytest.mark.parametrize(
@@ -21,6 +21,13 @@ def test_every_field_of_a_scenario_has_a_label_and_no_label_is_left_over() -> No
         ("space.section[1][0]", "Corner 2, forward"),
         ("space.section[3]", "Corner 4"),
         ("driver[0].fs", "Resonance fs of driver 1"),
+        ("space.measured[2].depth", "Depth of row 3"),
+        ("space.measured[2]", "Row 3"),
+        ("space.keepout[0].across[1]", "Place across of keep-out 1"),
+        ("space.keepout[1]", "Keep-out 2"),
+        ("space.keepout[1].section[0][1]", "Corner 1, up of keep-out 2"),
+        ("space.keepout[1].section", "Cross-section of keep-out 2"),
+        ("space.clearance.back", "Clearance behind"),
         ("stock.pipe[2].inner_diameter", "Bore of pipe 3"),
         ("amplifier.load[1].power", "Power of load 2"),
         ("space.width", "Free width"),

@@ -213,16 +213,195 @@ def test_corners_are_inserted_and_removed_and_drawn_at_once(opened: Opener) -> N
     test.switch_page("views/space_parts.py").run()
     job = job_of(test)
     before = len(job.document["space"]["section"])
-    drawn = test.get("image")[0].value
+    drawn = picture_on(test)
     test.button(key="add:space.section[2]:Insert").click().run()
     assert job.document["space"]["section"][2] == ["170 mm", "240 mm"]  # halfway up the slope
     assert not test.error
     typing(test, "space.section[2][0]").set_value("180 mm").run()
     typing(test, "space.section[2][1]").set_value("100 mm").run()
     assert not test.error
-    assert test.get("image")[0].value != drawn
+    assert picture_on(test) != drawn
     test.button(key="remove:space.section[2]").click().run()
     assert len(job.document["space"]["section"]) == before
+
+
+def way_of(test: AppTest) -> Any:
+    """The control that says in which way the cross-section is given."""
+    return test.segmented_control(key=f"way:{job_of(test).id}")
+
+
+def picture_on(test: AppTest) -> str:
+    image: Any = test.get("image")[0]
+    return str(image.value)
+
+
+def told(test: AppTest) -> str:
+    """The list of faults at the top, without the signs that keep user text from being markup."""
+    return str(test.error[0].value).replace("\\", "")
+
+
+def marked(test: AppTest) -> list[str]:
+    return [mark.value for mark in test.markdown if ":red[" in mark.value]
+
+
+def test_the_cross_section_changes_over_to_measurements_and_back_unharmed(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    before = parse_scenario(job.document, source="").space
+    way_of(test).set_value("measured").run()
+    sound(test)
+    assert not test.error
+    assert "section" not in job.document["space"]
+    assert typing(test, "space.measured[0].depth").value == "230 mm"
+    assert [row["height"] for row in job.document["space"]["measured"]] == ["0 mm", "480 mm"]
+    way_of(test).set_value("section").run()
+    assert "measured" not in job.document["space"]
+    assert sorted(parse_scenario(job.document, source="").space.section) == sorted(before.section)
+
+
+def test_what_is_typed_is_never_lost_to_the_other_way_of_saying_it(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    typing(test, "space.section[1][0]").set_value("wide").run()
+    way_of(test).set_value("measured").run()
+    assert "Not changed over" in test.warning[0].value
+    assert "Fill in every field" in test.warning[0].value
+    assert job.document["space"]["section"][1][0] == "wide"
+    assert way_of(test).value == "section"
+    typing(test, "space.section[1][0]").set_value("230 mm").run()
+    assert not test.warning
+    test.button(key="add:space.section[3]:Insert").click().run()
+    typing(test, "space.section[3][1]").set_value("300 mm").run()
+    way_of(test).set_value("measured").run()
+    assert "turns back at a height of 300 mm" in test.warning[0].value
+    assert len(job.document["space"]["section"]) == 5
+
+
+def test_measurements_are_inserted_removed_and_told_wrong_beside_their_row(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    way_of(test).set_value("measured").run()
+    drawn = picture_on(test)
+    test.button(key="add:space.measured[1]:Insert").click().run()
+    assert job.document["space"]["measured"][1] == {"height": "240 mm", "depth": "170 mm"}
+    assert not test.error
+    typing(test, "space.measured[1].depth").set_value("7 mm").run()
+    assert "**Depth of row 2** – “7 mm”: rows 1 and 3 lead to about 170 mm here" in told(test)
+    assert any("were inches typed as millimetres?" in words for words in marked(test))
+    typing(test, "space.measured[1].depth").set_value("150 mm").run()
+    typing(test, "space.measured[1].back").set_value("15 mm").run()
+    assert not test.error
+    assert picture_on(test) != drawn
+    test.button(key="add:space.measured[3]:Add a row on top").click().run()
+    assert typing(test, "space.measured[3].height").placeholder == "needed"
+    assert test.info[0].value.startswith("Still to fill in")
+    test.button(key="remove:space.measured[3]").click().run()
+    test.button(key="remove:space.measured[1]").click().run()
+    assert not test.error
+    assert test.button(key="remove:space.measured[1]").disabled
+
+
+def test_a_space_begun_in_measurements_asks_for_two_rows(opened: Opener, small_job: Path) -> None:
+    document = read_document(small_job)
+    del document["space"]["section"]
+    small_job.write_text(write_document(document), encoding="utf-8")
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    assert "add at least three corners, or change to measurements" in test.info[0].value
+    way_of(test).set_value("measured").run()
+    sound(test)
+    assert not test.error
+    assert typing(test, "space.measured[1].height").placeholder == "needed"
+    way_of(test).set_value("section").run()
+    assert job_of(test).document["space"].keys() == document["space"].keys()
+
+
+def test_a_file_that_says_the_cross_section_twice_lets_the_user_choose(opened: Opener, small_job: Path) -> None:
+    rows = [{"height": "0 mm", "depth": "230 mm"}, {"height": "480 mm", "depth": "110 mm"}]
+    test = opened(changed(small_job, space={"measured": rows}))
+    test.switch_page("views/space_parts.py").run()
+    assert "corners or measurements, not both" in test.error[0].value
+    assert typing(test, "space.measured[0].depth").value == "230 mm"
+    assert typing(test, "space.section[1][0]").value == "230 mm"
+    test.button(key="keep:measured").click().run()
+    assert not test.error
+    assert "section" not in job_of(test).document["space"]
+
+
+def test_a_keep_out_is_added_filled_in_told_wrong_and_removed(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    test.button(key="add:space.keepout[0]:Add a keep-out").click().run()
+    assert test.info[0].value == "Still to fill in:\n- **Keep-out 1**: 3 fields to fill in"
+    assert not marked(test)
+    place = "space.keepout[0]"
+
+    def span(key: str, start: str, end: str) -> None:
+        for text, value in (("from", start), ("to", end)):
+            field = test.text_input(key=f"{place}.{key}:{job.id}:{job.revision}:{text}")
+            field.set_value(value).run()
+
+    typing(test, f"{place}.name").set_value("wheel arch").run()
+    span("across", "0 mm", "300 mm")
+    span("forward", "0 mm", "120 mm")
+    span("up", "0 mm", "150 mm")
+    assert not test.error
+    assert not test.info
+    (keepout,) = parse_scenario(job.document, source="").space.keepouts
+    assert (keepout.name, keepout.across) == ("wheel arch", (0.0, 0.3))
+    span("across", "1300 mm", "1400 mm")
+    assert any("keeps nothing out" in words for words in marked(test))
+    assert test.get("image")  # the space is drawn without what is at fault in it
+    span("across", "-10 mm", "1400 mm")
+    span("forward", "0 mm", "300 mm")
+    span("up", "0 mm", "480 mm")
+    assert "**Keep-out 1** – “wheel arch”: leaves nothing of the space" in told(test)
+    assert any("Leaves nothing of the space" in words for words in marked(test))
+    test.button(key=f"remove:{place}").click().run()
+    assert not test.error
+    assert "keepout" not in job.document["space"]
+
+
+def test_a_keep_out_by_its_corners_shows_them(opened: Opener, small_job: Path) -> None:
+    corners = [["0 mm", "0 mm"], ["60 mm", "0 mm"], ["0 mm", "90 mm"]]
+    keepout = {"name": "strut", "across": ["0 mm", "200 mm"], "section": corners}
+    test = opened(changed(small_job, space={"keepout": [keepout]}))
+    test.switch_page("views/space_parts.py").run()
+    assert not test.error
+    assert typing(test, "space.keepout[0].section[1][0]").value == "60 mm"
+    typing(test, "space.keepout[0].section[1][0]").set_value("60").run()
+    assert "**Corner 2, forward of keep-out 1** – “60”" in told(test)
+    assert any("Add the unit" in words for words in marked(test))
+
+
+def test_clearances_door_and_cup_come_and_go_with_what_is_typed(opened: Opener) -> None:
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    before = job.document
+    typing(test, "space.clearance.front").set_value("500 mm").run()
+    assert "**Clearance in front** – “500 mm”: leaves nothing of the space" in test.error[0].value
+    assert any("Leaves nothing of the space" in words for words in marked(test))
+    typing(test, "space.clearance.front").set_value("20 mm").run()
+    typing(test, "space.door.width").set_value("700 mm").run()
+    assert typing(test, "space.door.height").placeholder == "needed"
+    typing(test, "space.door.height").set_value("600 mm").run()
+    typing(test, "space.door.turning_room").set_value("1 m").run()
+    assert not test.error
+    assert not test.info
+    space = parse_scenario(job.document, source="").space
+    assert (space.clearance.front, space.door and space.door.turning_room) == (0.02, 1.0)
+    for key in ("clearance.front", "door.width", "door.height", "door.turning_room"):
+        typing(test, f"space.{key}").set_value("").run()
+    part_of(test).set_value("Stock").run()
+    typing(test, "stock.terminal_cup.depth").set_value("40 mm").run()
+    assert typing(test, "stock.terminal_cup.flange_diameter").placeholder == "needed"
+    typing(test, "stock.terminal_cup.depth").set_value("").run()
+    assert job.document == before
 
 
 def test_every_part_of_the_job_can_be_edited(opened: Opener) -> None:

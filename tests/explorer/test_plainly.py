@@ -31,6 +31,18 @@ DEMO = read_document(demo_scenarios()["van-bench"])
         (("driver", 0, "qes"), "a lot", "expected a plain number without a unit"),
         (("driver", 0, "fs"), None, "fill in a frequency such as 34 Hz"),
         (("space", "section", 0), [1], "expected two lengths, forward and up, such as 0 mm and 480 mm"),
+        (("space", "section"), None, "add at least three corners, or change to measurements"),
+        (
+            ("space", "measured"),
+            [{"height": "0 mm", "depth": "9 mm"}, {"height": "9 mm", "depth": "9 mm"}],
+            "expected either corners or measurements, not both: take one of them out",
+        ),
+        (("space", "keepout"), [{}], "say what stands there"),
+        (("space", "keepout"), [{}], "fill in from where to where forward"),
+        (("space", "keepout"), "arch", "what the file says here cannot be read: fill in the fields of this part"),
+        (("space", "clearance", "back"), "20", "add the unit: expected a length such as 18 mm or 2 3/8 in"),
+        (("box", "facings"), [], "choose at least one"),
+        (("stock", "terminal_cup"), {"depth": "9 mm"}, "fill in a length such as 18 mm or 2 3/8 in"),
     ],
 )
 def test_a_fault_says_what_to_do_at_the_form(place: Place, value: Any, words: str) -> None:
@@ -44,6 +56,17 @@ def test_a_plausible_range_is_said_in_the_user_s_units() -> None:
     assert plainly(fault, "us").startswith("expected 3.94 in to 157.48 in")
 
 
+def test_a_measurement_that_cannot_be_is_told_beside_its_row_in_the_user_s_units() -> None:
+    rows = [{"height": f"{height} mm", "depth": f"{depth} mm"} for height, depth in ((0, 508), (254, 20), (508, 508))]
+    measured = put(put(DEMO, ("space", "section"), None), ("space", "measured"), rows)
+    (fault,) = read(measured, "").faults
+    assert fault.key == "space.measured[1].depth"
+    assert plainly(fault, "metric").startswith("rows 1 and 3 lead to about 508 mm here; were inches typed as")
+    assert plainly(fault, "us").startswith("rows 1 and 3 lead to about 20.00 in here; were inches typed as")
+    (line,) = lines([fault], "metric")
+    assert line.startswith("**Depth of row 2** – “20 mm”: rows 1 and 3 lead to")
+
+
 def test_a_message_of_the_engine_names_labels_for_keys() -> None:
     assert (
         without_keys("expected less than outer_diameter (300 mm)")
@@ -53,6 +76,9 @@ def test_a_message_of_the_engine_names_labels_for_keys() -> None:
         "“Pipes” lists no pipe: add to “Amplifier”"
     )
     assert without_keys("fs, vas and sd give 4 g: check re") == "fs, Vas and Sd give 4 g: check Re"
+    assert without_keys("expected another name than that of space.keepout[0]") == (
+        "expected another name than that of keep-out 1"
+    )
     assert without_keys('"f3_hz" of driver[1] and a word in "quotes"') == (
         "-3 dB frequency (f3) of driver 2 and a word in quotes"
     )

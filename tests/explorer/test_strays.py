@@ -14,7 +14,17 @@ from explorer.strays import drop, rename, strays
 DEMO = read_document(demo_scenarios()["van-bench"])
 
 
-@pytest.mark.parametrize("place", [("titel",), ("space", "widht"), ("driver", 0, "a.b[0]"), ("stock", "pipe", 0, "x")])
+@pytest.mark.parametrize(
+    "place",
+    [
+        ("titel",),
+        ("space", "widht"),
+        ("driver", 0, "a.b[0]"),
+        ("stock", "pipe", 0, "x"),
+        ("stock", "cup"),
+        ("space", "sides"),
+    ],
+)
 def test_a_key_that_no_job_has_is_found_and_can_be_dropped(place: tuple[str | int, ...]) -> None:
     document = put(DEMO, place, "1")
     (stray,) = strays(document)
@@ -29,6 +39,15 @@ def test_a_misspelt_key_can_be_renamed_to_the_empty_field_it_is_meant_for() -> N
     (stray,) = strays(document)
     assert (stray.meant, stray.label) == ("title", "Title")
     assert rename(document, stray) == DEMO
+
+
+def test_keys_of_rows_and_keep_outs_are_found_in_their_place() -> None:
+    document = put(DEMO, ("space", "keepout"), [{"name": "arch", "acros": ["0 mm", "9 mm"]}])
+    document = put(document, ("space", "measured"), [{"height": "0 mm", "dept": "9 mm"}])
+    assert {(stray.place, stray.label) for stray in strays(document)} == {
+        (("space", "keepout", 0, "acros"), "Place across"),
+        (("space", "measured", 0, "dept"), "Depth"),
+    }
 
 
 def test_what_a_filter_that_is_none_cannot_have_is_found() -> None:

@@ -14,7 +14,6 @@ from engine.design_file import read_design, write_design
 from engine.evaluate import evaluate
 from engine.scenario import Scenario
 from engine.search.front import (
-    PLACE,
     csv_text,
     curves_of,
     designs_of,
@@ -58,15 +57,24 @@ def test_every_design_is_judged_feasible_again(scenario: Scenario, searched: Run
 
 
 def test_every_design_is_inside_its_space(scenario: Scenario, searched: Run) -> None:
-    """Independent implementation: shapely on the measured polygon, margin kept, width kept."""
-    space = shapely.Polygon(scenario.space.section)
+    """Independent implementation: shapely on the measured polygon and keep-outs, margin and carpet kept."""
+    space = scenario.space
+    kept_off = space.margin + scenario.box.carpet - 1e-6
     front = searched.front
     wedges, _ = layout_of(scenario, front)
-    corners = wedges.outer_section + front[list(PLACE)].to_numpy(float)[:, np.newaxis, :]
-    boxes = shapely.polygons(corners)
-    assert shapely.covers(space, boxes).all()
-    assert shapely.distance(space.exterior, boxes).min() >= scenario.space.margin - 1e-6
-    assert front["outer_width_m"].max() <= scenario.space.width - 2.0 * scenario.space.margin + 1e-9
+    place = front[["box_forward_m", "box_up_m"]].to_numpy(float)
+    boxes = shapely.polygons(wedges.outer_section + place[:, np.newaxis, :])
+    outline = shapely.Polygon(space.section)
+    assert shapely.covers(outline, boxes).all()
+    assert shapely.distance(outline.exterior, boxes).min() >= kept_off
+    left = front["box_across_m"].to_numpy(float)
+    right = left + front["outer_width_m"].to_numpy(float)
+    assert left.min() >= kept_off + space.clearance.left
+    assert right.max() <= space.width - kept_off - space.clearance.right
+    for keepout in space.keepouts:
+        beside = (left >= keepout.across[1] + kept_off) | (right <= keepout.across[0] - kept_off)
+        away = shapely.distance(shapely.Polygon(keepout.section), boxes) >= kept_off
+        assert (beside | away).all(), keepout.name
 
 
 def test_no_design_is_beaten(scenario: Scenario, searched: Run) -> None:
@@ -105,7 +113,7 @@ def test_sizes_are_ones_a_builder_can_cut(searched: Run) -> None:
 
 def test_columns_are_those_of_the_registry_and_ids_are_unique(searched: Run) -> None:
     """Contract of front.csv: every registered column, in order, and one id a design."""
-    assert list(searched.front.columns) == [*COLUMNS, *PLACE]
+    assert list(searched.front.columns) == list(COLUMNS)
     assert searched.front["id"].is_unique
 
 
@@ -131,3 +139,19 @@ def test_curves_agree_with_the_figures(scenario: Scenario, searched: Run) -> Non
 
 def _xmax(scenario: Scenario, name: str) -> float:
     return next(each.driver.xmax for each in scenario.candidates if each.driver.name == name)
+
+
+def test_a_driver_called_na_comes_back_from_the_file(searched: Run, tmp_path: Path) -> None:
+    """User's promise: names are text, whatever they are; only figures may be empty."""
+    front = searched.front.head(3).assign(driver="NA", short_of="")
+    file = tmp_path / "front.csv"
+    file.write_text(csv_text(front), encoding="utf-8")
+    again = read_front(file)
+    assert again["driver"].tolist() == ["NA"] * 3
+    assert again["short_of"].tolist() == [""] * 3
+
+
+def test_designs_of_a_front_are_short_of_nothing(searched: Run) -> None:
+    """Contract: the reason why a design cannot be built is a column, and empty where it can."""
+    assert (searched.front["short_of"] == "").all()
+    assert searched.front["short_by_m"].isna().all()

@@ -81,7 +81,7 @@ def test_cancel_keeps_what_was_found(van: Scenario, tmp_path: Path) -> None:
     assert len(result.front) > 0
     write_run(result, tmp_path)
     assert json.loads((tmp_path / "run.json").read_text())["designs"] == len(result.front)
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["front.csv", "run.json"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["front.csv", "left_out.csv", "run.json"]
 
 
 def test_the_budget_is_kept_to_the_design(van: Scenario) -> None:
@@ -106,7 +106,7 @@ def _with_driver(scenario: Scenario, **changes: float) -> Scenario:
 
 def test_a_driver_that_cannot_fit_is_named(van: Scenario) -> None:
     """User's promise: a message that says what stands in the way, and nothing written."""
-    with pytest.raises(SearchImpossible, match="depth behind the driver to the back"):
+    with pytest.raises(SearchImpossible, match="depth behind the driver"):
         run(_with_driver(van, mounting_depth=0.3), evaluations=8_192)
 
 
@@ -165,9 +165,26 @@ def test_what_is_not_on_the_front_is_accounted_for(van: Scenario) -> None:
     """User's promise: a driver count that cannot be built is named with what it is short of."""
     crowd = dataclasses.replace(van.candidates[0], counts=(1, 8))
     amplifier = dataclasses.replace(van.amplifier, loads=((0.25, 300.0), (2.0, 300.0)), lowest_load=0.25)
-    record = run(dataclasses.replace(van, candidates=(crowd,), amplifier=amplifier), evaluations=20_480).record
-    (told,) = [each for each in record["left_out"] if each.startswith("vented box, 8 ×")]
-    assert "width for drivers and braces side by side" in told
+    result = run(dataclasses.replace(van, candidates=(crowd,), amplifier=amplifier), evaluations=20_480)
+    (told,) = [each for each in result.record["left_out"] if each.startswith("vented box, 8 ×")]
+    assert "side by side" in told or "length of the drivers' panel" in told
+    nearest = result.left_out.set_index(["box_kind", "driver_count"])
+    assert set(nearest.index) == {("closed", 8), ("vented", 8)}
+    assert (nearest["short_by_m"] > 0.0).all()
+    assert (nearest["short_of"] != "").all()
+
+
+def test_every_facing_asked_for_is_tried(van: Scenario) -> None:
+    """User's promise: front, down and sideways each have designs on the front, or a reason why not."""
+    everywhere = dataclasses.replace(van, box=dataclasses.replace(van.box, facings=("front", "down", "side")))
+    result = run(everywhere, evaluations=40_960)
+    built = set(result.front["facing"])
+    assert "front" in built
+    for facing, words in (("down", "facing down"), ("side", "facing sideways")):
+        assert facing in built or sum(words in told for told in result.record["left_out"]) == 2
+    below = result.front.loc[result.front["facing"] == "down", "box_up_m"]
+    cone = math.sqrt(4.0 * van.candidates[0].driver.sd / math.pi)
+    assert len(below) == 0 or below.min() >= 0.25 * cone + van.space.margin - 1e-6
 
 
 def test_a_small_or_cancelled_search_blames_nobody(van: Scenario) -> None:

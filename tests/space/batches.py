@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.parts import TerminalCup
+from engine.space.contents import Contents, Rules
 from engine.space.layout import Floats, Layout, lay_out
 from engine.space.wedge import Wedges
 
@@ -15,6 +18,13 @@ BOARD = 0.018
 SPAN = 0.4
 FREE_WIDTH = 1.15
 C = 343.2
+CUP = TerminalCup(cutout_diameter=0.054, flange_diameter=0.080, depth=0.055)
+CUPS = (
+    CUP,
+    TerminalCup(cutout_diameter=0.1, flange_diameter=0.13, depth=0.09),
+    TerminalCup(cutout_diameter=0.03, flange_diameter=0.05, depth=0.01),  # within the board
+)
+SIZES = ("outer_diameter", "cutout_diameter", "magnet_diameter", "mounting_depth")
 
 # Over the flange, cut-out, magnet, mounting depth.
 DRIVERS = np.array(
@@ -35,40 +45,70 @@ def frustum_volume(one: Floats, other: Floats, length: Floats) -> Floats:
     return result
 
 
-def contents(count: int, *, seed: int, closed: float = 0.2) -> dict[str, Any]:
-    """Random contents for ``count`` boxes; a driver takes the volume of its frustum."""
+def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, board: float = BOARD) -> dict[str, Any]:
+    """Random contents for ``count`` boxes; a driver takes the volume of its frustum.
+
+    ``plain`` drivers face the front and state no more than their outer sizes; otherwise every
+    facing, stated magnets, terminals and air behind them, and pipes with bends are among them.
+    """
     rng = np.random.default_rng(seed)
     outer, cutout, magnet, depth = DRIVERS[rng.integers(0, len(DRIVERS), count)].T
     bore, pipe = PIPES[rng.integers(0, len(PIPES), count)].T
-    return {
+    nothing = np.full(count, np.nan)
+    things = {
+        "facing": np.zeros(count, dtype=np.int64),
         "outer_diameter": outer.copy(),
         "cutout_diameter": cutout.copy(),
         "magnet_diameter": magnet.copy(),
         "mounting_depth": depth.copy(),
-        "driver_displacement": frustum_volume(cutout, magnet, depth - BOARD),
-        "driver_count": rng.integers(1, 4, count),
-        "vent_count": np.where(rng.random(count) < closed, 0, rng.integers(1, 5, count)),
+        "magnet_depth": nothing.copy(),
+        "rear_gap": nothing.copy(),
+        "terminal_depth": nothing.copy(),
+        "driver_displacement": frustum_volume(cutout, magnet, depth - board),
+        "driver_count": rng.integers(1, 4, count).astype(float),
+        "vent_count": np.where(rng.random(count) < closed, 0, rng.integers(1, 5, count)).astype(float),
         "vent_inner": bore.copy(),
         "vent_outer": pipe.copy(),
+        "elbow_radius": nothing.copy(),
         "tuning": rng.uniform(25.0, 60.0, count),
     }
+    if plain:
+        return things
+
+    def some(values: Floats) -> Floats:
+        return np.where(rng.random(count) < 0.7, values, np.nan)
+
+    things["facing"] = rng.choice(3, count, p=(0.5, 0.25, 0.25))
+    things["magnet_depth"] = some(rng.uniform(0.2, 0.5, count) * depth)
+    things["rear_gap"] = some(rng.uniform(0.0, 0.03, count))
+    things["terminal_depth"] = some(rng.uniform(0.4, 0.7, count) * depth)
+    things["elbow_radius"] = some(rng.uniform(0.6, 1.3, count) * pipe)
+    neck = depth - np.nan_to_num(things["magnet_depth"])
+    things["driver_displacement"] = frustum_volume(cutout, magnet, neck - board) + frustum_volume(
+        magnet, magnet, depth - neck
+    )
+    return things
 
 
-def boxes(count: int, *, seed: int, back_angle: float = 0.2, deepest: float = 0.55) -> Wedges:
+def boxes(count: int, *, seed: int, back_angle: float = 0.2, deepest: float = 0.55, board: float = BOARD) -> Wedges:
     rng = np.random.default_rng(seed)
     return Wedges(
         outer_width=rng.uniform(0.35, 1.15, count),
         outer_height=rng.uniform(0.28, 0.6, count),
         top_depth=rng.uniform(0.08, 0.9 * deepest, count),
         bottom_depth=rng.uniform(0.08, deepest, count),
-        board=BOARD,
+        board=board,
         back_angle=back_angle,
     )
 
 
 def layout(wedges: Wedges, things: dict[str, Any], **changes: Any) -> Layout:
-    settings = {"breathing_gap": GAP, "brace_span": SPAN, "free_width": FREE_WIDTH, "c": C}
-    return lay_out(wedges, **{**things, **settings, **changes})
+    """Lay out ``things`` (contents and tuning) by the usual rules; ``changes`` are to those or to what is kept free."""
+    rules: dict[str, Any] = {"breathing_gap": GAP, "brace_span": SPAN, "c": C}
+    rules.update({name: changes.pop(name) for name in list(changes) if name in Rules.__dataclass_fields__})
+    sizes = {name: value for name, value in things.items() if name != "tuning"}
+    settings = {"free_width": FREE_WIDTH, **changes}
+    return lay_out(wedges, Contents(**sizes), Rules(**rules), tuning=things["tuning"], **settings)
 
 
 def take(things: dict[str, Any], rows: Any) -> dict[str, Any]:
@@ -78,3 +118,45 @@ def take(things: dict[str, Any], rows: Any) -> dict[str, Any]:
 def fitting(laid_out: Layout) -> NDArray[np.bool_]:
     kept: NDArray[np.bool_] = np.max(np.stack(list(laid_out.violations.values())), axis=0) <= 0.0
     return kept
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """Designs of every kind by one set of random rules; ``empty`` are the same boxes with next to nothing in."""
+
+    layout: Layout
+    empty: Layout
+    contents: dict[str, Any]
+    tuning: Floats
+    surroundings: dict[str, float]  # what the check of solids is told
+
+
+def mixed(count: int, *, seed: int, facing: int | None = None, air_beside: bool = True) -> Mixed:
+    """Random designs; of one ``facing`` if that is given, all as wide as the space without ``air_beside``."""
+    rng = np.random.default_rng(seed)
+    board = float(rng.choice([0.012, 0.015, 0.018, 0.022, 0.025]))
+    rules: dict[str, Any] = {
+        "breathing_gap": float(rng.choice([0.0, 0.005, 0.010, 0.010, 0.020, 0.035])),
+        "brace_span": float(rng.choice([0.25, 0.4, 0.6])),
+        "round_over": float(rng.choice([0.0, 0.006, board])),
+        "cup": (None, *CUPS)[rng.integers(1 + len(CUPS))],
+    }
+    air = {"free_width": float(rng.choice([0.9, 1.15, 1.4])), "driver_air": float(rng.choice([0.0, 0.03]))}
+    deepest = float(rng.choice([0.4, 0.55, 0.7]))
+    wedges = boxes(count, seed=seed + 1000, back_angle=float(rng.uniform(-0.35, 0.45)), deepest=deepest, board=board)
+    # No box is wider than the space that it stands in.
+    widest = np.minimum(wedges.outer_width, air["free_width"])
+    wedges = replace(wedges, outer_width=widest if air_beside else np.full(count, air["free_width"]))
+    things = contents(count, seed=seed, plain=False, board=board, closed=0.1)
+    if facing is not None:
+        things["facing"] = np.full(count, facing)
+    nothing = {**things, "facing": np.zeros(count, dtype=np.int64), "vent_count": np.zeros(count)}
+    nothing.update(driver_count=np.ones(count), **dict.fromkeys(SIZES, np.full(count, 0.001)))
+    sizes = {name: value for name, value in things.items() if name != "tuning"}
+    return Mixed(
+        layout=layout(wedges, things, **rules, **air),
+        empty=layout(wedges, nothing, **{**rules, "cup": None}, **air),
+        contents=sizes,
+        tuning=things["tuning"],
+        surroundings={"gap": rules["breathing_gap"], "round_over": rules["round_over"], **air},
+    )

@@ -5,54 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from numpy.typing import NDArray
 from shapely.affinity import translate
 
 from engine.parts import Space
-from engine.space.envelope import MITRE_LIMIT, Envelope, Floats
+from engine.space.envelope import Envelope
+from engine.space.free import MITRE_LIMIT
 from engine.space.wedge import Wedges
-
-BOARD = 0.018
-WIDTH = 1.0
-
-
-def boxes_for(space: Space, count: int, *, back_angle: float, seed: int) -> Wedges:
-    """Random boxes about as large as the space, so that some fit and some do not."""
-    rng = np.random.default_rng(seed)
-    left, low, right, high = shapely.Polygon(space.section).bounds
-    return Wedges(
-        outer_width=rng.uniform(0.3, 1.05, count) * space.width,
-        outer_height=rng.uniform(0.15, 1.0, count) * (high - low),
-        top_depth=rng.uniform(0.05, 0.8, count) * (right - left),
-        bottom_depth=rng.uniform(0.05, 0.8, count) * (right - left),
-        board=BOARD,
-        back_angle=back_angle,
-    )
-
-
-def convex_space(seed: int, margin: float) -> Space:
-    rng = np.random.default_rng(seed)
-    hull = shapely.MultiPoint(rng.uniform(0.0, [0.7, 0.6], (9, 2))).convex_hull
-    return Space(section=tuple(map(tuple, np.asarray(hull.exterior.coords)[:-1])), width=WIDTH, margin=margin)
-
-
-def crooked_space(seed: int, margin: float) -> Space:
-    """A simple polygon with corners that point inward: corners in order of angle, at random distances."""
-    rng = np.random.default_rng(seed)
-    angle = np.sort(rng.uniform(0.0, 2.0 * np.pi, 10)) + np.linspace(0.0, 1e-3, 10)
-    distance = rng.uniform(0.12, 0.5, 10)
-    corners = np.stack([distance * np.cos(angle), distance * np.sin(angle)], axis=1)
-    return Space(section=tuple(map(tuple, corners)), width=WIDTH, margin=margin)
-
-
-def placed(wedges: Wedges, y: Floats, z: Floats) -> NDArray[np.object_]:
-    shapes: NDArray[np.object_] = shapely.polygons(wedges.outer_section + np.stack([y, z], axis=-1)[:, np.newaxis, :])
-    return shapes
-
-
-SPACES = [convex_space(seed, margin) for seed, margin in enumerate([0.0, 0.01, 0.02, 0.03] * 4)] + [
-    crooked_space(seed, margin) for seed, margin in enumerate([0.0, 0.01, 0.02] * 10, start=100)
-]
+from tests.space.spaces import BOARD, SPACES, boxes_for, placed
 
 
 @pytest.mark.parametrize("back_angle", [0.0, 0.25, -0.3])
@@ -91,7 +50,7 @@ def test_no_place_is_missed_and_none_lies_lower(back_angle: float) -> None:
         if envelope.is_empty:
             continue
         wedges = boxes_for(space, 12, back_angle=back_angle, seed=number)
-        narrow = wedges.outer_width <= envelope.free_width
+        narrow = wedges.outer_width <= envelope.extent[0]
         fit = envelope.fit(wedges)
         shapely.prepare(free)
         left, low, right, high = free.bounds
@@ -229,7 +188,7 @@ def test_margin_may_cut_a_space_in_two() -> None:
         (0.0, 0.3),
     )
     envelope = Envelope(Space(section=section, width=1.0, margin=0.02))
-    assert len(envelope.outlines) == 2
+    assert len(envelope.stretches[0].outlines) == 2
     depth = np.array([0.2, 0.4, 0.6])
     boxes = Wedges(
         outer_width=np.full(3, 0.5),
@@ -244,77 +203,8 @@ def test_margin_may_cut_a_space_in_two() -> None:
     np.testing.assert_array_equal(fit.violation <= 0.0, [True, True, False])
 
 
-def test_door_lets_a_box_through_by_its_two_smaller_sizes() -> None:
-    """Analytic limit: either way round, in metres."""
-    boxes = Wedges(
-        outer_width=np.array([1.0, 1.0, 1.0]),
-        outer_height=np.array([0.4, 0.5, 0.4]),
-        top_depth=np.array([0.2, 0.2, 0.38]),
-        bottom_depth=np.array([0.3, 0.3, 0.38]),
-        board=BOARD,
-        back_angle=0.0,
-    )
-    space = Space(section=SPACES[0].section, width=1.0, door=(0.45, 0.35))
-    np.testing.assert_allclose(Envelope(space).door_violation(boxes), [-0.05, 0.05, 0.03])
-    np.testing.assert_array_equal(Envelope(SPACES[0]).door_violation(boxes), 0.0)
-
-
-@pytest.mark.parametrize("back_angle", [0.0, 0.2])
-def test_largest_box_fits_and_nothing_larger_is_found(back_angle: float) -> None:
-    """Independent implementation: against a climb by random steps that only asks ``fit``."""
-    rng = np.random.default_rng(3)
-    for space in (*SPACES[:6], *SPACES[16:24]):
-        envelope = Envelope(space)
-        best = envelope.largest(board=BOARD, back_angle=back_angle)
-        if best is None:
-            continue
-        sizes = np.array([best.outer_height, best.top_depth, best.bottom_depth])
-        itself = _wedges(sizes[np.newaxis], envelope.free_width, back_angle)
-        fit = envelope.fit(itself)
-        assert fit.violation[0] <= 1e-9
-        assert itself.violation[0] <= 1e-9
-        assert itself.gross_volume[0] == pytest.approx(best.gross_volume, rel=1e-9)
-        tried = np.concatenate([sizes * rng.uniform(0.3, 1.7, (20_000, 3)), rng.uniform(0.04, 0.7, (20_000, 3))])
-        found, most = sizes, 0.0
-        for step in (0.1, 0.03, 0.01, 0.003, 0.001, 0.0003):
-            wedges = _wedges(tried, envelope.free_width, back_angle)
-            sound = (envelope.fit(wedges).violation <= 0.0) & (wedges.violation <= 0.0)
-            volume = np.where(sound, wedges.gross_volume, 0.0)
-            if volume.max() > most:
-                most, found = float(volume.max()), tried[int(np.argmax(volume))]
-            tried = found + rng.normal(0.0, step, (10_000, 3)) * 0.5
-        assert most <= best.gross_volume * (1.0 + 1e-4)
-        assert most >= best.gross_volume * 0.97
-
-
-def _wedges(sizes: Floats, width: float, back_angle: float) -> Wedges:
-    return Wedges(
-        outer_width=np.full(len(sizes), width),
-        outer_height=np.ascontiguousarray(sizes[:, 0]),
-        top_depth=np.ascontiguousarray(sizes[:, 1]),
-        bottom_depth=np.ascontiguousarray(sizes[:, 2]),
-        board=BOARD,
-        back_angle=back_angle,
-    )
-
-
-def test_largest_box_of_a_rectangle_fills_it() -> None:
-    """Analytic limit: width × height × depth of the free space, less the board."""
-    space = Space(section=((0.0, 0.0), (0.5, 0.0), (0.5, 0.4), (0.0, 0.4)), width=1.0, margin=0.01)
-    box = Envelope(space).largest(board=0.02, back_angle=0.0)
-    assert box is not None
-    assert box.gross_volume == pytest.approx((0.98 - 0.04) * (0.38 - 0.04) * (0.48 - 0.04), rel=1e-9)
-    assert (box.y, box.z) == pytest.approx((0.01, 0.01))
-
-
-def test_largest_box_is_none_where_the_board_fills_the_space() -> None:
-    """Analytic limit."""
-    space = Space(section=((0.0, 0.0), (0.5, 0.0), (0.5, 0.03), (0.0, 0.03)), width=1.0)
-    assert Envelope(space).largest(board=0.018, back_angle=0.0) is None
-
-
-def test_mirrored_space_holds_the_same_boxes() -> None:
-    """Symmetry: corners given the other way round change nothing."""
+def test_a_section_turned_round_or_moved_holds_the_same_boxes() -> None:
+    """Symmetry: corners given the other way round, or all moved, change nothing."""
     for space in SPACES[:20:3]:
         turned = Space(section=space.section[::-1], width=space.width, margin=space.margin)
         boxes = boxes_for(space, 200, back_angle=0.1, seed=2)

@@ -1,29 +1,28 @@
-"""Drawings read back as XML: to scale, dimensioned, legible, and safe to put on a page."""
+"""Drawings of rows of the front, read back as XML: to scale, dimensioned, legible, and safe to put on a page."""
 
 from __future__ import annotations
 
 import dataclasses
 import re
 from functools import cache
-from itertools import combinations
 from typing import Any
 from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
-from engine.parts import Driver, Space
+from engine.parts import Driver, KeepOut, Space, TerminalCup
 from engine.quantities import Units, show
 from engine.scenario import Candidate, Scenario, demo_scenarios, read_scenario
 from engine.search.front import table
 from engine.search.problem import BoxProblem
-from engine.workshop.drawings import TEXT, WIDTH, front_svg, section_svg, space_svg
+from engine.space.arrangement import arrangement
+from engine.workshop.drawings import front_of, front_svg, isometric_svg, plan_svg, section_svg, space_svg
+from tests.workshop.reading import HEAVY, SVG, circles, outlines, overlaps, page, reach, words_of
 
-SVG = "{http://www.w3.org/2000/svg}"
 UNITS = pytest.mark.parametrize("units", ["metric", "us"])
 Row = dict[str, Any]
-Floats = NDArray[np.float64]
+OF_A_ROW = (section_svg, front_svg, plan_svg, isometric_svg)
 
 
 @cache
@@ -37,7 +36,39 @@ def jobs() -> tuple[tuple[Scenario, tuple[Row, ...]], ...]:
         ),
         bounds={"outer_width": (1.19, 1.23), "tuning": (28.0, 60.0)},
     )
-    return tuple((scenario, tuple(rows_of(scenario))) for scenario in [*scenarios, wide])
+    return tuple((scenario, tuple(rows_of(scenario))) for scenario in [*scenarios, wide, crowded()])
+
+
+def crowded() -> Scenario:
+    """A job with everything: keep-outs, drivers that face any way, elbows, a cup, carpet, rounded edges."""
+    hatch = read_scenario(demo_scenarios()["hatch-seat-back"])
+    arch = KeepOut(name="wheel arch", section=((0.0, 0.0), (0.5, 0.0), (0.42, 0.2), (0.0, 0.24)), across=(0.0, 0.22))
+    trim = KeepOut(
+        name="trim of the tailgate", section=((0.4, 0.4), (0.56, 0.4), (0.56, 0.55), (0.4, 0.55)), across=(0.9, 1.1)
+    )
+    pipes = tuple(dataclasses.replace(pipe, elbow_radius=0.9 * pipe.outer_diameter) for pipe in hatch.stock.pipes)
+    return dataclasses.replace(
+        hatch,
+        space=Space(
+            section=((0.0, 0.0), (0.5, 0.0), (0.56, 0.3), (0.46, 0.55), (0.1, 0.55)),
+            width=1.3,
+            margin=0.008,
+            keepouts=(arch, trim),
+        ),
+        candidates=tuple(
+            dataclasses.replace(
+                one, driver=dataclasses.replace(one.driver, magnet_depth=0.04, rear_gap=0.015, terminal_depth=0.06)
+            )
+            for one in hatch.candidates
+        ),
+        box=dataclasses.replace(hatch.box, facings=("front", "down", "side"), carpet=0.004, round_over=0.01),
+        stock=dataclasses.replace(
+            hatch.stock,
+            pipes=pipes,
+            terminal_cup=TerminalCup(cutout_diameter=0.075, flange_diameter=0.1, depth=0.05),
+        ),
+        bounds={},
+    )
 
 
 def rows_of(scenario: Scenario) -> list[Row]:
@@ -48,7 +79,7 @@ def rows_of(scenario: Scenario) -> list[Row]:
     constraints = problem.bench.judge(designs).constraints
     kept = np.max([value for name, value in constraints.items() if not name.startswith("limit")], axis=0) <= 0.0
     found = table(problem.bench, designs.take(kept))
-    groups = found.groupby(["box_kind", "driver_count", "vent_placement", "vent_count"])
+    groups = found.groupby(["facing", "box_kind", "driver_count", "vent_placement", "vent_count"])
     return [dict(group.iloc[0]) for _, group in groups]
 
 
@@ -57,38 +88,20 @@ def everything(units: Units) -> list[str]:
     for scenario, rows in jobs():
         drawn.append(space_svg(scenario, units))
         for row in rows:
-            drawn += [section_svg(scenario, row, units), front_svg(scenario, row, units)]
+            drawn += [draw(scenario, row, units) for draw in OF_A_ROW]
     return drawn
 
 
-def words_of(svg: str) -> str:
-    return " ".join("".join(text.itertext()) for text in ET.fromstring(svg).iter(f"{SVG}text")).replace("\u00a0", " ")
-
-
-def circles(svg: str) -> Floats:
-    """Centre and radius of the circles of a drawing, (K, 3)."""
-    found = [
-        [float(circle.get(name, "nan")) for name in ("cx", "cy", "r")]
-        for circle in ET.fromstring(svg).iter(f"{SVG}circle")
-    ]
-    return np.array(found).reshape(-1, 3)
-
-
-def outlines(svg: str) -> list[tuple[float, Floats]]:
-    """Stroke width and corners of every closed path."""
-    paths = []
-    for path in ET.fromstring(svg).iter(f"{SVG}path"):
-        text = path.get("d", "")
-        if text.endswith("Z"):
-            corners = np.array([[float(number) for number in pair.split()] for pair in text[1:-2].split(" L")])
-            paths.append((float(path.get("stroke-width", "nan")), corners))
-    return paths
-
-
 def test_every_sort_of_design_is_drawn() -> None:
-    """Guards the evidence: closed and vented, one and two drivers, vents through side and baffle."""
+    """Guards the evidence: closed and vented, one and two drivers facing any way, vents through side and baffle."""
     rows = [row for _, found in jobs() for row in found]
-    assert {row["vent_placement"] for row in rows} == {"none", "through side", "through baffle"}
+    assert {row["vent_placement"] for row in rows} >= {
+        "none",
+        "through side",
+        "through baffle",
+        "through baffle, bent",
+    }
+    assert {row["facing"] for row in rows} == {"front", "down", "side"}
     assert {row["driver_count"] for row in rows} >= {1, 2}
     assert {row["vent_count"] for row in rows} >= {0, 1, 2, 3}
 
@@ -111,27 +124,15 @@ def test_drawings_are_whole_safe_and_described(units: Units) -> None:
 
 
 @UNITS
-def test_words_neither_overlap_nor_leave_the_sheet(units: Units) -> None:
+def test_nothing_leaves_the_sheet_and_no_word_lies_over_another(units: Units) -> None:
     """Conservation: boxes of all words, letters taken as 0.58 of their height wide, as in wide fonts."""
     for svg in everything(units):
-        root = ET.fromstring(svg)
-        height = float((root.get("viewBox") or "0 0 0 0").split()[3])
-        boxes = []
-        for text in root.iter(f"{SVG}text"):
-            words = "".join(text.itertext())
-            wide, (x, y) = 0.58 * TEXT * len(words), (float(text.get("x", "nan")), float(text.get("y", "nan")))
-            shift = {"start": 0.0, "middle": -0.5, "end": -1.0}[text.get("text-anchor", "start")] * wide
-            if text.get("transform"):
-                box = (x - 0.45 * TEXT, y - shift - wide, x + 0.45 * TEXT, y - shift)
-            else:
-                box = (x + shift, y - 0.45 * TEXT, x + shift + wide, y + 0.45 * TEXT)
-            assert min(box[0], box[1]) >= 0.0, words
-            assert box[2] <= WIDTH, words
-            assert box[3] <= height, words
-            boxes.append((words, box))
-        for (one, a), (other, b) in combinations(boxes, 2):
-            apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
-            assert apart, (one, other)
+        left, top, right, bottom = reach(svg)
+        width, height = page(svg)
+        assert min(left, top) >= 0.0
+        assert right <= width
+        assert bottom <= height
+        assert overlaps(svg) == []
 
 
 @UNITS
@@ -139,12 +140,14 @@ def test_dimensions_are_the_rows_own(units: Units) -> None:
     """Conservation: sizes written on a drawing are those of the front, in the user's units."""
     for scenario, rows in jobs():
         for row in rows:
-            section, front = words_of(section_svg(scenario, row, units)), words_of(front_svg(scenario, row, units))
+            section, front, plan, isometric = (words_of(draw(scenario, row, units)) for draw in OF_A_ROW)
             for key in ("outer_height_m", "top_depth_m", "bottom_depth_m"):
                 assert show(row[key], "length", units) in section
-            assert show(row["outer_width_m"], "length", units) in front
+            for words in (front, plan, isometric):
+                assert show(row["outer_width_m"], "length", units) in words
+            assert show(row["box_across_m"], "length", units) in plan
             driver = driver_of(scenario, row)
-            for words in (section, front):
+            for words in (section, front, plan):
                 assert show(driver.cutout_diameter, "length", units) in words
                 if row["vent_count"]:
                     assert show(row["vent_diameter_m"], "length", units) in words
@@ -158,7 +161,7 @@ def driver_of(scenario: Scenario, row: Row) -> Driver:
 def test_front_is_to_scale() -> None:
     """Independent implementation: ratios read from the XML are those of the design."""
     for scenario, rows in jobs():
-        for row in rows:
+        for row in (row for row in rows if row["facing"] == "front"):
             svg = front_svg(scenario, row, "metric")
             panel = outlines(svg)[0][1]
             size = np.ptp(panel, axis=0)
@@ -173,7 +176,7 @@ def test_front_is_to_scale() -> None:
             radii = circles(svg)[:, 2] / scale
             for diameter in (driver.cutout_diameter, driver.outer_diameter):
                 assert np.sum(np.isclose(2 * radii, diameter, rtol=1e-3)) >= row["driver_count"]
-            if row["vent_placement"] == "through baffle":
+            if row["vent_placement"].startswith("through baffle"):
                 assert np.sum(np.isclose(2 * radii, row["vent_outer_diameter_m"], rtol=1e-3)) >= row["vent_count"]
 
 
@@ -183,12 +186,11 @@ def test_section_is_to_scale_and_the_box_where_the_search_put_it() -> None:
         corners = np.array(scenario.space.section)
         for row in rows:
             drawn = outlines(section_svg(scenario, row, "metric"))
-            space = drawn[0][1]
+            space = drawn[len(scenario.space.keepouts)][1]
             scale = np.ptp(space[:, 0]) / np.ptp(corners[:, 0])
             origin = space[0] - scale * corners[0] * [1, -1]
             np.testing.assert_allclose(space, origin + scale * corners * [1, -1], atol=0.02)
-            heavy = max(width for width, _ in drawn)
-            board = np.concatenate([path for width, path in drawn if width == heavy])
+            board = np.concatenate([path for width, path in drawn if width == HEAVY])
             low, high = board.min(axis=0), board.max(axis=0)
             assert (high[1] - low[1]) / scale == pytest.approx(row["outer_height_m"], abs=1e-4)
             assert (high[0] - low[0]) / scale == pytest.approx(row["outer_depth_m"], abs=1e-4)
@@ -207,6 +209,24 @@ def test_space_shows_the_largest_box_and_numbers_its_corners(units: Units) -> No
         assert "Largest box" in words
         for number in range(1, len(scenario.space.section) + 1):
             assert re.search(rf"\b{number}\b", words)
+
+
+def test_designs_that_do_not_fit_are_drawn_too() -> None:
+    """User's promise: whatever the layout makes of designs at random, most of which are none, can be shown."""
+    scenario = crowded()
+    problem = BoxProblem(scenario)
+    rng = np.random.default_rng(1)
+    designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((60, problem.n_var)))
+    wedges = problem.bench.wedges(designs)
+    layout = problem.bench.layout(designs, wedges, problem.bench.fit(designs, wedges))
+    for i in range(len(designs)):
+        svg = front_of(arrangement(layout, i), scenario.candidates[0].driver, "metric")
+        left, top, right, bottom = reach(svg)
+        assert min(left, top) >= 0.0
+        assert right <= page(svg)[0]
+        assert bottom <= page(svg)[1]
+        assert overlaps(svg) == []
+        assert "nan" not in svg
 
 
 def test_space_that_holds_nothing_says_so() -> None:
@@ -230,6 +250,7 @@ def test_names_cannot_break_a_drawing() -> None:
     )
     renamed = dataclasses.replace(scenario, candidates=candidates)
     row = next(row for row in rows if row["driver"] == scenario.candidates[0].driver.name) | {"driver": name}
-    for svg in (section_svg(renamed, row, "metric"), front_svg(renamed, row, "metric")):
+    for draw in OF_A_ROW:
+        svg = draw(renamed, row, "metric")
         assert "<b" not in svg
-        assert name.split()[0] in words_of(svg)
+        assert name.split()[0] in words_of(svg) or draw is isometric_svg

@@ -1,0 +1,265 @@
+"""A cross-section as people measure it: row by row from the floor up, how far the back stands in and what is left.
+
+A row holds at one height where the back wall stands (``back``, forward of its rearmost point)
+and how deep the space is there (``depth``).  Between rows both sides run straight.  A level
+ledge is two rows of one height: the first holds for below it, the second for above.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal, NamedTuple
+
+from engine.polygon import Corner
+from engine.quantities import show
+
+Side = Literal["front", "back"]
+Chain = list[Corner]
+
+INCH_IN_MM = 25.4
+# A depth this many times off what its neighbours lead to was measured in the other unit: 25.4, and a quarter
+# either way because a real outline is not straight from row to row.
+WRONG_UNIT = (20.0, 31.0)
+LEAST_JUMP = 10.0
+NO_DEPTH = 1e-9  # m
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """One row of the table, in m."""
+
+    height: float  # up from the floor
+    back: float = 0.0  # from the rearmost plane forward to the back wall
+    depth: float  # from the back wall to what bounds the space in front
+
+    @property
+    def front(self) -> float:
+        return self.back + self.depth
+
+
+class RowFault(NamedTuple):
+    """What is wrong with a row (counted from 0; None: with the table) and at which of its keys."""
+
+    row: int | None
+    key: str
+    words: str
+
+
+def places_of(rows: Sequence[Measured]) -> list[tuple[int, Side]]:
+    """Row and side of each corner in order: up the front, then down the back.
+
+    Of corners that coincide, as where the depth is 0, only the first is listed.
+    """
+    going_round: list[tuple[int, Side]] = [(i, "front") for i in range(len(rows))]
+    going_round += [(i, "back") for i in reversed(range(len(rows)))]
+    places: list[tuple[int, Side]] = []
+    for place in going_round:
+        around = [places[0], places[-1]] if places else []
+        if corner_at(rows, place) not in [corner_at(rows, other) for other in around]:
+            places.append(place)
+    return places
+
+
+def corner_at(rows: Sequence[Measured], place: tuple[int, Side]) -> Corner:
+    row = rows[place[0]]
+    return (row.front if place[1] == "front" else row.back, row.height)
+
+
+def corners_of(rows: Sequence[Measured]) -> tuple[Corner, ...]:
+    """The corners (y forward, z up) of the outline that sound rows stand for."""
+    return tuple(corner_at(rows, place) for place in places_of(rows))
+
+
+def faults_of(rows: Sequence[Measured | None]) -> list[RowFault]:
+    """What keeps rows from being the measurements of one space; empty if nothing.
+
+    None stands for a row that could not be read: then only the order of the others is
+    looked at.  Rows without faults make a simple polygon.  Words number rows from 1.
+    """
+    if len(rows) < 2:
+        return [RowFault(None, "", "expected at least two rows, from the lowest height to the highest")]
+    known = {number: row for number, row in enumerate(rows) if row is not None}
+    found = _out_of_order(known)
+    whole = list(known.values())
+    if found or len(whole) < len(rows):
+        return found
+    found = [*_ledges(whole), *_points(whole)]
+    return found or _other_units(whole)
+
+
+def _out_of_order(rows: dict[int, Measured]) -> list[RowFault]:
+    """The fewest rows without which the heights ascend, each with the heights that would do there."""
+    best: dict[int, list[int]] = {}
+    for number, row in rows.items():
+        before = [best[other] for other in best if rows[other].height <= row.height]
+        best[number] = [*max(before, key=len, default=[]), number]
+    kept = max(best.values(), key=len, default=[])
+    found = []
+    for number, row in rows.items():
+        if number in kept:
+            continue
+        below = [other for other in kept if other < number][-1:]
+        above = [other for other in kept if other > number][:1]
+        low, high = ([f"{_mm(rows[other].height)} (row {other + 1})" for other in side] for side in (below, above))
+        if low and high:
+            span = f"from {low[0]} to {high[0]}"
+        else:
+            span = f"of at least {low[0]}" if low else f"of at most {high[0]}"
+        meant = row.height * INCH_IN_MM
+        fits = all(rows[other].height < meant for other in below) and all(meant < rows[other].height for other in above)
+        hint = "; were inches typed as millimetres?" if fits else ": list the rows from the floor up"
+        found.append(RowFault(number, "height", f"row {number + 1}: expected a height {span}{hint}"))
+    return found
+
+
+def _ledges(rows: Sequence[Measured]) -> list[RowFault]:
+    """Rows of one height: two between others, and the space must go on from one to the other."""
+    found = []
+    for i in range(1, len(rows)):
+        below, above = rows[i - 1], rows[i]
+        if below.height != above.height:
+            continue
+        at = f"row {i + 1}: stands at {_mm(above.height)} as row {i} does, and "
+        if i > 1 and rows[i - 2].height == below.height:
+            words = "a level ledge is two rows: leave this one out"
+        elif below == above:
+            words = "says the same: leave it out"
+        elif rows[0].height == below.height:
+            words = "nothing lies below them to make it a ledge: leave one of them out"
+        elif rows[-1].height == above.height:
+            words = "nothing lies above them to make it a ledge: leave one of them out"
+        elif above.back >= below.front or below.back >= above.front:
+            words = (
+                f"its space from {_mm(above.back)} to {_mm(above.front)} forward does not meet that row's "
+                f"from {_mm(below.back)} to {_mm(below.front)}: check both"
+            )
+            found.append(RowFault(i, "back" if above.back >= below.front else "depth", at + words))
+            continue
+        else:
+            continue
+        found.append(RowFault(i, "height", at + words))
+    return found
+
+
+def _points(rows: Sequence[Measured]) -> list[RowFault]:
+    """Where the depth is nothing the space ends, so only its ends may have that."""
+    found = [
+        RowFault(
+            i,
+            "depth",
+            f"row {i + 1}: a depth of 0 mm would cut the space in two; only the lowest and the highest row may have it",
+        )
+        for i in range(1, len(rows) - 1)
+        if rows[i].depth < NO_DEPTH
+    ]
+    if all(row.depth < NO_DEPTH for row in rows):
+        return [RowFault(None, "", "the rows enclose no area: expected a depth above 0 mm in at least one of them")]
+    return found
+
+
+def _other_units(rows: Sequence[Measured]) -> list[RowFault]:
+    """Depths between two rows that are off by the factor between an inch and a millimetre.
+
+    Beside such a row a good one can look wrong as well: of two in a row the one further off is named.
+    At a ledge the depth jumps by its nature, on one side of a row: there both sides must be far off.
+    """
+    off: dict[int, float] = {}
+    for i in range(1, len(rows) - 1):
+        below, row, above = rows[i - 1 : i + 2]
+        ratio = row.depth / max(_between(below, above, row.height), NO_DEPTH)
+        shallow = max(below.depth, above.depth) < row.depth / LEAST_JUMP
+        deep = min(below.depth, above.depth) > row.depth * LEAST_JUMP
+        on_ledge = row.height in (below.height, above.height)
+        if WRONG_UNIT[0] <= max(ratio, 1.0 / ratio) <= WRONG_UNIT[1] and (shallow or deep or not on_ledge):
+            off[i] = ratio
+    found = []
+    for i, ratio in off.items():
+        if any(abs(math.log(off.get(other, 1.0))) > abs(math.log(ratio)) for other in (i - 1, i + 1)):
+            continue
+        leads = _mm(_between(rows[i - 1], rows[i + 1], rows[i].height))
+        typed = "inches typed as millimetres" if ratio < 1.0 else "millimetres typed as inches"
+        found.append(
+            RowFault(
+                i,
+                "depth",
+                f"row {i + 1}: rows {i} and {i + 2} lead to about {leads} here; were {typed}? "
+                "If it is right, add a row close below and one close above it",
+            )
+        )
+    return found
+
+
+def _between(below: Measured, above: Measured, height: float) -> float:
+    """Depth at a height on the straight line from one row to another."""
+    share = (height - below.height) / (above.height - below.height)
+    return below.depth + share * (above.depth - below.depth)
+
+
+def rows_of(corners: Sequence[Corner]) -> tuple[Measured, ...]:
+    """The rows that stand for a sound outline: one at the height of each corner, two at a ledge.
+
+    Raises ValueError, in words for the user, where rows cannot tell it: where it lies behind
+    the rearmost plane or below the floor, or comes in two pieces at some height.
+    """
+    for i, (y, z) in enumerate(corners):
+        if y < 0.0 or z < 0.0:
+            side = "behind the rearmost point of the space" if y < 0.0 else "below the floor"
+            raise ValueError(f"corner {i + 1} lies {side}, from where measurements are taken")
+    if _area(corners) < 0.0:
+        corners = corners[::-1]
+    front, back = _sides(corners)
+    heights = sorted({z for _, z in corners})
+    rows: list[Measured] = []
+    for height in heights:
+        # Just below a height and just above it; a ledge makes the two differ.
+        for end in (0, -1):
+            if (height, end) in ((heights[0], 0), (heights[-1], -1)):
+                continue
+            start, stop = (_crossing(side, height)[end] for side in (back, front))
+            row = Measured(height=height, back=start, depth=stop - start)
+            if row not in rows[-1:]:
+                rows.append(row)
+    return tuple(rows)
+
+
+def _area(corners: Sequence[Corner]) -> float:
+    following = [*corners[1:], corners[0]]
+    return 0.5 * sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(corners, following, strict=True))
+
+
+def _sides(corners: Sequence[Corner]) -> tuple[Chain, Chain]:
+    """Front and back of an outline that goes round with the front upwards, each from its lowest corner up."""
+    n = len(corners)
+    rising = [i for i in range(n) if corners[(i + 1) % n][1] > corners[i][1]]
+    falling = [i for i in range(n) if corners[(i + 1) % n][1] < corners[i][1]]
+    sloping = sorted([*rising, *falling])
+    turns = [i for at, i in enumerate(sloping) if (i in rising) != (sloping[at - 1] in rising)]
+    if len(turns) > 2:
+        low, high = (pick(z for _, z in corners) for pick in (min, max))
+        inner = next(i for i in turns if low < corners[i][1] < high)
+        height = _mm(corners[inner][1])
+        raise ValueError(f"the outline turns back at a height of {height}, so some height has two stretches of space")
+    first, last = (next(i for i in turns if (i in rising) == up) for up in (True, False))
+
+    def along(start: int, edges: list[int]) -> Chain:
+        end = max(edges, key=lambda i: (i - start) % n) + 1
+        return [corners[(start + step) % n] for step in range((end - start) % n + 1)]
+
+    return along(first, rising), along(last, falling)[::-1]
+
+
+def _crossing(side: Chain, height: float) -> tuple[float, float]:
+    """Where a side is just below a height and just above it (y)."""
+    level = [y for y, z in side if z == height]
+    if level:
+        return level[0], level[-1]
+    (y0, z0), (y1, z1) = next((a, b) for a, b in pairwise(side) if a[1] < height < b[1])
+    y = y0 + (y1 - y0) * (height - z0) / (z1 - z0)
+    return y, y
+
+
+def _mm(value: float) -> str:
+    return show(value, "length", "metric")

@@ -1,0 +1,170 @@
+"""One large driver against two small ones: which count of which goes into the space, what would have to give.
+
+Asked of the largest box the space holds, closed, before any search.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.parts import Driver
+from engine.quantities import Units, show
+from engine.scenario import Scenario
+from engine.search.problem import TOUCH, Bench, Designs
+from engine.space.envelope import LargestBox
+from engine.space.layout import SLACK_WORDS, Layout
+from engine.space.wedge import Wedges
+
+Floats = NDArray[np.float64]
+
+REACH = 2.0  # m, more than anybody would add to a box
+STEP = 0.001  # m
+# What a builder could change of the box, and which outer sizes that changes.
+CHANGES = {
+    "width": ("outer_width",),
+    "height": ("outer_height",),
+    "depth": ("top_depth", "bottom_depth"),
+}
+WORSE = {"width": "wider", "height": "taller", "depth": "deeper"}
+
+
+@dataclass(frozen=True)
+class Contender:
+    """A driver, how many of it and which way they face, tried in the largest box.
+
+    ``slacks`` are the metres left to each limit, tightest first, negative where it is
+    broken.  ``spare`` says for each of ``CHANGES`` by how many metres the box could lose of
+    it (negative: would need more of it) for them to fit just so; None where that alone does
+    not help.
+    """
+
+    driver: Driver
+    count: int
+    facing: str
+    box: LargestBox
+    wedges: Wedges  # a batch of one
+    layout: Layout
+    slacks: dict[str, float]
+    spare: dict[str, float | None]
+
+    @property
+    def fits(self) -> bool:
+        return min(self.slacks.values()) >= 0.0
+
+    @property
+    def name(self) -> str:
+        aside = {"front": "", "down": ", facing down", "side": ", facing sideways"}[self.facing]
+        return f"{self.count} × {self.driver.name}{aside}"
+
+
+def contenders(scenario: Scenario) -> list[Contender]:
+    """Every driver, count and facing that the amplifier can drive, each in the largest box for it.
+
+    Where the space holds no box at all there are none.  Raises SearchImpossible as a search would.
+    """
+    bench = Bench(scenario)
+    found = []
+    seen: set[tuple[str, int, str]] = set()
+    for number, family in enumerate(bench.families.items):
+        key = (family.wiring.driver.name, family.wiring.count, family.facing)
+        if key in seen:
+            continue
+        seen.add(key)
+        contender = _in_largest_box(bench, number)
+        if contender is not None:
+            found.append(contender)
+    return found
+
+
+def _in_largest_box(bench: Bench, family: int) -> Contender | None:
+    scenario, item = bench.scenario, bench.families.items[family]
+    below = float(bench.below(_closed(bench, family, np.zeros((1, 4))))[0])
+    box = bench.envelope.largest(board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle, below=below)
+    if box is None:
+        return None
+    largest = np.array([box.outer_width, box.outer_height, box.bottom_depth, box.top_depth])
+    if item.facing == "side":
+        # A driver that fires at the wall beside the box takes its air off the box's own width.
+        largest[0] -= bench.driver_air(_closed(bench, family, largest[np.newaxis]))[0]
+    wedges, layout = _laid_out(bench, _closed(bench, family, largest[np.newaxis]))
+    slacks = {name: float(slack[0]) for name, slack in layout.slacks.items()}
+    return Contender(
+        driver=item.wiring.driver,
+        count=item.wiring.count,
+        facing=item.facing,
+        box=box,
+        wedges=wedges,
+        layout=layout,
+        slacks=dict(sorted(slacks.items(), key=lambda each: each[1])),
+        spare={change: _spare(bench, family, largest, sizes) for change, sizes in CHANGES.items()},
+    )
+
+
+def _closed(bench: Bench, family: int, sizes: Floats) -> Designs:
+    """Closed boxes of a family, ``sizes`` (N, 4): outer width, height, depth at the bottom and at the top."""
+    count = len(sizes)
+    return Designs(
+        family=np.full(count, family),
+        outer_width=sizes[:, 0],
+        outer_height=sizes[:, 1],
+        bottom_depth=sizes[:, 2],
+        top_depth=sizes[:, 3],
+        tuning=np.full(count, np.nan),
+        vent_count=np.zeros(count, dtype=np.int64),
+        pipe=np.zeros(count, dtype=np.int64),
+        filter_hz=np.zeros(count),
+    )
+
+
+def _laid_out(bench: Bench, designs: Designs) -> tuple[Wedges, Layout]:
+    wedges = bench.wedges(designs)
+    free_width = designs.outer_width + bench.driver_air(designs) + TOUCH
+    return wedges, bench.layout_within(designs, wedges, free_width=free_width)
+
+
+def _spare(bench: Bench, family: int, largest: Floats, sizes: Iterable[str]) -> float | None:
+    """How much the box could lose, in whole millimetres, and still hold its contents; negative: needs more."""
+    names = ("outer_width", "outer_height", "bottom_depth", "top_depth")
+    steps = np.arange(-REACH, REACH + 0.5 * STEP, STEP)
+    batch = np.repeat(largest[np.newaxis], len(steps), axis=0)
+    for name in sizes:
+        batch[:, names.index(name)] -= steps
+    least = 2.0 * bench.scenario.stock.board_thickness
+    possible = (batch > least).all(axis=1)
+    batch = np.maximum(batch, least)
+    _, layout = _laid_out(bench, _closed(bench, family, batch))
+    fits = possible & (layout.least >= 0.0)
+    return round(float(steps[fits].max()), 6) if fits.any() else None
+
+
+def fits_in_words(contender: Contender, units: Units) -> str:
+    """In one or two sentences: does it fit, with how much to spare, or what would have to give."""
+    if contender.fits:
+        spare = [
+            f"{show(by, 'length', units)} of {change}"
+            for change, by in contender.spare.items()
+            if by is not None and by >= STEP
+        ]
+        return f"Fits, with {_listed(spare, 'or')} to spare." if spare else "Fits, with nothing to spare."
+    short = [
+        f"{SLACK_WORDS[name]} ({show(-slack, 'length', units)})"
+        for name, slack in contender.slacks.items()
+        if slack < 0.0
+    ]
+    gives = [
+        f"{show(-by, 'length', units)} {WORSE[change]}"
+        for change, by in contender.spare.items()
+        if by is not None and by < 0.0
+    ]
+    told = f"Does not fit: short of {_listed(short, 'and')}."
+    if gives:
+        return f"{told} It would take a space that allows a box {_listed(gives, 'or')}."
+    return f"{told} No change of width, height or depth alone would help: fewer or smaller drivers, or thinner board."
+
+
+def _listed(parts: list[str], last: str) -> str:
+    return f" {last} ".join(part for part in (", ".join(parts[:-1]), parts[-1]) if part)

@@ -1,0 +1,183 @@
+"""Solids seen along parallel rays: which point goes where on the page, what shows and what is behind.
+
+The axes of the space, x across, y towards who faces the baffle and z up, are left-handed;
+crossed vectors have the other sign than in a textbook.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Self
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from engine.space.arrangement import Bend, Frustum, Prism
+from engine.workshop.svg import Line, Mark, Pen, Ring
+
+Floats = NDArray[np.float64]
+
+AROUND = 48  # places round a ring that stand for it in an outline
+ALONG = 12  # rings along a quarter bend
+EDGE_ON = 1e-9  # m
+
+
+@dataclass(frozen=True)
+class View:
+    """A parallel projection: the directions (x, y, z) that run right and up on the page.
+
+    ``origin`` is the point of the solids that falls on the page's (0, 0).
+    """
+
+    right: Floats
+    up: Floats
+    origin: Floats = field(default_factory=lambda: np.zeros(3))
+
+    def __call__(self, points: Floats | Sequence[Sequence[float]]) -> Floats:
+        """Points (..., 3) on the page, (..., 2)."""
+        seen: Floats = (np.asarray(points, dtype=np.float64) - self.origin) @ np.stack([self.right, self.up]).T
+        return seen
+
+    @property
+    def eye(self) -> Floats:
+        """The direction towards who looks, of unit length."""
+        across = -np.cross(self.right, self.up)
+        eye: Floats = across / np.linalg.norm(across)
+        return eye
+
+    def placed(self, place: Floats) -> Self:
+        """The same view of solids whose own origin stands at ``place``."""
+        return replace(self, origin=self.origin - place)
+
+    def shows(self, normal: Floats) -> bool:
+        """Whether a face with this outward normal is turned towards who looks."""
+        return bool(self.eye @ normal > 1e-9)
+
+
+ACROSS, FORWARD, UP = np.eye(3)
+SECTION = View(FORWARD, UP)  # from the left end
+ABOVE = View(ACROSS, -FORWARD)  # back edge at the top of the page
+BEFORE = View(ACROSS, UP)
+# From the front right above, the three axes 120 degrees apart on the page and drawn at the same scale:
+# lengths along them are true, sqrt(3/2) of what the eye sees.
+ISOMETRIC = View(
+    np.array([math.cos(math.pi / 6.0), -math.cos(math.pi / 6.0), 0.0]),
+    np.array([-math.sin(math.pi / 6.0), -math.sin(math.pi / 6.0), 1.0]),
+)
+
+
+def disc(view: View, centre: Floats, axis: Floats, radius: float, pen: Pen, *, wash: float = 0.0) -> Mark:
+    """A circle about ``axis``, as it is seen; a line where it is seen edge on."""
+    one, other = _square_to(axis, view.eye)
+    half = radius * (view(np.array([one, other])) - view(np.zeros(3)))
+    if abs(float(half[0, 0] * half[1, 1] - half[0, 1] * half[1, 0])) < EDGE_ON * radius:
+        longer = half[int(np.argmax(np.hypot(half[:, 0], half[:, 1])))]
+        return Line(np.array([view(centre) - longer, view(centre) + longer]), pen, closed=False)
+    return Ring(view(centre), half, pen, wash)
+
+
+def round_body(view: View, pieces: Sequence[Frustum | Bend], pen: Pen, *, wash: float = 0.0) -> list[Mark]:
+    """The outline of a body made of round pieces; rings where a single one is seen end on."""
+    if len(pieces) == 1 and isinstance(pieces[0], Frustum):
+        body = pieces[0]
+        axis = body.end - body.start
+        if float(np.linalg.norm(view(body.end) - view(body.start))) < EDGE_ON:
+            radii = dict.fromkeys(body.radii)
+            return [disc(view, body.start, axis, radius, pen, wash=wash) for radius in radii]
+    return [Line(ring, pen, wash=wash) for ring in silhouette(view, pieces)]
+
+
+def silhouette(view: View, pieces: Sequence[Frustum | Bend]) -> list[Floats]:
+    """Corners (K, 2) of the outline of round pieces taken together, piece by piece of it."""
+    turn = np.linspace(0.0, 2.0 * math.pi, AROUND, endpoint=False)
+    hulls = []
+    for piece in pieces:
+        rings = []
+        for centre, axis, radius in _rings(piece):
+            one, other = _square_to(axis, view.eye)
+            rings.append(view(centre + radius * (np.outer(np.cos(turn), one) + np.outer(np.sin(turn), other))))
+        hulls += [shapely.MultiPoint(np.concatenate(pair)).convex_hull for pair in pairwise(rings)]
+    joined = shapely.union_all([hull for hull in hulls if hull.geom_type == "Polygon"])
+    return [
+        np.asarray(shapely.simplify(part, 1e-7).exterior.coords)[:-1]
+        for part in shapely.get_parts(joined)
+        if part.geom_type == "Polygon"
+    ]
+
+
+def prism_outline(view: View, prism: Prism) -> Floats:
+    """Corners (K, 2) of what a prism covers: its section itself, or the hull of its corners."""
+    ends = [view(lift(prism.section, x)) for x in prism.x]
+    if np.allclose(ends[0], ends[1], atol=EDGE_ON):
+        return ends[0]
+    hull = shapely.MultiPoint(np.concatenate(ends)).convex_hull
+    return np.asarray(hull.exterior.coords)[:-1] if hull.geom_type == "Polygon" else np.asarray(hull.coords)
+
+
+def lift(section: Floats | Sequence[Sequence[float]], x: float) -> Floats:
+    """Points (y, z) of a section at a place across the width, (K, 3)."""
+    points = np.asarray(section, dtype=np.float64)
+    return np.column_stack([np.full(len(points), x), points])
+
+
+@dataclass(frozen=True)
+class Edge:
+    """An edge of a prism between two points, and the outward normals of the two faces that meet in it."""
+
+    start: Floats
+    end: Floats
+    normals: tuple[Floats, Floats]
+
+
+def edges(section: Floats | Sequence[Sequence[float]], x: tuple[float, float]) -> list[Edge]:
+    """All edges of a prism over a section (K, 2) in either sense of rotation."""
+    corners = np.asarray(section, dtype=np.float64)
+    if not shapely.Polygon(corners).exterior.is_ccw:
+        corners = corners[::-1]
+    following = np.roll(corners, -1, axis=0)
+    runs = following - corners
+    outward = np.column_stack([np.zeros(len(runs)), runs[:, 1], -runs[:, 0]])
+    outward /= np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-12)
+    found = []
+    for k, (one, other) in enumerate(zip(corners, following, strict=True)):
+        for place, end in ((x[0], -ACROSS), (x[1], ACROSS)):
+            start, stop = lift([one, other], place)
+            found.append(Edge(start, stop, (end, outward[k])))
+        start, stop = (lift([one], place)[0] for place in x)
+        found.append(Edge(start, stop, (outward[k - 1], outward[k])))
+    return found
+
+
+def middle_line(pieces: Sequence[Frustum | Bend]) -> Floats:
+    """Points (K, 3) along the axes of round pieces, one after the other."""
+    return np.array([centre for piece in pieces for centre, _, _ in _rings(piece)])
+
+
+def _rings(piece: Frustum | Bend) -> list[tuple[Floats, Floats, float]]:
+    """Centre, axis and radius of rings along a piece."""
+    if isinstance(piece, Frustum):
+        axis = piece.end - piece.start
+        return [(piece.start, axis, piece.radii[0]), (piece.end, axis, piece.radii[1])]
+    rings = []
+    for angle in np.linspace(0.0, 0.5 * math.pi, ALONG + 1):
+        across, along = math.cos(angle), math.sin(angle)
+        centre = piece.centre + piece.radius * (across * piece.first + along * piece.last)
+        rings.append((centre, across * piece.last - along * piece.first, piece.tube_radius))
+    return rings
+
+
+def _square_to(axis: Floats, eye: Floats) -> tuple[Floats, Floats]:
+    """Two unit vectors square to an axis and to each other, the first square to the line of sight too.
+
+    So the first is the true half-width of what is seen, whichever way the axis points.
+    """
+    one = np.cross(axis, eye)
+    if float(np.linalg.norm(one)) < 1e-9 * float(np.linalg.norm(axis)):
+        one = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
+    one = one / np.linalg.norm(one)
+    other = np.cross(axis, one)
+    return one, other / np.linalg.norm(other)

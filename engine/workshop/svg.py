@@ -1,0 +1,367 @@
+"""The sheet of a drawing: pens, lines and rings to scale, dimensions, words that keep out of each other's way.
+
+Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their
+words, ``--drawing-note``.  Nothing is told by colour.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from html import escape
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.ops import nearest_points
+
+from engine.quantities import Units, show
+
+Floats = NDArray[np.float64]
+Point = tuple[float, float]
+Pen = tuple[float, str]  # stroke width and dashes
+Place = tuple[Point, str]  # for words: where they are anchored on the page, and how
+Box = tuple[float, float, float, float]  # left, top, right, bottom on the page
+
+WIDTH = 640.0  # of every drawing, in its own units
+TEXT = 14.0
+LETTER = 0.6  # width of a letter in text heights, on the safe side
+LINE = 19.0  # from one line of text to the next
+APART = 30.0  # from an outline to a dimension line
+PAD = 14.0
+
+INK = "var(--drawing-ink, currentColor)"
+NOTE = "var(--drawing-note, currentColor)"
+
+CUT: Pen = (2.4, "")
+OUTLINE: Pen = (1.3, "")
+THIN: Pen = (0.8, "")
+HIDDEN: Pen = (1.3, "7 4")
+FAINT: Pen = (0.8, "4 3")
+ROUNDED: Pen = (0.8, "11 3")
+MARGIN: Pen = (1.6, "1.6 4")
+AXIS: Pen = (0.9, "14 4 3 4")
+REACH: Pen = (1.0, "3 3")
+
+HATCH = 8.0  # between the lines of a hatched area
+LEAD = 9.0  # how far into an outline the line from its name goes
+FARTHER = 6.0  # of lines under words, rather than to take the next place
+NOT_IN_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line through points (K, 2) of the model; ``wash`` fills it with that much ink."""
+
+    points: Floats
+    pen: Pen
+    closed: bool = True
+    wash: float = 0.0
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A circle seen at a slant: ``half`` holds two half-diameters (2, 2) that were square to each other."""
+
+    centre: Floats
+    half: Floats
+    pen: Pen
+    wash: float = 0.0
+
+
+Mark = Line | Ring
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where the model lies on the page: its coordinates are m, up is up."""
+
+    scale: float  # page units per m
+    origin: Point  # of the model, on the page
+
+    def at(self, point: Sequence[float] | Floats) -> Point:
+        return self.origin[0] + self.scale * float(point[0]), self.origin[1] - self.scale * float(point[1])
+
+
+def extent(marks: Iterable[Mark]) -> tuple[Floats, Floats]:
+    """Least and greatest coordinates of marks, (2,) each."""
+    low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    for mark in marks:
+        if isinstance(mark, Ring):
+            reach = np.hypot(mark.half[0], mark.half[1])
+            ends = np.array([mark.centre - reach, mark.centre + reach])
+        else:
+            ends = mark.points
+        low, high = np.minimum(low, ends.min(axis=0)), np.maximum(high, ends.max(axis=0))
+    return low, high
+
+
+def framed(low: Floats, high: Floats, *, left: float, right: float, top: float, tallest: float) -> Frame:
+    """The frame in which the model from ``low`` to ``high`` fills the room between the edges, centred."""
+    size = np.maximum(high - low, 1e-3)
+    scale = min((WIDTH - left - right) / float(size[0]), tallest / float(size[1]))
+    spare = WIDTH - left - right - scale * float(size[0])
+    x = left + 0.5 * spare - scale * float(low[0])
+    return Frame(scale, (x, top + scale * float(high[1])))
+
+
+def hatching(outline: Floats, frame: Frame) -> list[Line]:
+    """Slanted lines over the area inside an outline of the model."""
+    area = shapely.make_valid(shapely.Polygon(outline))
+    left, low, right, high = area.bounds
+    step = HATCH * np.sqrt(2.0) / frame.scale
+    first = np.ceil((left - high) / step) * step
+    strokes = [
+        [(shift + low - 1.0, low - 1.0), (shift + high + 1.0, high + 1.0)]
+        for shift in np.arange(first, right - low, step)
+    ]
+    pieces = shapely.get_parts(shapely.intersection(area, shapely.linestrings(strokes))) if strokes else []
+    return [
+        Line(np.asarray(piece.coords), THIN, closed=False)
+        for piece in pieces
+        if piece.geom_type == "LineString" and piece.length > 0.0
+    ]
+
+
+@dataclass
+class Sheet:
+    """An SVG in the making.  What is of the model goes through ``frame``, the rest is in page units."""
+
+    name: str
+    title: str
+    about: str
+    frame: Frame
+    height: float = 0.0
+    parts: list[str] = field(default_factory=list)
+    words: list[Box] = field(default_factory=list)  # taken by text and key
+    strokes: list[shapely.LineString] = field(default_factory=list)  # every line on the page but rings
+
+    def at(self, point: Sequence[float] | Floats) -> Point:
+        return self.frame.at(point)
+
+    def draw(self, marks: Iterable[Mark]) -> None:
+        for mark in marks:
+            if isinstance(mark, Ring):
+                self._ring(mark)
+            else:
+                self._line(mark)
+
+    def _line(self, line: Line) -> None:
+        corners = [self.at(point) for point in line.points]
+        self.strokes.append(shapely.LineString([*corners, *corners[: int(line.closed)]]))
+        places = " L".join(f"{x:.2f} {y:.2f}" for x, y in corners)
+        end = " Z" if line.closed else ""
+        self.parts.append(f'<path d="M{places}{end}" {_look(line.pen, line.wash)}/>')
+
+    def _ring(self, ring: Ring) -> None:
+        x, y = self.at(ring.centre)
+        # Columns of ``turn`` are the ellipse's own axes on the page, where down is positive.
+        turn, radii, _ = np.linalg.svd((ring.half * [1.0, -1.0]).T * self.frame.scale)
+        place = f'cx="{x:.2f}" cy="{y:.2f}"'
+        if radii[0] - radii[1] < 1e-3:
+            self.parts.append(f'<circle {place} r="{radii[0]:.2f}" {_look(ring.pen, ring.wash)}/>')
+            return
+        angle = np.degrees(np.arctan2(turn[1, 0], turn[0, 0]))
+        self.parts.append(
+            f'<ellipse {place} rx="{radii[0]:.2f}" ry="{radii[1]:.2f}" '
+            f'transform="rotate({angle:.3f} {x:.2f} {y:.2f})" {_look(ring.pen, ring.wash)}/>'
+        )
+
+    def rule(self, start: Point, end: Point, pen: Pen = THIN) -> None:
+        """A straight line between places on the page."""
+        self.strokes.append(shapely.LineString([start, end]))
+        self.parts.append(
+            f'<line x1="{start[0]:.2f}" y1="{start[1]:.2f}" x2="{end[0]:.2f}" y2="{end[1]:.2f}" '
+            f'{_stroke(pen)} style="stroke:{NOTE}"/>'
+        )
+
+    def text(self, words: str, place: Point, *, anchor: str = "middle", turned: bool = False) -> None:
+        """Words with their middle line at a place on the page; ``turned`` reads upward."""
+        x, y = place
+        turn = f' transform="rotate(-90 {x:.2f} {y:.2f})"' if turned else ""
+        self.parts.append(
+            f'<text x="{x:.2f}" y="{y:.2f}" dy="0.35em" text-anchor="{anchor}" fill="currentColor" '
+            f'style="fill:{NOTE}"{turn}>{plain(words)}</text>'
+        )
+        self.words.append(_box(words, place, anchor=anchor, turned=turned))
+
+    def label(self, names: Sequence[str], places: Sequence[Place], *, of: Floats | None = None) -> bool:
+        """The first of ``names`` that is free of other words at one of ``places``; False where none is.
+
+        Of the places that are free it goes where it lies over least of the lines drawn.
+        From there a thin line leads into the outline ``of`` what it names, corners (K, 2) of the model.
+        """
+        for words in names:
+            found: list[tuple[float, int, Place]] = []
+            for order, (place, anchor) in enumerate(places):
+                left, top, right, bottom = box = _box(words, place, anchor=anchor)
+                inside = left >= 2.0 and right <= WIDTH - 2.0 and top >= 2.0 and bottom <= self.height - 2.0
+                if inside and not any(_overlap(box, other) for other in self.words):
+                    crossed = shapely.length(shapely.intersection(self.strokes, shapely.box(*box))).sum()
+                    found.append((float(crossed) + FARTHER * order, order, (place, anchor)))
+            if found:
+                _, _, (place, anchor) = min(found)
+                if of is not None:
+                    self._lead(_box(words, place, anchor=anchor), np.array([self.at(corner) for corner in of]))
+                self.text(words, place, anchor=anchor)
+                return True
+        return False
+
+    def _lead(self, box: Box, outline: Floats) -> None:
+        """A line from the edge of a box of words to a dot in an outline beside it."""
+        area, words = shapely.MultiPoint(outline).convex_hull, shapely.box(*box)
+        if area.intersects(words):
+            return
+        near, start = (np.asarray(point.coords)[0] for point in nearest_points(area, words))
+        inward = outline.mean(axis=0) - near
+        end = near + inward * min(1.0, LEAD / max(float(np.hypot(*inward)), 1e-9))
+        self.rule((start[0], start[1]), (end[0], end[1]))
+        self.parts.append(
+            f'<circle cx="{end[0]:.2f}" cy="{end[1]:.2f}" r="1.8" fill="currentColor" style="fill:{NOTE}"/>'
+        )
+
+    def across(
+        self, start: float, end: float, y: float, words: str, *, sources: tuple[float, float], beyond: str = "end"
+    ) -> None:
+        """A level dimension on the page at height ``y``, with lines to it from the heights ``sources``.
+
+        Words too long for it go ``beyond`` its "start" or "end".
+        """
+        for x, source in ((start, sources[0]), (end, sources[1])):
+            away = 1.0 if y > source else -1.0
+            self.rule((x, source + 5.0 * away), (x, y + 5.0 * away))
+            self._tick(x, y)
+        self.rule((start, y), (end, y))
+        if wide(words) < end - start - 6.0:
+            self.text(words, (0.5 * (start + end), y - 10.0))
+        elif beyond == "end":
+            self.text(words, (end + 8.0, y), anchor="start")
+        else:
+            self.text(words, (start - 8.0, y), anchor="end")
+
+    def upward(self, low: float, high: float, x: float, words: str, *, sources: tuple[float, float]) -> None:
+        """An upright dimension on the page at ``x``, with lines to it from the places ``sources``."""
+        for y, source in ((low, sources[0]), (high, sources[1])):
+            self.rule((source + 5.0, y), (x + 5.0, y))
+            self._tick(x, y)
+        self.rule((x, low), (x, high))
+        self.text(words, (x + 13.0, 0.5 * (low + high)), turned=True)
+
+    def along(self, start: Point, end: Point, away: Point, words: str, *, anchor: str) -> None:
+        """A dimension between any two places on the page, moved ``away`` from them."""
+        moved = [(x + away[0], y + away[1]) for x, y in (start, end)]
+        longer = 1.0 + 5.0 / float(np.hypot(*away))
+        for (x, y), place in zip((start, end), moved, strict=True):
+            self.rule((x + 0.15 * away[0], y + 0.15 * away[1]), (x + longer * away[0], y + longer * away[1]))
+            self._tick(*place)
+        self.rule(moved[0], moved[1])
+        aside = {"start": 9.0, "middle": 0.0, "end": -9.0}[anchor]
+        x, y = 0.5 * (moved[0][0] + moved[1][0]), 0.5 * (moved[0][1] + moved[1][1])
+        lower = 0.0 if abs(moved[0][0] - moved[1][0]) < 1.0 else 11.0
+        self.text(words, (x + aside, y + lower), anchor=anchor)
+
+    def _tick(self, x: float, y: float) -> None:
+        self.rule((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), OUTLINE)
+
+    def scale_bar(self, y: float, units: Units, *, ways: Sequence[str] = (), rise: float = 0.0, of: str = "") -> None:
+        """A length to measure the drawing by, and which way it looks; ``rise`` slants the bar by that much."""
+        length = 0.1 if units == "metric" else 0.1016
+        words = ("100 mm" if units == "metric" else "4 in") + of
+        right = WIDTH - PAD
+        left = right - length * self.frame.scale * float(np.cos(rise))
+        lift = length * self.frame.scale * float(np.sin(rise))
+        self.rule((left, y - 0.5 * lift), (right, y + 0.5 * lift), CUT)
+        for x, middle in ((left, y - 0.5 * lift), (right, y + 0.5 * lift)):
+            self.rule((x, middle - 5.0), (x, middle + 5.0), OUTLINE)
+        self.text(words, (left - 8.0, y), anchor="end")
+        x = PAD
+        for way in ways:
+            self.text(way, (x, y), anchor="start")
+            x += wide(way) + 2.0 * TEXT
+
+    def notes(self, lines: Sequence[str], keys: Sequence[tuple[Pen, str]], top: float) -> None:
+        """A key to the lines, then paragraphs, from ``top`` down; fixes the height of the sheet."""
+        x, y = PAD, top
+        for pen, words in keys:
+            needed = 44.0 + wide(words) + 18.0
+            if x > PAD and x + needed > WIDTH:
+                x, y = PAD, y + LINE
+            self.rule((x, y), (x + 36.0, y), pen)
+            self.words.append((x, y - 6.0, x + 36.0, y + 6.0))
+            self.text(words, (x + 44.0, y), anchor="start")
+            x += needed
+        y += 1.3 * LINE
+        for line in lines:
+            for part in textwrap.wrap(line, int((WIDTH - 2.0 * PAD) / (LETTER * TEXT))):
+                self.text(part, (PAD, y), anchor="start")
+                y += LINE
+            y += 0.25 * LINE
+        self.height = y
+
+    def svg(self) -> str:
+        title, about = f"{self.name}-title", f"{self.name}-about"
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {self.height:.0f}" width="{WIDTH:g}" '
+            f'height="{self.height:.0f}" role="img" aria-labelledby="{title} {about}" '
+            f"font-family=\"system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans', sans-serif\" "
+            f'font-size="{TEXT:g}" stroke-linejoin="round">\n'
+            f'<title id="{title}">{plain(self.title)}</title>\n<desc id="{about}">{plain(self.about)}</desc>\n'
+            + "\n".join(self.parts)
+            + "\n</svg>\n"
+        )
+
+
+def spaced(marks: Sequence[tuple[float, str]]) -> list[tuple[float, float, str]]:
+    """Marks in order along a line with places for their words a line of text apart: (mark, place, words)."""
+    places = np.array([mark for mark, _ in marks])
+    for _ in range(200):
+        tight = np.flatnonzero(np.diff(places) < LINE - 1e-6)
+        if not tight.size:
+            break
+        for gap in tight:
+            push = max(0.5 * (LINE - float(places[gap + 1] - places[gap])), 0.0)
+            places[gap] -= push
+            places[gap + 1] += push
+    return [(mark, float(place), words) for (mark, words), place in zip(marks, places, strict=True)]
+
+
+def length(value: float, units: Units) -> str:
+    """A length whose unit stays on the same line."""
+    return show(value, "length", units).replace(" ", "\u00a0")
+
+
+def wide(words: str) -> float:
+    return LETTER * TEXT * len(words)
+
+
+def plain(words: str) -> str:
+    """Any text as XML: what cannot stand in a document at all becomes a question mark."""
+    return escape(NOT_IN_XML.sub("?", words))
+
+
+def _box(words: str, place: Point, *, anchor: str, turned: bool = False) -> Box:
+    (x, y), needed = place, wide(words)
+    shift = {"start": 0.0, "middle": -0.5, "end": -1.0}[anchor] * needed
+    half = 0.5 * TEXT
+    if turned:
+        return x - half, y - shift - needed, x + half, y - shift
+    return x + shift, y - half, x + shift + needed, y + half
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _look(pen: Pen, wash: float) -> str:
+    if wash:
+        return f'{_stroke(pen)} fill="currentColor" fill-opacity="{wash:g}" style="fill:{INK};stroke:{INK}"'
+    return f'{_stroke(pen)} fill="none" style="stroke:{INK}"'
+
+
+def _stroke(pen: Pen) -> str:
+    width, dashes = pen
+    return f'stroke="currentColor" stroke-width="{width:g}"' + (
+        f' stroke-dasharray="{dashes}" stroke-linecap="round"' if dashes else ""
+    )

@@ -1,0 +1,55 @@
+"""What a design that cannot be built is said to be short of."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from engine.scenario import Scenario
+from engine.search.problem import UNHEARD, BoxProblem, below_one
+from engine.search.shortfall import IN_METRES, SHORT_OF, broken, in_words, shortest
+from engine.space.layout import SLACK_WORDS
+
+
+def test_every_constraint_has_words(scenario: Scenario) -> None:
+    """Completeness: a constraint of the search or of the layout without words would be a silent refusal."""
+    for name in BoxProblem(scenario).constraint_names:
+        assert name in SHORT_OF or name.startswith("limit "), name
+    assert set(SLACK_WORDS) <= IN_METRES
+
+
+def test_what_does_not_fit_is_told_before_what_was_not_heard() -> None:
+    """User's promise: a design that does not fit was not heard, so its limits are no reason."""
+    found = broken({"space": 0.02, "driver depth": -0.1, "f3": UNHEARD, "limit weight_kg": UNHEARD})
+    assert found == {"space": 0.02}
+    assert broken({"space": -0.1, "f3": 0.2}) == {"f3": 0.2}
+
+
+def test_the_largest_shortage_is_the_reason_of_a_row() -> None:
+    """Hand-worked: three designs, of which the first is short of nothing."""
+    words, by = shortest(
+        {
+            "space": np.array([-0.1, 0.004, -0.1]),
+            "driver depth": np.array([-0.2, 0.011, -0.1]),
+            "limit f3_hz": np.array([-0.3, 1.0, 0.25]),
+        }
+    )
+    assert words == ["", SHORT_OF["driver depth"], "the limit on -3 dB frequency (f3)"]
+    assert math.isnan(by[0])
+    assert by[1] == 0.011
+    assert math.isnan(by[2])
+
+
+@pytest.mark.parametrize(("units", "said"), [("metric", "12 mm"), ("us", "in")])
+def test_shortages_are_told_in_the_units_asked_for(units: str, said: str) -> None:
+    """User's promise: millimetres or inches."""
+    assert said in in_words("driver depth", 0.012, limits={}, units=units)  # type: ignore[arg-type]
+
+
+def test_how_near_a_limit_came_is_recovered() -> None:
+    """Independent path: the bounded violation of the search is turned back into the figure it came from."""
+    limit, reached = 40.0, 46.0
+    by = float(below_one(np.array([(reached - limit) / limit]))[0])
+    assert "46.0 Hz" in in_words("limit f3_hz", by, limits={"f3_hz": limit}, units="metric")
