@@ -23,6 +23,7 @@ import pandas as pd
 from platformdirs import user_state_path
 
 from engine.columns import COLUMNS
+from engine.errors import InputFaults
 from engine.files import write_whole
 from engine.quantities import Units
 from engine.search.front import csv_text, read_front
@@ -283,13 +284,16 @@ def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
     """The stored outcome of a search; None where there is none or its front is gone."""
     if stored is None or not (place / Path(stored["front"]).name).is_file():
         return None
-    record, front = dict(stored["record"]), read_front(place / Path(stored["front"]).name)
-    if not set(record) >= _RECORDED or not set(front) >= set(COLUMNS) or front.empty:
+    record, document = dict(stored["record"]), dict(stored["document"])
+    try:
+        front = read_front(place / Path(stored["front"]).name)
+    except InputFaults:  # columns are missing: an earlier version's front
+        front = pd.DataFrame()
+    if not set(record) >= _RECORDED or front.empty:
         lost.append("the designs of the last search")
         return None
-    document = dict(stored["document"])
-    left_out = [chosen.row for row in stored["left_out"] if (chosen := _chosen({"row": row, "document": document}))]
-    return Found(front, record, document, left_out)
+    misfits = [_chosen({"row": row, "document": document}) for row in stored.get("left_out", [])]
+    return Found(front, record, document, [misfit.row for misfit in misfits if misfit is not None])
 
 
 def _chosen(stored: Any) -> Chosen | None:

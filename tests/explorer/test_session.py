@@ -11,7 +11,18 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from explorer.session import FRONTS_KEPT, Chosen, DamagedJobError, Found, Job, JobStore, as_document, choose, new_id
+from explorer.session import (
+    FRONTS_KEPT,
+    Chosen,
+    DamagedJobError,
+    Found,
+    Job,
+    JobStore,
+    as_document,
+    choose,
+    new_id,
+    row_of,
+)
 
 DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}, "driver": [{"name": "Ten"}, {"name": "Twelve"}]}
 
@@ -19,7 +30,8 @@ DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}, "driver": [{"name":
 @pytest.fixture
 def job(front: pd.DataFrame) -> Job:
     record = {"evaluations": 4000, "seconds": 1.5, "stopped_by": "budget", "objectives": ["f3_hz", "output_db"]}
-    found = Found(front, record, DOCUMENT)
+    misfit = {**row_of(front, 0), "id": "N0001", "short_of": "depth behind the driver", "short_by_m": 0.01}
+    found = Found(front, record, DOCUMENT, [misfit])
     closed = str(front.loc[front["box_kind"] == "closed", "id"].iloc[0])
     vented = str(front.loc[front["box_kind"] == "vented", "id"].iloc[0])
     pick, other = choose(found, closed), choose(found, vented)
@@ -47,6 +59,7 @@ def test_everything_comes_back(tmp_path: Path, job: Job) -> None:
     assert back.found is not None
     assert job.found is not None
     pd.testing.assert_frame_equal(back.found.front, job.found.front, check_exact=True)
+    assert json.dumps(back.found.left_out) == json.dumps(job.found.left_out)
     back.found = job.found
     assert back == job
 
@@ -100,9 +113,23 @@ def test_a_lost_front_is_to_be_searched_again_and_takes_nothing_else_along(tmp_p
 def test_a_damaged_front_is_put_aside(tmp_path: Path, job: Job) -> None:
     store = JobStore(tmp_path)
     store.save(job)
-    next((tmp_path / job.id).glob("front-*.csv")).write_text("id\nD1\n", encoding="utf-8")
+    next((tmp_path / job.id).glob("front-*.csv")).write_text('id\n"D1\n', encoding="utf-8")
     with pytest.raises(DamagedJobError):
         store.load(job.id)
+
+
+def test_a_front_of_an_earlier_version_is_lost_and_nothing_else(tmp_path: Path, job: Job) -> None:
+    """User's promise: a front whose columns were fewer is searched again; what was typed in stays."""
+    store = JobStore(tmp_path)
+    store.save(job)
+    (front,) = (tmp_path / job.id).glob("front-*.csv")
+    table = pd.read_csv(front).drop(columns=["facing", "short_of"])
+    table.to_csv(front, index=False)
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert back.found is None
+    assert back.document == job.document
+    assert "the designs of the last search" in back.lost
 
 
 def test_only_the_last_jobs_keep_their_fronts_and_all_keep_their_inputs(tmp_path: Path, job: Job) -> None:

@@ -21,6 +21,7 @@ from engine.search.insight import (
     extremes,
     limit_shares,
     options,
+    rivals,
     why,
 )
 from engine.search.problem import Bench, BoxProblem
@@ -43,6 +44,23 @@ def test_the_balanced_design_is_no_extreme(scenario: Scenario, searched: Run) ->
     for key in scenario.goals.objectives:
         worst = front[key].min() if COLUMNS[key].better == "max" else front[key].max()
         assert row[key] != worst
+
+
+def test_rivals_are_told_apart_by_driver_count_and_facing(scenario: Scenario, searched: Run) -> None:
+    """Independent implementation: pandas filters, one driver and count at a time."""
+    front, objectives = searched.front, scenario.goals.objectives
+    table = rivals(front, objectives)
+    assert table["designs"].sum() == len(front)
+    assert table["designs"].is_monotonic_decreasing
+    for _, rival in table.iterrows():
+        mine = front[(front["driver"] == rival["driver"]) & (front["driver_count"] == rival["driver_count"])]
+        mine = mine[mine["facing"] == rival["facing"]]
+        assert rival["designs"] == len(mine)
+        assert rival["balanced"] in set(mine["id"])
+        for key in objectives:
+            assert rival[key] == (mine[key].max() if COLUMNS[key].better == "max" else mine[key].min())
+    # The all-rounder of the whole front is that of its own driver.
+    assert front["id"].iloc[balanced(front, objectives)] in set(table["balanced"])
 
 
 def test_every_objective_is_explained(scenario: Scenario, searched: Run) -> None:

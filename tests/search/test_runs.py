@@ -53,6 +53,29 @@ def test_the_archive_beats_plain_random_designs(van: Scenario) -> None:
     assert hypervolume(found.front, van.goals.objectives) > 1.02 * hypervolume(random_front, van.goals.objectives)
 
 
+def test_a_kind_that_is_hard_to_build_is_not_given_up() -> None:
+    """User's promise: of 600 000 random vented boxes some 100 can be built in this space; a short search finds some."""
+    roadster = read_scenario(demo_scenarios()["roadster"])
+    for seed in (1, 2, 3):
+        assert "vented" in set(run(roadster, seed=seed, evaluations=32_768).front["box_kind"])
+
+
+def test_stragglers_are_kept_of_kinds_that_have_none_feasible(van: Scenario) -> None:
+    """Contract: a family with enough feasible designs has no stragglers; one without keeps its least infeasible."""
+    problem = BoxProblem(van)
+    search = ArchiveSearch(problem, seed=1)
+    X = problem.xl + np.random.default_rng(3).random((2_000, problem.n_var)) * (problem.xu - problem.xl)
+    family = X[:, problem.family_variable].astype(int)
+    # Of the first family everything is feasible, of the others nothing.
+    G = np.where((family == 0)[:, np.newaxis], -1.0, np.random.default_rng(4).random((2_000, 1)))
+    search.tell(X, np.random.default_rng(5).random((2_000, problem.n_obj)), G)
+    search.evaluations = 100_000  # the opening sequence is over
+    asked = search.ask(4_096)
+    moved = asked[: len(asked) - 4_096 // 50]
+    others = (moved[:, problem.family_variable].astype(int) != 0).sum()
+    assert 0.10 * 4_096 < others < 0.30 * 4_096
+
+
 def test_everything_feasible_may_enter_the_front(van: Scenario) -> None:
     """Independent implementation: the archive equals the undominated part of all that was ever told."""
     problem = BoxProblem(van)
