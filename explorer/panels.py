@@ -266,9 +266,10 @@ def _contenders(document: str) -> tuple[Contender, ...]:
 
 
 def show_svg(svg: str, alt: str) -> None:
-    """A drawing in the theme's ink: inside an image there is no text colour to take over."""
+    """A drawing in the theme's ink: inside an image there are no colours of the page to take over."""
     paper, _ = frame.ink()
-    st.image(svg.replace("currentColor", paper.text), width="stretch", alt=alt)
+    svg = svg.replace("currentColor", paper.text).replace("--drawing-paper, transparent", f"--none, {paper.paper}")
+    st.image(svg, width="stretch", alt=alt)
 
 
 def take_away(job: Job, portrait: Portrait) -> None:

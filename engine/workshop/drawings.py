@@ -3,7 +3,7 @@
 Plain technical drawing: heavy lines are edges to cut, thin ones outlines, dashes lie
 behind something, dots keep the margin, dash-dot lines are axes, hatching is kept out.
 Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their
-words, ``--drawing-note``.  Nothing is told by colour.
+words, ``--drawing-note``; see ``svg``.  Nothing is told by colour.
 
 A ``row`` is a row of the front of its scenario; lengths are written in ``units``.
 """
@@ -11,7 +11,7 @@ A ``row`` is a row of the front of its scenario; lengths are written in ``units`
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -70,8 +70,12 @@ def front_of(
     return panel_of(Design(parts=parts, driver=driver, round_over=round_over), units, name=name)
 
 
-def space_svg(scenario: Scenario, units: Units) -> str:
-    """The space with the largest box that it holds; corners are numbered as the file lists them."""
+def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -> str:
+    """The space with the largest box that it holds.
+
+    Corners are numbered as the file lists them or, where the space is given as measurements,
+    by the row they belong to: ``rows`` holds the rows' heights, m.
+    """
     space, board = scenario.space, scenario.stock.board_thickness
     envelope = Envelope(space, covering=scenario.box.carpet)
     box = envelope.largest(board=board, back_angle=scenario.box.back_angle)
@@ -88,7 +92,8 @@ def space_svg(scenario: Scenario, units: Units) -> str:
         )
     standing = None if box is None else _standing(box, board=board, back_angle=scenario.box.back_angle)
     low, high = (0.0, space.width) if standing is None else standing.across
-    return space_of(space, free=free_around(envelope.stretches, low, high), box=standing, found=found, units=units)
+    free = free_around(envelope.stretches, low, high)
+    return space_of(space, free=free, box=standing, found=found, units=units, rows=rows)
 
 
 def _design(scenario: Scenario, row: Mapping[str, Any]) -> Design:

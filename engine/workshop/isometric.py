@@ -15,7 +15,7 @@ from engine.space.arrangement import Frustum
 from engine.workshop import words
 from engine.workshop.design import Design
 from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, round_body, silhouette
-from engine.workshop.section import name_one
+from engine.workshop.section import name_keepouts
 from engine.workshop.svg import (
     APART,
     CUT,
@@ -61,15 +61,15 @@ def isometric_of(design: Design, space: Space, units: Units) -> str:
         f"from the rearmost to the foremost point, {length(design.height, units)} up. "
         "Lengths along these axes are to scale, others are not."
     )
-    notes = [sizes, words.place_in_words(design, space, units)]
+    sheet.height = below + 58.0
+    corners = [
+        np.concatenate([ISOMETRIC(lift(keepout.section, x)) for x in keepout.across]) for keepout in space.keepouts
+    ]
+    numbered = name_keepouts(sheet, corners, space.keepouts)
+    notes = [sizes, words.keepouts_in_words(space.keepouts, units)] if numbered else [sizes]
     keys = [(CUT, "edges of the box"), (OUTLINE, "flange, cut-out, mouth"), (FAINT, "hidden, inside")]
     keys.append((THIN, "space, kept out" if space.keepouts else "space"))
-    if space.keepouts:
-        notes.append(words.keepouts_in_words(space.keepouts, units))
     sheet.notes(notes, keys, below + 72.0)
-    for number, keepout in enumerate(space.keepouts, start=1):
-        corners = [ISOMETRIC(lift(keepout.section, x)) for x in keepout.across]
-        name_one(sheet, np.concatenate(corners), [keepout.name, str(number)])
     return sheet.svg()
 
 

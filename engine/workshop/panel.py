@@ -86,7 +86,8 @@ def _about_places(design: Design, panel: str, units: Units) -> str:
     if panel != "baffle":
         return f"{words.sizes_in_words(design, units)} {where}"
     up = length(float(np.linalg.norm(design.parts.outer.section[2] - design.parts.outer.section[1])), units)
-    return f"The length {up} is along the slope; the box is {length(design.height, units)} high. {where}"
+    high = length(design.height, units)
+    return where if up == high else f"The length {up} is along the slope; the box is {high} high. {where}"
 
 
 def _rounding(design: Design, outline: Floats) -> list[Mark]:

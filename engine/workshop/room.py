@@ -13,6 +13,7 @@ from engine.quantities import Units
 from engine.space.free import Stretch
 from engine.space.wedge import Wedges
 from engine.workshop import words
+from engine.workshop.design import IN_LINE
 from engine.workshop.plan import keepouts_above, seen_from_above
 from engine.workshop.section import keepouts_cut, name_keepouts
 from engine.workshop.svg import (
@@ -79,8 +80,13 @@ def space_of(
     box: Largest | None,
     found: str,
     units: Units,
+    rows: Sequence[float] = (),
 ) -> str:
-    """Section above, plan below.  ``free`` outlines (y, z) what is left of the section; ``found`` says what fits."""
+    """Section above, plan below.
+
+    ``free`` outlines (y, z) what is left of the section; ``found`` says what fits; ``rows``
+    are the heights of the measurements that the section is given by, if it is.
+    """
     corners = np.asarray(space.section)
     low, high = extent([Line(corners, CUT), *(Line(np.asarray(item.section), CUT) for item in space.keepouts)])
     deep, tall = (length(float(size), units) for size in np.ptp(corners, axis=0))
@@ -90,7 +96,7 @@ def space_of(
         f"{deep} deep, {tall} high, {length(space.width, units)} wide. {found}",
         framed(low, high, left=44.0, right=76.0, top=40.0, tallest=360.0),
     )
-    _section(sheet, space, free, box)
+    _section(sheet, space, free, box, rows)
     at = sheet.at
     (left, bottom), (right, top) = at(corners.min(axis=0)), at(corners.max(axis=0))
     lowest, outer = at(low)[1], at(high)[0]
@@ -102,14 +108,15 @@ def space_of(
     notes = [found]
     if space.keepouts:
         notes.append(words.keepouts_in_words(space.keepouts, units))
-    sheet.notes(notes, _keys(space, box), below + 30.0)
+    keys = _keys(space, box, "rows of measurements" if rows else "corners")
+    sheet.notes(notes, keys, below + 30.0)
     name_keepouts(sheet, [seen_from_above(item.section, item.across) for item in space.keepouts], space.keepouts)
     sheet.frame = section_frame
     name_keepouts(sheet, [np.asarray(item.section) for item in space.keepouts], space.keepouts)
     return sheet.svg()
 
 
-def _section(sheet: Sheet, space: Space, free: Sequence[Floats], box: Largest | None) -> None:
+def _section(sheet: Sheet, space: Space, free: Sequence[Floats], box: Largest | None, rows: Sequence[float]) -> None:
     corners = np.asarray(space.section)
     low, high = box.across if box is not None else (0.0, space.width)
     marks: list[Mark] = keepouts_cut(space.keepouts, sheet.frame, low, high)
@@ -118,7 +125,7 @@ def _section(sheet: Sheet, space: Space, free: Sequence[Floats], box: Largest | 
         marks.append(Line(box.wedge.outer_section[0] + box.place[1:], OUTLINE, wash=0.08))
         marks.append(Line(box.wedge.inner_section[0] + box.place[1:], HIDDEN))
     sheet.draw(marks)
-    _number_corners(sheet, corners)
+    _number_corners(sheet, corners, rows)
 
 
 def _strip(sheet: Sheet, space: Space, box: Largest | None, top: float, units: Units) -> float:
@@ -139,8 +146,8 @@ def _strip(sheet: Sheet, space: Space, box: Largest | None, top: float, units: U
     return bottom + APART + 42.0
 
 
-def _keys(space: Space, box: Largest | None) -> list[tuple[Pen, str]]:
-    keys = [(CUT, "space, corners as listed"), (MARGIN, "margin kept free")]
+def _keys(space: Space, box: Largest | None, numbered: str) -> list[tuple[Pen, str]]:
+    keys = [(CUT, f"space, {numbered} as listed"), (MARGIN, "margin kept free")]
     if box is not None:
         keys += [(OUTLINE, "largest box"), (HIDDEN, "its inside")]
     if space.keepouts:
@@ -150,11 +157,16 @@ def _keys(space: Space, box: Largest | None) -> list[tuple[Pen, str]]:
     return keys
 
 
-def _number_corners(sheet: Sheet, corners: Floats) -> None:
-    """Numbers outside the corners of the space, in the order of the file."""
+def _number_corners(sheet: Sheet, corners: Floats, rows: Sequence[float]) -> None:
+    """Numbers outside the corners of the space, in the order of the file, or those of the rows at their heights.
+
+    At a ledge two rows share a height, and its corners bear both numbers.
+    """
     middle = corners.mean(axis=0)
-    for number, corner in enumerate(corners, start=1):
+    for place, corner in enumerate(corners, start=1):
+        at = [str(row) for row, height in enumerate(rows, start=1) if abs(height - float(corner[1])) < IN_LINE]
+        number = ", ".join(at) or str(place)
         x, y = sheet.at(corner)
         away = corner - middle
         away = away / max(float(np.hypot(*away)), 1e-9)
-        sheet.text(str(number), (x + 14.0 * float(away[0]), y - 14.0 * float(away[1])))
+        sheet.text(number, (x + 14.0 * float(away[0]), y - 14.0 * float(away[1])))

@@ -65,12 +65,12 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     right = sheet.at(high)[0] + APART
     sheet.upward(page[1][1], page[2][1], right, tall, sources=(page[1][0], page[2][0]))
     sheet.scale_bar(below + 34.0, units, ways=("← back", "front →"))
+    sheet.height = below + 54.0
+    numbered = name_keepouts(sheet, [np.asarray(keepout.section) for keepout in space.keepouts], space.keepouts)
     notes = [words.leans_in_words(design, units), words.place_in_words(design, space, units)]
-    notes += words.contents_in_words(design, units)
-    if space.keepouts:
+    if numbered:
         notes.append(words.keepouts_in_words(space.keepouts, units))
     sheet.notes(notes, _keys(design, space, cut), below + 64.0)
-    name_keepouts(sheet, [np.asarray(keepout.section) for keepout in space.keepouts], space.keepouts)
     return sheet.svg()
 
 
@@ -86,14 +86,17 @@ def keepouts_cut(keepouts: Sequence[KeepOut], frame: Frame, low: float, high: fl
     return marks
 
 
-def name_keepouts(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut]) -> None:
-    """Names in or beside the outlines; the number where a name has no room."""
-    for number, (outline, keepout) in enumerate(zip(outlines, keepouts, strict=True), start=1):
-        name_one(sheet, outline, [keepout.name, str(number)])
+def name_keepouts(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut]) -> bool:
+    """Names in or beside the outlines; the number where a name has no room: returns whether there is such a one."""
+    found = [
+        name_one(sheet, outline, [keepout.name, str(number)]) == keepout.name
+        for number, (outline, keepout) in enumerate(zip(outlines, keepouts, strict=True), start=1)
+    ]
+    return not all(found)
 
 
-def name_one(sheet: Sheet, outline: Floats, names: Sequence[str]) -> None:
-    """One of the names in the middle of an outline, or beside it with a line that leads there."""
+def name_one(sheet: Sheet, outline: Floats, names: Sequence[str]) -> str:
+    """Writes one of the names in the middle of an outline, or beside it with a line that leads there; returns it."""
     (left, low), (right, high) = sheet.at(outline.min(axis=0)), sheet.at(outline.max(axis=0))
     x, y = 0.5 * (left + right), 0.5 * (low + high)
     places: list[Place] = [
@@ -111,7 +114,7 @@ def name_one(sheet: Sheet, outline: Floats, names: Sequence[str]) -> None:
         ((right + 6.0, low - 8.0), "start"),
         ((left - 6.0, low - 8.0), "end"),
     ]
-    sheet.label(names, places, of=outline)
+    return sheet.label(names, places, of=outline)
 
 
 def _keys(design: Design, space: Space, cut: float) -> list[tuple[Pen, str]]:

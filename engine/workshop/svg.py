@@ -1,7 +1,8 @@
 """The sheet of a drawing: pens, lines and rings to scale, dimensions, words that keep out of each other's way.
 
 Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their
-words, ``--drawing-note``.  Nothing is told by colour.
+words, ``--drawing-note``.  Words cover the lines under them where the page sets its colour
+as ``--drawing-paper``.  Nothing is told by colour.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ Pen = tuple[float, str]  # stroke width and dashes
 Place = tuple[Point, str]  # for words: where they are anchored on the page, and how
 Box = tuple[float, float, float, float]  # left, top, right, bottom on the page
 
-WIDTH = 640.0  # of every drawing, in its own units
+WIDTH = 460.0  # of every drawing, in its own units: about the pixels of half a page, so that words stay as large as set
 TEXT = 14.0
 LETTER = 0.6  # width of a letter in text heights, on the safe side
 LINE = 19.0  # from one line of text to the next
@@ -34,6 +35,7 @@ PAD = 14.0
 
 INK = "var(--drawing-ink, currentColor)"
 NOTE = "var(--drawing-note, currentColor)"
+HALO = "paint-order:stroke;stroke:var(--drawing-paper, transparent);stroke-width:4"  # keeps lines off words
 
 CUT: Pen = (2.4, "")
 OUTLINE: Pen = (1.3, "")
@@ -183,12 +185,12 @@ class Sheet:
         turn = f' transform="rotate(-90 {x:.2f} {y:.2f})"' if turned else ""
         self.parts.append(
             f'<text x="{x:.2f}" y="{y:.2f}" dy="0.35em" text-anchor="{anchor}" fill="currentColor" '
-            f'style="fill:{NOTE}"{turn}>{plain(words)}</text>'
+            f'style="fill:{NOTE};{HALO}"{turn}>{plain(words)}</text>'
         )
         self.words.append(_box(words, place, anchor=anchor, turned=turned))
 
-    def label(self, names: Sequence[str], places: Sequence[Place], *, of: Floats | None = None) -> bool:
-        """The first of ``names`` that is free of other words at one of ``places``; False where none is.
+    def label(self, names: Sequence[str], places: Sequence[Place], *, of: Floats | None = None) -> str:
+        """Writes the first of ``names`` that is free of other words at one of ``places``; returns it, "" where none is.
 
         Of the places that are free it goes where it lies over least of the lines drawn.
         From there a thin line leads into the outline ``of`` what it names, corners (K, 2) of the model.
@@ -206,8 +208,8 @@ class Sheet:
                 if of is not None:
                     self._lead(_box(words, place, anchor=anchor), np.array([self.at(corner) for corner in of]))
                 self.text(words, place, anchor=anchor)
-                return True
-        return False
+                return words
+        return ""
 
     def _lead(self, box: Box, outline: Floats) -> None:
         """A line from the edge of a box of words to a dot in an outline beside it."""

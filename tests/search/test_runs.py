@@ -68,7 +68,8 @@ def test_stragglers_are_kept_of_kinds_that_have_none_feasible(van: Scenario) -> 
     family = X[:, problem.family_variable].astype(int)
     # Of the first family everything is feasible, of the others nothing.
     G = np.where((family == 0)[:, np.newaxis], -1.0, np.random.default_rng(4).random((2_000, 1)))
-    search.tell(X, np.random.default_rng(5).random((2_000, problem.n_obj)), G)
+    along = np.random.default_rng(5).random(2_000)
+    search.tell(X, np.column_stack([along, -along, *[np.zeros(2_000)] * (problem.n_obj - 2)]), G)  # none beats another
     search.evaluations = 100_000  # the opening sequence is over
     asked = search.ask(4_096)
     moved = asked[: len(asked) - 4_096 // 50]
