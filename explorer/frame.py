@@ -175,4 +175,5 @@ def _first_job() -> Job:
 
 
 def _take_units(job: Job, key: str) -> None:
-    job.units = st.session_state[key]
+    # A page change on the heels of the first load can report the control as empty, required or not.
+    job.units = st.session_state[key] or job.units

@@ -87,9 +87,9 @@ class Form:
             args=(insert, place, value),
         )
 
-    def remove_button(self, place: Place, *, what: str, disabled: bool = False) -> None:
+    def remove_button(self, place: Place, *, what: str, label: str = "Remove", disabled: bool = False) -> None:
         st.button(
-            "Remove",
+            label,
             key=f"remove:{name_of(place)}",
             type="tertiary",
             help=f"Remove {what}",

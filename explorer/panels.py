@@ -212,7 +212,9 @@ def clearances(job: Job) -> None:
         return
     words = f"Every clearance measured in three dimensions: {len(found.findings)} checked, all kept"
     with st.expander(words, icon=":material/straighten:"):
-        tightest = sorted(found.findings, key=lambda finding: finding.margin)[:TIGHTEST]
+        # A pipe rests on its block and in its brace: what may touch is no news.
+        apart = [finding for finding in found.findings if finding.required > 0.0]
+        tightest = sorted(apart, key=lambda finding: finding.margin)[:TIGHTEST]
         rows = [
             (
                 plain(finding.one),

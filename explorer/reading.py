@@ -47,12 +47,12 @@ def for_drawing(document: dict[str, Any]) -> Scenario | None:
     """A scenario to draw the document's space from while other parts are still at fault.
 
     Space, board and box are the document's as far as they can be read, the space without
-    what stands in it where that is at fault; parts that a drawing of the space does not
-    show are a demo job's.
+    what stands in it where that is at fault, the box a plain one where it is at fault or not
+    stated; parts that a drawing of the space does not show are a demo job's.
     """
     if not isinstance(document.get("space"), dict):
         return None
-    demo = read_document(next(iter(demo_scenarios().values())))
+    demo = {**read_document(next(iter(demo_scenarios().values()))), "box": {}}
     outline = {key: value for key, value in document["space"].items() if key in OUTLINE}
     for tables in (("stock", "box"), ("stock",), ()):
         parts: dict[str, Any] = {table: document[table] for table in tables if table in document}

@@ -93,6 +93,14 @@ def row_on_top(measured: Any) -> Row:
     return {key: last[key] for key in ("back", "depth") if key in last}
 
 
+def heights_of(measured: Any) -> list[float]:
+    """Heights of rows, m; none where there are no rows or not all can be read."""
+    try:
+        return [_row(row).height for row in _items(measured)]
+    except ValueError:
+        return []
+
+
 def write(value: float, units: Units) -> str:
     """A length worked out, as text for a field."""
     return f"{round(to_display(value, 'length', units), DIGITS):.12g} {display_unit('length', units)}"

@@ -37,6 +37,6 @@ DARK = Ink(
     text="#EDEDED",
     guide="#A6A6A6",
     grid="#444444",
-    paper="#14181D",
+    paper="#171614",
     ramp="viridis",
 )

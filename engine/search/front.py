@@ -28,7 +28,7 @@ from engine.space.arrangement import arrangement
 from engine.space.contents import DOWN, FACINGS
 from engine.space.layout import Layout
 from engine.space.solids import Inspection, exact_check
-from engine.space.ways import VENT_PLACEMENTS
+from engine.space.vents import VENT_PLACEMENTS
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

@@ -20,7 +20,7 @@ from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.row import panel_span
-from engine.space.ways import SIDE
+from engine.space.vents import SIDE
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

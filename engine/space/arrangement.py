@@ -18,17 +18,8 @@ from engine.space.contents import DOWN, SIDEWAYS, TERMINAL_WIDTH, Contents
 from engine.space.face import Face, face_of, side_middle, side_panel_edge
 from engine.space.layout import Layout, row_for
 from engine.space.row import Row, level_bays
-from engine.space.ways import (
-    BENT,
-    BESIDE,
-    NONE,
-    SIDE,
-    STRAIGHT,
-    bent_start,
-    block_at,
-    side_vent_at,
-    vent_group,
-)
+from engine.space.vents import BENT, BESIDE, NONE, SIDE, STRAIGHT
+from engine.space.ways import bent_start, block_at, side_vent_at, vent_group
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

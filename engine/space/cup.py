@@ -12,17 +12,8 @@ from numpy.typing import NDArray
 
 from engine.space.contents import SIDEWAYS, Contents, Rules
 from engine.space.face import Face, side_middle, side_panel_edge, side_room
-from engine.space.ways import (
-    BENT,
-    BESIDE,
-    SIDE,
-    STRAIGHT,
-    Found,
-    bent_leg_depth,
-    block_at,
-    reach_along_panel,
-    side_vent_at,
-)
+from engine.space.vents import BENT, BESIDE, SIDE, STRAIGHT, Found
+from engine.space.ways import bent_leg_depth, block_at, reach_along_panel, side_vent_at
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

@@ -22,7 +22,8 @@ from engine.space.contents import SIDEWAYS, Contents, Rules
 from engine.space.cup import Cup, cup_place
 from engine.space.face import Face, driver_places, face_of
 from engine.space.row import Row, brace_window, row_of
-from engine.space.ways import Found, Part, try_all
+from engine.space.vents import Found, Part
+from engine.space.ways import try_all
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

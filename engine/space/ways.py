@@ -7,255 +7,28 @@ are in a side panel) stands square to it, or turns once, right behind the panel,
 along the width.  Every vent has one bore of free air before its inner mouth, and one bore
 beside the box before the outer mouth of a side vent (common practice, no source).
 
-Pipes along the width rest on a block of board for every ``SUPPORT_SPAN`` of their length
-inside; straight pipes through the drivers' panel are no longer than that (common practice,
-no source).
+Pipes along the width rest on blocks; straight pipes through the drivers' panel are no longer
+inside than what needs no block (common practice, no source).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics.vents import BOTH_ENDS
-from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
-from engine.space.face import End, Face, Places, places
-from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, Row
+from engine.space.contents import DOWN, Contents
+from engine.space.face import End, Places, places
+from engine.space.vents import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, SUPPORT_SPAN, Found, Part, Pipes, Way
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 Rows = NDArray[np.intp]
 
-VENT_PLACEMENTS = ("none", "through side", "through baffle", "through baffle, bent")
-VENT_WHERE = ("", "low", "high", "beside")
-NONE, SIDE, STRAIGHT, BENT = range(4)
-NOWHERE, LOW, HIGH, BESIDE = range(4)
-
-SUPPORT_SPAN = 0.35  # m
 NO_WAY = -1.0  # m, slack of a way that this design does not have
-
-
-@dataclass(frozen=True, kw_only=True)
-class Part:
-    """Designs still without a place for their vents, and all that is known of them before."""
-
-    wedges: Wedges
-    contents: Contents
-    rules: Rules
-    face: Face
-    row: Row
-    driver: Places
-    stack: Floats  # length along the panel from the first driver's centre to the last one's
-    volume: Floats  # m³ left by drivers and cup; braces, supports and vents are still to come off
-    plates: Floats  # m³ of the braces before anything is cut away
-    window: Floats  # part of a brace that its window takes
-    tuning: Floats
-    free_width: Floats
-
-    def take(self, rows: NDArray[np.intp]) -> Part:
-        return Part(
-            wedges=self.wedges.take(rows),
-            contents=self.contents.take(rows),
-            rules=self.rules,
-            face=self.face.take(rows),
-            row=self.row.take(rows),
-            driver=self.driver.take(rows),
-            stack=self.stack[rows],
-            volume=self.volume[rows],
-            plates=self.plates[rows],
-            window=self.window[rows],
-            tuning=self.tuning[rows],
-            free_width=self.free_width[rows],
-        )
-
-    @property
-    def gap(self) -> float:
-        return self.rules.breathing_gap
-
-    @property
-    def pitch(self) -> Floats:
-        return self.contents.vent_outer + self.gap
-
-    @property
-    def sideways(self) -> NDArray[np.bool_]:
-        return np.equal(self.contents.facing, SIDEWAYS)
-
-    @property
-    def outside(self) -> Floats:
-        return self.free_width - self.wedges.outer_width - self.contents.vent_inner
-
-    def columns(self, split: int) -> Floats:
-        """Vents in a row: all of them, half of them or one, for ``split`` 1, 2 or 0."""
-        count = self.contents.vent_count
-        return np.ceil(count / split) if split else np.ones_like(count)
-
-    def along(self, support: Floats) -> Pipes:
-        """Pipes along the width, on blocks whose cross-sections add up to ``support`` (N,) m²."""
-        contents, wedges = self.contents, self.wedges
-        holes = AROUND_HOLES * contents.vent_count * 0.25 * np.pi * contents.vent_outer**2
-        window = np.maximum(
-            self.window, np.where(self.row.braces > 0.0, holes / np.maximum(wedges.inner_area, 1e-9), 0.0)
-        )
-        plate_left = np.sqrt(np.maximum(wedges.inner_area, 1e-9)) * (BRACE_WINDOW_MOST - window)
-        window = np.minimum(window, BRACE_WINDOW_MOST)
-        braces = self.plates * (1.0 - window)
-        length, _, _ = self._tuned(self.volume - braces)
-        blocks = np.floor(np.maximum(length - wedges.board, 0.0) / SUPPORT_SPAN)
-        supports = blocks * wedges.board * support
-        length, slack, taken = self._tuned(self.volume - braces - supports)
-        slack = np.minimum(slack, np.where(plate_left < 0.0, plate_left, np.inf))
-        return Pipes(length, slack, taken, braces, window, blocks, supports)
-
-    def square(self) -> Pipes:
-        """Pipes square to the panel: they meet no brace and stand on nothing."""
-        braces = self.plates * (1.0 - self.window)
-        length, slack, taken = self._tuned(self.volume - braces)
-        nothing = np.zeros(len(length))
-        return Pipes(length, slack, taken, braces, self.window, nothing, nothing)
-
-    def _tuned(self, volume: Floats) -> tuple[Floats, Floats, Floats]:
-        """Length of each vent (m), the metres by which it exists and is longer than the board, volume taken."""
-        contents, board = self.contents, self.wedges.board
-        count = contents.vent_count
-        correction = BOTH_ENDS * 0.5 * contents.vent_inner
-        area = 0.25 * np.pi * contents.vent_inner**2
-        solid = count * 0.25 * np.pi * contents.vent_outer**2
-        wanted = count * area * (self.rules.c / (2.0 * np.pi * self.tuning)) ** 2  # (L + ΔL)·V, m⁴
-        at_hand = np.maximum(volume + solid * (board + correction), 1e-6)
-        root = np.sqrt(np.maximum(at_hand**2 - 4.0 * solid * wanted, 0.0))
-        effective = 2.0 * wanted / (at_hand + root)
-        length = effective - correction
-        # Beyond the double root at_hand/(2·solid) no length tunes so low; there effective = 2·wanted/at_hand.
-        existing = at_hand / (2.0 * np.maximum(solid, 1e-9)) - 2.0 * wanted / at_hand
-        return length, np.minimum(existing, length - board), solid * (length - board)
-
-
-@dataclass(frozen=True)
-class Pipes:
-    """What vents lying one way come to, arrays (N,)."""
-
-    length: Floats  # m, from the panel's outer face to the inner mouth, along the centre line
-    slack: Floats  # m by which such a length exists
-    taken: Floats  # m³ inside
-    braces: Floats  # m³ of board in the braces
-    window: Floats  # part of a brace that is cut away, holes included
-    blocks: Floats  # supports under each pipe
-    supports: Floats  # m³ of them all
-
-
-@dataclass(frozen=True, kw_only=True)
-class Way:
-    """One way to place the vents of a part, arrays over its designs.
-
-    ``room`` is what is left beside panels and drivers, ``run`` along the pipes, ``outside``
-    before the outer mouths, in m.
-    """
-
-    placement: int
-    where: int
-    columns: Floats
-    low: bool
-    at_back: bool
-    pipes: Pipes
-    room: Floats
-    run: Floats
-    outside: Floats
-    driver_low: Floats
-    driver_high: Floats
-    vent_s: Floats
-    inner_end: Floats  # x, m from the inner face of the left side, where the free air before the mouth ends; else 0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Found:
-    """The best way for the vents found so far, arrays (N,), written in place."""
-
-    slack: Floats
-    placement: Integers
-    where: Integers
-    columns: Integers
-    low: NDArray[np.bool_]
-    at_back: NDArray[np.bool_]
-    length: Floats
-    length_slack: Floats
-    taken: Floats
-    braces: Floats
-    window: Floats
-    blocks: Integers
-    supports: Floats
-    room: Floats
-    run: Floats
-    outside: Floats
-    driver_low: Floats
-    driver_high: Floats
-    vent_s: Floats
-    inner_end: Floats
-
-    @staticmethod
-    def nothing(braces: Floats, window: Floats, driver: Places) -> Found:
-        count = len(braces)
-        return Found(
-            slack=np.full(count, -np.inf),
-            placement=np.zeros(count, dtype=np.int64),
-            where=np.zeros(count, dtype=np.int64),
-            columns=np.zeros(count, dtype=np.int64),
-            low=np.zeros(count, dtype=bool),
-            at_back=np.zeros(count, dtype=bool),
-            length=np.full(count, np.nan),
-            length_slack=np.full(count, np.inf),
-            taken=np.zeros(count),
-            braces=braces,
-            window=window.copy(),
-            blocks=np.zeros(count, dtype=np.int64),
-            supports=np.zeros(count),
-            room=np.full(count, np.inf),
-            run=np.full(count, np.inf),
-            outside=np.full(count, np.inf),
-            driver_low=driver.low.copy(),
-            driver_high=driver.high.copy(),
-            vent_s=np.full(count, np.nan),
-            inner_end=np.zeros(count),
-        )
-
-    def take(self, rows: Rows) -> Found:
-        return Found(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
-
-    def keep_better(self, rows: Rows, way: Way) -> None:
-        """Take a way where nothing fitted yet and it has more room than what was found."""
-        pipes: Pipes = way.pipes
-        slack = np.minimum(np.minimum(way.room, way.run), np.minimum(way.outside, pipes.slack))
-        better = (self.slack[rows] < 0.0) & (slack > self.slack[rows])
-        chosen = rows[better]
-        self.slack[chosen] = slack[better]
-        self.placement[chosen] = way.placement
-        self.where[chosen] = way.where
-        self.low[chosen] = way.low
-        self.at_back[chosen] = way.at_back
-        # Where vents leave the drivers no place, the end of their interval is a point between.
-        middle = 0.5 * (way.driver_low + way.driver_high)
-        for mine, its in (
-            (self.columns, way.columns),
-            (self.length, pipes.length),
-            (self.length_slack, pipes.slack),
-            (self.taken, pipes.taken),
-            (self.braces, pipes.braces),
-            (self.window, pipes.window),
-            (self.blocks, pipes.blocks),
-            (self.supports, pipes.supports),
-            (self.room, way.room),
-            (self.run, way.run),
-            (self.outside, way.outside),
-            (self.driver_low, np.minimum(way.driver_low, middle)),
-            (self.driver_high, np.maximum(way.driver_high, middle)),
-            (self.vent_s, way.vent_s),
-            (self.inner_end, way.inner_end),
-        ):
-            mine[chosen] = its[better]
 
 
 # Through the side, along the width

@@ -45,7 +45,7 @@ def isometric_of(design: Design, space: Space, units: Units) -> str:
     contents = [*_hidden(design, view), *_on_faces(design, view)]
     around_it = _room(design, space) + [mark for keepout in space.keepouts for mark in _kept_out(design, keepout)]
     low, high = extent([*box, *contents, *around_it])
-    frame = framed(low, high, left=FAR, right=FAR + 40.0, top=FAR, tallest=TALLEST)
+    frame = framed(low, high, left=FAR, right=FAR + 56.0, top=FAR, tallest=TALLEST)
     sheet = Sheet(
         "isometric",
         "The box in its space, in isometric projection from the front right above",
@@ -66,7 +66,9 @@ def isometric_of(design: Design, space: Space, units: Units) -> str:
         np.concatenate([ISOMETRIC(lift(keepout.section, x)) for x in keepout.across]) for keepout in space.keepouts
     ]
     numbered = name_keepouts(sheet, corners, space.keepouts)
-    notes = [sizes, words.keepouts_in_words(space.keepouts, units)] if numbered else [sizes]
+    notes = [sizes]
+    if numbered:
+        notes.append(words.keepouts_in_words(space.keepouts, units, numbered=True))
     keys = [(CUT, "edges of the box"), (OUTLINE, "flange, cut-out, mouth"), (FAINT, "hidden, inside")]
     keys.append((THIN, "space, kept out" if space.keepouts else "space"))
     sheet.notes(notes, keys, below + 72.0)

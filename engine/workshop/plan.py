@@ -54,11 +54,11 @@ def plan_of(design: Design, space: Space, units: Units) -> str:
     sheet.draw([Line(room, OUTLINE), *keepouts_above(space.keepouts, outlines, frame), *inside, *box])
     below = _dimensions(sheet, design, room, low, high, units)
     sheet.scale_bar(below + 34.0, units, ways=("↑ back", "↓ front"))
+    sheet.height = below + 54.0
+    numbered = name_keepouts(sheet, outlines, space.keepouts)
     notes = [words.sizes_in_words(design, units)]
     if space.keepouts:
-        notes.append(words.keepouts_in_words(space.keepouts, units))
-    sheet.height = below + 54.0
-    name_keepouts(sheet, outlines, space.keepouts)
+        notes.append(words.keepouts_in_words(space.keepouts, units, numbered=numbered))
     sheet.notes(notes, _keys(space), below + 64.0)
     return sheet.svg()
 

@@ -105,14 +105,15 @@ def space_of(
     sheet.scale_bar(lowest + APART + 42.0, units, ways=("← back", "front →"))
     section_frame = sheet.frame
     below = _strip(sheet, space, box, lowest + APART + 84.0, units)
+    sheet.height = below + 20.0
+    from_above = [seen_from_above(item.section, item.across) for item in space.keepouts]
+    numbered = name_keepouts(sheet, from_above, space.keepouts)
+    sheet.frame = section_frame
+    numbered |= name_keepouts(sheet, [np.asarray(item.section) for item in space.keepouts], space.keepouts)
     notes = [found]
     if space.keepouts:
-        notes.append(words.keepouts_in_words(space.keepouts, units))
-    keys = _keys(space, box, "rows of measurements" if rows else "corners")
-    sheet.notes(notes, keys, below + 30.0)
-    name_keepouts(sheet, [seen_from_above(item.section, item.across) for item in space.keepouts], space.keepouts)
-    sheet.frame = section_frame
-    name_keepouts(sheet, [np.asarray(item.section) for item in space.keepouts], space.keepouts)
+        notes.append(words.keepouts_in_words(space.keepouts, units, numbered=numbered))
+    sheet.notes(notes, _keys(space, box, "rows" if rows else "corners"), below + 30.0)
     return sheet.svg()
 
 
@@ -147,7 +148,7 @@ def _strip(sheet: Sheet, space: Space, box: Largest | None, top: float, units: U
 
 
 def _keys(space: Space, box: Largest | None, numbered: str) -> list[tuple[Pen, str]]:
-    keys = [(CUT, f"space, {numbered} as listed"), (MARGIN, "margin kept free")]
+    keys = [(CUT, f"space, its {numbered} numbered"), (MARGIN, "margin kept free")]
     if box is not None:
         keys += [(OUTLINE, "largest box"), (HIDDEN, "its inside")]
     if space.keepouts:

@@ -69,7 +69,7 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     numbered = name_keepouts(sheet, [np.asarray(keepout.section) for keepout in space.keepouts], space.keepouts)
     notes = [words.leans_in_words(design, units), words.place_in_words(design, space, units)]
     if numbered:
-        notes.append(words.keepouts_in_words(space.keepouts, units))
+        notes.append(words.keepouts_in_words(space.keepouts, units, numbered=True))
     sheet.notes(notes, _keys(design, space, cut), below + 64.0)
     return sheet.svg()
 

@@ -249,7 +249,8 @@ class Sheet:
             self.rule((source + 5.0, y), (x + 5.0, y))
             self._tick(x, y)
         self.rule((x, low), (x, high))
-        self.text(words, (x + 13.0, 0.5 * (low + high)), turned=True)
+        middle = max(0.5 * (low + high), 0.5 * wide(words) + 2.0)  # not over the edge of the sheet
+        self.text(words, (x + 13.0, middle), turned=True)
 
     def along(self, start: Point, end: Point, away: Point, words: str, *, anchor: str) -> None:
         """A dimension between any two places on the page, moved ``away`` from them."""

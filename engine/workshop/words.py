@@ -116,11 +116,11 @@ def braces_in_words(design: Design, units: Units) -> str:
     return f"Braces: left faces {places} from the left edge; {cut} of each is cut away{included}."
 
 
-def keepouts_in_words(keepouts: Sequence[KeepOut], units: Units) -> str:
-    """Every keep-out by its number in the file, which is what stands in a drawing where its name has no room."""
+def keepouts_in_words(keepouts: Sequence[KeepOut], units: Units, *, numbered: bool) -> str:
+    """Every keep-out; by its number in the file where that stands in the drawing because a name has no room."""
     named = "; ".join(
-        f"{number}, {keepout.name}, {length(keepout.across[0], units)} to {length(keepout.across[1], units)} "
-        "from the left end"
+        f"{f'{number}, ' if numbered else ''}{keepout.name}, {length(keepout.across[0], units)} to "
+        f"{length(keepout.across[1], units)} from the left end"
         for number, keepout in enumerate(keepouts, start=1)
     )
     return f"Kept out: {named}."

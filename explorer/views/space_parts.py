@@ -22,7 +22,7 @@ from explorer.labels import field_of, label_of, plain, sentence, thousands
 from explorer.plainly import is_missing
 from explorer.reading import Reading, for_drawing, lines
 from explorer.session import Document, Earlier, Job
-from explorer.shape import START, as_corners, as_measured, corner_between, is_blank, row_between, row_on_top
+from explorer.shape import START, as_corners, as_measured, corner_between, heights_of, is_blank, row_between, row_on_top
 from explorer.sketch import as_text as in_words
 from explorer.sketch import drawn, in_document, sketch
 from explorer.strays import Stray, drop, rename, strays
@@ -167,8 +167,8 @@ def choose_group(job: Job, reading: Reading) -> str:
         key=key,
         label_visibility="collapsed",
     )
-    st.session_state["group"] = chosen
-    return str(chosen)
+    st.session_state["group"] = chosen or st.session_state.get("group", "Space")
+    return str(st.session_state["group"])
 
 
 def space(form: Form) -> None:
@@ -196,7 +196,10 @@ def folded(form: Form, title: str, place: Place, said: str) -> Any:
     """A part of the space that not every job has: folded up, with a sign where something in it is to be put right."""
     faults = form.reading.under(name_of(place))
     words = " – ".join(filter(None, (title, said))) + (f" ⚠ {len(faults)}" if faults else "")
-    return st.expander(words, expanded=bool(faults), key=f"open:{name_of(place)}:{form.job.id}", on_change="rerun")
+    key = f"open:{name_of(place)}:{form.job.id}"
+    # Once unfolded for a fault it stays so: it must not close under the hand that puts the last one right.
+    unfolded = st.session_state[f"un{key}"] = bool(faults) or st.session_state.get(f"un{key}", False)
+    return st.expander(words, expanded=unfolded, key=key, on_change="rerun")
 
 
 def cross_section(form: Form) -> None:
@@ -260,6 +263,8 @@ def choose_way(job: Job, present: str) -> None:
 def change_over(job: Job, key: str) -> None:
     """Put the cross-section into the other form."""
     wanted = st.session_state[key]
+    if wanted is None:  # reported by a page change on the heels of the first load
+        return
     before, after = (SECTION, MEASURED) if wanted == "measured" else (MEASURED, SECTION)
     typed = get(job.document, before)
     try:
@@ -351,7 +356,7 @@ def keepouts(form: Form) -> None:
             if by_corners:
                 corners(form, (*place, "section"))
             form.faults(place)
-            form.remove_button(place, what=f"keep-out {number + 1}")
+            form.remove_button(place, what=f"keep-out {number + 1}", label="Remove this keep-out")
     form.add_button("Add a keep-out", (*KEEPOUTS, len(row)), {"name": f"Keep-out {len(row) + 1}"})
     form.faults(KEEPOUTS)
 
@@ -480,7 +485,8 @@ def drawing(job: Job, reading: Reading) -> None:
     if scenario is None:
         st.info("The space is drawn here as soon as its cross-section, width and margin can be read.")
         return
-    panels.show_svg(space_svg(scenario, job.units), "The space from the side, with the largest box in it")
+    picture = space_svg(scenario, job.units, rows=heights_of(get(job.document, MEASURED)))
+    panels.show_svg(picture, "The space from the side, with the largest box in it")
     if reading.scenario is not None:
         candidates(job, reading.scenario)
 

@@ -271,7 +271,7 @@ def against(job: Job, found: Found, scenario: Scenario) -> None:
             key=f"misfit:{job.id}:{job.revision}",
             label_visibility="collapsed",
         )
-        panels.misfit(found.left_out[int(chosen)], scenario, found.document, job.units)
+        panels.misfit(found.left_out[int(chosen or 0)], scenario, found.document, job.units)
 
 
 def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) -> None:

@@ -25,7 +25,7 @@ from engine.space.arrangement import arrangement
 from engine.space.contents import FACINGS, Contents
 from engine.space.layout import SLACK_WORDS, lay_out
 from engine.space.solids import TOLERANCE, exact_check
-from engine.space.ways import VENT_PLACEMENTS, VENT_WHERE
+from engine.space.vents import VENT_PLACEMENTS, VENT_WHERE
 from tests.benchmarks.packing import Design, Packer
 from tests.space.batches import Mixed, fitting, mixed
 

@@ -22,7 +22,7 @@ from engine.acoustics.vents import BOTH_ENDS
 from engine.space.arrangement import Arrangement, Bend, CupSolid, DriverSolid, Frustum, Prism, VentSolid
 from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, brace_window
-from engine.space.ways import BENT, NONE, SIDE, STRAIGHT, SUPPORT_SPAN
+from engine.space.vents import BENT, NONE, SIDE, STRAIGHT, SUPPORT_SPAN
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

@@ -18,6 +18,7 @@ from streamlit.testing.v1 import AppTest
 
 import explorer
 from engine.scenario import demo_scenarios, parse_scenario, read_document, write_document
+from explorer import frame
 from explorer.frame import OWN_FAULT
 from explorer.labels import thousands
 from explorer.session import Job, JobStore
@@ -351,6 +352,8 @@ def test_a_keep_out_is_added_filled_in_told_wrong_and_removed(opened: Opener) ->
     span("up", "0 mm", "150 mm")
     assert not test.error
     assert not test.info
+    folded = next(part for part in test.expander if part.label.startswith("Keep-outs"))
+    assert folded.proto.expanded  # it does not close under the hand that filled in the last field
     (keepout,) = parse_scenario(job.document, source="").space.keepouts
     assert (keepout.name, keepout.across) == ("wheel arch", (0.0, 0.3))
     span("across", "1300 mm", "1400 mm")
@@ -364,6 +367,14 @@ def test_a_keep_out_is_added_filled_in_told_wrong_and_removed(opened: Opener) ->
     test.button(key=f"remove:{place}").click().run()
     assert not test.error
     assert "keepout" not in job.document["space"]
+
+
+def test_units_reported_as_empty_leave_the_job_in_its_units(monkeypatch: pytest.MonkeyPatch) -> None:
+    """User's promise: a page change on the heels of the first load can report that; the job stays sound."""
+    monkeypatch.setattr(st, "session_state", {"units": None})
+    job = Job(id="a", source="job.toml", document={}, units="us")
+    frame._take_units(job, "units")
+    assert job.units == "us"
 
 
 def test_a_keep_out_by_its_corners_shows_them(opened: Opener, small_job: Path) -> None:

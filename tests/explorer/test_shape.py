@@ -10,7 +10,16 @@ from shapely import Polygon
 from engine.outline import Measured, corners_of
 from engine.quantities import parse
 from engine.scenario import demo_scenarios, read_document
-from explorer.shape import START, as_corners, as_measured, corner_between, is_blank, row_between, row_on_top
+from explorer.shape import (
+    START,
+    as_corners,
+    as_measured,
+    corner_between,
+    heights_of,
+    is_blank,
+    row_between,
+    row_on_top,
+)
 
 ROWS = [
     {"height": "0 mm", "depth": "20 1/2 in"},
@@ -84,3 +93,11 @@ def test_what_is_put_between_lies_on_the_outline() -> None:
 def test_nothing_typed_yet() -> None:
     assert all(is_blank(typed) for typed in (None, [], START, [["", ""], ["", ""]]))
     assert not any(is_blank(typed) for typed in (ROWS, [["", "1 mm"]], "round", [{"height": "1 mm"}]))
+
+
+def test_heights_are_told_where_all_rows_can_be_read() -> None:
+    """Conservation: in m, row by row; none for corners, nor while a field is empty."""
+    rows = [{"height": "0 mm", "depth": "230 mm"}, {"height": "20 in", "depth": "110 mm"}]
+    assert heights_of(rows) == [0.0, pytest.approx(0.508)]
+    assert heights_of([*rows, {"height": "600 mm"}]) == []
+    assert heights_of(None) == []

@@ -20,7 +20,7 @@ from engine.space.arrangement import Arrangement, Frustum, arrangement
 from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.solids import Shape, exact_check, prism_solid, solid
-from engine.space.ways import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
+from engine.space.vents import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
 from tests.benchmarks.agreement import can_be_built
 from tests.space.batches import Mixed, fitting, mixed
 

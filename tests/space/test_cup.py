@@ -12,7 +12,7 @@ import shapely
 from engine.space.arrangement import Frustum, arrangement
 from engine.space.contents import SIDEWAYS
 from engine.space.layout import Layout
-from engine.space.ways import BENT, SIDE, STRAIGHT
+from engine.space.vents import BENT, SIDE, STRAIGHT
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
 from tests.space.singles import (
     Floats,

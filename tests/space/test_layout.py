@@ -13,7 +13,7 @@ from engine.acoustics.vents import end_correction, tuning_from_length
 from engine.space.contents import DOWN, FRONT
 from engine.space.layout import SLACK_WORDS, Layout
 from engine.space.row import BRACE_WINDOW_MOST
-from engine.space.ways import NONE, VENT_PLACEMENTS, VENT_WHERE
+from engine.space.vents import NONE, VENT_PLACEMENTS, VENT_WHERE
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, FREE_WIDTH, GAP, SPAN, C, boxes, contents, fitting, layout, take
 from tests.space.singles import Floats, cuboid, driver_sections, one_driver, scan

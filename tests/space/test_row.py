@@ -14,7 +14,7 @@ from engine.space.arrangement import arrangement
 from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.layout import Layout
 from engine.space.row import Row, brace_window, level_bays, panel_span, row_of
-from engine.space.ways import BENT, SIDE
+from engine.space.vents import BENT, SIDE
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, C, boxes, contents, fitting, layout
 from tests.space.singles import cuboid, one_driver

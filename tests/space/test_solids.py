@@ -29,7 +29,7 @@ from engine.space.solids import (
     frustum_solid,
     prism_solid,
 )
-from engine.space.ways import BENT, BESIDE, SIDE, STRAIGHT
+from engine.space.vents import BENT, BESIDE, SIDE, STRAIGHT
 from tests.space.batches import CUP, FREE_WIDTH, GAP, boxes, contents, fitting, layout
 
 X, Y, Z = np.eye(3)

@@ -13,19 +13,8 @@ from engine.acoustics.vents import tuning_from_length
 from engine.space.arrangement import Bend, Frustum, VentSolid, arrangement
 from engine.space.contents import DOWN, FRONT, Contents
 from engine.space.layout import Layout
-from engine.space.ways import (
-    BENT,
-    BESIDE,
-    HIGH,
-    LOW,
-    SIDE,
-    STRAIGHT,
-    SUPPORT_SPAN,
-    VENT_PLACEMENTS,
-    VENT_WHERE,
-    reach_along_panel,
-    side_vent_at,
-)
+from engine.space.vents import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, SUPPORT_SPAN, VENT_PLACEMENTS, VENT_WHERE
+from engine.space.ways import reach_along_panel, side_vent_at
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
 from tests.space.singles import Floats, cuboid, driver_outline, one_driver, rear_air_outline

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 SVG = "{http://www.w3.org/2000/svg}"
-TEXT_HEIGHT, PAGE_WIDTH = 14.0, 460.0
+TEXT_HEIGHT = 14.0
 HEAVY, MEDIUM = 2.4, 1.3
 
 

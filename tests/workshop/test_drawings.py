@@ -147,11 +147,10 @@ def test_dimensions_are_the_rows_own(units: Units) -> None:
                 assert show(row["outer_width_m"], "length", units) in words
             assert show(row["box_across_m"], "length", units) in plan
             driver = driver_of(scenario, row)
-            for words in (section, front, plan):
-                assert show(driver.cutout_diameter, "length", units) in words
-                if row["vent_count"]:
-                    assert show(row["vent_diameter_m"], "length", units) in words
-                    assert show(row["vent_length_m"], "length", units) in words
+            assert show(driver.cutout_diameter, "length", units) in front
+            if row["vent_count"]:
+                assert show(row["vent_diameter_m"], "length", units) in front
+                assert show(row["vent_length_m"], "length", units) in front
 
 
 def driver_of(scenario: Scenario, row: Row) -> Driver:
@@ -197,6 +196,18 @@ def test_section_is_to_scale_and_the_box_where_the_search_put_it() -> None:
             assert (origin[1] - high[1]) / scale == pytest.approx(row["box_up_m"], abs=1e-4)
 
 
+def test_each_sentence_stands_in_one_drawing() -> None:
+    """User's promise: four drawings of a design side by side do not say the same again and again."""
+    for scenario, rows in jobs():
+        for row in rows:
+            section, front, plan, isometric = (words_of(draw(scenario, row, "metric")) for draw in OF_A_ROW)
+            for said in ("mounting depth", "Vent", "left face", "Terminal cup:"):
+                assert said not in section + plan + isometric
+            assert "From upright" not in front + plan + isometric
+            assert "The box stands" in section
+            assert "The box stands" not in front + plan + isometric
+
+
 @UNITS
 def test_space_shows_the_largest_box_and_numbers_its_corners(units: Units) -> None:
     """Conservation: sizes of the space and of the largest box stand beside their drawing."""
@@ -209,6 +220,17 @@ def test_space_shows_the_largest_box_and_numbers_its_corners(units: Units) -> No
         assert "Largest box" in words
         for number in range(1, len(scenario.space.section) + 1):
             assert re.search(rf"\b{number}\b", words)
+
+
+def test_a_space_given_as_measurements_bears_the_numbers_of_its_rows() -> None:
+    """User's promise: a row's number stands at both ends of the row; at a ledge, both rows' numbers."""
+    scenario, _ = jobs()[0]
+    corners = ((0.5, 0.0), (0.5, 0.2), (0.4, 0.2), (0.4, 0.45), (0.1, 0.45), (0.0, 0.2), (0.0, 0.0))
+    space = dataclasses.replace(scenario.space, section=corners, keepouts=())
+    svg = space_svg(dataclasses.replace(scenario, space=space), "metric", rows=[0.0, 0.2, 0.2, 0.45])
+    labels = ["".join(text.itertext()) for text in ET.fromstring(svg).iter(f"{SVG}text")]
+    assert labels[:7] == ["1", "2, 3", "2, 3", "4", "4", "2, 3", "1"]
+    assert "its rows numbered" in words_of(svg)
 
 
 def test_designs_that_do_not_fit_are_drawn_too() -> None:
@@ -253,4 +275,4 @@ def test_names_cannot_break_a_drawing() -> None:
     for draw in OF_A_ROW:
         svg = draw(renamed, row, "metric")
         assert "<b" not in svg
-        assert name.split()[0] in words_of(svg) or draw is isometric_svg
+        assert name.split()[0] in words_of(svg) or draw is not front_svg
