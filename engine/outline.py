@@ -19,6 +19,7 @@ from engine.quantities import show
 Side = Literal["front", "back"]
 Chain = list[Corner]
 
+FARTHEST = 4.0  # times the height of the row below it that a top row is believed to stand at
 INCH_IN_MM = 25.4
 # A depth this many times off what its neighbours lead to was measured in the other unit: 25.4, and a quarter
 # either way because a real outline is not straight from row to row.
@@ -110,6 +111,8 @@ def _out_of_order(rows: dict[int, Measured]) -> list[RowFault]:
             span = f"of at least {low[0]}" if low else f"of at most {high[0]}"
         meant = row.height * INCH_IN_MM
         fits = all(rows[other].height < meant for other in below) and all(meant < rows[other].height for other in above)
+        # A top row has nothing above it to hold it against: no space goes on that far beyond the row below.
+        fits &= bool(above) or all(meant < FARTHEST * rows[other].height for other in below)
         hint = "; were inches typed as millimetres?" if fits else ": list the rows from the floor up"
         found.append(RowFault(number, "height", f"row {number + 1}: expected a height {span}{hint}"))
     return found

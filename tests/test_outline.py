@@ -219,3 +219,14 @@ def test_a_hook_whose_every_height_is_one_stretch_can_be_told() -> None:
     rows = rows_of(HOOK)
     assert faults_of(rows) == []
     assert Polygon(corners_of(rows)).area == pytest.approx(0.5 * 0.1 + 0.1 * 0.1 + 0.2 * 0.3, rel=1e-9)
+
+
+def test_a_top_row_below_the_one_before_is_no_slip_of_units_where_inches_would_be_absurd() -> None:
+    """User's promise: 500 after 700 is out of order; 500 inches would be higher than any vehicle."""
+    rows = [Measured(height=height, back=0.0, depth=0.3) for height in (0.0, 0.7, 0.5)]
+    (fault,) = faults_of(rows)
+    assert "inches" not in fault.words
+    assert "list the rows from the floor up" in fault.words
+    rows[2] = Measured(height=0.030, back=0.0, depth=0.3)
+    (fault,) = faults_of(rows)
+    assert "were inches typed as millimetres?" in fault.words

@@ -112,16 +112,15 @@ RIVALS = ["driver", "driver_count", "facing"]
 def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
     """What each driver, count and facing comes to on a front, those with most designs first.
 
-    Columns: those of ``RIVALS``, ``designs`` (how many), ``balanced`` (id of its all-rounder,
-    weighed over the whole front) and, by objective, the best figure it reaches.
+    Columns: those of ``RIVALS``, ``designs`` (how many), ``balanced`` (id of its all-rounder
+    among its own designs) and, by objective, the best figure it reaches.
     """
-    scaled = _goodness(front, objectives)
-    order = np.lexsort((scaled.sum(axis=1), scaled.max(axis=1)))
-    ranked = front.iloc[order]
-    groups = ranked.groupby(RIVALS, sort=False)
-    best = {key: groups[key].max() if COLUMNS[key].better == "max" else groups[key].min() for key in objectives}
-    table = pd.DataFrame({"designs": groups.size(), "balanced": groups["id"].first(), **best})
-    return table.sort_values("designs", ascending=False, kind="stable").reset_index()
+    rows = []
+    for names, own in front.groupby(RIVALS, sort=False):
+        best = {key: own[key].max() if COLUMNS[key].better == "max" else own[key].min() for key in objectives}
+        all_rounder = own["id"].iloc[balanced(own, objectives)]
+        rows.append({**dict(zip(RIVALS, names, strict=True)), "designs": len(own), "balanced": all_rounder, **best})
+    return pd.DataFrame(rows).sort_values("designs", ascending=False, kind="stable", ignore_index=True)
 
 
 @dataclass(frozen=True)
