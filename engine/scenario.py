@@ -101,6 +101,7 @@ class Scenario:
 
 
 Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its place
+MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would take minutes
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
 SAME = 1e-9  # m; lengths no further apart are taken for the same
 NOTHING_LEFT = "nothing of the space that a box could stand in"
@@ -157,7 +158,7 @@ class _Parser:
         air, bounds, search = self._one("air"), self._one("bounds"), self._one("search")
         self._check_space(space, clearance, keepouts, stock)
         self._check_round_over(box, stock)
-        self._check_cup(cup)
+        self._check_cup(cup, stock.get("board_thickness"))
         self._check_vents(box, pipes)
         self._check_objectives(goals, limits)
         asked = {*goals.get("objectives", ()), *limits}
@@ -286,6 +287,10 @@ class _Parser:
                     name=values["name"], across=values["across"], section=values.get("section") or _upright(**values)
                 )
         self._check_names("space.keepout", named)
+        if len(named) > MOST_KEEPOUTS:
+            words = f"expected at most {MOST_KEEPOUTS}: join those that stand together into one"
+            reader.fault("space.keepout", words, f"{len(named)} keep-outs")
+            return {}
         return found
 
     def _miss(self, path: str, key: str, instead: Sequence[str], words: str) -> None:
@@ -428,6 +433,10 @@ class _Parser:
             reader.fault("space.margin", "leaves nothing of the space", stated["margin"])
             return
         if board is not None and not has_room(bare, board=board):
+            if has_room(replace(bare, margin=0.0), board=board):
+                words = f"leaves no room for a box of this board ({self._board()})"
+                reader.fault("space.margin", words, stated["margin"])
+                return
             reader.fault(
                 "stock.board_thickness",
                 "leaves no room inside a box: margin off, a round bar in the space is at most "
@@ -504,8 +513,11 @@ class _Parser:
             words = f"expected at most the board's thickness ({self._board()})"
             self.reader.fault("box.round_over", words, self._at("box")["round_over"])
 
-    def _check_cup(self, cup: dict[str, Any]) -> None:
-        cutout, flange = cup.get("cutout_diameter"), cup.get("flange_diameter")
+    def _check_cup(self, cup: dict[str, Any], board: float | None) -> None:
+        cutout, flange, depth = (cup.get(key) for key in ("cutout_diameter", "flange_diameter", "depth"))
+        if depth and board is not None and depth <= board:
+            words = f"expected more than the board's thickness ({self._board()}), from its outer face"
+            self.reader.fault("stock.terminal_cup.depth", words, self._at("stock.terminal_cup")["depth"])
         if cutout and flange and flange <= cutout:
             table = self._at("stock.terminal_cup")
             self.reader.fault(

@@ -20,7 +20,7 @@ def has_room(space: Space, *, board: float) -> bool:
     still be too small.  Section and keep-outs must be simple polygons.
     """
     free, (left, right) = _section(space), _width(space)
-    if free.is_empty:
+    if free.is_empty or right - left <= 2.0 * board + LEAST_LENGTH:
         return False
     ends = (end for keepout in space.keepouts for end in _reach(keepout, space.margin))
     cuts = sorted({left, right, *(end for end in ends if left < end < right)})

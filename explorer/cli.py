@@ -92,12 +92,13 @@ def _parser() -> argparse.ArgumentParser:
         "search",
         help="search a scenario and write its front of designs",
         description="Searches box size, slant, tuning, vents, driver choice and filter together and writes "
-        "the front as front.csv and run.json.  Ctrl-C stops early and keeps what was found.",
+        "the front as front.csv, what cannot be built as left_out.csv and the record as run.json.  "
+        "Ctrl-C stops early and keeps what was found.",
     )
     many.add_argument(
         "scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demo_scenarios())}"
     )
-    many.add_argument("--out", metavar="DIR", type=Path, required=True, help="where to write front.csv and run.json")
+    many.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to")
     many.add_argument("--seed", type=_seed, default=1, metavar="N", help="same seed, same front (default 1)")
     many.add_argument(
         "--evaluations", type=_count, metavar="N", help="how many designs to try (default: the scenario's)"
@@ -227,7 +228,7 @@ def _check_folder(folder: Path) -> None:
     existing = next(place for place in (folder, *folder.absolute().parents) if os.path.lexists(place))
     if not existing.is_dir():
         raise InputFaults([Fault("--out", "", str(folder), f"expected a folder, but {existing} is a file")])
-    for name in ("front.csv", "run.json"):
+    for name in ("front.csv", "left_out.csv", "run.json"):
         if (folder / name).is_dir():
             raise InputFaults([Fault("--out", "", str(folder), f"{name} in it is a folder and in the way")])
     try:

@@ -267,6 +267,7 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("space.clearance", [{}], "with single brackets, [space.clearance]"),
     ("space.clearance.back", "280 mm", "leaves nothing of the space"),
     ("space.clearance.left", "900 mm", "leaves nothing of the space"),
+    ("space.clearance", {"left": "480 mm", "right": "480 mm"}, "together the clearances leave nothing of the space"),
     ("space.clearance.top", "2 m", "expected 0 mm to 1000 mm"),
     ("space.clearance.rear", "2 mm", "known are back, front, bottom, top, left, right"),
     ("space.clearance.fornt", "2 mm", 'did you mean "front"?'),
@@ -636,6 +637,20 @@ def test_the_cup_must_not_fall_through() -> None:
         "stock.terminal_cup.flange_diameter": "60 mm | expected more than cutout_diameter (60 mm), "
         "or the cup falls through"
     }
+
+
+def test_a_cup_shallower_than_its_board_is_refused() -> None:
+    cup = {"cutout_diameter": "60 mm", "flange_diameter": "80 mm", "depth": "5 mm"}
+    faults = faults_of(put("stock.terminal_cup", cup))
+    assert list(faults) == ["stock.terminal_cup.depth"]
+    assert "expected more than the board's thickness" in faults["stock.terminal_cup.depth"]
+
+
+def test_too_many_keep_outs_are_refused() -> None:
+    """User's promise: what would stall a search is refused, with what to do."""
+    many = [keepout(name=f"bolt {number}") for number in range(13)]
+    faults = faults_of(put("space.keepout", many))
+    assert faults == {"space.keepout": "13 keep-outs | expected at most 12: join those that stand together into one"}
 
 
 def test_a_board_too_thick_for_the_space() -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import qmc
 
 from engine.parts import Driver
 from engine.quantities import Units, show
@@ -23,6 +24,7 @@ Floats = NDArray[np.float64]
 
 REACH = 2.0  # m, more than anybody would add to a box
 STEP = 0.001  # m
+OTHERS = 8_192  # boxes tried where the largest will not do; a power of two keeps a Sobol sequence balanced
 # What a builder could change of the box, and which outer sizes that changes.
 CHANGES = {
     "width": ("outer_width",),
@@ -50,6 +52,7 @@ class Contender:
     layout: Layout
     slacks: dict[str, float]
     spare: dict[str, float | None]
+    elsewhere: Wedges | None  # where they do not fit in the largest box: the largest of other boxes that they fit in
 
     @property
     def fits(self) -> bool:
@@ -100,8 +103,23 @@ def _in_largest_box(bench: Bench, family: int) -> Contender | None:
         wedges=wedges,
         layout=layout,
         slacks=dict(sorted(slacks.items(), key=lambda each: each[1])),
+        elsewhere=None if min(slacks.values()) >= 0.0 else _elsewhere(bench, family),
         spare={change: _spare(bench, family, largest, sizes) for change, sizes in CHANGES.items()},
     )
+
+
+def _elsewhere(bench: Bench, family: int) -> Wedges | None:
+    """The largest of some thousand other boxes in the space that hold what the largest does not, or None."""
+    board = bench.scenario.stock.board_thickness
+    width, height, depth = bench.envelope.extent
+    share = qmc.Sobol(4, rng=np.random.default_rng(1)).random(OTHERS)
+    designs = _closed(bench, family, 2.0 * board + share * (np.array([width, height, depth, depth]) - 2.0 * board))
+    wedges = bench.wedges(designs)
+    fit = bench.fit(designs, wedges)
+    layout = bench.layout(designs, wedges, fit, thorough=False)
+    room = np.where((fit.violation <= 0.0) & (layout.least >= 0.0), layout.net_volume, -np.inf)
+    best = int(np.argmax(room))
+    return wedges.take(np.array([best])) if np.isfinite(room[best]) else None
 
 
 def _closed(bench: Bench, family: int, sizes: Floats) -> Designs:
@@ -142,7 +160,7 @@ def _spare(bench: Bench, family: int, largest: Floats, sizes: Iterable[str]) -> 
 
 
 def fits_in_words(contender: Contender, units: Units) -> str:
-    """In one or two sentences: does it fit, with how much to spare, or what would have to give."""
+    """In one or two sentences: does it fit, with how much to spare, or in another box, or what would have to give."""
     if contender.fits:
         spare = [
             f"{show(by, 'length', units)} of {change}"
@@ -160,7 +178,15 @@ def fits_in_words(contender: Contender, units: Units) -> str:
         for change, by in contender.spare.items()
         if by is not None and by < 0.0
     ]
-    told = f"Does not fit: short of {_listed(short, 'and')}."
+    told = f"Does not fit there: short of {_listed(short, 'and')}."
+    if contender.elsewhere is not None:
+        sizes = [contender.elsewhere.outer_width, contender.elsewhere.outer_height]
+        depths = [contender.elsewhere.top_depth, contender.elsewhere.bottom_depth]
+        width, height, top, bottom = (show(float(size[0]), "length", units) for size in (*sizes, *depths))
+        return (
+            f"{told} It fits in a box of another shape, such as {width} wide, {height} high, {top} deep at the top "
+            f"and {bottom} at the bottom."
+        )
     if gives:
         return f"{told} It would take a space that allows a box {_listed(gives, 'or')}."
     return f"{told} No change of width, height or depth alone would help: fewer or smaller drivers, or thinner board."

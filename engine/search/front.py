@@ -56,7 +56,7 @@ def table(bench: Bench, designs: Designs) -> pd.DataFrame:
 
 def misfits(bench: Bench, designs: Designs) -> pd.DataFrame:
     """Designs that cannot be built, each with what it is short of, in the columns of the front."""
-    return _numbered(judged(bench, designs, bench.judge(designs, frequency=FIGURES_GRID, hear_all=True)), "N")
+    return _numbered(judged(bench, designs, bench.judge(designs, hear_all=True)), "N")
 
 
 def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:

@@ -32,7 +32,7 @@ BLOCKERS = {
     "vent length": "the vents would have to be shorter than the board is thick, or no length would tune it",
     "vent room": "the vents would meet the driver or a panel",
     "vent run": "the vents would leave less than one bore of air before their inner mouths",
-    "vent outside": "the space leaves too little air beside the box for the vents to blow into",
+    "vent outside": "the space leaves too little air before the vents' outer mouths",
     "vent resonance": "the vents would become so long that their own pipe resonance falls below 200 Hz",
     "f3": "it would then never come up to its reference level below 200 Hz",
 }

@@ -42,6 +42,14 @@ class Nearest:
                 self._least[number] = violated[best]
                 self._designs[number] = X[best]
 
+    def settle(self) -> None:
+        """Work out the nearest misfits once more, every way tried: a search passes over ways that cannot do."""
+        numbers = [number for number, X in enumerate(self._designs) if X is not None and not self._found[number]]
+        constraints = self._problem.bench.judge(self.designs(), hear_all=True).constraints
+        violated = np.column_stack([np.maximum(constraints[name], 0.0) for name in self._problem.constraint_names])
+        for row, number in enumerate(numbers):
+            self._least[number] = violated[row]
+
     def left_out(self, front: pd.DataFrame) -> list[str]:
         """A sentence for each box kind, driver, count and facing that has no design on the front."""
         counts = front["driver_count"].astype(int)

@@ -129,14 +129,8 @@ class Bench:
         )
 
     def driver_air(self, designs: Designs) -> Floats:
-        """Free height a driver that fires at a wall needs before it, (N,) m.
-
-        The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's
-        diameter (common practice, no source).
-        """
-        sd = self.families.driver("sd")[designs.family]
-        diameter = np.sqrt(4.0 * sd / math.pi)
-        return 0.25 * diameter
+        """Free height a driver that fires at a wall needs before it, (N,) m."""
+        return np.array([air_before(sd) for sd in self.families.driver("sd")])[designs.family]
 
     def below(self, designs: Designs) -> Floats:
         """Height kept free under boxes that fire down, vents in the same panel included, (N,) m: its feet."""
@@ -173,7 +167,7 @@ class Bench:
         """What lies where in boxes that stand where ``fit`` put them; a search is not ``thorough`` with misfits."""
         free_width = fit.x_high - fit.x_low + TOUCH
         worth = None if thorough else fit.violation <= 0.0
-        return self.layout_within(designs, wedges, free_width=free_width, worth=worth)
+        return self.layout_within(designs, wedges, free_width=free_width, ahead=fit.ahead + TOUCH, worth=worth)
 
     def layout_within(
         self,
@@ -181,9 +175,10 @@ class Bench:
         wedges: Wedges,
         *,
         free_width: Floats,
+        ahead: Floats | float = np.inf,
         worth: NDArray[np.bool_] | None = None,
     ) -> Layout:
-        """What lies where in boxes with ``free_width`` (N,) m of space across; see ``lay_out`` for ``worth``."""
+        """What lies where in boxes with ``free_width`` (N,) m of space across; see ``lay_out`` for the rest."""
         return lay_out(
             wedges,
             self.contents(designs),
@@ -191,6 +186,7 @@ class Bench:
             tuning=designs.tuning,
             free_width=free_width,
             driver_air=self.driver_air(designs),
+            ahead=ahead,
             worth=worth,
         )
 
@@ -403,6 +399,15 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             raise SearchImpossible(f"bounds.tuning holds no whole {FREQUENCY_STEP:g} Hz: loosen the bound")
         both = np.array([ranges[name] for name in VARIABLES])
         return both[:, 0].copy(), both[:, 1].copy()
+
+
+def air_before(sd: float) -> float:
+    """Free height in m that a cone of area ``sd`` (m²) needs before it when it fires at a wall or the floor.
+
+    The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's
+    diameter (common practice, no source).
+    """
+    return 0.25 * math.sqrt(4.0 * sd / math.pi)
 
 
 def below_one(excess: Floats) -> Floats:

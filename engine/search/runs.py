@@ -112,6 +112,7 @@ def run(
     if progress is not None:
         progress(Progress(search.evaluations, budget, search.found, time.monotonic() - began, sorting=True))
     search.settle()
+    nearest.settle()
     if not len(search.X):
         raise SearchImpossible(nearest.reason(search.evaluations, cancelled=stopped == "cancelled"))
     front = table(problem.bench, problem.decode(search.X))

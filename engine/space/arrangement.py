@@ -242,7 +242,8 @@ class _Builder:
         first = float(sum(widths[:empty])) + empty * self.board  # inner left end of the first drivers' bay
         if first + widths[empty] - self._need(filled[0]) < run:
             # Narrow the bays beyond the first drivers' as far as the span of the others allows.
-            others = float(self.row.room[0]) - (empty + 1) * float(self.row.span[0])
+            most = empty * float(self.row.panel_span[0]) + float(self.row.span[0])
+            others = float(self.row.room[0]) - most
             needs = np.array([self._need(count) for count in filled[1:]])
             beyond = level_bays(needs, max(others, float(needs.sum()))) if len(needs) else needs
             least = [self._first_need if number == 0 else 0.0 for number in range(empty)]

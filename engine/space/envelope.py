@@ -31,7 +31,8 @@ class Fit:
     box is too wide, high or deep; 0 or less where it fits.  A box that does not fit stands
     where it comes nearest to fitting.  ``stretch`` numbers the stretch it stands in
     (``Envelope.stretches``), ``x_low`` and ``x_high`` are its ends: the box fits anywhere
-    between them.  In a space with nothing free ``stretch`` is -1 and the places are nan.
+    between them.  ``ahead`` is the free way straight ahead of the baffle, the margin there counted in,
+    clearances and carpet not.  In a space with nothing free ``stretch`` is -1 and the places are nan.
     """
 
     y: Floats
@@ -39,6 +40,7 @@ class Fit:
     violation: Floats
     x_low: Floats
     x_high: Floats
+    ahead: Floats
     stretch: NDArray[np.intp]
 
 
@@ -91,21 +93,23 @@ class Envelope:
         below = np.broadcast_to(np.asarray(below, dtype=np.float64), (count,))
         box = _reaching(wedges, below)
         y, z, x_low, x_high = (np.full(count, np.nan) for _ in range(4))
+        ahead = np.zeros(count)
         violation, chosen = np.full(count, np.inf), np.full(count, -1)
         for number, stretch in enumerate(self.stretches):
             too_wide = wedges.outer_width - stretch.width - TOUCH
             rows = np.flatnonzero((violation > 0.0) & (too_wide < violation))
             if not rows.size:
                 continue
-            rear, rest, lacking = _rest_in(stretch, box.take(rows), violation[rows])
+            rear, rest, lacking, room = _rest_in(stretch, box.take(rows), violation[rows])
             lacking = np.maximum(lacking, too_wide[rows])
             better = lacking < violation[rows]
             rows = rows[better]
             y[rows], z[rows], violation[rows] = rear[better], rest[better], lacking[better]
+            ahead[rows] = np.maximum(room[better], 0.0) + self.space.margin
             x_low[rows], x_high[rows], chosen[rows] = stretch.low, stretch.high, number
         if self.is_empty:
             violation = np.maximum(wedges.outer_width, np.hypot(wedges.outer_height, wedges.outer_depth))
-        return Fit(y + below * wedges.back_slope, z + below, violation, x_low, x_high, chosen)
+        return Fit(y + below * wedges.back_slope, z + below, violation, x_low, x_high, ahead, chosen)
 
     def door_violation(self, wedges: Wedges) -> Floats:
         """How much boxes are too big for the door opening, (N,) m; 0 where no door is stated.
@@ -129,8 +133,8 @@ def _reaching(wedges: Wedges, below: Floats) -> Boxes:
     return Boxes(height=height, depth=depth, slope=wedges.back_slope + taper, back=wedges.back_slope)
 
 
-def _rest_in(stretch: Stretch, box: Boxes, bearable: Floats) -> tuple[Floats, Floats, Floats]:
-    """Where boxes rest in a stretch, whatever their width: y, z, and what they lack in height and depth.
+def _rest_in(stretch: Stretch, box: Boxes, bearable: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Where boxes rest in a stretch, whatever their width: y, z, what they lack in height and depth, room ahead.
 
     A place where a box lacks no less than what is ``bearable`` is not looked for; where
     there is no other, the box lacks inf.
@@ -151,7 +155,7 @@ def _rest_in(stretch: Stretch, box: Boxes, bearable: Floats) -> tuple[Floats, Fl
         if rows.size:
             _settle(run, box.take(rows), low[rows], high[rows], rows, rest, y, z, room)
     lacking = np.where(too_high > 0.0, too_high + np.maximum(-room - TOUCH, 0.0), -room - TOUCH)
-    return y, z, np.where(np.isnan(y), np.inf, lacking)
+    return y, z, np.where(np.isnan(y), np.inf, lacking), room
 
 
 def _settle(

@@ -105,7 +105,8 @@ def _free_section(
     left = section.difference(shapely.union_all(solids))
     inner = left.buffer(-kept_free, join_style="mitre", mitre_limit=MITRE_LIMIT)
     free = shapely.remove_repeated_points(shapely.make_valid(_cleared(inner, clearance)), 1e-9)
-    parts = shapely.get_parts(shapely.make_valid(free))
+    # A collection may hold pieces that themselves are of several parts.
+    parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(free)))
     return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon" and part.area > SPECK])
 
 
@@ -132,5 +133,5 @@ def _cleared(free: shapely.Geometry, clearance: Clearances) -> shapely.Geometry:
 
 def _rings(free: shapely.Geometry) -> list[Floats]:
     """Closed outlines of every polygon in a geometry, those of its holes too, each (K + 1, 2)."""
-    pieces = [part for part in shapely.get_parts(free) if part.geom_type == "Polygon"]
+    pieces = [part for part in shapely.get_parts(shapely.get_parts(free)) if part.geom_type == "Polygon"]
     return [np.asarray(ring.coords) for piece in pieces for ring in (piece.exterior, *piece.interiors)]

@@ -30,6 +30,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Rows = NDArray[np.intp]
 
+TOUCH = 1e-9  # m, what rounding may take off a length that is just enough
 ROOM_ENOUGH = 1.0  # m, room reported where a limit does not apply or is far away
 
 SLACK_WORDS = {
@@ -42,7 +43,7 @@ SLACK_WORDS = {
     "vent length": "a vent length that tunes this volume",
     "vent room": "room for the vents beside panels and drivers",
     "vent run": "length for the vents and the air before their mouths",
-    "vent outside": "air beside the box before the vents' outer mouths",
+    "vent outside": "air before the vents' outer mouths",
     "terminal cup": "a place for the terminal cup in the right side panel",
 }
 
@@ -119,6 +120,7 @@ def lay_out(
     tuning: Floats,
     free_width: Floats | float,
     driver_air: Floats | float = 0.0,
+    ahead: Floats | float = np.inf,
     worth: NDArray[np.bool_] | None = None,
 ) -> Layout:
     """Put drivers, vents, braces and cup into boxes and say how well they fit.
@@ -135,6 +137,8 @@ def lay_out(
         panel need air before them in it.
     driver_air
         Air a driver in the side panel needs before it, (N,) m.
+    ahead
+        Free way straight ahead of the baffle, (N,) m; vents through it need air before them.
     worth
         Designs that fail for no reasons of their own, (N,): for a search, which asks what fits
         and no more.  Others are told how far they are from fitting the simplest way, and ways that
@@ -163,6 +167,7 @@ def lay_out(
         tuning=np.where(vented, tuning, 1.0),
         free_width=np.broadcast_to(np.asarray(free_width, dtype=float), (count,)),
         driver_air=np.broadcast_to(np.asarray(driver_air, dtype=float), (count,)),
+        ahead=np.broadcast_to(np.asarray(ahead, dtype=float), (count,)),
         worth=np.ones(count, dtype=bool) if worth is None else worth,
         thorough=worth is None,
     )
@@ -176,6 +181,11 @@ def lay_out(
             rows = np.flatnonzero(short & whole.worth & (contents.facing != SIDEWAYS))
             whole.try_again(found, rows, in_column=in_column, cup_apart=True)
     return found
+
+
+def _touching(slack: Floats) -> Floats:
+    """Room as it is reported: what rounding makes of a length that is just enough is none, and far away is enough."""
+    return np.where(np.abs(slack) < TOUCH, 0.0, np.minimum(slack, ROOM_ENOUGH))
 
 
 def _columns_may_help(found: Layout, in_column: int) -> NDArray[np.bool_]:
@@ -198,6 +208,7 @@ class _Batch:
     tuning: Floats
     free_width: Floats
     driver_air: Floats
+    ahead: Floats
     worth: NDArray[np.bool_]
     thorough: bool
 
@@ -209,6 +220,7 @@ class _Batch:
             tuning=self.tuning[rows],
             free_width=self.free_width[rows],
             driver_air=self.driver_air[rows],
+            ahead=self.ahead[rows],
             worth=self.worth[rows],
             thorough=self.thorough,
         )
@@ -258,6 +270,7 @@ class _Batch:
                 plates=plates[vented],
                 window=window[vented],
                 tuning=self.tuning[vented],
+                ahead=self.ahead[vented],
                 free_width=(self.free_width - np.where(sideways, self.driver_air, 0.0))[vented],
             )
             worth = np.ones(len(vented), dtype=bool) if self.thorough else sound[vented]
@@ -277,7 +290,7 @@ class _Batch:
         }
         cup = Cup(np.full(count, np.nan), np.full(count, np.nan), np.full(count, np.inf))
         if rules.cup:
-            fits = np.flatnonzero(np.min(np.stack(list(slacks.values())), axis=0) >= 0.0)
+            fits = np.flatnonzero(np.min(np.stack(list(slacks.values())), axis=0) >= -TOUCH)
             self._place_cup(fits, cup, face, found, driver_s=driver_s, in_a_column=in_a_column, apart=cup_apart)
         slacks["terminal cup"] = cup.slack
         return Layout(
@@ -302,7 +315,7 @@ class _Batch:
             cup_y=cup.y,
             cup_z=cup.z,
             cup_taken=taken,
-            slacks={name: np.minimum(slack, ROOM_ENOUGH) for name, slack in slacks.items()},
+            slacks={name: _touching(slack) for name, slack in slacks.items()},
         )
 
     def _place_cup(

@@ -64,7 +64,8 @@ class Row:
     inner_width: Floats
     taken: Floats  # kept free at the right end, for the terminal cup
     board: float
-    span: Floats  # widest bay allowed
+    panel_span: Floats  # widest bay allowed
+    span: Floats  # the same for a bay with drivers: a driver that is wider gets its own width
     half: Floats  # from a driver's centre to the end of its bay, at least
     pitch: Floats  # between centres of neighbours in one bay
     count: Floats  # columns
@@ -77,6 +78,7 @@ class Row:
             self,
             inner_width=self.inner_width[rows],
             taken=self.taken[rows],
+            panel_span=self.panel_span[rows],
             span=self.span[rows],
             half=self.half[rows],
             pitch=self.pitch[rows],
@@ -104,7 +106,7 @@ class Row:
     def slack_beyond(self, first: Floats) -> Floats:
         """Width left when, besides, the first bay is at least ``first`` wide."""
         spare = np.where(self.some_empty, self.slack - first, np.minimum(self.slack, 2.0 * self.half - first))
-        return np.minimum(spare, self.span - first)
+        return np.minimum(spare, self.panel_span - first)
 
     def slack_beside_run(self, run: Floats) -> Floats:
         """Width left when the drivers stand clear of the first ``run`` metres (pipes may pass braces).
@@ -114,7 +116,7 @@ class Row:
         """
         fewest = np.floor(self.count / self.bays)
         first = 2.0 * self.half + (fewest - 1.0) * self.pitch
-        others = (self.braces + 2.0 - self.bays) * self.span
+        others = (self.braces + 1.0 - self.bays) * self.panel_span + self.span
         taken = np.maximum(self._need(self.bays), self.room - others + first)
         return self.inner_width - self.taken - taken - (self.bays - 1.0) * self.board - run
 
@@ -124,7 +126,8 @@ class Row:
         some = np.maximum(bays, 1.0)
         fullest = 2.0 * self.half + (np.ceil(self.count / some - WHOLE) - 1.0) * self.pitch
         last = np.where(self.braces > some, self.last, 0.0)
-        slack = np.minimum(self.room - self._need(some) - group - last, self.span - np.maximum(fullest, group))
+        within = np.minimum(self.span - fullest, self.panel_span - group)
+        slack = np.minimum(self.room - self._need(some) - group - last, within)
         return np.where(bays >= 1.0, slack, -np.inf)
 
     def shared_bay(self, group: Floats) -> Floats:
@@ -164,15 +167,20 @@ def row_of(wedges: Wedges, contents: Contents, rules: Rules, *, columns: Floats,
     half = np.maximum(half, 0.5 * last)
     pitch = contents.widest + gap
     columns = np.where(sideways, 1.0, columns)
-    span = np.maximum(rules.brace_span - taken, 2.0 * half)
+    panel_span = np.maximum(rules.brace_span - taken, board)
+    span = np.maximum(panel_span, 2.0 * half)
     in_a_bay = np.floor((span - 2.0 * half) / pitch + WHOLE) + 1.0
-    for_panels = np.ceil((wedges.inner_width - taken - span) / (span + board) - WHOLE)
+    # Bays with drivers that are wider than the span leave the others less than that, on average.
+    for_panels = np.ceil((wedges.inner_width - taken - panel_span) / (panel_span + board) - WHOLE)
+    alone = (wedges.inner_width - taken <= span) & (columns <= in_a_bay)
+    for_panels = np.where(alone, 0.0, for_panels)
     for_drivers = np.ceil(columns / in_a_bay - WHOLE) - 1.0
     braces = np.maximum(np.maximum(for_panels, for_drivers), 0.0)
     return Row(
         inner_width=wedges.inner_width,
         taken=taken,
         board=board,
+        panel_span=panel_span,
         span=span,
         half=half,
         pitch=pitch,

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.vents import BOTH_ENDS
-from engine.space.contents import SIDEWAYS, Contents, Rules
+from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.face import Face, Places
 from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, Row
 from engine.space.wedge import Wedges
@@ -45,6 +45,7 @@ class Part:
     window: Floats  # part of a brace that its window takes
     tuning: Floats
     free_width: Floats
+    ahead: Floats  # free way straight ahead of the baffle
 
     def take(self, rows: NDArray[np.intp]) -> Part:
         return Part(
@@ -60,6 +61,7 @@ class Part:
             window=self.window[rows],
             tuning=self.tuning[rows],
             free_width=self.free_width[rows],
+            ahead=self.ahead[rows],
         )
 
     @property
@@ -75,7 +77,14 @@ class Part:
         return np.equal(self.contents.facing, SIDEWAYS)
 
     @property
+    def outside_panel(self) -> Floats:
+        """Air before a mouth in the baffle beyond one bore, (N,) m; under a box its feet see to it."""
+        before_baffle = self.ahead / self.wedges.baffle_secant - self.contents.vent_inner
+        return np.where(self.contents.facing == DOWN, np.inf, before_baffle)
+
+    @property
     def outside(self) -> Floats:
+        """Air beside the box beyond one bore."""
         return self.free_width - self.wedges.outer_width - self.contents.vent_inner
 
     def columns(self, split: int) -> Floats:

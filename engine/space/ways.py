@@ -5,7 +5,7 @@ holes.  Such vents stack in rows at the bottom or the top, or stand in the part 
 that the drivers leave.  A vent through the drivers' own panel (the baffle, if the drivers
 are in a side panel) stands square to it, or turns once, right behind the panel, and lies
 along the width.  Every vent has one bore of free air before its inner mouth, and one bore
-beside the box before the outer mouth of a side vent (common practice, no source).
+before its outer mouth: beside the box, or ahead of the baffle (common practice, no source).
 
 Pipes along the width rest on blocks; straight pipes through the drivers' panel are no longer
 inside than what needs no block (common practice, no source).
@@ -256,7 +256,7 @@ def _straight_beside(part: Part, *, split: int) -> Way:
         pipes=pipes,
         room=np.minimum(np.minimum(across, found.height_slack), found.high - found.low - stack),
         run=np.minimum(found.depth_slack, _unsupported(part, pipes)),
-        outside=np.full(len(part.wedges), np.inf),
+        outside=part.outside_panel,
         driver_low=part.driver.low,
         driver_high=part.driver.high,
         vent_s=np.maximum(found.low, np.minimum(middle - 0.5 * stack, found.high - stack)),
@@ -282,7 +282,7 @@ def _straight_in_a_row(part: Part, *, low: bool) -> Way:
         pipes=pipes,
         room=np.minimum(np.minimum(across, found.height_slack), room),
         run=np.minimum(found.depth_slack, _unsupported(part, pipes)),
-        outside=np.full(len(part.wedges), np.inf),
+        outside=part.outside_panel,
         driver_low=driver_low,
         driver_high=driver_high,
         vent_s=found.low if low else found.high,
@@ -365,7 +365,7 @@ def _bent(part: Part, *, where: int) -> Way:
         pipes=pipes,
         room=np.where(none, -np.inf, room),
         run=np.minimum(run, found.depth_slack),
-        outside=np.full(len(wedges), np.inf),
+        outside=part.outside_panel,
         driver_low=driver_low,
         driver_high=driver_high,
         vent_s=vent_s,
@@ -429,8 +429,9 @@ def _possible(part: Part) -> dict[int, NDArray[np.bool_]]:
     along, square = part.along(np.zeros(len(contents))), part.square()
     board, bend = part.wedges.board, np.nan_to_num(contents.elbow_radius, nan=np.inf)
     side = (along.length - board + contents.vent_inner <= width) & (part.outside >= 0.0)
+    ahead = part.outside_panel >= 0.0
     return {
         SIDE: side & (along.slack >= 0.0),
-        STRAIGHT: (square.slack >= 0.0) & (_unsupported(part, square) >= 0.0),
-        BENT: (along.length - board >= 0.5 * np.pi * bend) & (along.slack >= 0.0),
+        STRAIGHT: (square.slack >= 0.0) & (_unsupported(part, square) >= 0.0) & ahead,
+        BENT: (along.length - board >= 0.5 * np.pi * bend) & (along.slack >= 0.0) & ahead,
     }

@@ -21,6 +21,7 @@ from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.front import layout_of
+from engine.search.problem import air_before
 from engine.space.arrangement import Arrangement, arrangement
 from engine.space.envelope import Envelope, LargestBox
 from engine.space.wedge import Wedges
@@ -78,7 +79,7 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     """
     space, board = scenario.space, scenario.stock.board_thickness
     envelope = Envelope(space, covering=scenario.box.carpet)
-    box = envelope.largest(board=board, back_angle=scenario.box.back_angle)
+    box = envelope.largest(board=board, back_angle=scenario.box.back_angle, below=_under(scenario))
     if envelope.is_empty:
         found = "The margin leaves nothing of this space."
     elif box is None:
@@ -94,6 +95,13 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     low, high = (0.0, space.width) if standing is None else standing.across
     free = free_around(envelope.stretches, low, high)
     return space_of(space, free=free, box=standing, found=found, units=units, rows=rows)
+
+
+def _under(scenario: Scenario) -> float:
+    """Height kept free under every box of a scenario whose drivers all face down, m; else 0."""
+    if set(scenario.box.facings) != {"down"}:
+        return 0.0
+    return min(air_before(candidate.driver.sd) for candidate in scenario.candidates)
 
 
 def _design(scenario: Scenario, row: Mapping[str, Any]) -> Design:

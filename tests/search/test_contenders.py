@@ -10,6 +10,7 @@ from engine.errors import SearchImpossible
 from engine.parts import Space
 from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search.contenders import Contender, contenders, fits_in_words
+from engine.space.envelope import Envelope
 
 BOX = ((0.0, 0.0), (0.3, 0.0), (0.3, 0.4), (0.0, 0.4))
 
@@ -64,6 +65,25 @@ def test_what_is_said_to_give_is_enough_and_no_more(hatch: Scenario) -> None:
     assert more is not None
     assert in_width(hatch, 0.32 - more)["1 × long-throw 12"].fits
     assert not in_width(hatch, 0.32 - more - 0.001)["1 × long-throw 12"].fits
+    # What is left over can be taken away to the millimetre, whatever rounding makes of the sums.
+    for width in (0.4, 0.473, 0.518):
+        roomy = in_width(hatch, width)["1 × long-throw 12"]
+        left_over = roomy.spare["width"]
+        assert left_over is not None
+        assert in_width(hatch, width - left_over)["1 × long-throw 12"].fits
+
+
+def test_a_box_of_another_shape_is_named_where_the_largest_will_not_do(hatch: Scenario) -> None:
+    """User's promise: a deep low hall beside a thin high one: the largest box is too thin, a smaller one is not."""
+    section = ((0.0, 0.0), (0.42, 0.0), (0.42, 0.33), (0.16, 0.33), (0.16, 1.4), (0.0, 1.4))
+    space = Space(section=section, width=0.8)
+    found = {each.name: each for each in contenders(dataclasses.replace(hatch, space=space))}
+    twelve = found["1 × long-throw 12"]
+    assert not twelve.fits
+    assert twelve.elsewhere is not None
+    assert "It fits in a box of another shape" in fits_in_words(twelve, "metric")
+    envelope = Envelope(space)
+    assert envelope.fit(twelve.elsewhere).violation[0] <= 0.0
 
 
 def test_where_no_single_change_helps_it_is_said(hatch: Scenario) -> None:

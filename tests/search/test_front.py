@@ -24,6 +24,7 @@ from engine.search.front import (
 )
 from engine.search.problem import Bench
 from engine.search.runs import Run
+from engine.space.arrangement import arrangement
 
 SAMPLE = 40
 
@@ -155,3 +156,20 @@ def test_designs_of_a_front_are_short_of_nothing(searched: Run) -> None:
     """Contract: the reason why a design cannot be built is a column, and empty where it can."""
     assert (searched.front["short_of"] == "").all()
     assert searched.front["short_by_m"].isna().all()
+
+
+def test_vents_in_the_baffle_have_a_bore_of_air_before_them(scenario: Scenario, searched: Run) -> None:
+    """Independent implementation: shapely on the measured section, the mouth's strip moved out square to the baffle."""
+    through = searched.front[searched.front["vent_placement"].str.startswith("through baffle")]
+    outline = shapely.Polygon(scenario.space.section)
+    for _, row in through.iloc[:: max(1, len(through) // 40)].iterrows():
+        wedges, layout = layout_of(scenario, row.to_frame().T)
+        place = row[["box_forward_m", "box_up_m"]].to_numpy(float)
+        slope, secant = float(wedges.baffle_slope[0]), float(wedges.baffle_secant[0])
+        outward = np.array([1.0, -slope]) / secant
+        for vent in arrangement(layout, 0).vents:
+            mouth, along = vent.mouth[1:] + place, np.array([slope, 1.0]) / secant
+            bore = float(row["vent_diameter_m"])
+            ends = [mouth - 0.5 * bore * along, mouth + 0.5 * bore * along]
+            air = shapely.Polygon([*ends, *(end + bore * outward for end in reversed(ends))])
+            assert air.difference(outline.buffer(1e-6)).area < 1e-9, row["id"]

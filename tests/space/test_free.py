@@ -347,3 +347,30 @@ def test_a_mirrored_space_gives_mirrored_places() -> None:
         fits = fit.violation <= 0.0
         np.testing.assert_allclose(fit.x_low[fits], space.width - mirror_fit.x_high[fits], atol=1e-9)
         np.testing.assert_allclose(fit.z[fits], mirror_fit.z[fits], atol=1e-9)
+
+
+def test_no_piece_of_the_free_section_is_lost() -> None:
+    """Regression pin: three keep-outs in one section whose clearances cut it into pieces within pieces."""
+
+    def metres(*corners: tuple[float, float]) -> tuple[tuple[float, float], ...]:
+        return tuple((y / 1000.0, z / 1000.0) for y, z in corners)
+
+    outlines = (
+        ((168.9, 323.9), (163.5, 373.9), (152.5, 373.9), (147, 323.9), (152.5, 273.8), (163.5, 273.8)),
+        ((151.4, 218.4), (239.7, 236.6), (177.9, 309.4)),
+        ((128.6, 46.5), (207.2, 61.6), (152.1, 121.9)),
+    )
+    spans = ((0.2538, 0.4492), (0.3306, 0.5264), (0.4944, 0.5395))
+    keepouts = tuple(
+        KeepOut(name=f"block {number}", section=metres(*outline), across=across)
+        for number, (outline, across) in enumerate(zip(outlines, spans, strict=True))
+    )
+    walls = metres((0, 64.5), (51.4, 64.5), (64.2, 0), (256.8, 0), (205.4, 215), (231.1, 429.9), (0, 429.9))
+    plain = Space(section=walls, width=0.9717, keepouts=keepouts)
+    cleared = replace(plain, clearance=Clearances(back=0.005, top=0.025))
+    areas = []
+    for space in (plain, cleared):
+        (whole,) = [each for each in Envelope(space).stretches if each.low < 1e-6 and each.high > 0.9717 - 1e-6]
+        areas.append(whole.free.area)
+    # 5 mm off the back and 25 mm off the top of walls and keep-outs are some 20 mm by the section's height and width.
+    assert 0.5 * areas[0] < areas[1] < areas[0]

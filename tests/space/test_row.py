@@ -287,3 +287,16 @@ def test_pipes_through_a_brace_are_cut_out_of_it() -> None:
     assert np.sum(braced & fitting(laid_out) & (part > brace_window(box))) > 10
     other = ~along & (box.violation < -0.01)
     np.testing.assert_array_equal(laid_out.brace_window[other], brace_window(box)[other])
+
+
+def test_a_bay_without_drivers_is_never_wider_than_the_span() -> None:
+    """User's promise: a driver wider than the span has its own width, and no other panel goes unsupported for it."""
+    for width in np.linspace(0.5, 1.2, 36):
+        laid_out = layout(cuboid(width=float(width)), one_driver(), brace_span=0.2)
+        if laid_out.least[0] < 0.0:
+            continue
+        parts = arrangement(laid_out, 0)
+        ends = [parts.inner.x[0], *(end for brace in parts.braces for end in brace.x), parts.inner.x[1]]
+        for left, right in zip(ends[0::2], ends[1::2], strict=True):
+            holds = any(left < driver.x < right for driver in parts.drivers)
+            assert right - left <= (0.308 + 1e-9 if holds else 0.2 + 1e-9)
