@@ -178,7 +178,7 @@ def _other_units(rows: Sequence[Measured]) -> list[RowFault]:
         on_ledge = row.height in (below.height, above.height)
         if WRONG_UNIT[0] <= max(ratio, 1.0 / ratio) <= WRONG_UNIT[1] and (shallow or deep or not on_ledge):
             off[i] = ratio
-    found = []
+    found = _ends_in_other_units(rows)
     for i, ratio in off.items():
         if any(abs(math.log(off.get(other, 1.0))) > abs(math.log(ratio)) for other in (i - 1, i + 1)):
             continue
@@ -192,6 +192,23 @@ def _other_units(rows: Sequence[Measured]) -> list[RowFault]:
                 "If it is right, add a row close below and one close above it",
             )
         )
+    return found
+
+
+def _ends_in_other_units(rows: Sequence[Measured]) -> list[RowFault]:
+    """The lowest and the highest depth against the straight line through the two rows next to it."""
+    found = []
+    for i, near, far in ((0, 1, 2), (len(rows) - 1, len(rows) - 2, len(rows) - 3)) if len(rows) > 2 else ():
+        row, one, other = rows[i], rows[near], rows[far]
+        if not row.depth or one.height in (row.height, other.height):
+            continue
+        leads = _between(other, one, row.height) if i else _between(one, other, row.height)
+        if WRONG_UNIT[0] <= leads / row.depth <= WRONG_UNIT[1]:
+            words = (
+                f"row {i + 1}: rows {near + 1} and {far + 1} lead to about {_mm(leads)} here; were inches typed as "
+                "millimetres? If it is right, add a row close to it"
+            )
+            found.append(RowFault(i, "depth", words))
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -230,3 +231,20 @@ def test_a_top_row_below_the_one_before_is_no_slip_of_units_where_inches_would_b
     rows[2] = Measured(height=0.030, back=0.0, depth=0.3)
     (fault,) = faults_of(rows)
     assert "were inches typed as millimetres?" in fault.words
+
+
+@pytest.mark.parametrize(
+    ("rows", "at"),
+    [
+        (((0, 0, 230), (240, 0, 170), (480, 0, 4.3)), 2),
+        (((0, 0, 9), (240, 0, 170), (480, 0, 110)), 0),
+        (((0, 0, 230), (240, 0, 170), (480, 0, 30)), None),
+        (((0, 0, 230), (240, 0, 170), (480, 0, 0)), None),
+        (((0, 0, 230), (240, 0, 110), (480, 0, 4)), None),
+    ],
+)
+def test_inches_in_the_lowest_or_highest_row_are_asked_about(rows: Any, at: int | None) -> None:
+    """User's promise: an end row 25 times too shallow for the line of its neighbours; a real tip is let pass."""
+    faults = faults_of(table(*rows))
+    assert [fault.row for fault in faults] == ([] if at is None else [at])
+    assert all("were inches typed as millimetres?" in fault.words for fault in faults)
