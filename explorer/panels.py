@@ -245,7 +245,8 @@ def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> No
     short = f"{row['short_of']} ({by})" if by != MISSING else row["short_of"]
     left, right = st.columns([2, 3])
     with left:
-        st.markdown(f"Short of **{plain(short)}**.\n\n{outside(row, units)}; {vents(row, units)}")
+        verb = "Misses" if short.startswith("the limit") else "Short of"
+        st.markdown(f"{verb} **{plain(short)}**.\n\n{outside(row, units)}; {vents(row, units)}")
         for rival in contenders_of(document):
             if (rival.driver.name, rival.count, rival.facing) == (row["driver"], row["driver_count"], row["facing"]):
                 st.markdown(f"In the largest closed box of this space: {plain(fits_in_words(rival, units))}")

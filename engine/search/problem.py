@@ -133,10 +133,9 @@ class Bench:
         return np.array([air_before(sd) for sd in self.families.driver("sd")])[designs.family]
 
     def below(self, designs: Designs) -> Floats:
-        """Height kept free under boxes that fire down, vents in the same panel included, (N,) m: its feet."""
+        """Height kept free under boxes that fire down, (N,) m: that of their feet."""
         down = self.families.facing[designs.family] == DOWN
-        bore = np.where(designs.vent_count > 0, self.pipe_bore[designs.pipe], 0.0)
-        return np.where(down, np.maximum(self.driver_air(designs), bore), 0.0)
+        return np.where(down, self.driver_air(designs), 0.0)
 
     def contents(self, designs: Designs) -> Contents:
         family = designs.family
@@ -187,6 +186,7 @@ class Bench:
             free_width=free_width,
             driver_air=self.driver_air(designs),
             ahead=ahead,
+            under=self.below(designs) + TOUCH,
             worth=worth,
         )
 

@@ -121,6 +121,7 @@ def lay_out(
     free_width: Floats | float,
     driver_air: Floats | float = 0.0,
     ahead: Floats | float = np.inf,
+    under: Floats | float = np.inf,
     worth: NDArray[np.bool_] | None = None,
 ) -> Layout:
     """Put drivers, vents, braces and cup into boxes and say how well they fit.
@@ -139,6 +140,8 @@ def lay_out(
         Air a driver in the side panel needs before it, (N,) m.
     ahead
         Free way straight ahead of the baffle, (N,) m; vents through it need air before them.
+    under
+        Free height under boxes whose drivers face down, (N,) m; so do vents through the bottom.
     worth
         Designs that fail for no reasons of their own, (N,): for a search, which asks what fits
         and no more.  Others are told how far they are from fitting the simplest way, and ways that
@@ -168,6 +171,7 @@ def lay_out(
         free_width=np.broadcast_to(np.asarray(free_width, dtype=float), (count,)),
         driver_air=np.broadcast_to(np.asarray(driver_air, dtype=float), (count,)),
         ahead=np.broadcast_to(np.asarray(ahead, dtype=float), (count,)),
+        under=np.broadcast_to(np.asarray(under, dtype=float), (count,)),
         worth=np.ones(count, dtype=bool) if worth is None else worth,
         thorough=worth is None,
     )
@@ -209,6 +213,7 @@ class _Batch:
     free_width: Floats
     driver_air: Floats
     ahead: Floats
+    under: Floats
     worth: NDArray[np.bool_]
     thorough: bool
 
@@ -221,6 +226,7 @@ class _Batch:
             free_width=self.free_width[rows],
             driver_air=self.driver_air[rows],
             ahead=self.ahead[rows],
+            under=self.under[rows],
             worth=self.worth[rows],
             thorough=self.thorough,
         )
@@ -271,6 +277,7 @@ class _Batch:
                 window=window[vented],
                 tuning=self.tuning[vented],
                 ahead=self.ahead[vented],
+                under=self.under[vented],
                 free_width=(self.free_width - np.where(sideways, self.driver_air, 0.0))[vented],
             )
             worth = np.ones(len(vented), dtype=bool) if self.thorough else sound[vented]

@@ -46,6 +46,7 @@ class Part:
     tuning: Floats
     free_width: Floats
     ahead: Floats  # free way straight ahead of the baffle
+    under: Floats  # free height under a box whose drivers face down
 
     def take(self, rows: NDArray[np.intp]) -> Part:
         return Part(
@@ -62,6 +63,7 @@ class Part:
             tuning=self.tuning[rows],
             free_width=self.free_width[rows],
             ahead=self.ahead[rows],
+            under=self.under[rows],
         )
 
     @property
@@ -78,9 +80,9 @@ class Part:
 
     @property
     def outside_panel(self) -> Floats:
-        """Air before a mouth in the baffle beyond one bore, (N,) m; under a box its feet see to it."""
-        before_baffle = self.ahead / self.wedges.baffle_secant - self.contents.vent_inner
-        return np.where(self.contents.facing == DOWN, np.inf, before_baffle)
+        """Air before a mouth in the drivers' panel, or in the baffle, beyond one bore, (N,) m."""
+        before_baffle = self.ahead / self.wedges.baffle_secant
+        return np.where(self.contents.facing == DOWN, self.under, before_baffle) - self.contents.vent_inner
 
     @property
     def outside(self) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ import shapely
 from engine.columns import COLUMNS
 from engine.design_file import read_design, write_design
 from engine.evaluate import evaluate
-from engine.scenario import Scenario
+from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search.front import (
     csv_text,
     curves_of,
@@ -23,7 +24,7 @@ from engine.search.front import (
     undominated,
 )
 from engine.search.problem import Bench
-from engine.search.runs import Run
+from engine.search.runs import Run, run
 from engine.space.arrangement import arrangement
 
 SAMPLE = 40
@@ -173,3 +174,20 @@ def test_vents_in_the_baffle_have_a_bore_of_air_before_them(scenario: Scenario, 
             ends = [mouth - 0.5 * bore * along, mouth + 0.5 * bore * along]
             air = shapely.Polygon([*ends, *(end + bore * outward for end in reversed(ends))])
             assert air.difference(outline.buffer(1e-6)).area < 1e-9, row["id"]
+
+
+def test_a_box_that_faces_down_has_feet_for_its_driver_and_its_vents() -> None:
+    """User's promise: under it is the driver's air, and vents through the bottom ask for no more than that."""
+    scenario = read_scenario(demo_scenarios()["hatch-seat-back"])
+    down = dataclasses.replace(scenario, box=dataclasses.replace(scenario.box, facings=("down",)))
+    front = run(down, evaluations=24_576).front
+    for _, row in front.iloc[:: max(1, len(front) // 60)].iterrows():
+        sd = next(each.driver.sd for each in scenario.candidates if each.driver.name == row["driver"])
+        air = 0.25 * np.sqrt(4.0 * sd / np.pi)
+        wedges, _ = layout_of(down, row.to_frame().T)
+        place = row[["box_forward_m", "box_up_m"]].to_numpy(float)
+        bottom = wedges.outer_section[0][:2] + place
+        floor = min(z for _, z in scenario.space.section)
+        assert bottom[0, 1] >= floor + air - 1e-6
+        if "bottom" in row["vent_placement"]:
+            assert row["vent_diameter_m"] <= air + 1e-6
