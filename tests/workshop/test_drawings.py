@@ -32,7 +32,7 @@ def jobs() -> tuple[tuple[Scenario, tuple[Row, ...]], ...]:
     wide = dataclasses.replace(
         read_scenario(demo_scenarios()["hatch-seat-back"]),
         space=Space(
-            section=((0.0, 0.0), (0.42, 0.0), (0.5, 0.3), (0.42, 0.55), (0.15, 0.55)), width=1.25, margin=0.008
+            section=((0.0, 0.0), (0.62, 0.0), (0.7, 0.3), (0.62, 0.55), (0.15, 0.55)), width=1.25, margin=0.008
         ),
         bounds={"outer_width": (1.19, 1.23), "tuning": (28.0, 60.0)},
     )
