@@ -2,7 +2,7 @@
 
 It speaks pymoo's language (``ask`` for variables, ``tell`` objectives F and constraints
 G) and runs on a pymoo ``Problem``, but keeps plain arrays: building and reading pymoo's
-population of objects takes some four times as long as evaluating these designs does.
+population of objects takes about as long as evaluating these designs does.
 """
 
 from __future__ import annotations
