@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.problem import UNHEARD, BoxProblem, below_one
 from engine.search.shortfall import IN_METRES, SHORT_OF, broken, in_words, shortest
@@ -43,9 +44,9 @@ def test_the_largest_shortage_is_the_reason_of_a_row() -> None:
 
 
 @pytest.mark.parametrize(("units", "said"), [("metric", "12 mm"), ("us", "in")])
-def test_shortages_are_told_in_the_units_asked_for(units: str, said: str) -> None:
+def test_shortages_are_told_in_the_units_asked_for(units: Units, said: str) -> None:
     """User's promise: millimetres or inches."""
-    assert said in in_words("driver depth", 0.012, limits={}, units=units)  # type: ignore[arg-type]
+    assert said in in_words("driver depth", 0.012, limits={}, units=units)
 
 
 def test_how_near_a_limit_came_is_recovered() -> None:

@@ -449,7 +449,9 @@ def test_more_gap_rounding_or_air_than_there_is_are_found() -> None:
     parts = sound(**LOW_SIDE)
     assert not inspect(parts, gap=0.05).ok
     assert {finding.other for finding in inspect(parts, round_over=0.1).broken} >= {"the edge of the left side panel"}
-    needed = parts.outer.x[1] + 2.0 * parts.vents[0].bore[0].radii[0]  # type: ignore[union-attr]  # no bend
+    bore = parts.vents[0].bore[0]
+    assert isinstance(bore, Frustum)
+    needed = parts.outer.x[1] + 2.0 * bore.radii[0]
     assert inspect(parts, free_width=needed + 1e-6).ok
     (short,) = inspect(parts, free_width=needed - 0.001).broken
     assert short.measured == pytest.approx(-0.001, abs=1e-9)
