@@ -487,6 +487,8 @@ def drawing(job: Job, reading: Reading) -> None:
         return
     picture = space_svg(scenario, job.units, rows=heights_of(get(job.document, MEASURED)))
     panels.show_svg(picture, "The space from the side, with the largest box in it")
+    if reading.scenario is None:
+        st.caption("Drawn without what is still to be put right: the largest box may come out smaller.")
     if reading.scenario is not None:
         candidates(job, reading.scenario)
 
