@@ -1,4 +1,4 @@
-"""A driver's data sheet: read, and held against itself.
+"""The data sheet of a driver or of a passive radiator: read, and held against itself.
 
 A sheet that states mms, cms, bl or qts beside fs, vas, sd, re, qes and qms says some things twice.
 Small (1972) ties them together; where they disagree, something was mistyped.
@@ -13,7 +13,7 @@ from typing import Any
 
 from engine.air import REFERENCE_AIR
 from engine.document import Field, Reader
-from engine.parts import Driver
+from engine.parts import Driver, PassiveRadiator
 from engine.quantities import half_unit, parse, split
 
 THIELE_SMALL = (
@@ -82,6 +82,100 @@ THIELE_SMALL = (
         low="1 W",
         high="10000 W",
         help="Continuous (RMS) power rating, not the peak one.",
+    ),
+)
+
+# What a driver does at full power; hardly any sheet has all of it, so none of it must be stated.
+FULL_POWER = (
+    Field(
+        key="thermal_resistance",
+        kind="thermal_resistance",
+        low="0 K/W",
+        high="20 K/W",
+        help="From the voice coil to the air, coil to magnet and magnet to air added. Empty: estimated, as if the coil "
+        "rose by 150 K at rated power. 0 K/W: it stays cold.",
+    ),
+    Field(
+        key="coil_metal",
+        kind="choice",
+        default="copper",
+        choices=("copper", "aluminium"),
+        help="What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
+    ),
+    Field(
+        key="bl_at_xmax",
+        kind="ratio",
+        low=0.3,
+        high=1.05,
+        help="Share of the force factor left at Xmax, such as 0.82; empty: it is taken as constant.",
+    ),
+    Field(
+        key="cms_at_xmax",
+        kind="ratio",
+        low=0.2,
+        high=1.2,
+        help="Share of the compliance left at Xmax, such as 0.75; empty: it is taken as constant.",
+    ),
+    Field(
+        key="inductance_exponent",
+        kind="ratio",
+        default=1,
+        low=0.5,
+        high=1,
+        help="Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a semi-inductance, most coils are at "
+        "0.6 to 0.8; le is then what its reactance at 1 kHz comes to.",
+    ),
+    *(
+        Field(
+            key=f"inductance_{part}",
+            kind="ratio",
+            low=low,
+            high=high,
+            help=f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.",
+        )
+        for part, low, high, words in (
+            ("kr", 0, 100, "resistance in ohm at 1 rad/s"),
+            ("xr", 0.3, 1.2, "the exponent that goes with Kr"),
+            ("ki", 0, 100, "reactance in ohm at 1 rad/s"),
+            ("xi", 0.3, 1.2, "the exponent that goes with Ki"),
+        )
+    ),
+)
+
+# Of a passive radiator; what it measures is asked only where a box is built around it.
+PASSIVE_RADIATOR = (
+    Field(
+        key="fs",
+        kind="frequency",
+        required=True,
+        low="5 Hz",
+        high="80 Hz",
+        help="Resonance frequency in free air with no mass added.",
+    ),
+    Field(key="qms", kind="ratio", required=True, low=1, high=50, help="Mechanical Q at fs."),
+    Field(
+        key="vas",
+        kind="volume",
+        required=True,
+        low="1 L",
+        high="1000 L",
+        help="Volume of air as springy as the suspension.",
+    ),
+    Field(
+        key="sd",
+        kind="area",
+        required=True,
+        low="30 cm^2",
+        high="3000 cm^2",
+        help="Effective cone area, half the surround included.",
+    ),
+    Field(
+        key="xmax",
+        kind="length",
+        required=True,
+        low="2 mm",
+        high="80 mm",
+        help="One-way excursion it is made for; halve a peak-to-peak figure.",
     ),
 )
 
@@ -191,8 +285,8 @@ def read_driver(
     """A driver from its table, and every value of the table that reads well.
 
     Beside each key on its own, the figures are held against each other: the relations of
-    :func:`relations_for`, the size of hole and magnet, the resistance of the coils.  The
-    tolerance of a relation is the larger of 3 % and what rounding explains: half a unit of
+    :func:`relations_for`, the size of hole and magnet, the resistance of the coils, the ways to state
+    an inductance.  The tolerance of a relation is the larger of 3 % and what rounding explains: half a unit of
     the last printed place of every figure in it, carried through the formula, plus 1 % where
     ρc² comes into it.
 
@@ -205,10 +299,30 @@ def read_driver(
     sheet.check_moving_mass()
     sheet.check_sizes()
     sheet.check_coils()
+    sheet.check_inductance()
     if len(reader.faults) > before:
         return None, values
     known = {field.name for field in fields(Driver)}
     return Driver(**{key: value for key, value in values.items() if key in known}), values
+
+
+def read_radiator(
+    reader: Reader, table: Mapping[str, Any], path: str, fields_: Sequence[Field]
+) -> tuple[PassiveRadiator | None, dict[str, Any]]:
+    """A passive radiator from its table, and every value of the table that reads well.
+
+    Held against itself are the mass that fs, vas and sd imply, and the sizes of hole and cone.  The radiator
+    is None if anything in the table is at fault; the reader has the faults.
+    """
+    before = len(reader.faults)
+    values = reader.values(table, path, fields_)
+    sheet = _Sheet(reader, path, table, values, {field.key: field.kind for field in fields_})
+    sheet.check_moving_mass()
+    sheet.check_sizes()
+    if len(reader.faults) > before:
+        return None, values
+    known = {field.name for field in fields(PassiveRadiator)}
+    return PassiveRadiator(**{key: value for key, value in values.items() if key in known}), values
 
 
 @dataclass(frozen=True)
@@ -286,7 +400,7 @@ class _Sheet:
             )
 
     def check_sizes(self) -> None:
-        """A driver must pass through its hole and cover it, and a lossy coil needs both its figures."""
+        """A driver must pass through its hole and cover it."""
         values, table = self.values, self.table
         outer, cutout, magnet = (values.get(f"{part}_diameter") for part in ("outer", "cutout", "magnet"))
         if outer and cutout and cutout >= outer:
@@ -303,9 +417,31 @@ class _Sheet:
         if outer and values.get("sd", 0.0) >= math.pi / 4.0 * outer**2:
             most = self.figure("sd", math.pi / 4.0 * outer**2)
             self.fault("sd", f"expected less than the area within outer_diameter ({most})")
-        for one, other in (("l2", "r2"), ("r2", "l2")):
-            if values.get(one) and not values.get(other):
-                self.fault(other, f"is missing: {one} and {other} go together")
+
+    def check_inductance(self) -> None:
+        """A coil is stated in one way: le with l2 and r2, le with Leach's exponent, or Wright's numbers."""
+        values = self.values
+        for one, other in (("l2", "r2"), ("inductance_kr", "inductance_xr"), ("inductance_ki", "inductance_xi")):
+            for has, lacks in ((one, other), (other, one)):
+                if values.get(has) and not values.get(lacks):
+                    self.fault(lacks, f"is missing: {one} and {other} go together")
+        lossy = [key for key in ("l2", "r2") if values.get(key)]
+        bent = values.get("inductance_exponent", 1.0) != 1.0
+        if bent and lossy:
+            self.fault(
+                "inductance_exponent",
+                f"is another way to state the losses that {_listed(lossy)} state: leave one of the two out",
+            )
+        wright = [key for key in ("inductance_kr", "inductance_ki") if values.get(key)]
+        if not wright:
+            return
+        whole = f"{_listed(wright)} {'state' if len(wright) > 1 else 'states'} the coil in another way"
+        if values.get("le"):
+            self.fault("le", f"expected 0 mH: {whole}")
+        for key in lossy:
+            self.fault(key, f"{whole}: leave it out")
+        if bent:
+            self.fault("inductance_exponent", f"{whole}: leave it out")
 
     def check_coils(self) -> None:
         """Re of the wiring stated must suit the nominal impedance of the coils.

@@ -1,10 +1,15 @@
 """One stated design, for ``wedgefront evaluate``: the file read and validated, or written.
 
-[driver]   fs qes qms vas sd re le xmax rated_power  (+ name, count, l2, r2, and qts mms cms bl to check)
+[driver]   fs qes qms vas sd re le xmax rated_power  (+ name, count, l2, r2, qts mms cms bl to check, and what it does
+           at full power)
 [drive]    voltage            RMS at each driver's terminals
-[box]      kind volume        (+ ql, qa, qp, filling)
-[vent]     count diameter, and length or tuning  (+ ends)
-[filter]   kind order frequency      optional
+[box]      kind volume        (+ ql, qa, qp, filling, largest_dimension, and of a thin box's air air_mass, inertance,
+           first_mode)
+[vent]     count, diameter or width and height, and length or tuning  (+ ends, loss)
+[radiator] fs qms vas sd xmax, and added_mass or tuning  (+ name, count)
+[filter]   kind order frequency (+ shape, q)  optional
+[chain]    crossover and one band    optional
+[cabin]    of the vehicle            optional
 [sweep]    start stop points         optional
 [air]      temperature altitude      optional
 [goals]    music_band vent_speed_limit  optional
@@ -13,10 +18,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import MISSING, dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
 
+from engine.acoustics.filters import NO_CHAIN, Chain, Shape
+from engine.acoustics.vents import USUAL_ENDS, EndKind
 from engine.air import (
     GAS_CONSTANT,
     REFERENCE_AIR,
@@ -26,13 +34,21 @@ from engine.air import (
     Air,
     air_at,
 )
-from engine.datasheet import CROSS_CHECKED, THIELE_SMALL, read_driver
+from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
 from engine.document import Document, Field, Reader, SubTable, read_document, write_document
-from engine.parts import Driver
+from engine.listening import (
+    FILTER_SHAPE,
+    VehicleCabin,
+    read_chain,
+    read_filter,
+    read_vehicle,
+    write_chain,
+    write_vehicle,
+)
+from engine.parts import Driver, PassiveRadiator
 from engine.quantities import write
 
-BoxKind = Literal["closed", "vented"]
-EndKind = Literal["flush", "free"]
+BoxKind = Literal["closed", "vented", "radiator"]
 
 # Shared with scenario files.
 AIR = (
@@ -92,6 +108,7 @@ DRIVER = (
     Field(key="count", kind="count", default=1, low=1, high=64, help="How many share the box."),
     *(_widened(field) for field in THIELE_SMALL),
     *CROSS_CHECKED,
+    *FULL_POWER,
 )
 DRIVE = (
     Field(
@@ -105,16 +122,49 @@ DRIVE = (
 )
 _Q_OF_LOSS = "Q of the box's losses by {}; inf for none."
 BOX = (
-    Field(key="kind", kind="choice", required=True, choices=("vented", "closed"), help="Kind of box."),
+    Field(key="kind", kind="choice", required=True, choices=("vented", "closed", "radiator"), help="Kind of box."),
     Field(key="volume", kind="volume", required=True, low="0.1 L", high="10000 L", help="Net volume."),
     Field(key="ql", kind="ratio", low=0.5, high=math.inf, help=_Q_OF_LOSS.format("leakage")),
     Field(key="qa", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("absorption")),
     Field(key="qp", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("the vent")),
     Field(key="filling", kind="ratio", default=1.0, low=1.0, high=1.4, help="Factor of compliance."),
+    Field(
+        key="largest_dimension",
+        kind="length",
+        low="20 mm",
+        high="10000 mm",
+        help="Largest inside width, height or depth, which says up to where the box is small against a wave.",
+    ),
+    Field(
+        key="first_mode",
+        kind="frequency",
+        low="20 Hz",
+        high="20000 Hz",
+        help="First standing wave in the box, where the inertia of its air is stated too.",
+    ),
+    Field(
+        key="air_mass",
+        kind="mass",
+        default="0 kg",
+        low="-2 kg",
+        high="2 kg",
+        help="What the air in a thin box adds to each cone beyond the usual air load.",
+    ),
+    Field(
+        key="inertance",
+        kind="ratio",
+        default=0.0,
+        low=-1000,
+        high=1000,
+        help="Acoustic mass in kg/m^4 of the air in a thin box that driver and opening share; the tuning stated is "
+        "then the true one.",
+    ),
 )
 VENT = (
     Field(key="count", kind="count", default=1, low=1, high=64, help="Number of equal vents."),
-    Field(key="diameter", kind="length", required=True, low="5 mm", high="1000 mm", help="Bore of one."),
+    Field(key="diameter", kind="length", low="5 mm", high="1000 mm", help="Bore of one."),
+    Field(key="width", kind="length", low="5 mm", high="5000 mm", help="Clear width of one slot; goes with height."),
+    Field(key="height", kind="length", low="5 mm", high="1000 mm", help="Clear height of one slot."),
     Field(key="length", kind="length", low="1 mm", high="10000 mm", help="Length of one."),
     Field(key="tuning", kind="frequency", low="2 Hz", high="500 Hz", help="Tuning of the box."),
     Field(
@@ -125,17 +175,32 @@ VENT = (
         choices=("flush", "free"),
         help="Each end flush in a panel or free in the air.",
     ),
+    Field(
+        key="loss",
+        kind="ratio",
+        low=0,
+        high=20,
+        help="Loss K of one vent in ½ρw², which grows its resistance with air speed; empty: estimated from its ends "
+        "and length, 0: none.",
+    ),
+)
+RADIATOR = (
+    Field(key="name", kind="text", default="radiator", help="What you call it."),
+    Field(key="count", kind="count", default=1, low=1, high=64, help="How many share the box."),
+    *(_widened(field) for field in PASSIVE_RADIATOR),
+    Field(key="added_mass", kind="mass", low="0 g", high="20 kg", help="Mass screwed onto each cone."),
+    Field(key="tuning", kind="frequency", low="2 Hz", high="500 Hz", help="Tuning of the box."),
 )
 FILTER = (
-    Field(key="kind", kind="choice", required=True, choices=("highpass",), help="Butterworth high-pass."),
-    Field(key="order", kind="count", required=True, low=1, high=8, help="Order of the filter."),
+    Field(key="kind", kind="choice", required=True, choices=("highpass",), help="High-pass."),
+    *FILTER_SHAPE,
     Field(
         key="frequency",
         kind="frequency",
         required=True,
         low="1 Hz",
         high="500 Hz",
-        help="Its -3 dB frequency.",
+        help="Its frequency; of a Butterworth where it is 3 dB down.",
     ),
 )
 SWEEP = (
@@ -157,11 +222,14 @@ SWEEP = (
     ),
     Field(key="points", kind="count", default=200, low=2, high=100_000, help="Frequencies, log spaced."),
 )
+# What a driver's optional figures are where none is stated.
+PLAIN_DRIVER = {item.name: item.default for item in fields(Driver) if item.default is not MISSING}
+
 TABLES = (
     SubTable(key="driver", required=True),
     SubTable(key="drive", required=True),
     SubTable(key="box", required=True),
-    *(SubTable(key=key) for key in ("vent", "filter", "sweep", "air", "goals")),
+    *(SubTable(key=key) for key in ("vent", "radiator", "filter", "chain", "cabin", "sweep", "air", "goals")),
 )
 
 
@@ -169,9 +237,16 @@ TABLES = (
 class StatedDesign:
     """One box with its driver and drive, SI.
 
-    A vented box has exactly one of ``vent_length`` and ``tuning``; a closed one neither,
-    with ``vent_count`` 0.  ``voltage`` is RMS at each driver's terminals before the filter;
-    ``volume`` is net; losses that are inf are none.  ``filter_order`` 0 is no filter.
+    A vented box has ``vent_diameter``, or ``vent_width`` and ``vent_height`` of a slot, and exactly one of
+    ``vent_length`` and ``tuning``; one with a passive radiator exactly one of ``added_mass`` (kg, on each) and
+    ``tuning``; a closed one none of these.  ``voltage`` is RMS at each driver's terminals before the filter; ``volume``
+    is net; losses that are inf are none.  ``filter_order`` 0 is no filter, ``filter_q`` is of shape "own".
+
+    ``inertance`` (kg/m⁴) and ``air_mass`` (kg on each cone) are of the air in a thin box, as
+    :class:`engine.acoustics.circuit.Systems` has them.  Where either is not 0 the tuning must be stated, because it
+    is then the true one and no length or mass tells it; the length or mass as built may stand beside it.
+    ``vent_loss`` None is estimated; ``largest_dimension`` (m, inside the box) and ``first_mode`` (Hz, where the air in
+    a thin box is stated) may be nan.
     """
 
     driver: Driver
@@ -183,26 +258,48 @@ class StatedDesign:
     qa: float = math.inf
     qp: float = math.inf
     filling: float = 1.0
+    largest_dimension: float = math.nan
+    first_mode: float = math.nan
+    air_mass: float = 0.0
+    inertance: float = 0.0
     vent_count: int = 0
     vent_diameter: float | None = None
+    vent_width: float | None = None
+    vent_height: float | None = None
     vent_length: float | None = None
     tuning: float | None = None
-    ends: tuple[EndKind, EndKind] = ("flush", "free")
+    ends: tuple[EndKind, EndKind] = USUAL_ENDS
+    vent_loss: float | None = None
+    radiator: PassiveRadiator | None = None
+    radiator_count: int = 0
+    added_mass: float | None = None
+    filter_shape: Shape = "butterworth"
     filter_order: int = 0
     filter_hz: float = 0.0
+    filter_q: float = math.nan
+    chain: Chain = NO_CHAIN
+    cabin: VehicleCabin | None = None
     sweep: tuple[float, float, int] = (10.0, 200.0, 200)
     air: Air = REFERENCE_AIR
     vent_speed_limit: float = 17.0
     music_band: tuple[float, float] = (25.0, 80.0)
 
+    @property
+    def has_own_air(self) -> bool:
+        """Whether the air in the box is stated as a thin box's."""
+        return self.air_mass != 0.0 or self.inertance != 0.0
+
 
 def read_design(path: Path) -> StatedDesign:
     """The design a file states.  Raises InputFaults with every fault in it."""
-    return parse_design(read_document(path), source=str(path))
+    return parse_design(read_document(path), source=str(path), folder=path.parent)
 
 
-def parse_design(document: Document, *, source: str) -> StatedDesign:
-    """The design a document states.  Raises InputFaults with every fault in it."""
+def parse_design(document: Document, *, source: str, folder: Path | None = None) -> StatedDesign:
+    """The design a document states; a file it names is looked for in ``folder``.
+
+    Raises InputFaults with every fault in it.
+    """
     reader = Reader(source)
     reader.values(document, "", (), TABLES)
     driver, drive = None, {}
@@ -213,10 +310,12 @@ def parse_design(document: Document, *, source: str) -> StatedDesign:
     if (table := reader.table(document, "", "drive")) is not None:
         drive = reader.values(table, "drive", DRIVE)
     box = _box(reader, document)
-    vent = _vent(reader, document, box.get("kind"))
-    filter_ = {}
-    if (table := reader.table(document, "", "filter")) is not None:
-        filter_ = reader.values(table, "filter", FILTER)
+    vent = _vent(reader, document, box)
+    radiator = _radiator(reader, document, box)
+    filter_ = _filter(reader, document)
+    chain = NO_CHAIN
+    if (table := reader.table(document, "", "chain")) is not None:
+        chain = read_chain(reader, table)
     sweep = reader.values(reader.table(document, "", "sweep") or {}, "sweep", SWEEP)
     if "start" in sweep and "stop" in sweep and sweep["start"] >= sweep["stop"]:
         reader.fault("sweep.stop", "expected more than sweep.start", document["sweep"].get("stop"))
@@ -226,6 +325,9 @@ def parse_design(document: Document, *, source: str) -> StatedDesign:
         stated = reader.values(table, "air", AIR)
         if len(stated) == len(AIR):
             air = air_at(temperature_k=stated["temperature"], altitude_m=stated["altitude"])
+    cabin = None
+    if (table := reader.table(document, "", "cabin")) is not None:
+        cabin = read_vehicle(reader, table, folder=folder, air=air)
     reader.finish()
 
     assert driver is not None
@@ -239,13 +341,15 @@ def parse_design(document: Document, *, source: str) -> StatedDesign:
         qa=box["qa"],
         qp=box["qp"],
         filling=box["filling"],
-        vent_count=vent.get("count", 0),
-        vent_diameter=vent.get("diameter"),
-        vent_length=vent.get("length"),
-        tuning=vent.get("tuning"),
-        ends=vent.get("ends", ("flush", "free")),
-        filter_order=filter_.get("order", 0),
-        filter_hz=filter_.get("frequency", 0.0),
+        largest_dimension=box.get("largest_dimension", math.nan),
+        first_mode=box.get("first_mode", math.nan),
+        air_mass=box["air_mass"],
+        inertance=box["inertance"],
+        **vent,
+        **radiator,
+        **filter_,
+        chain=chain,
+        cabin=cabin,
         sweep=(sweep["start"], sweep["stop"], sweep["points"]),
         air=air,
         **goals,
@@ -257,11 +361,8 @@ def write_design(stated: StatedDesign) -> str:
     driver = stated.driver
     document: Document = {
         "driver": {"name": driver.name, "count": stated.count}
-        | {
-            field.key: _written(getattr(driver, field.key), field)
-            for field in THIELE_SMALL
-            if field.required or getattr(driver, field.key) > 0.0
-        },
+        | _stated(driver, tuple(field for field in THIELE_SMALL if field.required))
+        | _stated(driver, tuple(field for field in (*THIELE_SMALL, *FULL_POWER) if not field.required), PLAIN_DRIVER),
         "drive": {"voltage": write(stated.voltage, "voltage")},
         "box": {
             "kind": stated.box_kind,
@@ -272,14 +373,27 @@ def write_design(stated: StatedDesign) -> str:
             "filling": stated.filling,
         },
     }
+    if math.isfinite(stated.largest_dimension):
+        document["box"]["largest_dimension"] = write(stated.largest_dimension, "length")
+    if math.isfinite(stated.first_mode):
+        document["box"]["first_mode"] = write(stated.first_mode, "frequency")
+    if stated.has_own_air:
+        document["box"] |= {"air_mass": write(stated.air_mass, "mass"), "inertance": stated.inertance}
     if stated.box_kind == "vented":
         document["vent"] = _vent_table(stated)
+    if stated.radiator is not None:
+        document["radiator"] = _radiator_table(stated, stated.radiator)
     if stated.filter_order:
         document["filter"] = {
             "kind": "highpass",
+            "shape": stated.filter_shape,
             "order": stated.filter_order,
             "frequency": write(stated.filter_hz, "frequency"),
-        }
+        } | ({"q": stated.filter_q} if stated.filter_shape == "own" else {})
+    if stated.chain != NO_CHAIN:
+        document["chain"] = write_chain(stated.chain)
+    if stated.cabin is not None:
+        document["cabin"] = write_vehicle(stated.cabin)
     start, stop, points = stated.sweep
     document["sweep"] = {
         "start": write(start, "frequency"),
@@ -299,46 +413,126 @@ def _box(reader: Reader, document: Document) -> dict[str, Any]:
     table = reader.table(document, "", "box")
     if table is None:
         return {}
-    if table.get("kind") == "radiator":
-        reader.fault("box.kind", 'passive radiators cannot be worked out yet: expected "vented" or "closed"')
-        return reader.values({**table, "kind": "vented"}, "box", BOX) | {"kind": "radiator"}
     box = reader.values(table, "box", BOX)
-    if box.get("kind") == "closed" and math.isfinite(box.get("qp", math.inf)):
-        reader.fault("box.qp", "is the loss of a vent, and a closed box has none", table["qp"])
-    return {"ql": 7.0 if box.get("kind") == "vented" else math.inf} | box
+    if box.get("kind") in ("closed", "radiator") and math.isfinite(box.get("qp", math.inf)):
+        which = "a closed box has none" if box["kind"] == "closed" else "a passive radiator states its own, as qms"
+        reader.fault("box.qp", f"is the loss of a vent, and {which}", table["qp"])
+    if box.get("kind") == "closed" and box.get("inertance"):
+        reader.fault("box.inertance", "is shared by driver and opening, and a closed box has none", table["inertance"])
+    return {"ql": math.inf if box.get("kind") == "closed" else 7.0} | box
 
 
-def _vent(reader: Reader, document: Document, box_kind: str | None) -> dict[str, Any]:
-    """The vent of a vented box; a closed one must have none."""
-    table = reader.table(document, "", "vent")
+def _has_own_air(box: Mapping[str, Any]) -> bool:
+    return any(box.get(key, 0.0) != 0.0 for key in ("air_mass", "inertance"))
+
+
+def _vent(reader: Reader, document: Document, box: Mapping[str, Any]) -> dict[str, Any]:
+    """The vent of a vented box, by the names of a stated design; any other box must have none."""
+    table, kind = reader.table(document, "", "vent"), box.get("kind")
     if table is None:
-        if box_kind == "vented" and document.get("vent") is None:
+        if kind == "vented" and document.get("vent") is None:
             reader.fault("vent", "is missing: a vented box needs a table [vent] with diameter and tuning or length")
         return {}
     vent = reader.values(table, "vent", VENT)
-    if box_kind == "closed":
-        reader.fault("vent", 'a closed box has no vent: take [vent] out, or set box.kind = "vented"')
-    stated = [key for key in ("length", "tuning") if table.get(key) is not None]
-    if len(stated) != 1:
+    if kind in ("closed", "radiator"):
+        which = "a closed box" if kind == "closed" else "a box with passive radiators"
+        reader.fault("vent", f'{which} has no vent: take [vent] out, or set box.kind = "vented"')
+    bore = [key for key in ("diameter", "width", "height") if table.get(key) is not None]
+    words = "expected diameter, or width and height of a slot"
+    known = [field.key for field in VENT]
+    none = reader.missing(table, "vent", ("diameter", "width", "height"), known, f"{words}; none is stated")
+    if not none and bore not in (["diameter"], ["width", "height"]):
+        reader.fault("vent", f"{words}; {' and '.join(bore)} {'is' if len(bore) == 1 else 'are'} stated")
+    _check_one(reader, table, "vent", "length", box)
+    named = ("count", "diameter", "width", "height", "length", "loss")
+    found_ = {f"vent_{key}": vent[key] for key in named if key in vent}
+    return found_ | {key: vent[key] for key in ("tuning", "ends") if key in vent}
+
+
+def _radiator(reader: Reader, document: Document, box: Mapping[str, Any]) -> dict[str, Any]:
+    """The passive radiators, by the names of a stated design; a box of another kind must have none."""
+    table, kind = reader.table(document, "", "radiator"), box.get("kind")
+    if table is None:
+        if kind == "radiator" and document.get("radiator") is None:
+            words = "is missing: a box with passive radiators needs a table [radiator] with their data sheet"
+            reader.fault("radiator", f"{words} and tuning or added_mass")
+        return {}
+    radiator, values = read_radiator(reader, table, "radiator", RADIATOR)
+    if kind in ("closed", "vented"):
+        words = f'a {kind} box has no passive radiator: take [radiator] out, or set box.kind = "radiator"'
+        reader.fault("radiator", words)
+    _check_one(reader, table, "radiator", "added_mass", box)
+    found = {key: values[key] for key in ("added_mass", "tuning") if key in values}
+    return found | {"radiator": radiator, "radiator_count": values.get("count", 1)}
+
+
+def _check_one(reader: Reader, table: Mapping[str, Any], place: str, built: str, box: Mapping[str, Any]) -> None:
+    """Tuning or what is built for it, not both; but where a thin box's air is stated only the tuning tells."""
+    stated = [key for key in (built, "tuning") if table.get(key) is not None]
+    if _has_own_air(box):
+        if "tuning" not in stated:
+            reader.fault(f"{place}.tuning", f"is missing: with the box's own air stated {built} does not tell it")
+    elif len(stated) != 1:
         found = "both are stated" if stated else "neither is stated"
-        reader.fault("vent", f"expected either length or tuning, the other is worked out; {found}")
-    return vent
+        name = built.replace("_", " ") if built == "length" else built
+        reader.fault(place, f"expected either {name} or tuning, the other is worked out; {found}")
+
+
+def _filter(reader: Reader, document: Document) -> dict[str, Any]:
+    table = reader.table(document, "", "filter")
+    if table is None:
+        return {}
+    values = reader.values(table, "filter", FILTER)
+    read = read_filter(reader, table, "filter", values)
+    if read is None or "frequency" not in values:
+        return {}
+    shape, order, q = read
+    return {"filter_shape": shape, "filter_order": order, "filter_q": q, "filter_hz": values["frequency"]}
 
 
 def _vent_table(stated: StatedDesign) -> dict[str, Any]:
-    if stated.vent_diameter is None or (stated.tuning is None) == (stated.vent_length is None):
-        raise ValueError("a vented design needs vent_diameter and exactly one of tuning and vent_length")
-    table: dict[str, Any] = {"count": stated.vent_count, "diameter": write(stated.vent_diameter, "length")}
+    bore = {"diameter": stated.vent_diameter, "width": stated.vent_width, "height": stated.vent_height}
+    table: dict[str, Any] = {"count": stated.vent_count}
+    table |= {key: write(size, "length") for key, size in bore.items() if size is not None}
+    if set(table) not in ({"count", "diameter"}, {"count", "width", "height"}) or not _is_tuned(stated, "vent_length"):
+        raise ValueError("a vented design needs a bore and exactly one of tuning and vent_length")
     if stated.tuning is not None:
         table["tuning"] = write(stated.tuning, "frequency")
-    else:
-        assert stated.vent_length is not None
+    if stated.vent_length is not None:
         table["length"] = write(stated.vent_length, "length")
-    return table | {"ends": list(stated.ends)}
+    return table | {"ends": list(stated.ends)} | ({} if stated.vent_loss is None else {"loss": stated.vent_loss})
 
 
-def _written(value: float, field: Field) -> float | str:
-    return write(value, field.kind) if field.is_quantity else value
+def _radiator_table(stated: StatedDesign, radiator: PassiveRadiator) -> dict[str, Any]:
+    if not _is_tuned(stated, "added_mass"):
+        raise ValueError("a design with passive radiators needs exactly one of tuning and added_mass")
+    table = {"name": radiator.name, "count": stated.radiator_count} | _stated(radiator, PASSIVE_RADIATOR)
+    if stated.tuning is not None:
+        table["tuning"] = write(stated.tuning, "frequency")
+    if stated.added_mass is not None:
+        table["added_mass"] = write(stated.added_mass, "mass")
+    return table
+
+
+def _is_tuned(stated: StatedDesign, built: str) -> bool:
+    """Whether :func:`_check_one` would let it by."""
+    has_tuning, has_built = stated.tuning is not None, getattr(stated, built) is not None
+    return has_tuning if stated.has_own_air else has_tuning != has_built
+
+
+def _stated(part: Driver | PassiveRadiator, fields: Sequence[Field], but: Mapping[str, Any] | None = None) -> Document:
+    """A part's figures as text; ``but`` for those that say nothing because they are as here."""
+    found: Document = {}
+    for field in fields:
+        value = getattr(part, field.key)
+        is_nothing = but is not None and (value == but[field.key] or value != value)
+        if not is_nothing:
+            found[field.key] = _written(value, field)
+    return found
+
+
+def _written(value: float | str, field: Field) -> float | str:
+    return write(float(value), field.kind) if field.is_quantity else value
 
 
 def _air_table(air: Air) -> dict[str, str]:

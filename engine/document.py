@@ -21,12 +21,13 @@ from engine import quantities
 from engine.errors import Fault, InputFaults
 
 Document = dict[str, Any]
-Form = Literal["one", "range", "pair", "list", "corners"]
+Form = Literal["one", "range", "pair", "list", "corners", "points"]
 
 LARGEST_FILE = 1_000_000  # bytes; a real job is a few thousand
 LONGEST_KEY = 80  # signs of a key that a message shows
 LONGEST_TEXT = 2_000
 MOST_ITEMS = 100
+MOST_POINTS = 20_000  # of a curve; a file of 1 MB holds no more
 _PLAIN = ("text", "choice", "count", "ratio")
 
 
@@ -36,9 +37,9 @@ class Field:
 
     ``kind`` is a kind of quantity, or ``text``, ``choice``, ``count`` (whole number) or
     ``ratio`` (plain number).  ``form`` says whether one value stands there, a [lowest, highest]
-    ``range``, a ``pair``, a ``list``, or ``corners`` ([forward, up] pairs).  ``default``, ``low`` and
-    ``high`` are written as they would stand in the file; a value outside low..high is refused
-    as implausible.  ``help`` is for the person filling in the form.
+    ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this
+    field and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the
+    file; a value outside low..high is refused as implausible.  ``help`` is for the person filling in the form.
     """
 
     key: str
@@ -50,6 +51,7 @@ class Field:
     low: Any = None
     high: Any = None
     choices: tuple[str, ...] = ()
+    against: Field | None = None
 
     @property
     def is_quantity(self) -> bool:
@@ -127,6 +129,16 @@ class Reader:
             if table.get(key) is None and key not in meant:
                 self.fault(_join(path, key), f"is missing: expected {expected}")
 
+    def missing(
+        self, table: Mapping[str, Any], place: str, keys: Sequence[str], known: Sequence[str], words: str
+    ) -> bool:
+        """Whether none of ``keys`` stands in a table: a fault at ``place``, unless an unknown key is meant for one."""
+        if any(table.get(key) is not None for key in keys):
+            return False
+        if not any(nearest(other, keys) for other in table if other not in known):
+            self.fault(place, words)
+        return True
+
     def table(self, parent: Mapping[str, Any], path: str, key: str) -> dict[str, Any] | None:
         """The table at a key; None where there is none or something else stands there."""
         value = parent.get(key)
@@ -163,9 +175,12 @@ class Reader:
         if not isinstance(stated, list) or not stated:
             self.fault(place, f"expected {self.expected(field)}", stated)
             return None
-        if len(stated) > MOST_ITEMS:
-            self.fault(place, f"expected at most {MOST_ITEMS} items", stated)
+        most = MOST_POINTS if field.form == "points" else MOST_ITEMS
+        if len(stated) > most:
+            self.fault(place, f"expected at most {most} items", stated)
             return None
+        if field.form == "points":
+            return self._points(stated, place, field)
         if field.form in ("range", "pair"):
             return self._pair(stated, place, field)
         if field.form == "corners":
@@ -199,6 +214,8 @@ class Reader:
             return f"a list in square brackets, each {one}"
         if field.form == "corners":
             return 'a list of corners, each a pair of lengths [forward, up] such as ["0 mm", "480 mm"]'
+        if field.form == "points" and field.against is not None:
+            return f"a list of pairs, each {one}, then {self.expected(field.against)}"
         return one
 
     def _pair(self, stated: list[Any], place: str, field: Field) -> tuple[Any, Any] | None:
@@ -224,6 +241,21 @@ class Reader:
             corners.append(tuple(self._single(part, f"{spot}[{side}]", field) for side, part in enumerate(corner)))
         whole = [corner for corner in corners if None not in corner]
         return tuple(whole) if len(whole) == len(stated) else None
+
+    def _points(self, stated: list[Any], place: str, field: Field) -> tuple[tuple[Any, Any], ...] | None:
+        assert field.against is not None, "a curve is of one field against another"
+        parts = (field, field.against)
+        points = []
+        for number, point in enumerate(stated):
+            spot = f"{place}[{number}]"
+            if not isinstance(point, list) or len(point) != 2:
+                wanted = f"expected a pair, {self.expected(replace(field, form='one'))}, then "
+                self.fault(spot, wanted + self.expected(field.against), point)
+                continue
+            first, second = (self._single(point[side], f"{spot}[{side}]", part) for side, part in enumerate(parts))
+            if first is not None and second is not None:
+                points.append((first, second))
+        return tuple(points) if len(points) == len(stated) else None
 
     def _single(self, stated: Any, place: str, field: Field) -> Any:
         if field.kind in ("text", "choice"):

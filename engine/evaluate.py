@@ -7,29 +7,36 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics import vents
+from engine.acoustics import slots, vents
+from engine.acoustics.cabin import ESTIMATE, MeasuredCabin, gain_db, mean_gain_db
 from engine.acoustics.circuit import Systems
 from engine.acoustics.curves import curves
-from engine.acoustics.figures import FIGURES_GRID, figures
+from engine.acoustics.figures import FIGURES_GRID, Figures, figures
+from engine.acoustics.filters import section_qs
 from engine.acoustics.limits import LIMITS
+from engine.acoustics.recommend import CHOICES, CUTOFFS, recommend
+from engine.acoustics.turbulence import ENTRY, vent_loss
+from engine.acoustics.validity import validity, words
 from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 
 Result = dict[str, float | str | list[float | str | None] | None]
 
+_NO_FILTER_NEEDED = -1  # in Recommended.choice
+
 
 def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     """Figures and curves of one design; flat keys, SI units, None where a figure does not apply.
 
-    Sound is at 1 m in half space, impedance at one driver's terminals, excursion and air
-    speed are peak at full drive with the filter in.  Whatever sweep is asked for,
-    the worst values are those from 10 Hz to 200 Hz.
+    Sound is at 1 m in half space unless its key says ``cabin``, impedance at one driver's terminals of a cold coil,
+    excursion and air speed are peak at full drive with the filter in.  Whatever sweep is asked for, the worst values
+    are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over the music band at
+    maximum output.
 
-    Raises InputFaults, naming ``source``, where no vent is short enough for the tuning.
+    Raises InputFaults, naming ``source``, where no vent is short enough for the tuning or no passive radiator
+    light enough.
     """
-    length = _vent_length(stated) if stated.box_kind == "vented" else None
-    if length is not None and length <= 0.0:
-        raise InputFaults([_untunable(stated, source)])
+    _check_built(stated, source)
     system = systems_of(stated)
     start, stop, points = stated.sweep
     sweep = np.geomspace(start, stop, points)
@@ -38,13 +45,19 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         music_band=stated.music_band,
         vent_speed_limit=stated.vent_speed_limit,
         frequency=FIGURES_GRID,
+        cabin=stated.cabin,
+        exact=True,
     )
     curve = curves(system, frequency=sweep, vent_speed_limit=stated.vent_speed_limit)
-    vented = stated.box_kind == "vented"
+    vented, radiating = stated.box_kind == "vented", stated.box_kind == "radiator"
+    nothing: list[float | str | None] = [None] * points
     f3 = _number(found.f3[0])
     return {
-        "tuning_hz": float(system.tuning[0]) if vented else None,
-        "vent_length_m": length,
+        "tuning_hz": None if stated.box_kind == "closed" else float(system.tuning[0]),
+        "vent_length_m": _vent_length(stated) if vented else None,
+        "vent_loss": float(system.vent_loss[0]) if vented else None,
+        "radiator_added_mass_kg": _added_mass(stated) if radiating else None,
+        "radiator_notch_hz": _number(system.notch_hz[0]) if radiating else None,
         "f3_hz": f3,
         "f3_reason": None if f3 is not None else _no_f3(float(found.f3_shortfall[0])),
         "f3_box_hz": _number(found.f3_box[0]),
@@ -55,21 +68,32 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         "vent_speed_m_s": _number(found.vent_speed[0]) if vented else None,
         "vent_speed_worst_hz": _number(found.vent_speed_hz[0]) if vented else None,
         "vent_mach": _number(found.vent_mach[0]) if vented else None,
+        "radiator_ratio": _number(found.radiator_ratio[0]) if radiating else None,
+        "radiator_worst_hz": _number(found.radiator_hz[0]) if radiating else None,
+        "coil_rise_k": _number(found.coil_rise[0]),
+        "compression_worst_db": _number(found.compression_db[0]),
+        **_in_the_vehicle(stated, found),
+        **_where_it_stops(stated, system, found),
+        **_recommended(system),
         "frequency_hz": _numbers(sweep),
         "spl_db": _numbers(curve.spl_db[0]),
+        "spl_cabin_db": nothing if stated.cabin is None else _numbers(curve.spl_db[0] + gain_db(stated.cabin, sweep)),
         "excursion_peak_m": _numbers(curve.excursion_peak_m[0]),
-        "vent_speed_peak_m_s": _numbers(curve.vent_speed_peak_m_s[0]) if vented else [None] * points,
+        "vent_speed_peak_m_s": _numbers(curve.vent_speed_peak_m_s[0]) if vented else nothing,
+        "radiator_excursion_peak_m": _numbers(curve.radiator_excursion_peak_m[0]) if radiating else nothing,
         "impedance_ohm": _numbers(curve.impedance_ohm[0]),
         "impedance_phase_deg": _numbers(curve.impedance_phase_deg[0]),
         "group_delay_s": _numbers(curve.group_delay_s[0]),
         "max_output_db": _numbers(curve.max_output_db[0]),
+        "compression_db": _numbers(curve.compression_db[0]),
         "limited_by": [LIMITS[code] for code in curve.limited_by[0]],
     }
 
 
 def systems_of(stated: StatedDesign) -> Systems:
-    """The stated design as a batch of one, its tuning worked out where the file gives the vent's length."""
+    """The stated design as a batch of one, its tuning worked out where the file gives what is built for it."""
     vented = stated.box_kind == "vented"
+    q, q2 = section_qs(shape=stated.filter_shape, order=stated.filter_order, own_q=stated.filter_q)
     return Systems.of(
         stated.driver,
         count=stated.count,
@@ -79,11 +103,19 @@ def systems_of(stated: StatedDesign) -> Systems:
         ql=stated.ql,
         qa=stated.qa,
         qp=stated.qp,
-        tuning=_tuning(stated) if vented else math.nan,
+        tuning=math.nan if stated.box_kind == "closed" else _tuning(stated),
+        mutual=stated.inertance,
+        air_mass=stated.air_mass,
         vent_count=stated.vent_count if vented else 0,
-        vent_area=float(vents.vent_area(diameter=_diameter(stated))) if vented else math.nan,
+        vent_area=float(vents.vent_area(diameter=_bore(stated))) if vented else math.nan,
+        vent_loss=_vent_loss(stated) if vented else 0.0,
+        radiator=stated.radiator,
+        radiator_count=0 if stated.radiator is None else stated.radiator_count,
         filter_order=stated.filter_order,
         filter_hz=stated.filter_hz,
+        filter_q=q,
+        filter_q2=q2,
+        chain=stated.chain,
         air=stated.air,
     )
 
@@ -91,43 +123,158 @@ def systems_of(stated: StatedDesign) -> Systems:
 def _tuning(stated: StatedDesign) -> float:
     if stated.tuning is not None:
         return stated.tuning
+    if stated.box_kind == "radiator":
+        assert stated.added_mass is not None, "the reader sees to it that one of the two is stated"
+        return _tuning_with(stated, added=stated.added_mass)
     assert stated.vent_length is not None, "the reader sees to it that one of the two is stated"
     return _tuning_of(stated, length=stated.vent_length)
 
 
 def _tuning_of(stated: StatedDesign, *, length: float) -> float:
-    return float(vents.tuning_from_length(length=length, air=stated.air, ends=stated.ends, **_vents_and_box(stated)))
+    """Tuning in Hz that vents of a ``length`` in m give: it goes with 1/sqrt of their effective length."""
+    return math.sqrt(_effective_length(stated, tuning=1.0) / (length + _ends(stated)))
 
 
-def _vent_length(stated: StatedDesign) -> float:
-    if stated.vent_length is not None:
-        return stated.vent_length
-    tuning = _tuning(stated)
-    return float(vents.length_from_tuning(tuning=tuning, air=stated.air, ends=stated.ends, **_vents_and_box(stated)))
-
-
-def _vents_and_box(stated: StatedDesign) -> dict[str, float]:
-    return {
-        "volume": stated.volume,
-        "diameter": _diameter(stated),
-        "count": stated.vent_count,
-        "filling": stated.filling,
-    }
-
-
-def _untunable(stated: StatedDesign, source: str) -> Fault:
-    return Fault(
-        source,
-        "vent.tuning",
-        f"{stated.tuning:g} Hz",
-        f"expected less than {_tuning_of(stated, length=0.0):.1f} Hz, which a mere hole of this diameter gives: "
-        "lower the tuning, widen the vent or add one",
+def _effective_length(stated: StatedDesign, *, tuning: float) -> float:
+    """Length of each vent in m, both ends included, that tunes the box to ``tuning`` Hz."""
+    return float(
+        vents.effective_length(
+            tuning=tuning,
+            volume=stated.volume,
+            diameter=_bore(stated),
+            count=stated.vent_count,
+            filling=stated.filling,
+            air=stated.air,
+        )
     )
 
 
-def _diameter(stated: StatedDesign) -> float:
-    assert stated.vent_diameter is not None, "the reader gives every vented design a vent"
-    return stated.vent_diameter
+def _vent_length(stated: StatedDesign) -> float | None:
+    """Length of each vent in m; None where the box's own air is stated and the length is not."""
+    if stated.vent_length is not None or stated.has_own_air:
+        return stated.vent_length
+    return _effective_length(stated, tuning=_tuning(stated)) - _ends(stated)
+
+
+def _ends(stated: StatedDesign) -> float:
+    """Length in m that the air outside both ends adds to a vent."""
+    if stated.vent_width is None or stated.vent_height is None:
+        return float(vents.end_correction(diameter=_bore(stated), ends=stated.ends))
+    flush = float(slots.flush_end(width=stated.vent_width, height=stated.vent_height))
+    return sum(flush * (1.0 if end == "flush" else slots.FREE_OVER_FLUSH) for end in stated.ends)
+
+
+def _bore(stated: StatedDesign) -> float:
+    """Diameter in m of a vent, or of the circle that has a slot's area."""
+    if stated.vent_diameter is not None:
+        return stated.vent_diameter
+    assert stated.vent_width is not None, "the reader gives every vented design a bore"
+    assert stated.vent_height is not None, "the reader gives every vented design a bore"
+    return float(slots.equivalent_diameter(width=stated.vent_width, height=stated.vent_height))
+
+
+def _vent_loss(stated: StatedDesign) -> float:
+    """K of a vent: the stated one, or what its ends and its length come to."""
+    if stated.vent_loss is not None:
+        return stated.vent_loss
+    length = _vent_length(stated)
+    if length is None:
+        length = _effective_length(stated, tuning=_tuning(stated)) - _ends(stated)
+    across = _bore(stated)
+    if stated.vent_width is not None and stated.vent_height is not None:
+        across = float(slots.hydraulic_diameter(width=stated.vent_width, height=stated.vent_height))
+    entries = (ENTRY[stated.ends[0]], ENTRY[stated.ends[1]])
+    return float(vent_loss(length=max(length, 0.0), diameter=across, entries=entries))
+
+
+def _tuning_with(stated: StatedDesign, *, added: float) -> float:
+    """Tuning in Hz of a box whose passive radiators carry ``added`` kg each; fb² = fp²·(1 + δ) (Small 1974)."""
+    radiator = stated.radiator
+    assert radiator is not None, "the reader gives every such design a radiator"
+    box = stated.radiator_count * radiator.sd**2 * stated.air.stiffness / (stated.filling * stated.volume)
+    return math.sqrt((1.0 / radiator.cms + box) / (radiator.mms + added)) / (2.0 * math.pi)
+
+
+def _added_mass(stated: StatedDesign) -> float | None:
+    """Mass in kg on each radiator; None where the box's own air is stated and the mass is not."""
+    if stated.added_mass is not None or stated.has_own_air:
+        return stated.added_mass
+    assert stated.radiator is not None, "the reader gives every such design a radiator"
+    return stated.radiator.mms * ((_tuning_with(stated, added=0.0) / _tuning(stated)) ** 2 - 1.0)
+
+
+def _check_built(stated: StatedDesign, source: str) -> None:
+    """Vents have some length, and nobody takes mass off a radiator."""
+    if stated.tuning is None or stated.has_own_air:
+        return
+    if stated.box_kind == "vented":
+        built, highest = _vent_length(stated), _tuning_of(stated, length=0.0)
+        which, remedy = "a mere hole of this size", "lower the tuning, widen the vent or add one"
+    elif stated.box_kind == "radiator":
+        built, highest = _added_mass(stated), _tuning_with(stated, added=0.0)
+        which, remedy = "the radiator with nothing added", "lower the tuning or take a lighter radiator"
+    else:
+        return
+    bare = -1e-9 if stated.box_kind == "radiator" else 0.0  # rounding; a radiator with nothing added is one
+    if built is not None and built <= bare:
+        place = "vent.tuning" if stated.box_kind == "vented" else "radiator.tuning"
+        words = f"expected less than {highest:.1f} Hz, which {which} gives: {remedy}"
+        raise InputFaults([Fault(source, place, f"{stated.tuning:g} Hz", words)])
+
+
+def _in_the_vehicle(stated: StatedDesign, found: Figures) -> Result:
+    if stated.cabin is None:
+        return {"f3_cabin_hz": None, "output_cabin_db": None}
+    gain = mean_gain_db(stated.cabin, music_band=stated.music_band)
+    return {"f3_cabin_hz": _number(found.f3_cabin[0]), "output_cabin_db": _number(found.output_db[0] + gain)}
+
+
+def _where_it_stops(stated: StatedDesign, system: Systems, found: Figures) -> Result:
+    """Up to where the model holds, and what it does not cover, a sentence each."""
+    length = math.nan
+    if stated.box_kind == "vented":
+        length = _effective_length(stated, tuning=float(system.tuning[0]))
+    where = validity(
+        system,
+        found,
+        largest_dimension=np.array([stated.largest_dimension]),
+        vent_length=np.array([length]),
+        music_band=stated.music_band,
+        first_mode=np.array([stated.first_mode]),
+    )
+    told: list[float | str | None] = [*words(where, found, 0)]
+    if isinstance(stated.cabin, MeasuredCabin):
+        held = stated.cabin.held_within(stated.music_band)
+        told += [f"In the vehicle {held}."] if held else []
+    elif stated.cabin is not None:
+        told.append(f"What the vehicle adds is {ESTIMATE}: measured cars differ from it by several dB.")
+    return {"model_to_hz": _number(where.model_to_hz[0]), "beyond_model": told}
+
+
+def _recommended(system: Systems) -> Result:
+    """The high-pass that holds excursion within Xmax at the least cost in f3; all None where there is none."""
+    found = recommend(system)
+    choice = int(found.choice[0])
+    if choice < 0:
+        reason = "not needed: without a high-pass the cones stay within Xmax at full drive"
+        if choice != _NO_FILTER_NEEDED:
+            low, high = CUTOFFS
+            reason = (
+                f"none from {low:g} Hz to {high:g} Hz keeps the cones within Xmax at full drive: "
+                f"turn down by {found.turned_down_db[0]:.1f} dB"
+            )
+        keys = ("shape", "order", "hz", "q")
+        nothing: Result = {f"filter_recommended_{key}": None for key in keys}
+        return nothing | {"filter_recommended_reason": reason, "f3_recommended_hz": None}
+    best = CHOICES[choice]
+    return {
+        "filter_recommended_shape": best.shape,
+        "filter_recommended_order": best.order,
+        "filter_recommended_hz": float(found.hz[0]),
+        "filter_recommended_q": _number(best.own_q),
+        "filter_recommended_reason": None,
+        "f3_recommended_hz": _number(found.f3[0]),
+    }
 
 
 def _no_f3(shortfall: float) -> str:

@@ -7,10 +7,12 @@ daring design.
 
 from __future__ import annotations
 
+from engine.acoustics.filling import FILLINGS
 from engine.columns import COLUMNS, DEFAULT_OBJECTIVES, OBJECTIVES
-from engine.datasheet import CROSS_CHECKED, THIELE_SMALL
+from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
 from engine.design_file import AIR, SOUND_GOALS
 from engine.document import Field, SubTable
+from engine.listening import CABIN, CHAIN, FILTER_SHAPE
 
 DRIVER = (
     Field(key="name", kind="text", required=True, help="What you call it."),
@@ -117,6 +119,60 @@ DRIVER = (
         high=100_000,
         help="Price of one driver; needed if cost is an objective.",
     ),
+    *FULL_POWER,
+)
+
+RADIATOR = (
+    Field(key="name", kind="text", required=True, help="What you call it."),
+    Field(
+        key="counts",
+        kind="count",
+        form="list",
+        default=[1],
+        low=1,
+        high=8,
+        help="How many to try in one box, such as 1, 2.",
+    ),
+    *PASSIVE_RADIATOR,
+    Field(
+        key="most_added",
+        kind="mass",
+        low="0 g",
+        high="3 kg",
+        help="Most mass its maker lets you screw onto one cone; empty: any.",
+    ),
+    Field(key="outer_diameter", kind="length", required=True, low="80 mm", high="700 mm", help="Over the flange."),
+    Field(key="cutout_diameter", kind="length", required=True, low="60 mm", high="690 mm", help="Hole in the panel."),
+    Field(
+        key="mounting_depth",
+        kind="length",
+        required=True,
+        low="15 mm",
+        high="400 mm",
+        help="From the flange's seat to the rearmost point at rest, the mass that is added included.",
+    ),
+    Field(
+        key="displacement",
+        kind="volume",
+        default="0 L",
+        low="0 L",
+        high="30 L",
+        help="Volume one radiator takes inside the box.",
+    ),
+    Field(
+        key="mass",
+        kind="mass",
+        low="0.05 kg",
+        high="30 kg",
+        help="Weight of one radiator as bought; needed if weight is an objective.",
+    ),
+    Field(
+        key="price",
+        kind="price",
+        low=0,
+        high=100_000,
+        help="Price of one radiator; needed if cost is an objective.",
+    ),
 )
 
 
@@ -137,8 +193,11 @@ def _outside(key: str, what: str) -> Field:
 
 _LIMIT_SPANS: dict[str, tuple[object, object]] = {
     "f3_hz": ("10 Hz", "200 Hz"),
+    "f3_cabin_hz": ("5 Hz", "200 Hz"),
     "output_db": ("60 dB", "160 dB"),
+    "output_cabin_db": ("60 dB", "180 dB"),
     "excursion_ratio": (0.01, 10),
+    "radiator_ratio": (0.01, 10),
     "vent_speed_m_s": ("0.5 m/s", "100 m/s"),
     "outer_volume_m3": ("1 L", "2000 L"),
     "outer_depth_m": ("20 mm", "4000 mm"),
@@ -147,12 +206,20 @@ _LIMIT_SPANS: dict[str, tuple[object, object]] = {
 }
 
 
+_ESTIMATE = " Where the cabin is estimated from its size so is this, to several dB."
+_CAUTIONS = {
+    "f3_cabin_hz": _ESTIMATE,
+    "output_cabin_db": f"{_ESTIMATE} Loud sound in a closed cabin harms hearing in minutes.",
+}
+
+
 def _limit(key: str) -> Field:
     column = COLUMNS[key]
     low, high = _LIMIT_SPANS[key]
     side = "Lowest" if column.better == "max" else "Highest"
     kind = "price" if column.kind == "money" else column.kind
-    return Field(key=key, kind=kind, low=low, high=high, help=f"{side} accepted: {column.label}.")
+    words = f"{side} accepted: {column.label}.{_CAUTIONS.get(key, '')}"
+    return Field(key=key, kind=kind, low=low, high=high, help=words)
 
 
 FIELDS: dict[str, tuple[Field, ...]] = {
@@ -286,8 +353,17 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             kind="choice",
             form="list",
             default=["closed", "vented"],
-            choices=("closed", "vented"),
-            help="Kinds of box to try.",
+            choices=("closed", "vented", "radiator"),
+            help="Kinds of box to try; those with passive radiators need [[radiator]].",
+        ),
+        Field(
+            key="fillings",
+            kind="choice",
+            form="list",
+            default=["none"],
+            choices=tuple(FILLINGS),
+            help="Fillings to try in closed boxes: none, walls lined, half filled or filled loosely with fibres. What "
+            "they do is an estimate from common practice.",
         ),
         Field(
             key="facings",
@@ -311,7 +387,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             default=7,
             low=1,
             high=200,
-            help="Leakage Q of vented boxes; 7 is usual, 5 for a leaky box, 15 for a very tight one.",
+            help="Leakage Q of boxes that are not closed; 7 is usual, 5 for a leaky box, 15 for a very tight one.",
         ),
         Field(
             key="breathing_gap",
@@ -339,6 +415,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         ),
     ),
     "driver": DRIVER,
+    "radiator": RADIATOR,
     "amplifier": (
         Field(key="name", kind="text", required=True, help="What you call it."),
         Field(
@@ -432,6 +509,25 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             high="1000 mm",
             help="Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
         ),
+        Field(
+            key="flare_radius",
+            kind="length",
+            default="0 mm",
+            low="0 mm",
+            high="80 mm",
+            help="Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
+        ),
+    ),
+    "stock.slot": (
+        Field(
+            key="height",
+            kind="length",
+            form="range",
+            required=True,
+            low="15 mm",
+            high="120 mm",
+            help="Clear height of slot vents made of the box's own board, lowest and highest to try.",
+        ),
     ),
     "stock.terminal_cup": (
         Field(
@@ -465,18 +561,20 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             kind="choice",
             required=True,
             choices=("none", "highpass"),
-            help="Infrasonic high-pass (Butterworth), or none.",
+            help="Infrasonic high-pass, or none.",
         ),
-        Field(key="order", kind="count", low=1, high=4, help="1 is 6 dB per octave, 2 is 12, 4 is 24."),
+        *FILTER_SHAPE,
         Field(
             key="frequency",
             kind="frequency",
             form="range",
             low="5 Hz",
             high="100 Hz",
-            help="Range of its -3 dB frequency to try, lowest and highest.",
+            help="Range of its frequency to try, lowest and highest; of a Butterworth where it is 3 dB down.",
         ),
     ),
+    "chain": CHAIN,
+    "cabin": CABIN,
     "goals": (
         *SOUND_GOALS,
         Field(
@@ -500,7 +598,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             form="range",
             low="8 Hz",
             high="150 Hz",
-            help="Tuning of vented boxes, lowest and highest.",
+            help="Tuning of vented boxes and of those with passive radiators, lowest and highest.",
         ),
         Field(
             key="vent_count",
@@ -522,9 +620,12 @@ TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable(key="space", required=True),
         SubTable(key="box"),
         SubTable(key="driver", many=True, required=True),
+        SubTable(key="radiator", many=True),
         SubTable(key="amplifier", required=True),
         SubTable(key="stock", required=True),
         SubTable(key="filter", many=True),
+        SubTable(key="chain"),
+        SubTable(key="cabin"),
         SubTable(key="goals"),
         SubTable(key="bounds"),
         SubTable(key="search"),
@@ -536,6 +637,6 @@ TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable(key="door"),
     ),
     "amplifier": (SubTable(key="load", many=True, required=True),),
-    "stock": (SubTable(key="pipe", many=True), SubTable(key="terminal_cup")),
+    "stock": (SubTable(key="pipe", many=True), SubTable(key="slot"), SubTable(key="terminal_cup")),
     "goals": (SubTable(key="limits"),),
 }

@@ -1,4 +1,4 @@
-"""What a builder owns: drivers, an amplifier, pipe and board."""
+"""What a builder owns: drivers, passive radiators, an amplifier, pipe and board."""
 
 from __future__ import annotations
 
@@ -9,6 +9,11 @@ from typing import Literal
 from engine.air import REFERENCE_AIR
 
 CoilWiring = Literal["series", "parallel"]
+CoilMetal = Literal["copper", "aluminium"]
+
+# Rise of a coil at the driver's rated power that its thermal resistance is estimated from where
+# none is stated.  Common practice, no source: coils are made for about 200 °C.
+RATED_RISE = 150.0  # K
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,6 +24,10 @@ class Driver:
     as ``stated_wiring`` says; ``coil_impedance`` is the nominal impedance of one coil.
     ``xmax`` is one-way.  The derived parameters take ρc² of the reference air, because
     that is the air data sheets are measured in (Small 1972).
+
+    ``inductance_exponent`` is the n of Leach 2002, |Z| ∝ ωⁿ with the reactance of ``le`` at 1 kHz (½:
+    Vanderkooy 1989; 1: ``le`` as it is).  Wright 1990 states the coil as kr·ω^xr + j·ki·ω^xi in
+    its place, and ``le`` is then 0.
     """
 
     name: str
@@ -48,6 +57,20 @@ class Driver:
     displacement: float = 0.0  # m³, volume taken inside the box
     mass: float = 0.0  # kg
     price: float = 0.0  # in the scenario's currency
+    thermal_resistance: float = math.nan  # K/W from coil to air; nan: estimated; 0: the coil stays cold
+    coil_metal: CoilMetal = "copper"
+    bl_at_xmax: float = math.nan  # share of the force factor left at xmax; nan: constant
+    cms_at_xmax: float = math.nan  # share of the compliance left at xmax; nan: constant
+    inductance_exponent: float = 1.0
+    inductance_kr: float = 0.0  # ohm at 1 rad/s
+    inductance_xr: float = 0.0
+    inductance_ki: float = 0.0  # ohm at 1 rad/s
+    inductance_xi: float = 0.0
+
+    @property
+    def warmth(self) -> float:
+        """Thermal resistance from coil to air, K/W: the stated one, or what 150 K at rated power make."""
+        return RATED_RISE / self.rated_power if math.isnan(self.thermal_resistance) else self.thermal_resistance
 
     @property
     def qts(self) -> float:
@@ -75,6 +98,43 @@ class Driver:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PassiveRadiator:
+    """A driver without a motor, as its data sheet states it; SI, in free air and with no mass added.
+
+    ``xmax`` is one-way.  As with drivers the compliance is taken from ``vas`` in the reference air.
+    """
+
+    name: str
+    fs: float  # Hz
+    qms: float
+    vas: float  # m³
+    sd: float  # m²
+    xmax: float  # m, one-way peak
+    most_added: float = math.inf  # kg, what its maker lets one add
+    outer_diameter: float = math.nan  # m, over the flange
+    cutout_diameter: float = math.nan  # m
+    mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point, added mass included
+    displacement: float = 0.0  # m³, volume taken inside the box
+    mass: float = 0.0  # kg, as bought
+    price: float = 0.0  # in the scenario's currency
+
+    @property
+    def cms(self) -> float:
+        """Suspension compliance, m/N."""
+        return self.vas / (REFERENCE_AIR.stiffness * self.sd**2)
+
+    @property
+    def mms(self) -> float:
+        """Moving mass with air load and nothing added, kg."""
+        return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
+
+    @property
+    def rms(self) -> float:
+        """Mechanical resistance, N s/m; added mass leaves it as it is."""
+        return 2.0 * math.pi * self.fs * self.mms / self.qms
+
+
+@dataclass(frozen=True, kw_only=True)
 class Amplifier:
     """Stated power at each load, and the lowest load it is allowed to drive."""
 
@@ -92,6 +152,14 @@ class Pipe:
     outer_diameter: float  # m
     price: float = 0.0  # currency per metre
     elbow_radius: float = math.nan  # m, centre line of a quarter bend in this size; nan: none to be had
+    flare_radius: float = 0.0  # m, of the quarter-round flare that both ends get; 0: cut straight
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slot:
+    """A slot vent made of the box's own board, along its bottom or top."""
+
+    height: tuple[float, float]  # m, lowest and highest clear height to try
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,6 +180,7 @@ class Stock:
     board_price: float = 0.0  # currency per m²
     brace_span: float = math.nan  # m, widest unsupported width of a panel; nan: what the board's thickness allows
     pipes: tuple[Pipe, ...] = ()
+    slot: Slot | None = None
     terminal_cup: TerminalCup | None = None
 
 

@@ -53,6 +53,7 @@ _ZERO, _ONE = Fraction(0), Fraction(1)
 _DEGREE = Fraction(math.pi) / 180
 _CELSIUS = (_ONE, Fraction("273.15"))
 _FAHRENHEIT = (Fraction(5, 9), Fraction("459.67") * 5 / 9)
+_KELVIN_PER_WATT = dict.fromkeys(("K/W", "°C/W", "degC/W", "C/W"), (_ONE, _ZERO))
 
 
 def _same(unit: Unit) -> tuple[Unit, Unit]:
@@ -137,6 +138,19 @@ KINDS: dict[str, Kind] = {
         only=dict.fromkeys(("degC", "°C", "C"), _CELSIUS)
         | dict.fromkeys(("degF", "°F", "F"), _FAHRENHEIT)
         | {"K": (_ONE, _ZERO)},
+    ),
+    "temperature_difference": Kind(
+        "a difference of temperature",
+        "K",
+        Unit("K", "K", 1.0, 0),
+        Unit("°F", "degF", float(_FAHRENHEIT[0]), 0),
+        '"60 K" or "108 degF"',
+        only={"K": (_ONE, _ZERO)}
+        | dict.fromkeys(("degC", "°C", "C"), (_ONE, _ZERO))
+        | dict.fromkeys(("degF", "°F", "F"), (_FAHRENHEIT[0], _ZERO)),
+    ),
+    "thermal_resistance": Kind(
+        "a thermal resistance", "K/W", *_same(Unit("K/W", "K/W", 1.0, 2)), '"0.4 K/W"', only=_KELVIN_PER_WATT
     ),
     "density": Kind(
         "a density",

@@ -12,13 +12,27 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal
 
-from engine import outline, polygon
+from engine import document, outline, polygon
+from engine.acoustics.filters import NO_CHAIN, Chain, Shape, section_qs
 from engine.air import REFERENCE_AIR, Air, air_at
-from engine.datasheet import read_driver
-from engine.document import Document, Reader, nearest, read_document, write_document
+from engine.datasheet import read_driver, read_radiator
+from engine.document import Document, Reader, write_document
 from engine.fields import FIELDS, TABLES
+from engine.listening import SHAPE_NAMES, VehicleCabin, read_chain, read_filter, read_vehicle, with_points
 from engine.outline import Measured
-from engine.parts import Amplifier, Clearances, Door, Driver, KeepOut, Pipe, Space, Stock, TerminalCup
+from engine.parts import (
+    Amplifier,
+    Clearances,
+    Door,
+    Driver,
+    KeepOut,
+    PassiveRadiator,
+    Pipe,
+    Slot,
+    Space,
+    Stock,
+    TerminalCup,
+)
 from engine.quantities import show
 from engine.standing_room import has_room, keeps_out, widest_bar
 
@@ -29,6 +43,7 @@ __all__ = [
     "Facing",
     "FilterChoice",
     "Goals",
+    "RadiatorCandidate",
     "Scenario",
     "demo_scenarios",
     "parse_scenario",
@@ -37,7 +52,7 @@ __all__ = [
     "write_document",
 ]
 
-BoxKind = Literal["closed", "vented"]
+BoxKind = Literal["closed", "vented", "radiator"]
 Facing = Literal["front", "down", "side"]
 
 
@@ -50,13 +65,25 @@ class Candidate:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RadiatorCandidate:
+    """A passive radiator to try, and how many of it."""
+
+    radiator: PassiveRadiator
+    counts: tuple[int, ...] = (1,)
+
+
+@dataclass(frozen=True, kw_only=True)
 class BoxChoices:
-    """What is given of the box before the search: kinds, lean, losses, clearances."""
+    """What is given of the box before the search: kinds, lean, losses, clearances.
+
+    ``fillings`` are names in :data:`engine.acoustics.filling.FILLINGS`, tried in closed boxes only.
+    """
 
     kinds: tuple[BoxKind, ...] = ("closed", "vented")
     facings: tuple[Facing, ...] = ("front",)
     back_angle: float = 0.0  # rad from vertical, positive where the back leans forward going up
-    ql: float = 7.0  # leakage Q of vented boxes
+    fillings: tuple[str, ...] = ("none",)
+    ql: float = 7.0  # leakage Q of boxes that are not closed
     breathing_gap: float = 0.010  # m, air kept free around basket, magnet and vents
     carpet: float = 0.0  # m, thickness of what covers the box outside
     round_over: float = 0.0  # m, radius of its rounded outer edges; flanges stay off them
@@ -64,10 +91,12 @@ class BoxChoices:
 
 @dataclass(frozen=True, kw_only=True)
 class FilterChoice:
-    """An infrasonic high-pass to try: Butterworth of ``order`` (0 = none), frequency range in Hz."""
+    """An infrasonic high-pass to try: ``order`` 0 is none, ``frequency`` a range in Hz, ``q`` that of shape "own"."""
 
     order: int = 0
     frequency: tuple[float, float] = (0.0, 0.0)
+    shape: Shape = "butterworth"
+    q: float = math.nan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,16 +111,22 @@ class Goals:
 
 @dataclass(frozen=True, kw_only=True)
 class Scenario:
-    """A whole job.  ``bounds`` maps a variable of the search to (lowest, highest)."""
+    """A whole job.  ``bounds`` maps a variable of the search to (lowest, highest).
+
+    ``chain`` and ``cabin`` are the same for every design; without a cabin nothing is said of the vehicle.
+    """
 
     title: str
     about: str = ""
     space: Space
     box: BoxChoices
     candidates: tuple[Candidate, ...]
+    radiators: tuple[RadiatorCandidate, ...] = ()
     amplifier: Amplifier
     stock: Stock
     filters: tuple[FilterChoice, ...] = (FilterChoice(),)
+    chain: Chain = NO_CHAIN
+    cabin: VehicleCabin | None = None
     goals: Goals = Goals()
     bounds: dict[str, tuple[float, float]] = field(default_factory=dict)
     air: Air = REFERENCE_AIR
@@ -105,11 +140,22 @@ MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would 
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
 SAME = 1e-9  # m; lengths no further apart are taken for the same
 NOTHING_LEFT = "nothing of the space that a box could stand in"
+SAME_Q = 1e-3  # filters whose Q are no further apart are the same
+IN_THE_VEHICLE = ("f3_cabin_hz", "output_cabin_db")  # what cannot be said without a cabin
 
 
 def read_scenario(path: Path) -> Scenario:
-    """The job a scenario file describes.  Raises InputFaults with every fault in it."""
-    return parse_scenario(read_document(path), source=str(path))
+    """The job a scenario file describes.  Raises InputFaults with every fault in it and in the files it names."""
+    return parse_scenario(document.read_document(path), source=str(path), folder=path.parent)
+
+
+def read_document(path: Path) -> Document:
+    """A scenario file as a document that stands by itself: a measured cabin's points are in it.
+
+    Raises InputFaults with what keeps it from being read: see :func:`engine.document.read_document` and
+    :func:`engine.acoustics.cabin.read_cabin`.
+    """
+    return with_points(document.read_document(path), folder=path.parent)
 
 
 def demo_scenarios() -> dict[str, Path]:
@@ -118,53 +164,60 @@ def demo_scenarios() -> dict[str, Path]:
     return {path.stem: path for path in sorted(folder.glob("*.toml"))}
 
 
-def parse_scenario(document: Document, *, source: str) -> Scenario:
+def parse_scenario(stated: Document, *, source: str, folder: Path | None = None) -> Scenario:
     """The job that a document describes, keys as in a scenario file.
 
-    ``source`` names the document in messages.  Raises InputFaults with every fault in it,
-    each with the exact place, such as ``driver[0].fs`` or ``space.section[2][1]``.
+    ``source`` names the document in messages; a file it names is looked for in ``folder``.  Raises InputFaults
+    with every fault in it, each with the exact place, such as ``driver[0].fs`` or ``space.section[2][1]``.
     """
-    return _Parser(document, source).scenario()
+    return _Parser(stated, source, folder).scenario()
 
 
-def digest_of(document: Document) -> str:
+def digest_of(stated: Document) -> str:
     """A fingerprint of what a document says, whatever the order of its keys."""
-    canonical = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    canonical = json.dumps(stated, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
 class _Parser:
     """Reads one document table by table; what is at fault comes back as None and is in the reader."""
 
-    def __init__(self, document: Document, source: str) -> None:
+    def __init__(self, stated: Document, source: str, folder: Path | None) -> None:
         self.fields, self.inner = FIELDS, TABLES
-        self.document = document
+        self.document = stated
+        self.folder = folder
         self.reader = Reader(source)
 
     def scenario(self) -> Scenario:
-        reader, document = self.reader, self.document
-        top = reader.values(document, "", self.fields[""], self.inner[""])
+        reader = self.reader
+        top = reader.values(self.document, "", self.fields[""], self.inner[""])
         self._currency(top)
         space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
         self._outline(space)
         keepouts = self._keepouts()
-        stock, cup = self._one("stock"), self._one("stock.terminal_cup")
-        pipe_tables, driver_tables = self._many("stock.pipe"), self._many("driver")
+        stock, cup, slot = self._one("stock"), self._one("stock.terminal_cup"), self._one("stock.slot")
+        pipe_tables, driver_tables, radiator_tables = map(self._many, ("stock.pipe", "driver", "radiator"))
         pipes = self._pipes(pipe_tables)
         box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
         candidates = self._candidates(driver_tables, stock)
+        radiators = self._radiators(radiator_tables, stock)
         amplifier = self._amplifier()
         filters = self._filters()
-        air, bounds, search = self._one("air"), self._one("bounds"), self._one("search")
+        chain = self._chain()
+        air, bounds, search = self._air(), self._one("bounds"), self._one("search")
+        cabin = self._cabin(air)
         self._check_space(space, clearance, keepouts, stock)
         self._check_round_over(box, stock)
         self._check_cup(cup, stock.get("board_thickness"))
         self._check_vents(box, pipes)
         self._check_objectives(goals, limits)
         asked = {*goals.get("objectives", ()), *limits}
+        if "radiator" not in box.get("kinds", ()):
+            radiator_tables = []  # of radiators that no box is built with nothing more is asked
         if "weight_kg" in asked:
-            self._need(driver_tables, "mass", "weight_kg")
-        self._check_money(top, "cost" in asked, driver_tables, pipe_tables)
+            self._need([*driver_tables, *radiator_tables], "mass", "weight_kg")
+        self._check_money(top, "cost" in asked, [*driver_tables, *radiator_tables], pipe_tables)
+        self._check_vehicle(goals, limits)
         reader.finish()
 
         assert amplifier is not None
@@ -181,21 +234,37 @@ class _Parser:
             ),
             box=BoxChoices(**box),
             candidates=tuple(candidates),
+            radiators=tuple(radiators),
             amplifier=amplifier,
             stock=Stock(
                 **stock,
                 pipes=tuple(Pipe(**pipe) for pipe in pipes),
+                slot=Slot(**slot) if slot else None,
                 terminal_cup=TerminalCup(**cup) if cup else None,
             ),
             filters=filters,
+            chain=chain,
+            cabin=cabin,
             goals=Goals(**goals),
             bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
-            air=air_at(temperature_k=air["temperature"], altitude_m=air["altitude"])
-            if document.get("air") is not None
-            else REFERENCE_AIR,
+            air=air,
             evaluations=search["evaluations"],
-            digest=digest_of(document),
+            digest=digest_of(self.document if self.folder is None else with_points(self.document, folder=self.folder)),
         )
+
+    def _air(self) -> Air:
+        values = self._one("air")
+        if self.document.get("air") is None or len(values) < len(self.fields["air"]):
+            return REFERENCE_AIR
+        return air_at(temperature_k=values["temperature"], altitude_m=values["altitude"])
+
+    def _chain(self) -> Chain:
+        table = self.reader.table(self.document, "", "chain")
+        return NO_CHAIN if table is None else read_chain(self.reader, table)
+
+    def _cabin(self, air: Air) -> VehicleCabin | None:
+        table = self.reader.table(self.document, "", "cabin")
+        return None if table is None else read_vehicle(self.reader, table, folder=self.folder, air=air)
 
     def _one(self, path: str) -> dict[str, Any]:
         """The values of a table that stands once; its defaults where it stands nowhere."""
@@ -294,12 +363,9 @@ class _Parser:
         return found
 
     def _miss(self, path: str, key: str, instead: Sequence[str], words: str) -> None:
-        """A fault for a key that stands nowhere, unless an unknown one seems to be meant for it."""
-        table = self._at(path)
+        """A fault for a key that stands nowhere, nor what may stand instead of it."""
         known = [*(field.key for field in self.fields[_bare(path)]), *(t.key for t in self.inner.get(_bare(path), ()))]
-        meant = [nearest(other, instead) for other in table if other not in known]
-        if table.get(key) is None and not any(meant):
-            self.reader.fault(f"{path}.{key}", f"is missing: {words}")
+        self.reader.missing(self._at(path), f"{path}.{key}", instead, known, f"is missing: {words}")
 
     def _pipes(self, tables: Tables) -> list[dict[str, Any]]:
         reader, found = self.reader, []
@@ -332,6 +398,19 @@ class _Parser:
             if driver is not None:
                 found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"]))))
         self._check_names("driver", stated)
+        return found
+
+    def _radiators(self, tables: Tables, stock: dict[str, Any]) -> list[RadiatorCandidate]:
+        reader, found, stated = self.reader, [], []
+        for place, table in tables:
+            radiator, values = read_radiator(reader, table, place, self.fields["radiator"])
+            stated.append(values)
+            if values.get("mounting_depth", math.inf) <= stock.get("board_thickness", 0.0):
+                words = f"expected more than the board's thickness ({self._board()})"
+                reader.fault(f"{place}.mounting_depth", words, table["mounting_depth"])
+            elif radiator is not None:
+                found.append(RadiatorCandidate(radiator=radiator, counts=tuple(sorted(values["counts"]))))
+        self._check_names("radiator", stated)
         return found
 
     def _check_depths(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any], board: float) -> None:
@@ -398,24 +477,32 @@ class _Parser:
         found: list[FilterChoice] = []
         for place, table in self._many("filter"):
             values = reader.values(table, place, self.fields["filter"])
-            kind = values.get("kind")
-            if kind is None:
+            choice = self._filter(place, table, values)
+            if choice is None:
                 continue
-            for key in ("order", "frequency"):
-                if kind == "none" and key in table:
-                    reader.fault(f"{place}.{key}", 'a filter of kind "none" has none', table[key])
-                if kind == "highpass" and table.get(key) is None:
-                    reader.fault(f"{place}.{key}", "is missing: a high-pass needs order and frequency")
-            choice = FilterChoice()
-            if kind == "highpass" and "order" in values and "frequency" in values:
-                choice = FilterChoice(order=values["order"], frequency=values["frequency"])
-            elif kind == "highpass":
-                continue
-            if choice.order in [other.order for other in found]:
-                what = f"of order {choice.order}" if choice.order else 'of kind "none"'
+            if any(_alike(choice, other) for other in found):
+                what = f"of {_in_words(choice)}" if choice.order else 'of kind "none"'
                 reader.fault(place, f"expected one filter {what}; widen its frequency range instead")
             found.append(choice)
         return tuple(found) or (FilterChoice(),)
+
+    def _filter(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any]) -> FilterChoice | None:
+        """One high-pass, or none of it; None where it is at fault."""
+        reader, kind = self.reader, values.get("kind")
+        if kind == "none":
+            for key in ("shape", "order", "q", "frequency"):
+                if key in table:
+                    reader.fault(f"{place}.{key}", 'a filter of kind "none" has none', table[key])
+            return FilterChoice()
+        if kind is None:
+            return None
+        if table.get("frequency") is None:
+            reader.fault(f"{place}.frequency", "is missing: a high-pass needs order and frequency")
+        read = read_filter(reader, table, place, values)
+        if read is None or "frequency" not in values:
+            return None
+        shape, order, q = read
+        return FilterChoice(order=order, frequency=values["frequency"], shape=shape, q=q)
 
     def _check_space(
         self,
@@ -527,9 +614,14 @@ class _Parser:
             )
 
     def _check_vents(self, box: dict[str, Any], pipes: Sequence[Mapping[str, Any]]) -> None:
-        stock = self.document.get("stock")
-        if "vented" in box.get("kinds", ()) and not pipes and isinstance(stock, dict) and "pipe" not in stock:
-            self.reader.fault("stock.pipe", 'is missing: vented boxes need a pipe size, or set box.kinds = ["closed"]')
+        """What makes a box other than a closed one must be at hand."""
+        stock, kinds = self.document.get("stock"), box.get("kinds", ())
+        if "vented" in kinds and not pipes and isinstance(stock, dict) and not {"pipe", "slot"} & set(stock):
+            words = 'is missing: vented boxes need a pipe size or [stock.slot], or set box.kinds = ["closed"]'
+            self.reader.fault("stock.pipe", words)
+        if "radiator" in kinds and self.document.get("radiator") is None:
+            words = 'is missing: expected one or more tables [[radiator]], or take "radiator" out of box.kinds'
+            self.reader.fault("radiator", words)
 
     def _check_objectives(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
         reader = self.reader
@@ -553,10 +645,31 @@ class _Parser:
         if (cost_asked or priced) and "currency" not in top:
             self.reader.fault("currency", "is missing: prices need one, such as EUR")
 
+    def _check_vehicle(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
+        """What is asked for in the vehicle needs to know it."""
+        asked = [key for key in IN_THE_VEHICLE if key in goals.get("objectives", ()) or key in limits]
+        if asked and self.document.get("cabin") is None:
+            named = " and ".join(f'"{key}"' for key in asked)
+            self.reader.fault(
+                "cabin", f"is missing: {named} among the goals {'need' if len(asked) > 1 else 'needs'} it"
+            )
+
     def _need(self, tables: Tables, key: str, goal: str) -> None:
         for place, table in tables:
             if table.get(key) is None:
                 self.reader.fault(f"{place}.{key}", f'is missing: "{goal}" among the goals needs it')
+
+
+def _alike(one: FilterChoice, other: FilterChoice) -> bool:
+    """Whether two filters are the same but for their range, whatever they are called."""
+    pairs = (section_qs(shape=each.shape, order=each.order, own_q=each.q) for each in (one, other))
+    return one.order == other.order and all(abs(a - b) <= SAME_Q for a, b in zip(*pairs, strict=True))
+
+
+def _in_words(choice: FilterChoice) -> str:
+    if choice.shape == "own":
+        return f"order 2 and Q {choice.q:g}"
+    return f"order {choice.order}, {SHAPE_NAMES[choice.shape]}"
 
 
 def _bare(place: str) -> str:

@@ -22,7 +22,7 @@ class Wiring:
 
     ``load`` is the nominal impedance the amplifier sees (ohm), ``power`` what it then
     delivers (W), ``voltage`` the RMS voltage at each driver's terminals, and ``driver``
-    the driver as its coils are joined (its ``re``, ``le``, ``l2``, ``r2`` follow).
+    the driver as its coils are joined (its ``re``, its inductance and its losses follow).
     """
 
     coils: CoilJoin
@@ -70,6 +70,8 @@ def join_coils(driver: Driver, join: CoilJoin) -> tuple[Driver, float]:
         le=driver.le * factor,
         l2=driver.l2 * factor,
         r2=driver.r2 * factor,
+        inductance_kr=driver.inductance_kr * factor,
+        inductance_ki=driver.inductance_ki * factor,
     )
     return joined, driver.coil_impedance * scale[join]
 

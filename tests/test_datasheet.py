@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.air import REFERENCE_AIR
-from engine.datasheet import CROSS_CHECKED, THIELE_SMALL, read_driver
+from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
 from engine.document import Field, Reader
 from engine.errors import Fault
 from engine.parts import Driver
@@ -19,6 +19,7 @@ FIELDS = (
     Field(key="name", kind="text", default="driver", help=""),
     *THIELE_SMALL,
     *CROSS_CHECKED,
+    *FULL_POWER,
 )
 
 # Published value [P]: a 5.5-inch woofer's data sheet as quoted in a university coursework report; effective
@@ -157,3 +158,48 @@ def test_a_lossy_coil_needs_both_its_figures() -> None:
     assert [fault.key for fault in read(WOOFER | {"l2": "1 mH"})[1]] == ["driver.r2"]
     assert [fault.key for fault in read(WOOFER | {"r2": "1 ohm"})[1]] == ["driver.l2"]
     assert read(WOOFER | {"l2": "1 mH", "r2": "4 ohm"})[1] == []
+
+
+WRIGHT = {"inductance_kr": 0.003, "inductance_xr": 0.7, "inductance_ki": 0.02, "inductance_xi": 0.7}
+
+
+@pytest.mark.parametrize(
+    ("stated", "at"),
+    [
+        ({"inductance_exponent": 0.6, "l2": "1 mH", "r2": "4 ohm"}, ["inductance_exponent"]),
+        (WRIGHT, ["le"]),
+        ({**WRIGHT, "le": "0 mH", "l2": "1 mH", "r2": "4 ohm"}, ["l2", "r2"]),
+        ({**WRIGHT, "le": "0 mH", "inductance_exponent": 0.6}, ["inductance_exponent"]),
+        ({"inductance_kr": 0.003}, ["inductance_xr", "le"]),
+    ],
+)
+def test_ways_to_state_a_coil_that_exclude_each_other(stated: dict[str, Any], at: list[str]) -> None:
+    """User's promise: which figures cannot stand together."""
+    _, faults = read(WOOFER | stated)
+    assert [fault.key for fault in faults] == [f"driver.{key}" for key in at]
+
+
+def test_a_coil_stated_in_one_way_is_read() -> None:
+    """Regression pin: Leach's exponent with le, or Wright's numbers without."""
+    leach, _ = read(WOOFER | {"inductance_exponent": 0.6})
+    wright, faults = read(WOOFER | WRIGHT | {"le": "0 mH"})
+    assert faults == []
+    assert leach is not None
+    assert wright is not None
+    assert (leach.le, leach.inductance_exponent) == (0.00101, 0.6)
+    assert (wright.le, wright.inductance_kr, wright.inductance_xi) == (0.0, 0.003, 0.7)
+
+
+def test_a_passive_radiator_implies_its_mass() -> None:
+    """Analytic limit: mms = ρc²·sd²/(vas·(2π·fs)²), so Sd in another unit is a factor 42 off and is noticed."""
+    name = Field(key="name", kind="text", default="radiator", help="")
+    sheet = {"fs": "20 Hz", "qms": 8.0, "vas": "60 L", "sd": "340 cm^2", "xmax": "18 mm"}
+    reader = Reader("sheet.toml")
+    radiator, _ = read_radiator(reader, sheet, "radiator", (name, *PASSIVE_RADIATOR))
+    assert radiator is not None
+    expected = REFERENCE_AIR.stiffness * 0.034**2 / (0.06 * (2.0 * math.pi * 20.0) ** 2)
+    assert radiator.mms == pytest.approx(expected)
+    assert radiator.rms == pytest.approx(2.0 * math.pi * 20.0 * expected / 8.0)
+    wrong, _ = read_radiator(reader, sheet | {"sd": "34 cm^2"}, "radiator", (name, *PASSIVE_RADIATOR))
+    assert wrong is None
+    assert [fault.key for fault in reader.faults] == ["radiator.vas"]

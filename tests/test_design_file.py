@@ -13,10 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
+from engine.acoustics.filters import Chain, section_qs
 from engine.air import REFERENCE_AIR, air_at
 from engine.design_file import StatedDesign, parse_design, read_design, write_design
 from engine.errors import InputFaults
-from engine.parts import Driver
+from engine.parts import Driver, PassiveRadiator
 
 Document = dict[str, Any]
 
@@ -45,6 +47,23 @@ def closed() -> Document:
     document = vented()
     del document["vent"]
     document["box"]["kind"] = "closed"
+    return document
+
+
+def passive() -> Document:
+    """A small sound design with passive radiators to spoil."""
+    document = vented()
+    del document["vent"]
+    document["box"]["kind"] = "radiator"
+    document["radiator"] = {
+        "count": 2,
+        "fs": "20 Hz",
+        "qms": 8.0,
+        "vas": "90 L",
+        "sd": "480 cm^2",
+        "xmax": "20 mm",
+        "added_mass": "150 g",
+    }
     return document
 
 
@@ -97,8 +116,12 @@ def test_everything_a_design_may_say_is_read() -> None:
     document = vented()
     document["driver"] |= {"name": "twelve", "count": 2, "l2": "1 mH", "r2": "4 ohm", "qts": 0.37}
     document["box"] |= {"ql": math.inf, "qa": 50, "qp": 80.0, "filling": 1.2}
-    document["vent"] = {"diameter": "76.2 mm", "length": "13 1/4 in", "ends": ["flush", "flush"]}
-    document["filter"] = {"kind": "highpass", "order": 4, "frequency": "24 Hz"}
+    document["vent"] = {"diameter": "76.2 mm", "length": "13 1/4 in", "ends": ["flush", "flush"], "loss": 1.2}
+    document["filter"] = {"kind": "highpass", "shape": "linkwitz-riley", "order": 4, "frequency": "24 Hz"}
+    document["driver"] |= {"thermal_resistance": "0.4 K/W", "coil_metal": "aluminium", "bl_at_xmax": 0.8}
+    document["box"]["largest_dimension"] = "70 cm"
+    document["cabin"] = {"largest_dimension": "3 m", "leak": "0 Hz"}
+    document["chain"] = {"band_frequency": "40 Hz", "band_gain": "3 dB"}
     document["sweep"] = {"start": "5 Hz", "stop": "500 Hz", "points": 40}
     document["air"] = {"temperature": "10 degC", "altitude": "500 m"}
     document["goals"] = {"music_band": ["30 Hz", "90 Hz"], "vent_speed_limit": "20 m/s"}
@@ -106,11 +129,44 @@ def test_everything_a_design_may_say_is_read() -> None:
     assert (design.driver.name, design.count, design.driver.l2, design.driver.r2) == ("twelve", 2, 0.001, 4.0)
     assert (design.ql, design.qa, design.qp, design.filling) == (math.inf, 50.0, 80.0, 1.2)
     assert (design.vent_count, design.vent_length, design.tuning) == (1, 0.33655, None)
-    assert design.ends == ("flush", "flush")
-    assert (design.filter_order, design.filter_hz) == (4, 24.0)
+    assert (design.ends, design.vent_loss) == (("flush", "flush"), 1.2)
+    assert (design.filter_shape, design.filter_order, design.filter_hz) == ("linkwitz-riley", 4, 24.0)
+    assert (design.driver.warmth, design.driver.coil_metal, design.driver.bl_at_xmax) == (0.4, "aluminium", 0.8)
+    assert design.largest_dimension == 0.7
+    assert design.cabin == EstimatedCabin(largest_dimension=3.0, leak_hz=0.0, air=design.air)
+    assert design.chain == Chain(band_hz=40.0, band_db=3.0)
     assert design.sweep == (5.0, 500.0, 40)
     assert design.air == air_at(temperature_k=283.15, altitude_m=500.0)
     assert (design.music_band, design.vent_speed_limit) == ((30.0, 90.0), 20.0)
+
+
+def test_passive_radiators_are_read() -> None:
+    """Regression pin: the radiator as its sheet states it, and what is screwed onto it."""
+    design = parse_design(passive(), source="box.toml")
+    assert design.radiator == PassiveRadiator(name="radiator", fs=20.0, qms=8.0, vas=0.09, sd=0.048, xmax=0.02)
+    assert (design.box_kind, design.ql, design.radiator_count) == ("radiator", 7.0, 2)
+    assert (design.added_mass, design.tuning, design.vent_count) == (0.15, None, 0)
+
+
+def test_a_slot_is_read() -> None:
+    """Regression pin: width and height in place of a diameter."""
+    document = vented()
+    document["vent"] = {"width": "300 mm", "height": "30 mm", "length": "400 mm"}
+    design = parse_design(document, source="box.toml")
+    assert (design.vent_width, design.vent_height, design.vent_diameter) == (0.3, 0.03, None)
+    assert (design.vent_count, design.vent_length) == (1, 0.4)
+
+
+def test_where_the_box_s_own_air_is_stated_the_tuning_must_be() -> None:
+    """Regression pin: it is the true one then, and what is built may stand beside it."""
+    for document, table, built in ((vented(), "vent", "length"), (passive(), "radiator", "added_mass")):
+        size = "300 mm" if built == "length" else "90 g"
+        document["box"] |= {"air_mass": "11 g", "inertance": -8.5}
+        document[table] |= {"tuning": "31 Hz", built: size}
+        design = parse_design(document, source="box.toml")
+        assert (design.air_mass, design.inertance, design.tuning) == (0.011, -8.5, 31.0)
+        del document[table]["tuning"]
+        assert "is missing: with the box's own air stated" in faults_of(document)[f"{table}.tuning"]
 
 
 def test_a_textbook_driver_without_losses_is_welcome() -> None:
@@ -128,7 +184,10 @@ def test_a_textbook_driver_without_losses_is_welcome() -> None:
         ("driver", "fs", 30, "a bare number"),
         ("driver", "qts", 0.5, "qes and qms give 0.37 (26 % less)"),
         ("drive", "voltage", "2.83 W", "does not fit: expected a voltage"),
-        ("box", "kind", "radiator", "passive radiators cannot be worked out yet"),
+        ("box", "largest_dimension", 0.6, "a bare number: expected a length"),
+        ("box", "air_mass", "9 kg", "expected -2 kg to 2 kg"),
+        ("vent", "loss", -1, "expected 0 to 20"),
+        ("driver", "bl_at_xmax", 82, "expected 0.3 to 1.05"),
         ("box", "kind", "vent", 'did you mean "vented"?'),
         ("box", "volume", "0 L", "expected 0.1 L to 10000 L"),
         ("box", "ql", math.nan, "expected 0.5 or more"),
@@ -161,12 +220,66 @@ def test_length_or_tuning_but_not_both() -> None:
     assert "neither is stated" in faults_of(neither)["vent"]
 
 
+def test_added_mass_or_tuning_but_not_both() -> None:
+    """Regression pin."""
+    both, neither = passive(), passive()
+    both["radiator"]["tuning"] = "30 Hz"
+    del neither["radiator"]["added_mass"]
+    assert (
+        "expected either added_mass or tuning, the other is worked out; both are stated" in faults_of(both)["radiator"]
+    )
+    assert "neither is stated" in faults_of(neither)["radiator"]
+
+
+def test_a_vent_has_one_bore() -> None:
+    """Regression pin: round or rectangular, and a rectangle has two sides."""
+    for bore in ({"diameter": "3 in", "width": "9 in"}, {"width": "9 in"}, {"height": "1 in"}, {}):
+        document = vented()
+        document["vent"] = {"tuning": "30 Hz", **bore}
+        assert "expected diameter, or width and height of a slot" in faults_of(document)["vent"]
+
+
+def test_radiators_belong_to_their_boxes() -> None:
+    """Regression pin."""
+    bare, odd, ported, lossy = passive(), vented(), passive(), passive()
+    del bare["radiator"]
+    odd["radiator"] = passive()["radiator"]
+    ported["vent"] = vented()["vent"]
+    lossy["box"]["qp"] = 40
+    assert "is missing: a box with passive radiators needs a table [radiator]" in faults_of(bare)["radiator"]
+    assert "a vented box has no passive radiator: take [radiator] out, or set box.kind" in faults_of(odd)["radiator"]
+    assert "a box with passive radiators has no vent" in faults_of(ported)["vent"]
+    assert "a passive radiator states its own, as qms" in faults_of(lossy)["box.qp"]
+
+
+@pytest.mark.parametrize(
+    ("filter_", "at", "words"),
+    [
+        ({"order": 3, "shape": "linkwitz-riley"}, "filter.order", "there is no Linkwitz-Riley of order 3: 2 or 4"),
+        ({"order": 6}, "filter.order", "expected 1 to 4"),
+        ({"shape": "own"}, "filter.q", "is missing: a filter of your own needs its Q"),
+        ({"order": 2, "q": 1.0}, "filter.q", "the Q of a Butterworth follows from its order"),
+        ({}, "filter.order", "is missing: a high-pass needs order and frequency"),
+    ],
+)
+def test_filters_that_are_none(filter_: Document, at: str, words: str) -> None:
+    """User's promise: the words of the scenario's filters."""
+    document = vented()
+    document["filter"] = {"kind": "highpass", "frequency": "24 Hz", **filter_}
+    faults = faults_of(document)
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
 def test_vents_belong_to_vented_boxes() -> None:
     """Regression pin."""
     bare, odd, lossy = vented(), vented(), closed()
     del bare["vent"]
     odd["box"]["kind"] = "closed"
     lossy["box"]["qp"] = 50
+    heavy = closed()
+    heavy["box"]["inertance"] = 5.0
+    assert "a closed box has none" in faults_of(heavy)["box.inertance"]
     assert "is missing" in faults_of(bare)["vent"]
     assert "a closed box has no vent" in faults_of(odd)["vent"]
     assert "a closed box has none" in faults_of(lossy)["box.qp"]
@@ -195,13 +308,39 @@ def test_faults_name_the_file(tmp_path: Path) -> None:
     assert len(caught.value.faults) == 3
 
 
+def test_a_cabin_s_file_lies_beside_the_design(tmp_path: Path) -> None:
+    """User's promise, and every fault of both files at once."""
+    (tmp_path / "car.csv").write_text("10,12\n20,10\n40,5\n80,1\n160,0\n", encoding="utf-8")
+    path = tmp_path / "box.toml"
+    text = write_design(parse_design(closed(), source="")) + '\n[cabin]\nfile = "car.csv"\n'
+    path.write_text(text, encoding="utf-8")
+    cabin = read_design(path).cabin
+    assert isinstance(cabin, MeasuredCabin)
+    assert cabin.level_db.tolist() == [12.0, 10.0, 5.0, 1.0, 0.0]
+    (tmp_path / "car.csv").write_text("10,12\n20,ten\n", encoding="utf-8")
+    path.write_text(text.replace("2.83 V", "2.83 W"), encoding="utf-8")
+    with pytest.raises(InputFaults) as caught:
+        read_design(path)
+    assert {Path(fault.source).name for fault in caught.value.faults} == {"box.toml", "car.csv"}
+
+
 def flat(design: StatedDesign) -> dict[str, Any]:
     """Every figure of a design by name."""
     found = dataclasses.asdict(design)
-    found |= {f"driver.{key}": value for key, value in found.pop("driver").items()}
-    found |= {f"air.{key}": value for key, value in found.pop("air").items()}
+    for name in ("driver", "air", "radiator", "chain", "cabin"):
+        inner = found.pop(name)
+        found |= {f"{name}.{key}": value for key, value in inner.items()} if isinstance(inner, dict) else {name: inner}
+    found |= {f"cabin.air.{key}": value for key, value in found.pop("cabin.air", {}).items()}
     found |= {f"sweep.{number}": value for number, value in enumerate(found.pop("sweep"))}
     return found | {f"band.{number}": value for number, value in enumerate(found.pop("music_band"))}
+
+
+def crossover(order: int, band_db: float) -> Chain:
+    """A Linkwitz-Riley where there is one, else a Butterworth, and a band."""
+    shape: Any = "linkwitz-riley" if order % 2 == 0 and order else "butterworth"
+    q, q2 = section_qs(shape=shape, order=max(order, 1))
+    low_pass = {"low_pass_hz": 88.8, "low_pass_q": float(q), "low_pass_q2": float(q2)} if order else {}
+    return Chain(low_pass_order=order, **low_pass, band_hz=41.0 if band_db else 100.0, band_db=band_db)
 
 
 @given(
@@ -211,8 +350,14 @@ def flat(design: StatedDesign) -> dict[str, Any]:
     volume=st.floats(0.002, 0.5),
     voltage=st.floats(0.5, 90.0),
     diameter=st.floats(0.02, 0.2),
-    stated=st.sampled_from(["closed", "tuning", "length"]),
+    stated=st.sampled_from(
+        ["closed", "tuning", "length", "slot", "added mass", "radiator", "own air", "thin radiator"]
+    ),
+    coil=st.sampled_from([{}, {"bl_at_xmax": 0.81, "cms_at_xmax": 0.7, "thermal_resistance": 0.33}, {"wright": 1}]),
     order=st.sampled_from([0, 2, 4]),
+    shape=st.sampled_from(["butterworth", "linkwitz-riley", "own"]),
+    band_db=st.sampled_from([0.0, -3.3]),
+    cabin=st.sampled_from([None, 3.21]),
     temperature=st.floats(250.0, 320.0),
     altitude=st.floats(0.0, 3000.0),
 )
@@ -224,15 +369,38 @@ def test_a_written_design_reads_back(
     voltage: float,
     diameter: float,
     stated: str,
+    coil: dict[str, float],
     order: int,
+    shape: Any,
+    band_db: float,
+    cabin: float | None,
     temperature: float,
     altitude: float,
 ) -> None:
     """Conservation law: every figure comes back within 1e-9 of itself."""
-    vents: dict[str, Any] = {}
-    if stated != "closed":
-        vents = {"vent_count": 2, "vent_diameter": diameter, "ends": ("free", "free")}
-        vents |= {"tuning": fs} if stated == "tuning" else {"vent_length": 10.0 * lossy + 0.01}
+    built: dict[str, Any] = {"closed": {"ql": math.inf}}.get(stated, {"ql": 7.0 + lossy})
+    if stated in ("tuning", "length", "slot", "own air"):
+        built |= {"vent_count": 2, "vent_diameter": diameter, "ends": ("free", "free")}
+        built |= {"vent_length": 10.0 * lossy + 0.01} if stated in ("length", "own air") else {"tuning": fs}
+    if stated == "slot":
+        built |= {"vent_diameter": None, "vent_width": 2.0 * diameter, "vent_height": diameter, "vent_loss": 1.3}
+    if stated in ("added mass", "radiator", "thin radiator"):
+        passive = PassiveRadiator(name="none", fs=0.3 * fs + 10.0, qms=7.0, vas=0.05, sd=0.0331, xmax=0.015)
+        built |= {"radiator": passive, "radiator_count": 2}
+        built |= {"tuning": fs} if stated == "radiator" else {"added_mass": 10.0 * lossy}
+    if stated in ("own air", "thin radiator"):
+        built |= {"tuning": fs, "air_mass": -lossy, "inertance": 300.0 * lossy}
+    if "wright" in coil:
+        coil = {"inductance_kr": lossy, "inductance_xr": 0.7, "inductance_ki": 2.0 * lossy, "inductance_xi": 0.8}
+    else:
+        coil = coil | {"le": lossy, "l2": lossy / 3.0, "r2": re / 3.0}
+    air = air_at(temperature_k=temperature, altitude_m=altitude)
+    filter_: dict[str, Any] = {}
+    if order:
+        filter_ = {"filter_order": order, "filter_hz": 21.7, "filter_shape": shape}
+        filter_ |= {"filter_order": 2, "filter_q": 1.1} if shape == "own" else {}
+    kinds = {"closed": "closed", "added mass": "radiator", "radiator": "radiator", "thin radiator": "radiator"}
+    box_kind: Any = kinds.get(stated, "vented")
     design = StatedDesign(
         driver=Driver(
             name='a "ten"',
@@ -242,33 +410,46 @@ def test_a_written_design_reads_back(
             vas=0.03,
             sd=0.0331,
             re=re,
-            le=lossy,
-            l2=lossy / 3.0,
-            r2=re / 3.0,
             xmax=0.01,
             rated_power=321.0,
+            **coil,
         ),
         count=2,
         voltage=voltage,
-        box_kind="closed" if stated == "closed" else "vented",
+        box_kind=box_kind,
         volume=volume,
-        ql=math.inf if stated == "closed" else 7.0 + lossy,
         qa=60.0,
         filling=1.1,
-        **vents,
-        filter_order=order,
-        filter_hz=21.7 if order else 0.0,
+        largest_dimension=0.7,
+        first_mode=210.0,
+        **built,
+        **filter_,
+        chain=crossover(order, band_db),
+        cabin=None if cabin is None else EstimatedCabin(largest_dimension=cabin, leak_hz=0.0, air=air),
         sweep=(7.0, 300.0, 33),
-        air=air_at(temperature_k=temperature, altitude_m=altitude),
+        air=air,
         vent_speed_limit=16.3,
         music_band=(22.2, 77.7),
     )
     back = flat(parse_design(tomllib.loads(write_design(design)), source="box.toml"))
     for key, value in flat(design).items():
         if isinstance(value, float) and math.isfinite(value):
-            assert back[key] == pytest.approx(value, rel=1e-9), key
+            assert back[key] == pytest.approx(value, rel=1e-9, abs=1e-12), key
         elif not (isinstance(value, float) and math.isnan(value)):
             assert back[key] == value, key
+
+
+def test_a_measured_cabin_is_written_with_its_points() -> None:
+    """Conservation law."""
+    document = closed()
+    document["cabin"] = {
+        "table": [["10 Hz", "12 dB"], ["20 Hz", "10.5 dB"], ["40 Hz", "5 dB"], ["80 Hz", "1 dB"], ["160 Hz", "-2 dB"]],
+        "offset": "2 dB",
+    }
+    design = parse_design(document, source="box.toml")
+    back = parse_design(tomllib.loads(write_design(design)), source="box.toml")
+    assert design.cabin == back.cabin
+    assert design.cabin is not None
 
 
 def test_writing_needs_one_of_tuning_and_length() -> None:
@@ -276,6 +457,8 @@ def test_writing_needs_one_of_tuning_and_length() -> None:
     design = parse_design(vented(), source="box.toml")
     with pytest.raises(ValueError, match="exactly one of tuning and vent_length"):
         write_design(dataclasses.replace(design, tuning=None))
+    with pytest.raises(ValueError, match="exactly one of tuning and added_mass"):
+        write_design(dataclasses.replace(parse_design(passive(), source="box.toml"), tuning=30.0))
 
 
 def test_reading_leaves_the_document_untouched() -> None:

@@ -22,10 +22,11 @@ ROOMS = (
     ("engine.parts", "engine.outline"),
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),
+    ("engine.acoustics",),
+    ("engine.listening",),
     ("engine.design_file",),
     ("engine.fields",),
     ("engine.scenario",),
-    ("engine.acoustics",),
     ("engine.evaluate",),
     ("engine.space",),
     ("engine.search",),
@@ -87,6 +88,7 @@ def test_the_wheel_brings_the_demo_jobs(tmp_path: Path) -> None:
         archive.extractall(installed)
     assert not [name for name in names if name.startswith("tests/")]
     assert {"scenarios/van-bench.toml", "explorer/app.py", "explorer/.streamlit/config.toml"} <= set(names)
+    assert "scenarios/hatch-seat-back-cabin.csv" in names
     done = subprocess.run(
         [
             sys.executable,

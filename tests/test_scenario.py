@@ -14,16 +14,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
+from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, parse_cabin
+from engine.acoustics.filters import Chain
 from engine.air import REFERENCE_AIR
 from engine.columns import DEFAULT_OBJECTIVES, OBJECTIVES
 from engine.errors import InputFaults
 from engine.fields import FIELDS, TABLES
-from engine.parts import Clearances, Door, Driver, KeepOut, Stock, TerminalCup
+from engine.parts import Clearances, Door, Driver, KeepOut, PassiveRadiator, Slot, Stock, TerminalCup
 from engine.scenario import (
     BoxChoices,
     Candidate,
     FilterChoice,
     Goals,
+    RadiatorCandidate,
     Scenario,
     demo_scenarios,
     parse_scenario,
@@ -72,6 +75,25 @@ def job() -> Document:
             "pipe": [{"name": "2 in", "inner_diameter": "52 mm", "outer_diameter": "60 mm"}],
         },
     }
+
+
+def radiator(**values: Any) -> Document:
+    """A sound passive radiator to spoil; None takes a key out."""
+    sound = {
+        "name": "passive",
+        "fs": "22 Hz",
+        "qms": 7.0,
+        "vas": "45 L",
+        "sd": "330 cm^2",
+        "xmax": "16 mm",
+        "outer_diameter": "262 mm",
+        "cutout_diameter": "234 mm",
+        "mounting_depth": "60 mm",
+    }
+    return {key: value for key, value in {**sound, **values}.items() if value is not None}
+
+
+TRANSFER = [["10 Hz", "15 dB"], ["20 Hz", "12 dB"], ["40 Hz", "6 dB"], ["80 Hz", "1 dB"], ["160 Hz", "-2 dB"]]
 
 
 def faults_of(document: Any) -> dict[str, str]:
@@ -144,15 +166,31 @@ def test_everything_a_job_may_say_is_read() -> None:
         "currency": "USD",
         "air": {"temperature": "77 degF", "altitude": "0 ft"},
         "box": {
-            "kinds": ["vented"],
+            "kinds": ["vented", "radiator"],
             "facings": ["down", "front"],
             "back_angle": "18 deg",
             "ql": 9,
             "breathing_gap": "1/2 in",
             "carpet": "4 mm",
             "round_over": "18 mm",
+            "fillings": ["half", "none"],
         },
-        "filter": [{"kind": "highpass", "order": 4, "frequency": ["18 Hz", "36 Hz"]}, {"kind": "none"}],
+        "radiator": [radiator(counts=[2, 1], most_added="250 g", displacement="0.4 L", mass="2 lb", price="40 USD")],
+        "filter": [
+            {"kind": "highpass", "order": 4, "frequency": ["18 Hz", "36 Hz"]},
+            {"kind": "none"},
+            {"kind": "highpass", "shape": "linkwitz-riley", "order": 4, "frequency": ["18 Hz", "36 Hz"]},
+            {"kind": "highpass", "shape": "own", "q": 1.2, "frequency": ["20 Hz", "30 Hz"]},
+        ],
+        "chain": {
+            "low_pass": "butterworth",
+            "low_pass_order": 2,
+            "low_pass_frequency": "90 Hz",
+            "band_frequency": "45 Hz",
+            "band_gain": "-4 dB",
+            "band_q": 2,
+        },
+        "cabin": {"largest_dimension": "10 ft", "leak": "8 Hz"},
         "goals": {
             "music_band": ["30 Hz", "90 Hz"],
             "vent_speed_limit": "20 m/s",
@@ -179,11 +217,15 @@ def test_everything_a_job_may_say_is_read() -> None:
     document["driver"][0] |= {"magnet_depth": "40 mm", "rear_gap": "12 mm", "terminal_depth": "60 mm"}
     document["stock"] |= {"board_price": "2 USD/ft^2", "brace_span": "16 in", "board_density": "680 kg/m^3"}
     document["stock"]["terminal_cup"] = {"cutout_diameter": "60 mm", "flange_diameter": "80 mm", "depth": "35 mm"}
-    document["stock"]["pipe"][0] |= {"price": "3 USD/ft", "elbow_radius": "70 mm"}
+    document["stock"]["pipe"][0] |= {"price": "3 USD/ft", "elbow_radius": "70 mm", "flare_radius": "1/2 in"}
+    document["stock"]["slot"] = {"height": ["20 mm", "50 mm"]}
+    document["driver"][0] |= {"thermal_resistance": "0.5 K/W", "coil_metal": "aluminium", "bl_at_xmax": 0.8}
+    document["driver"][0] |= {"cms_at_xmax": 0.7, "inductance_exponent": 0.7}
     scenario = parse_scenario(document, source="job.toml")
     assert scenario.air.c == pytest.approx(343.2 * math.sqrt(298.15 / 293.15), rel=1e-12)
     assert scenario.box == BoxChoices(
-        kinds=("vented",),
+        kinds=("vented", "radiator"),
+        fillings=("half", "none"),
         facings=("down", "front"),
         back_angle=math.radians(18.0),
         ql=9.0,
@@ -191,7 +233,37 @@ def test_everything_a_job_may_say_is_read() -> None:
         carpet=0.004,
         round_over=0.018,
     )
-    assert scenario.filters == (FilterChoice(order=4, frequency=(18.0, 36.0)), FilterChoice())
+    assert scenario.filters == (
+        FilterChoice(order=4, frequency=(18.0, 36.0)),
+        FilterChoice(),
+        FilterChoice(order=4, frequency=(18.0, 36.0), shape="linkwitz-riley"),
+        FilterChoice(order=2, frequency=(20.0, 30.0), shape="own", q=1.2),
+    )
+    assert scenario.radiators == (
+        RadiatorCandidate(
+            radiator=PassiveRadiator(
+                name="passive",
+                fs=22.0,
+                qms=7.0,
+                vas=0.045,
+                sd=0.033,
+                xmax=0.016,
+                most_added=0.25,
+                outer_diameter=0.262,
+                cutout_diameter=0.234,
+                mounting_depth=0.06,
+                displacement=0.0004,
+                mass=0.90718474,
+                price=40.0,
+            ),
+            counts=(1, 2),
+        ),
+    )
+    half = math.sqrt(0.5)
+    assert scenario.chain == Chain(
+        low_pass_order=2, low_pass_hz=90.0, low_pass_q=pytest.approx(half), band_hz=45.0, band_db=-4.0, band_q=2.0
+    )
+    assert scenario.cabin == EstimatedCabin(largest_dimension=3.048, leak_hz=8.0, air=scenario.air)
     assert scenario.goals.limits == {"f3_hz": 45.0, "output_db": 105.0, "excursion_ratio": 1.2, "cost": 300.0}
     assert scenario.goals.objectives == ("f3_hz", "cost")
     assert scenario.bounds == {
@@ -209,6 +281,9 @@ def test_everything_a_job_may_say_is_read() -> None:
     assert (driver.magnet_depth, driver.rear_gap, driver.terminal_depth) == (0.04, 0.012, 0.06)
     assert scenario.stock.terminal_cup == TerminalCup(cutout_diameter=0.06, flange_diameter=0.08, depth=0.035)
     assert (scenario.stock.pipes[0].elbow_radius, scenario.stock.brace_span) == (0.07, 0.4064)
+    assert (scenario.stock.pipes[0].flare_radius, scenario.stock.slot) == (0.0127, Slot(height=(0.02, 0.05)))
+    assert (driver.thermal_resistance, driver.coil_metal, driver.warmth) == (0.5, "aluminium", 0.5)
+    assert (driver.bl_at_xmax, driver.cms_at_xmax, driver.inductance_exponent) == (0.8, 0.7, 0.7)
     assert scenario.candidates[0].counts == (1, 2)
     assert scenario.stock.board_price == pytest.approx(2.0 / 0.3048**2)
     assert scenario.stock.pipes[0].price == pytest.approx(3.0 / 0.3048)
@@ -287,6 +362,17 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("driver[0].magnet_depth", "92 mm", "expected less than 92 mm, which is mounting_depth (110 mm) less the board's"),
     ("driver[0].terminal_depth", "111 mm", "expected at most mounting_depth (110 mm)"),
     ("driver[0].rear_gap", "12 in", 'did you mean "12 mm"?'),
+    ("stock.pipe[0].flare_radius", "8 in", "expected 0 mm to 80 mm"),
+    # full power
+    ("driver[0].thermal_resistance", 0.4, "a bare number: expected a thermal resistance"),
+    ("driver[0].thermal_resistance", "0.4 K", 'the unit "K" does not fit'),
+    ("driver[0].thermal_resistance", "40 K/W", "expected 0 K/W to 20 K/W"),
+    ("driver[0].coil_metal", "aluminum", 'did you mean "aluminium"?'),
+    ("driver[0].bl_at_xmax", 82, "expected 0.3 to 1.05"),
+    ("driver[0].bl_at_xmax", 0.2, "expected 0.3 to 1.05"),
+    ("driver[0].cms_at_xmax", 1.3, "expected 0.2 to 1.2"),
+    ("driver[0].cms_at_xmax", "0.75", "without quotes"),
+    ("driver[0].inductance_exponent", 0.4, "expected 0.5 to 1"),
     # goals, box, bounds, search
     ("goals.music_band", ["80 Hz", "25 Hz"], "the lowest first"),
     ("goals.music_band", ["80 Hz"], "a range [lowest, highest]"),
@@ -318,7 +404,22 @@ def test_one_spoiled_key_is_one_fault_in_its_place(place: str, value: Any, words
     [
         ("goals.objectives", ["f3_hz", "outputdb"], "goals.objectives[1]", 'did you mean "output_db"?'),
         ("box.facings", ["rear"], "box.facings[0]", 'expected one of "front", "down", "side"'),
-        ("box.kinds", ["bandpass"], "box.kinds[0]", 'expected one of "closed", "vented"'),
+        ("box.kinds", ["bandpass"], "box.kinds[0]", 'expected one of "closed", "vented", "radiator"'),
+        ("box.fillings", ["wool"], "box.fillings[0]", 'expected one of "none", "lined", "half", "full"'),
+        ("box.kinds", ["radiator"], "radiator", "is missing: expected one or more tables [[radiator]]"),
+        ("box.kinds", ["closed", "radiator"], "radiator", 'or take "radiator" out of box.kinds'),
+        ("goals.objectives", ["f3_cabin_hz", "output_db"], "cabin", '"f3_cabin_hz" among the goals needs it'),
+        ("goals.limits", {"output_cabin_db": "110 dB"}, "cabin", '"output_cabin_db" among the goals needs it'),
+        (
+            "goals.limits",
+            {"output_cabin_db": "110 dB", "f3_cabin_hz": "30 Hz"},
+            "cabin",
+            '"f3_cabin_hz" and "output_cabin_db" among the goals need it',
+        ),
+        ("stock.slot", {"height": ["50 mm", "20 mm"]}, "stock.slot.height", "the lowest first"),
+        ("stock.slot", {"height": "20 mm"}, "stock.slot.height", "a range [lowest, highest]"),
+        ("stock.slot", {}, "stock.slot.height", "is missing: expected a range"),
+        ("stock.slot", {"height": ["2 mm", "20 mm"]}, "stock.slot.height[0]", "expected 15 mm to 120 mm"),
         ("space.section[1]", ["300 mm"], "space.section[1]", "a pair of lengths"),
         ("space.section[1]", ["300 mm", 0], "space.section[1][1]", "a bare number"),
         ("goals.music_band", ["25 Hz", "25"], "goals.music_band[1]", "a bare number"),
@@ -680,8 +781,299 @@ def test_names_and_loads_stand_once() -> None:
 def test_filters_say_all_they_need_and_nothing_else() -> None:
     """Regression pin."""
     document = job()
-    document["filter"] = [{"kind": "none", "order": 2}, {"kind": "highpass", "order": 2}, {"kind": "lowpass"}]
-    assert set(faults_of(document)) == {"filter[0].order", "filter[1].frequency", "filter[2].kind"}
+    document["filter"] = [
+        {"kind": "none", "order": 2},
+        {"kind": "highpass", "order": 2},
+        {"kind": "lowpass"},
+        {"kind": "highpass", "frequency": ["18 Hz", "30 Hz"]},
+    ]
+    assert set(faults_of(document)) == {"filter[0].order", "filter[1].frequency", "filter[2].kind", "filter[3].order"}
+
+
+def high_pass(**values: Any) -> Document:
+    return {"kind": "highpass", "frequency": ["18 Hz", "30 Hz"], **values}
+
+
+@pytest.mark.parametrize(
+    ("filters", "at", "words"),
+    [
+        (
+            [high_pass(shape="linkwitz-riley", order=3)],
+            "filter[0].order",
+            "3 | there is no Linkwitz-Riley of order 3: 2 or 4",
+        ),
+        ([high_pass(shape="linkwitz-riley", order=1)], "filter[0].order", "no Linkwitz-Riley of order 1: 2 or 4"),
+        ([high_pass(order=5)], "filter[0].order", "expected 1 to 4"),
+        ([high_pass(shape="own")], "filter[0].q", "is missing: a filter of your own needs its Q"),
+        ([high_pass(shape="own", q=8)], "filter[0].q", "expected 0.3 to 4"),
+        ([high_pass(shape="own", q=1, order=4)], "filter[0].order", "expected 2, or none stated"),
+        ([high_pass(order=2, q=0.9)], "filter[0].q", "the Q of a Butterworth follows from its order"),
+        ([high_pass(shape="bessel", order=2)], "filter[0].shape", 'expected one of "butterworth"'),
+        ([{"kind": "none", "shape": "own"}], "filter[0].shape", 'a filter of kind "none" has none'),
+        ([high_pass(order=2), high_pass(order=2)], "filter[1]", "expected one filter of order 2, Butterworth"),
+        ([high_pass(shape="own", q=1.1), high_pass(shape="own", q=1.1)], "filter[1]", "of order 2 and Q 1.1"),
+        ([high_pass(order=2), high_pass(shape="own", q=0.7071)], "filter[1]", "of order 2 and Q 0.7071"),
+        ([high_pass(shape="own", q=0.5), high_pass(shape="linkwitz-riley", order=2)], "filter[1]", "Linkwitz-Riley"),
+    ],
+)
+def test_filters_that_are_none(filters: list[Document], at: str, words: str) -> None:
+    """User's promise: one fault, in its place; the last three are the same filter twice (analytic: Q ½ and √½)."""
+    faults = faults_of(put("filter", filters))
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
+def test_filters_of_one_order_and_different_shape_may_stand_side_by_side() -> None:
+    """User's promise."""
+    filters = [high_pass(order=2), high_pass(shape="linkwitz-riley", order=2), high_pass(shape="own", q=1.4)]
+    found = parse_scenario(put("filter", filters), source="job.toml").filters
+    assert [(choice.shape, choice.order) for choice in found] == [
+        ("butterworth", 2),
+        ("linkwitz-riley", 2),
+        ("own", 2),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("radiators", "at", "words"),
+    [
+        ([radiator(), radiator(name=" Passive ")], "radiator[1].name", "another name than that of radiator[0]"),
+        ([radiator(fs=None)], "radiator[0].fs", "is missing: expected a frequency"),
+        ([radiator(qms=0.2)], "radiator[0].qms", "expected 1 to 50"),
+        ([radiator(xmax="16 in")], "radiator[0].xmax", 'did you mean "16 mm"?'),
+        ([radiator(sd="600 cm^2")], "radiator[0].sd", "less than the area within outer_diameter (539 cm^2)"),
+        ([radiator(cutout_diameter="262 mm")], "radiator[0].cutout_diameter", "less than outer_diameter (262 mm)"),
+        ([radiator(mounting_depth="18 mm")], "radiator[0].mounting_depth", "more than the board's thickness (18 mm)"),
+        ([radiator(sd="33 cm^2")], "radiator[0].vas", "where 2 g to 2000 g is plausible"),
+        ([radiator(most_added="4 kg")], "radiator[0].most_added", "expected 0 g to 3 kg"),
+        ([radiator(counts=[0])], "radiator[0].counts[0]", "expected 1 to 8"),
+        ([radiator(qes=0.4)], "radiator[0].qes", "is not a key here"),
+        (radiator(), "radiator", "double brackets, [[radiator]]"),
+    ],
+)
+def test_passive_radiators_that_cannot_be(radiators: Any, at: str, words: str) -> None:
+    """User's promise: one fault, in its place."""
+    faults = faults_of(put("radiator", radiators))
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
+def test_a_passive_radiator_no_box_is_built_with_is_read_and_left_alone() -> None:
+    """User's promise: it may stay in the file, and neither its price nor its weight is asked for."""
+    document = put("radiator", [radiator()])
+    document |= {"goals": {"objectives": ["f3_hz", "weight_kg"]}}
+    document["driver"][0]["mass"] = "4 kg"
+    scenario = parse_scenario(document, source="job.toml")
+    assert (scenario.box.kinds, len(scenario.radiators)) == (("closed", "vented"), 1)
+    document["box"] = {"kinds": ["radiator"]}
+    assert list(faults_of(document)) == ["radiator[0].mass"]
+
+
+def test_a_slot_will_do_for_vented_boxes() -> None:
+    """User's promise: no pipe is needed where the vent is made of board."""
+    document = put("stock.pipe", None)
+    document["stock"]["slot"] = {"height": ["20 mm", "40 mm"]}
+    scenario = parse_scenario(document, source="job.toml")
+    assert (scenario.stock.pipes, scenario.stock.slot) == ((), Slot(height=(0.02, 0.04)))
+
+
+WRIGHT = {"inductance_kr": 0.003, "inductance_xr": 0.7, "inductance_ki": 0.02, "inductance_xi": 0.7}
+
+
+@pytest.mark.parametrize(
+    ("stated", "places"),
+    [
+        (WRIGHT, {"le": "expected 0 mH: inductance_kr and inductance_ki state the coil in another way"}),
+        (
+            {**WRIGHT, "le": "0 mH", "l2": "1 mH", "r2": "2 ohm"},
+            {"l2": "leave it out", "r2": "inductance_kr and inductance_ki state the coil in another way"},
+        ),
+        ({**WRIGHT, "le": "0 mH", "inductance_exponent": 0.7}, {"inductance_exponent": "leave it out"}),
+        ({"le": "0 mH", "inductance_kr": 0.003}, {"inductance_xr": "is missing: inductance_kr and inductance_xr go"}),
+        ({"inductance_xi": 0.7}, {"inductance_ki": "is missing: inductance_ki and inductance_xi go together"}),
+        (
+            {"inductance_exponent": 0.7, "l2": "1 mH", "r2": "2 ohm"},
+            {"inductance_exponent": "another way to state the losses that l2 and r2 state"},
+        ),
+    ],
+)
+def test_a_coil_is_stated_in_one_way(stated: Document, places: dict[str, str]) -> None:
+    """User's promise: what cannot stand together is named, each in its place."""
+    document = job()
+    document["driver"][0] |= stated
+    faults = faults_of(document)
+    assert set(faults) == {f"driver[0].{key}" for key in places}
+    for key, words in places.items():
+        assert words in faults[f"driver[0].{key}"]
+
+
+def test_wright_s_numbers_in_place_of_an_inductance() -> None:
+    """Regression pin."""
+    document = job()
+    document["driver"][0] |= {**WRIGHT, "le": "0 mH"}
+    driver = parse_scenario(document, source="job.toml").candidates[0].driver
+    assert (driver.le, driver.inductance_kr, driver.inductance_xi) == (0.0, 0.003, 0.7)
+
+
+def test_the_estimate_of_the_coil_s_heat() -> None:
+    """Common practice, no source: 150 K at rated power; 0 K/W is no estimate but a coil that stays cold."""
+    driver = parse_scenario(job(), source="job.toml").candidates[0].driver
+    assert driver.warmth == 150.0 / 300.0
+    cold = parse_scenario(put("driver[0].thermal_resistance", "0 K/W"), source="job.toml").candidates[0].driver
+    assert cold.warmth == 0.0
+
+
+CROSSOVER = {"low_pass": "linkwitz-riley", "low_pass_order": 4, "low_pass_frequency": "80 Hz"}
+
+
+@pytest.mark.parametrize(
+    ("chain", "at", "words"),
+    [
+        ({**CROSSOVER, "low_pass_order": 3}, "chain.low_pass_order", "there is no Linkwitz-Riley of order 3: 2 or 4"),
+        ({"low_pass": "butterworth", "low_pass_order": 2}, "chain.low_pass_frequency", "is missing: a crossover needs"),
+        (
+            {"low_pass": "butterworth", "low_pass_frequency": "80 Hz"},
+            "chain.low_pass_order",
+            "is missing: a crossover needs order and frequency",
+        ),
+        ({"low_pass_order": 2}, "chain.low_pass_order", 'set low_pass = "butterworth" or "linkwitz-riley"'),
+        ({"low_pass": "own"}, "chain.low_pass", 'expected one of "none", "butterworth", "linkwitz-riley"'),
+        ({"band_gain": "3 dB"}, "chain.band_frequency", "is missing: band_gain is of a band"),
+        ({"band_frequency": "40 Hz"}, "chain.band_gain", "is missing: band_frequency is of a band"),
+        ({"band_frequency": "40 Hz", "band_gain": 3}, "chain.band_gain", "a bare number: expected a level"),
+        ({"lowpass": "own"}, "chain.lowpass", 'did you mean "low_pass"?'),
+        ({"band_frequency": "40 Hz", "band_gian": "3 dB"}, "chain.band_gian", 'did you mean "band_gain"?'),
+        ([CROSSOVER], "chain", "with single brackets, [chain]"),
+    ],
+)
+def test_signal_chains_that_cannot_be(chain: Any, at: str, words: str) -> None:
+    """User's promise: one fault, in its place."""
+    faults = faults_of(put("chain", chain))
+    assert list(faults) == [at]
+    assert words in faults[at]
+
+
+@pytest.mark.parametrize(
+    ("cabin", "at", "words"),
+    [
+        ({}, "cabin", "expected one of largest_dimension (an estimate), file or table (a measurement); none is stated"),
+        (
+            {"largest_dimension": "3 m", "table": TRANSFER},
+            "cabin",
+            "largest_dimension and table are stated",
+        ),
+        ({"largest_dimension": "3000 m"}, "cabin.largest_dimension", 'did you mean "3000 mm"?'),
+        ({"largest_dimension": "3 m", "offset": "2 dB"}, "cabin.offset", "an estimate has nothing of the kind"),
+        ({"table": TRANSFER, "leak": "8 Hz"}, "cabin.leak", "a measurement has the leaks in it"),
+        ({"table": TRANSFER[:3]}, "cabin.table", "3 points | expected at least 5 points"),
+        ({"table": TRANSFER[::-1]}, "cabin.table[1][0]", "80 Hz | expected a frequency above the 160 Hz of the point"),
+        ({"table": [*TRANSFER, ["0.2 Hz", "1 dB"]]}, "cabin.table[5][0]", "expected 1 Hz to 100000 Hz"),
+        ({"table": [*TRANSFER, ["200 Hz", "900 dB"]]}, "cabin.table[5][1]", "expected -80 dB to 80 dB"),
+        ({"table": [*TRANSFER, ["200 Hz", 3]]}, "cabin.table[5][1]", "a bare number: expected a level"),
+        ({"table": [*TRANSFER, "200 Hz"]}, "cabin.table[5]", "expected a pair, a frequency"),
+        ({"table": "10 Hz"}, "cabin.table", "expected a list of pairs, each a frequency"),
+        ({"file": "cabin.csv"}, "cabin.file", "cannot be looked for from here: expected its points under table"),
+        ({"largest_dimensions": "3 m"}, "cabin.largest_dimensions", 'did you mean "largest_dimension"?'),
+        ({"table": TRANSFER, "offset": "90 dB"}, "cabin.offset", "expected -60 dB to 60 dB"),
+    ],
+)
+def test_cabins_that_cannot_be(cabin: Document, at: str, words: str) -> None:
+    """User's promise: the fault stands in its place."""
+    faults = faults_of(put("cabin", cabin))
+    assert at in faults
+    assert set(faults) <= {at, "cabin", "cabin.table[2][0]", "cabin.table[3][0]", "cabin.table[4][0]"}
+    assert words in faults[at]
+
+
+def test_a_measured_cabin_is_read_from_its_table() -> None:
+    """Analytic limit: the offset is added to every level."""
+    scenario = parse_scenario(put("cabin", {"table": TRANSFER, "offset": "-3 dB"}), source="job.toml")
+    assert isinstance(scenario.cabin, MeasuredCabin)
+    assert scenario.cabin.frequency.tolist() == [10.0, 20.0, 40.0, 80.0, 160.0]
+    assert scenario.cabin.level_db.tolist() == [12.0, 9.0, 3.0, -2.0, -5.0]
+
+
+CSV = "frequency;gain\n" + "\n".join(f"{hz[:-3]};{level[:-3]},0" for hz, level in TRANSFER)
+
+
+def with_csv(folder: Path, text: str | None, **cabin: Any) -> Path:
+    """A job in a folder with a cabin's file beside it."""
+    path = folder / "job.toml"
+    path.write_text(write_document(put("cabin", {"file": "cabin.csv", **cabin})), encoding="utf-8")
+    if text is not None:
+        (folder / "cabin.csv").write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_cabin_s_file_is_looked_for_beside_the_job(tmp_path: Path) -> None:
+    """Conservation: read from its file, or as a document with its points in it, the job is the same job."""
+    path = with_csv(tmp_path, CSV, offset="1 dB")
+    scenario = read_scenario(path)
+    document = read_document(path)
+    assert document["cabin"] == {"table": TRANSFER, "offset": "1 dB"}
+    again = parse_scenario(json.loads(json.dumps(document)), source=str(path))
+    assert again == scenario
+    assert again.digest == scenario.digest
+    (tmp_path / "cabin.csv").write_text(CSV.replace("12,0", "13,0"), encoding="utf-8")
+    assert read_scenario(path).digest != scenario.digest
+
+
+def test_every_fault_of_a_cabin_s_file_is_told_with_those_of_the_job(tmp_path: Path) -> None:
+    """User's promise: file, line, what stands there and what was expected."""
+    spoiled = CSV.replace("20;12,0", "0.02;12,0").replace("80;1,0", "80;one").replace("160;", "70;")
+    path = with_csv(tmp_path, spoiled)
+    document = path.read_text(encoding="utf-8").replace('fs = "32 Hz"', 'fs = "32 mm"')
+    path.write_text(document, encoding="utf-8")
+    with pytest.raises(InputFaults) as caught:
+        read_scenario(path)
+    csv_path = tmp_path / "cabin.csv"
+    told = str(caught.value)
+    assert f"{path}: driver[0].fs = 32 mm" in told
+    assert f"{csv_path}: line 3, frequency = 0.02: expected a frequency of 1 to 100000 Hz" in told
+    assert f"{csv_path}: line 5, level = one: expected a level" in told
+    assert len(caught.value.faults) == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (None, "cabin.csv: there is no such file"),
+        ("", "cabin.csv: is empty"),
+        ("10,1\n20,2\n", "has 2 points: expected at least 5"),
+        (CSV.replace("160;", "15;"), "line 6, frequency = 15: expected a frequency above the 80 Hz of line 5"),
+        (CSV.replace("-2,0", "-200"), "line 6, level = -200: expected a level of -80 to 80 dB"),
+        (CSV.replace("frequency", "frequency (kHz)"), "line 1 .* expected frequencies in Hz, not in kHz"),
+        (CSV.replace(";", ","), "line 2 = 10,15,0: commas between columns and in numbers"),
+        ("1,0\n2,0\n5,0\n10,0\n20,0\n", "goes from 1 Hz to 20 Hz: expected bass"),
+        ('"' + "1" * 200_000, "cabin.csv"),
+    ],
+)
+def test_files_that_are_no_measured_cabin(text: str | None, words: str, tmp_path: Path) -> None:
+    """User's promise: one clear fault, whether the job is read or opened as a document."""
+    path = with_csv(tmp_path, text)
+    for read in (read_scenario, read_document):
+        with pytest.raises(InputFaults, match=words) as caught:
+            read(path)
+        assert len(caught.value.faults) == 1
+
+
+@given(text=st.text(alphabet="0123456789.,;\t\n\r\"'#*-+eE nfHz\x00\u2028é", max_size=60))
+def test_whatever_stands_in_a_cabin_s_file_is_read_or_refused(text: str) -> None:
+    """Conservation law: faults or a cabin, never a crash."""
+    try:
+        points = len(parse_cabin(text, source="cabin.csv").frequency)
+    except InputFaults as error:
+        points = 5 * len(error.faults)
+    assert points >= 5
+
+
+@pytest.mark.parametrize("sign", ["\t", ";"])
+def test_a_decimal_comma_where_it_cannot_be_taken_for_a_column(sign: str) -> None:
+    """Independent: 12,5 between tabs or semicolons is 12.5."""
+    lines = [f"{hz},5{sign}{level},25" for hz, level in ((12, 8), (20, 7), (31, 6), (50, -2), (80, 0))]
+    found = parse_cabin("\n".join(lines), source="cabin.csv")
+    assert found.frequency.tolist() == [12.5, 20.5, 31.5, 50.5, 80.5]
+    assert found.level_db.tolist() == [8.25, 7.25, 6.25, -2.25, 0.25]
 
 
 def test_cost_and_weight_need_what_they_are_made_of() -> None:
@@ -809,6 +1201,7 @@ PLACES = [
     *(f"amplifier.{key}" for key in job()["amplifier"]),
     *(f"stock.{key}" for key in job()["stock"]),
     *(name for name in ("air", "box", "filter", "goals", "bounds", "search", "goals.limits", "space.door")),
+    *(name for name in ("radiator", "chain", "chain.low_pass", "cabin", "cabin.table", "cabin.file", "stock.slot")),
     *(f"space.{name}" for name in ("measured", "clearance", "clearance.back", "keepout")),
     "stock.terminal_cup",
     "space.section[1]",
@@ -839,5 +1232,6 @@ def test_fields_are_fit_for_forms() -> None:
             if field.kind not in ("text", "choice"):
                 assert field.low is not None, (path, field.key)
                 assert field.high is not None, (path, field.key)
+            assert (field.against is not None) == (field.form == "points"), (path, field.key)
     inner = {f"{path}.{table.key}".lstrip(".") for path, tables in TABLES.items() for table in tables}
     assert inner == set(FIELDS) - {""}

@@ -63,6 +63,26 @@ def test_series_coils_have_four_times_the_parallel_resistance_and_inductance() -
     assert series.qts == DUAL.qts
 
 
+def test_a_coil_s_power_law_scales_as_its_resistance() -> None:
+    """First principles: twice the turns, four times whatever the coil's impedance is made of; exponents, heat and
+    shapes stay.
+    """
+    lossy = dataclasses.replace(
+        DUAL,
+        le=0.0,
+        inductance_kr=0.002,
+        inductance_xr=0.7,
+        inductance_ki=0.01,
+        inductance_xi=0.8,
+        thermal_resistance=0.4,
+        bl_at_xmax=0.8,
+    )
+    series = join_coils(lossy, "series")[0]
+    assert (series.inductance_kr, series.inductance_ki) == pytest.approx((0.008, 0.04))
+    unchanged = ("inductance_xr", "inductance_xi", "thermal_resistance", "bl_at_xmax", "warmth")
+    assert [getattr(series, name) for name in unchanged] == [getattr(lossy, name) for name in unchanged]
+
+
 def test_a_sheet_that_states_series_coils_is_read_as_such() -> None:
     """Conservation: joining the coils back and forth ends where it began."""
     stated = dataclasses.replace(DUAL, stated_wiring="series", re=4.0)

@@ -1,19 +1,31 @@
-"""The equivalent circuit of driver, box and vent, in plain complex form.
+"""The equivalent circuit of driver, box and vent or passive radiators, in plain complex form.
 
 Each driver, seen from the mechanical side with every phasor RMS and exp(+jωt):
 
-    V·H ── re ── jω·le ── (jω·l2 ∥ r2) ──┐
-                                     bl (gyrator)
-                      rms ── jω·mms ── 1/(jω·cms) ── sd·p
+    V·H ── re ── jω·le ── (jω·l2 ∥ r2) ── kr·ω^xr + j·ki·ω^xi ──┐
+                                                            bl (gyrator)
+                               rms ── jω·(mms + mair) ── 1/(jω·cms) ── sd·p
 
 and p is the pressure that n drivers' volume velocity n·sd·u raises in the box:
 
     n·sd·u ──┬───────────┬──────────────┐
-         1/(jω·cab)      │           jω·map
+         1/(jω·cab)      │              │
+          jω·mutual      │       jω·(map - mutual)
             rab         ral            rap
          ───┴───────────┴──────────────┴───
 
-Lumped, so good while the box is small against the wavelength (Thiele 1971; Small 1972, 1973).
+A passive radiator stands where the vent does: its mass is map, its losses are rap, and its
+suspension adds 1/(jω·cap) in series (Small 1974).  What goes into cab is what comes out of all
+openings together, so it falls to nothing where radiator and drivers oppose each other: a notch,
+at the radiator's own resonance outside the box.
+
+In a box much wider than deep the air itself has inertia between cones and openings
+(:mod:`engine.acoustics.cavity`).  As two flows that share a part of it, that is a T: ``mutual`` in series with the
+compliance, the rest in ``air_mass`` on each cone and in map, which is the whole mass that resonates with cab
+at the tuning while the cones are held.  ``mutual`` may be negative: fine as a number, not as a part.
+
+Lumped, so good while the box is small against the wavelength (Thiele 1971; Small 1972, 1973).  What
+grows with the level (``thermal`` and after it in :class:`Systems`) is in :mod:`engine.acoustics.large_signal`.
 """
 
 from __future__ import annotations
@@ -21,31 +33,45 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics import filters
+from engine.acoustics import filters, travel
+from engine.acoustics.heating import COEFFICIENTS
+from engine.acoustics.inductance import PowerLaw, lossy_from_sheet
 from engine.air import REFERENCE_AIR, Air
-from engine.parts import Driver
+from engine.parts import Driver, PassiveRadiator
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Index = NDArray[np.bool_] | NDArray[np.intp] | NDArray[np.int64] | slice
 Number = float | Floats | Sequence[float]
+Scalar = TypeVar("Scalar", bound=np.generic)
 
 USUAL_QL = 7.0  # leakage of a vented box (Small 1973)
+SHARED = ("chain", "air")  # fields of Systems that all rows have in common
 
 
 @dataclass(frozen=True, kw_only=True)
 class Systems:
     """A batch of N boxes with their drivers, drive and filter; every field (N,), SI.
 
-    ``voltage`` is RMS at each driver's terminals, before the filter.  ``volume`` is net;
+    ``voltage`` is RMS at each driver's terminals, before the filter.  ``volume`` is that of the box's spring;
     ``filling`` multiplies its compliance.  ``ql``, ``qa``, ``qp`` are inf where there is no
-    such loss.  Closed boxes have ``vent_count`` 0, and ``tuning`` and ``vent_area`` are not
-    looked at.  ``filter_order`` 0 is no filter.  Nothing is validated: a row that makes no
-    sense gives nan in that row.
+    such loss.  A box has vents or passive radiators or neither.  ``tuning`` is the true one of either: where the
+    whole mass behind it, the air of a thin box included, resonates with the box while the cones are held.
+    The fields of what a row does not have are not looked at.
+
+    ``air_mass`` is what the box's air adds to each cone in kg beyond what ``mms`` holds already and without
+    ``mutual``, n·sd²·(the drivers' inertance - mutual) in full; both are 0 in a box that is no thin one.
+    ``thermal`` 0, ``vent_loss`` 0, and all of ``bl2`` to ``xi`` 0 each leave an effect of the level out.
+
+    ``filter_order`` 0 is no high-pass; ``filter_q`` and ``filter_q2`` are the Q of its sections of
+    second order (:func:`engine.acoustics.filters.section_qs`).  ``chain`` is what else the signal
+    passes, the same for all.  Nothing is validated: a row that makes no sense gives nan in that row.
     """
 
     count: Floats  # drivers
@@ -58,6 +84,16 @@ class Systems:
     le: Floats  # H
     l2: Floats  # H
     r2: Floats  # ohm
+    kr: Floats  # ohm at 1 rad/s, with xr, ki, xi the coil's power law (inductance.py)
+    xr: Floats
+    ki: Floats  # ohm at 1 rad/s
+    xi: Floats
+    thermal: Floats  # K/W, coil to air
+    coefficient: Floats  # 1/K, of the coil's resistance
+    bl2: Floats  # 1/m², with bl4 the bend of bl over the cone's position (travel.py)
+    bl4: Floats  # 1/m⁴
+    k2: Floats  # 1/m², with k4 that of 1/cms
+    k4: Floats  # 1/m⁴
     voltage: Floats  # V
     xmax: Floats  # m, one-way peak
     rated_power: Floats  # W, one driver
@@ -67,10 +103,21 @@ class Systems:
     qa: Floats
     qp: Floats
     tuning: Floats  # Hz
+    mutual: Floats  # kg/m⁴, inertance of the box's air that cones and openings share
+    air_mass: Floats  # kg
     vent_count: Floats
     vent_area: Floats  # m², one vent
+    vent_loss: Floats  # K in ½ρ·w² of one vent (turbulence.py)
+    radiator_count: Floats
+    radiator_sd: Floats  # m², one passive radiator
+    radiator_cms: Floats  # m/N
+    radiator_rms: Floats  # N s/m
+    radiator_xmax: Floats  # m, one-way peak
     filter_order: Floats
     filter_hz: Floats
+    filter_q: Floats
+    filter_q2: Floats
+    chain: filters.Chain = filters.NO_CHAIN
     air: Air = REFERENCE_AIR
 
     @classmethod
@@ -88,17 +135,27 @@ class Systems:
         tuning: Number = math.nan,
         vent_count: Number = 0.0,
         vent_area: Number = math.nan,
+        vent_loss: Number = 0.0,
+        mutual: Number = 0.0,
+        air_mass: Number = 0.0,
+        radiator: PassiveRadiator | Sequence[PassiveRadiator] | None = None,
+        radiator_count: Number = 0.0,
         filter_order: Number = 0.0,
         filter_hz: Number = 0.0,
+        filter_q: Number | None = None,
+        filter_q2: Number | None = None,
+        chain: filters.Chain = filters.NO_CHAIN,
         air: Air = REFERENCE_AIR,
     ) -> Systems:
         """Systems from one driver, or one driver a row; numbers and (N,) arrays broadcast.
 
-        Without ``ql`` a vented box gets 7 and a closed one no leak (Small 1973).
+        The drivers bring what they do at full power (:func:`driver_figures`).  Without ``ql`` a closed box has
+        no leak, and any other 7 (Small 1973, 1974).  Without ``filter_q`` and ``filter_q2`` the filter is a
+        Butterworth.
         """
         drivers = [driver] if isinstance(driver, Driver) else list(driver)
-        names = ("sd", "cms", "mms", "rms", "bl", "re", "le", "l2", "r2", "xmax", "rated_power")
-        figures = {name: np.array([getattr(each, name) for each in drivers], dtype=float) for name in names}
+        each_driver = [driver_figures(each) for each in drivers]
+        figures = {name: np.array([each[name] for each in each_driver]) for name in each_driver[0]}
         stated: dict[str, Number] = {
             "count": count,
             "voltage": voltage,
@@ -109,36 +166,112 @@ class Systems:
             "tuning": tuning,
             "vent_count": vent_count,
             "vent_area": vent_area,
+            "vent_loss": vent_loss,
+            "mutual": mutual,
+            "air_mass": air_mass,
+            "radiator_count": radiator_count,
             "filter_order": filter_order,
             "filter_hz": filter_hz,
         }
-        stated["ql"] = np.where(np.asarray(vent_count) > 0, USUAL_QL, math.inf) if ql is None else ql
+        open_ = (np.asarray(vent_count) > 0) | (np.asarray(radiator_count) > 0)
+        stated["ql"] = np.where(open_, USUAL_QL, math.inf) if ql is None else ql
+        usual = filters.section_qs(shape="butterworth", order=np.asarray(filter_order))
+        stated["filter_q"], stated["filter_q2"] = (
+            given if given is not None else q for given, q in zip((filter_q, filter_q2), usual, strict=True)
+        )
+        radiators = [radiator] if radiator is None or isinstance(radiator, PassiveRadiator) else list(radiator)
+        for name in ("sd", "cms", "rms", "xmax"):
+            stated[f"radiator_{name}"] = [math.nan if each is None else getattr(each, name) for each in radiators]
         arrays = figures | {name: np.atleast_1d(np.asarray(value, float)) for name, value in stated.items()}
         spread = np.broadcast_arrays(*arrays.values())
-        return cls(**{name: each.copy() for name, each in zip(arrays, spread, strict=True)}, air=air)
+        return cls(**{name: each.copy() for name, each in zip(arrays, spread, strict=True)}, chain=chain, air=air)
 
     def __len__(self) -> int:
         return len(self.volume)
 
     def take(self, index: Index) -> Systems:
         """The rows that ``index`` picks, as Systems."""
-        rows = {item.name: getattr(self, item.name)[index] for item in fields(self) if item.name != "air"}
-        return Systems(**rows, air=self.air)
+        names = (item.name for item in fields(self) if item.name not in SHARED)
+        rows = {name: getattr(self, name)[index] for name in names}
+        return Systems(**rows, chain=self.chain, air=self.air)
 
     @property
     def vented(self) -> NDArray[np.bool_]:
         return self.vent_count > 0
 
     @property
+    def radiating(self) -> NDArray[np.bool_]:
+        """Whether a row has passive radiators."""
+        return self.radiator_count > 0
+
+    @cached_property
     def cab(self) -> Floats:
         """Acoustic compliance of the box, m³/Pa."""
         return self.filling * self.volume / self.air.stiffness
 
-    @property
+    @cached_property
     def omega_b(self) -> Floats:
         """ωb in rad/s: the tuning, or a closed box's own resonance with its drivers in it."""
         stiffness = 1.0 / self.cms + self.count * self.sd**2 / self.cab
-        return np.where(self.vented, 2.0 * math.pi * self.tuning, np.sqrt(stiffness / self.mms))
+        tuned = self.vented | self.radiating
+        return np.where(tuned, 2.0 * math.pi * self.tuning, np.sqrt(stiffness / self.moving_mass))
+
+    @property
+    def moving_mass(self) -> Floats:
+        """Mass of each cone with what the box's air adds, kg."""
+        return self.mms + self.air_mass
+
+    @cached_property
+    def opening(self) -> Floats:
+        """Area of all vents or of all passive radiators together, m²; 0 without either."""
+        with np.errstate(all="ignore"):
+            vents = np.where(self.vented, self.vent_count * self.vent_area, 0.0)
+            return np.where(self.radiating, self.radiator_count * self.radiator_sd, vents)
+
+    @cached_property
+    def opening_mass(self) -> Floats:
+        """map·ωb²·cab of vents or radiators without ``mutual``: 1 + cab/cap less the share the cones have in it."""
+        return 1.0 + self.radiator_stiffness - self.omega_b**2 * self.cab * self.mutual
+
+    @cached_property
+    def radiator_stiffness(self) -> Floats:
+        """1/δ = cab/cap: stiffness of all radiators' suspensions over that of the box; 0 without radiators."""
+        springs = self.radiator_count * self.radiator_sd**2 * self.radiator_cms
+        with np.errstate(all="ignore"):
+            return np.where(self.radiating, self.cab / springs, 0.0)
+
+    @cached_property
+    def opening_loss(self) -> Floats:
+        """rap·ωb·cab of vents or radiators; 0 without either."""
+        with np.errstate(all="ignore"):
+            resistance = self.radiator_rms / (self.radiator_count * self.radiator_sd**2)
+            of_vents = np.where(self.vented, 1.0 / self.qp, 0.0)
+            return np.where(self.radiating, resistance * self.omega_b * self.cab, of_vents)
+
+    @property
+    def radiator_mass(self) -> Floats:
+        """Moving mass in kg behind each passive radiator at the tuning; nan without radiators.
+
+        map = (1 + 1/δ)/(ωb²·cab), from fb = fp·sqrt(1 + δ) (Small 1974).  From a lumped tuning it is what the
+        radiator must have, and less its own what has to be added; from a true one a thin box's air is in it.
+        """
+        with np.errstate(all="ignore"):
+            acoustic = (1.0 + self.radiator_stiffness) / (self.omega_b**2 * self.cab)
+        return np.where(self.radiating, acoustic * self.radiator_count * self.radiator_sd**2, np.nan)
+
+    @property
+    def notch_hz(self) -> Floats:
+        """Frequency of the radiators' own resonance, where the sound vanishes but for losses; nan without."""
+        with np.errstate(all="ignore"):
+            ratio = np.sqrt(self.radiator_stiffness / self.opening_mass)
+        return np.where(self.radiating, self.tuning * ratio, np.nan)
+
+    @property
+    def power_law(self) -> PowerLaw | None:
+        """The coils' power law, each field (N,); None where no row has one."""
+        if not (np.any(self.kr) or np.any(self.ki)):
+            return None
+        return PowerLaw(kr=self.kr, xr=self.xr, ki=self.ki, xi=self.xi)
 
     @property
     def lossy_section(self) -> tuple[Floats, Floats]:
@@ -154,13 +287,87 @@ class Systems:
         return self.air.rho * strength / (2.0 * math.pi * self.re * self.mms)
 
 
+def driver_figures(driver: Driver) -> dict[str, float]:
+    """What of a driver, as wired, goes into :class:`Systems`, by the names of its fields.
+
+    Bends are parabolas through the shares left at xmax, and none where none is stated.  With an exponent
+    below 1 the coil's inductance is wholly in its power law, and le comes out as 0.
+    """
+    names = ("sd", "cms", "mms", "rms", "bl", "re", "le", "l2", "r2", "xmax", "rated_power")
+    figures = {name: float(getattr(driver, name)) for name in names}
+    law = PowerLaw(kr=driver.inductance_kr, xr=driver.inductance_xr, ki=driver.inductance_ki, xi=driver.inductance_xi)
+    if driver.inductance_exponent != 1.0:
+        law = lossy_from_sheet(le=driver.le, n=driver.inductance_exponent)
+        figures["le"] = 0.0
+    bends = {
+        "bl2": float(travel.motor_bend(share=driver.bl_at_xmax, xmax=driver.xmax)),
+        "k2": float(travel.stiffness_bend(share=driver.cms_at_xmax, xmax=driver.xmax)),
+    }
+    return figures | {
+        "thermal": driver.warmth,
+        "coefficient": COEFFICIENTS[driver.coil_metal],
+        "bl2": 0.0 if math.isnan(driver.bl_at_xmax) else bends["bl2"],
+        "bl4": 0.0,
+        "k2": 0.0 if math.isnan(driver.cms_at_xmax) else bends["k2"],
+        "k4": 0.0,
+        **{name: float(getattr(law, name)) for name in ("kr", "xr", "ki", "xi")},
+    }
+
+
+def column(values: NDArray[Scalar]) -> NDArray[Scalar]:
+    """(N,) as (N, 1), to stand against frequencies."""
+    return values[:, np.newaxis]
+
+
+def compliance_branch(systems: Systems, s: Complexes) -> Complexes:
+    """Admittance of the box's spring with what is in series with it, at ``s`` = jω, (F,) or (N, F); (N, F)."""
+    cab = column(systems.cab)
+    absorption = 1.0 / (column(systems.omega_b) * column(systems.qa) * cab)
+    return np.asarray(1.0 / (1.0 / (s * cab) + s * column(systems.mutual) + absorption))
+
+
+def opening_branch(systems: Systems, s: Complexes) -> Complexes:
+    """Impedance of vents or passive radiators at ``s``; without meaning where there are neither."""
+    wb_cab = column(systems.omega_b * systems.cab)
+    mass = column(systems.opening_mass) / (column(systems.omega_b) * wb_cab)
+    spring = column(systems.radiator_stiffness / systems.cab)
+    return np.asarray(s * mass + column(systems.opening_loss) / wb_cab + spring / s)
+
+
+def coil_branch(systems: Systems, s: Complexes) -> Complexes:
+    """What the coils' inductance adds to their resistance at ``s``, ohm."""
+    l2, delay = (column(values) for values in systems.lossy_section)
+    coil = s * column(systems.le) + s * l2 / (1.0 + s * delay)
+    law = systems.power_law
+    if law is not None:
+        law = PowerLaw(**{name: column(np.asarray(value)) for name, value in vars(law).items()})
+        coil = coil + law.resistance(s.imag) + 1j * law.reactance(s.imag)
+    return np.asarray(coil)
+
+
+def terminal_voltage(systems: Systems, frequency: Floats) -> Complexes:
+    """Full drive behind high-pass and chain, V RMS; (N, F).
+
+    The amplifier gives its full voltage and no more, whatever the chain raises.
+    """
+    signal = filters.response(
+        frequency,
+        order=column(systems.filter_order),
+        cutoff=column(systems.filter_hz),
+        q=column(systems.filter_q),
+        q2=column(systems.filter_q2),
+    ) * systems.chain.response(frequency)
+    return np.asarray(column(systems.voltage) * signal / np.maximum(np.abs(signal), 1.0))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Response:
     """What N systems do at F frequencies at full drive, filter in; every field (N, F), RMS, SI."""
 
     pressure: Complexes  # Pa at 1 m on axis, half space
     excursion: Floats  # m
-    vent_speed: Floats  # m/s over the vents' own area; 0 for a closed box
+    vent_speed: Floats  # m/s over the vents' own area; 0 without vents
+    radiator_excursion: Floats  # m, of each passive radiator; 0 without
     current: Floats  # A through one driver
     impedance: Complexes  # ohm at one driver's terminals
 
@@ -172,43 +379,33 @@ def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True
     ``coil_inductance`` the coil is its resistance alone, as f3 wants it.  Sound is
     p = ρ·jω·Ub/(2π), Ub the volume velocity into the box's compliance branch (Small 1973).
     """
-
-    def column(values: Floats) -> Floats:
-        return values[:, np.newaxis]
-
     with np.errstate(all="ignore"):  # rows that make no sense come out as nan
-        s = 2j * math.pi * np.asarray(frequency)
+        s = np.asarray(2j * math.pi * np.asarray(frequency), dtype=np.complex128)
         cab, omega_b, sd = column(systems.cab), column(systems.omega_b), column(systems.sd)
-        count, bl, vented = column(systems.count), column(systems.bl), systems.vented[:, np.newaxis]
+        count, bl = column(systems.count), column(systems.bl)
+        vented, radiating = systems.vented[:, np.newaxis], systems.radiating[:, np.newaxis]
 
         # Admittances, since their sum vanishes at the tuning of a lossless box.
-        mass = 1.0 / (omega_b**2 * cab)
-        compliance = 1.0 / (1.0 / (s * cab) + 1.0 / (omega_b * column(systems.qa) * cab))
+        compliance = compliance_branch(systems, s)
         leak = omega_b * cab / column(systems.ql)
-        vent = np.where(vented, 1.0 / (s * mass + omega_b * mass / column(systems.qp)), 0.0)
-        box = compliance + leak + vent
+        opening = np.where(vented | radiating, 1.0 / opening_branch(systems, s), 0.0)
+        box = compliance + leak + opening
 
-        coil: Floats | Complexes = column(systems.re)
-        if coil_inductance:
-            l2, delay = (column(values) for values in systems.lossy_section)
-            coil = coil + s * column(systems.le) + s * l2 / (1.0 + s * delay)
-
-        moving = column(systems.rms) + s * column(systems.mms) + 1.0 / (s * column(systems.cms))
+        coil = column(systems.re) + (coil_branch(systems, s) if coil_inductance else 0.0)
+        moving = column(systems.rms) + s * column(systems.moving_mass) + 1.0 / (s * column(systems.cms))
         load = moving * box + count * sd**2  # what the motor drives, times the box's admittance
         impedance = coil + bl**2 * box / load
-        filtered = filters.response(
-            np.asarray(frequency), order=column(systems.filter_order), cutoff=column(systems.filter_hz)
-        )
-        current = column(systems.voltage) * filtered / impedance
+        current = terminal_voltage(systems, np.asarray(frequency)) / impedance
         force = bl * current
         velocity = force * box / load
         box_pressure = count * sd * force / load
-        vent_flow = np.abs(box_pressure * vent)
-        opening = column(systems.vent_count * systems.vent_area)
+        flow = np.abs(box_pressure * opening)
+        speed = flow / column(systems.opening)
         return Response(
             pressure=systems.air.rho * s * (box_pressure * compliance) / (2.0 * math.pi),
             excursion=np.abs(velocity / s),
-            vent_speed=np.where(vented, vent_flow / opening, 0.0),
+            vent_speed=np.where(vented, speed, 0.0),
+            radiator_excursion=np.where(radiating, speed / np.abs(s), 0.0),
             current=np.abs(current),
             impedance=impedance,
         )

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems, respond
-from engine.acoustics.limits import Codes, level_db, max_output
+from engine.acoustics.large_signal import compression_db, respond_large
+from engine.acoustics.limits import Codes, binding, level_db, loudest
 
 Floats = NDArray[np.float64]
 
@@ -18,16 +19,23 @@ _STEP = 1e-4  # of ω, to either side: its square is the error of a centred diff
 
 @dataclass(frozen=True, kw_only=True)
 class Curves:
-    """Curves of N designs at F frequencies, every field (N, F), full drive and filter in."""
+    """Curves of N designs at F frequencies, every field (N, F), filter in.
+
+    Level and all that moves are at full drive, with what grows with the level; impedance and group delay are
+    those of a cold coil at low level.
+    """
 
     spl_db: Floats  # re 20 µPa at 1 m, half space
     excursion_peak_m: Floats  # one-way
-    vent_speed_peak_m_s: Floats  # 0 for a closed box
+    vent_speed_peak_m_s: Floats  # 0 without vents
+    radiator_excursion_peak_m: Floats  # one-way; 0 without passive radiators
     impedance_ohm: Floats  # magnitude at one driver's terminals
     impedance_phase_deg: Floats
     group_delay_s: Floats
     max_output_db: Floats  # at the largest drive that breaks no limit
     limited_by: Codes  # place in limits.LIMITS
+    coil_rise_k: Floats  # above the air, at the drive of max_output_db
+    compression_db: Floats  # what that level falls short of the linear model's at the same drive
 
 
 def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> Curves:
@@ -36,18 +44,22 @@ def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> C
     Group delay is -dφ/dω of the sound pressure, from a centred difference over ω(1 ± 1e-4).
     """
     frequency = np.asarray(frequency, dtype=float)
-    full = respond(systems, frequency=frequency)
-    loudest, binding = max_output(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
+    linear = respond(systems, frequency=frequency)
+    full = respond_large(systems, frequency=frequency)
+    most = loudest(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
     with np.errstate(all="ignore"):
         above = respond(systems, frequency=frequency * (1.0 + _STEP)).pressure
         below = respond(systems, frequency=frequency * (1.0 - _STEP)).pressure
         return Curves(
             spl_db=level_db(np.abs(full.pressure) ** 2),
-            excursion_peak_m=math.sqrt(2.0) * full.excursion,
-            vent_speed_peak_m_s=math.sqrt(2.0) * full.vent_speed,
-            impedance_ohm=np.abs(full.impedance),
-            impedance_phase_deg=np.degrees(np.angle(full.impedance)),
+            excursion_peak_m=full.excursion,
+            vent_speed_peak_m_s=full.vent_speed,
+            radiator_excursion_peak_m=full.radiator_excursion,
+            impedance_ohm=np.abs(linear.impedance),
+            impedance_phase_deg=np.degrees(np.angle(linear.impedance)),
             group_delay_s=-np.angle(above / below) / (2.0 * _STEP * 2.0 * math.pi * frequency),
-            max_output_db=loudest,
-            limited_by=binding,
+            max_output_db=level_db(np.abs(most.pressure) ** 2),
+            limited_by=binding(systems, most, vent_speed_limit=vent_speed_limit),
+            coil_rise_k=most.coil_rise,
+            compression_db=compression_db(most, linear.pressure),
         )

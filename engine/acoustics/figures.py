@@ -1,20 +1,25 @@
 """The figures a search judges designs by, quick enough for hundreds of thousands of designs.
 
 Only the squared magnitudes of :mod:`engine.acoustics.squares` are used.  A coarse grid finds
-where something happens; the exact curve, evaluated there, tells what.
+where something happens; the exact curve, evaluated there, tells what.  What full power takes from the output comes
+from :mod:`engine.acoustics.quick_power`; the exact mode, for tables, takes all that depends on the level from
+:mod:`engine.acoustics.large_signal`.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics.circuit import Systems
-from engine.acoustics.limits import level_db, overdrive
+from engine.acoustics.cabin import Cabin
+from engine.acoustics.circuit import Systems, respond
+from engine.acoustics.large_signal import compression_db, respond_large
+from engine.acoustics.limits import LIMITS, binding, level_db, loudest, overdrive
+from engine.acoustics.quick_power import at_full_drive, grows, output_loss_db
 from engine.acoustics.squares import Squares
 
 Floats = NDArray[np.float64]
@@ -25,15 +30,25 @@ SEARCH_GRID: Floats = np.geomspace(10.0, 200.0, 64)  # Hz
 FIGURES_GRID: Floats = np.geomspace(10.0, 200.0, 256)  # Hz
 
 _BLOCK = 128_000  # designs × frequencies at a time, so that the working arrays stay in the cache
+# Where a search looks for worst excursion at full drive, in parts of the linear model's place and of the tuning.
+_ABOVE = (1.25, 1.55)
+_ABOVE_TUNING = 1.4
+_LOOKS = 72  # points at which full drive is looked at first
 _BAND_STEP = 1.0 / 30.0  # of ln f, between the points the music band is averaged over
+_FEW = 4  # of those points, each this many-th, is where full power is looked at
 _HALF = 0.5  # power; -3 dB is 10·log10(1/2) exactly
 _ROOT_STEPS = 5
+_ROOT_CLOSE = 1e-4  # of ln power: a quarter of that of f3
+_CORNER_STEPS = 10  # halvings of the step, towards a peak that may be a corner
 _PEAK_LOSS = 4.0  # power by which a sharp peak may pass the grid point nearest to it
-_DIP_LOSS = 1.25  # the same of a dip, which is always blunt: the bare response has no notches
+_DIP_LOSS = 1.25  # the same of a dip, which is always blunt: without passive radiators there are no notches
 _LOWER = 1e-3  # how far below the grid f3 is looked for, where all of the grid is above it
+_WIDER = 4.0  # of the grid's steps, one step there: below the range nothing peaks
 _CLOSER = 0.2  # by how much the step shrinks when a peak is looked at more closely
 _SHARP = 0.15  # of ln power between grid points beside a peak, above which it is sharp
+_SHARP_NOTCHED = 0.05  # the same of boxes with passive radiators, whose peaks and notches may lie close together
 _THREE = np.array([[-1], [0], [1]])
+_NINE = np.linspace(-1.0, 1.0, 9)[:, np.newaxis]
 _SIDES = np.array([[-1], [1]])
 
 # The C library gives arrays of a block's size back to the system each time, page by page, until
@@ -52,9 +67,16 @@ class Figures:
     output_db: Floats  # mean maximum output over the music band
     excursion_ratio: Floats  # worst peak excursion / xmax
     excursion_hz: Floats
-    vent_speed: Floats  # m/s, worst peak; 0 for a closed box
-    vent_speed_hz: Floats  # nan for a closed box
+    vent_speed: Floats  # m/s, worst peak; 0 without vents
+    vent_speed_hz: Floats  # nan without vents
     vent_mach: Floats
+    radiator_ratio: Floats  # worst peak excursion of a passive radiator / its xmax; 0 without
+    radiator_hz: Floats  # nan without
+    f3_cabin: Floats  # Hz, in the vehicle; nan where no cabin is given or the response never gets there
+    f3_cabin_shortfall: Floats  # dB below -3 dB at the band's top in the vehicle: positive where there is no f3_cabin
+    coil_rise: Floats  # K above the air, the most over the music band at maximum output; nan unless exact
+    compression_db: Floats  # the most that the linear model promises too much there; nan unless exact
+    limited_by: Floats  # place in limits.LIMITS of what binds over most of the music band; nan unless exact
 
 
 def figures(
@@ -63,6 +85,8 @@ def figures(
     music_band: tuple[float, float],
     vent_speed_limit: float,
     frequency: Floats = SEARCH_GRID,
+    cabin: Cabin | None = None,
+    exact: bool = False,
 ) -> Figures:
     """Figures of each system.
 
@@ -73,30 +97,60 @@ def figures(
     f3 is the lowest frequency above which the response without coil inductance stays
     within half power (10·log10 2) of the reference level p = ρ·n·sd·bl·V/(2π·re·mms) to the
     top of the range; it is found below the range where need be.  f3 and the worst values are
-    good to 0.1 %, most of them far better, and the mean output to 0.02 dB.  Rows that make no sense give nan.
+    good to 0.1 %, most of them far better, and the mean output to 0.02 dB, 0.1 dB where full power has
+    effects.  Rows that make no sense give nan.
+
+    Without ``exact`` output is good to 0.1 dB; worst excursion and vent speed are looked at in a few places, where
+    something grows with the level: half are good to 1.5 %, nine of ten to 10 % (excursion to 18 % for bent motors), the
+    rest mostly too low.  With it they are good to 0.5 %; beyond Xmax, where a bent motor or suspension may answer one
+    voltage twice, they may be either answer.
+
+    f3 knows of the chain its high-pass and band, but not the crossover, beyond which other loudspeakers carry on.
+    ``f3_cabin`` is the lowest frequency above which the response times the ``cabin``'s gain stays within half power
+    of the same half-space level up to the top of ``music_band`` (beyond it a cabin has dips of its own);
+    0.5 % with a measured cabin, whose points lie as they may.  Mean output in the cabin is ``output_db`` and
+    the cabin's own mean over the band, :func:`engine.acoustics.cabin.mean_gain_db`, whatever the design.
     """
     frequency = np.asarray(frequency, dtype=float)
     size = max(1, _BLOCK // len(frequency))
+    # Passive radiators take polynomials one order higher and a coil's power law is none, so they are judged apart.
+    law = (systems.kr != 0.0) | (systems.ki != 0.0)
+    kinds = [rows for rows in (np.flatnonzero(systems.radiating + 2 * law == kind) for kind in range(4)) if len(rows)]
     with np.errstate(all="ignore"):
-        blocks = [
-            _block(systems.take(slice(start, start + size)), music_band, vent_speed_limit, frequency)
-            for start in range(0, max(len(systems), 1), size)
+        parts = [
+            (rows, _block(systems.take(rows), music_band, vent_speed_limit, frequency, cabin, exact))
+            for kind in kinds or [np.zeros(0, dtype=np.intp)]
+            for rows in (kind[start : start + size] for start in range(0, max(len(kind), 1), size))
         ]
-    if len(blocks) == 1:
-        return blocks[0]
-    return Figures(
-        **{item.name: np.concatenate([getattr(block, item.name) for block in blocks]) for item in fields(Figures)}
-    )
+    if len(parts) == 1:
+        return parts[0][1]
+    merged = Figures(**{item.name: np.empty(len(systems)) for item in fields(Figures)})
+    for rows, part in parts:
+        for item in fields(Figures):
+            getattr(merged, item.name)[rows] = getattr(part, item.name)
+    return merged
 
 
-def _block(systems: Systems, music_band: tuple[float, float], vent_speed_limit: float, frequency: Floats) -> Figures:
+def _block(
+    systems: Systems,
+    music_band: tuple[float, float],
+    vent_speed_limit: float,
+    frequency: Floats,
+    cabin: Cabin | None,
+    exact: bool,
+) -> Figures:
     squares = Squares(systems)
     grid = np.log(frequency)
     # One point beyond either end, so that a peak or dip beside the end shows as one.
     grid = np.concatenate([[2.0 * grid[0] - grid[1]], grid, [2.0 * grid[-1] - grid[-2]]])
     at = squares.at(grid[:, np.newaxis])
-    excursion, excursion_at = _worst(squares, grid, at.excursion, _excursion)
-    vent_speed, vent_at = _worst(squares, grid, at.vent_speed, _vent_speed)
+    # Where full drive is looked at again, the linear model only says where.
+    worst = _highest if exact or np.all(grows(systems)) else _worst
+    excursion, excursion_at = worst(squares, grid, at.excursion, _excursion)
+    vented, radiating = systems.vented, systems.radiating
+    none = np.zeros(len(systems))
+    vent_speed, vent_at = worst(squares, grid, at.vent_speed, _vent_speed) if squares.vented else (none, none)
+    pushed, pushed_at = worst(squares, grid, at.radiator_excursion, _radiator) if squares.radiating else (none, none)
     alone = at.response
     f3_box = _f3(squares, grid, alone, _response)
     if squares.filtered:
@@ -104,20 +158,127 @@ def _block(systems: Systems, music_band: tuple[float, float], vent_speed_limit: 
         f3 = _f3(squares, grid, filtered, _filtered_response)
     else:
         f3, filtered = f3_box.copy(), alone
-    vented = systems.vented
+    if cabin is None:
+        f3_cabin = cabin_shortfall = np.full(len(systems), np.nan)
+    else:
+        f3_cabin, cabin_shortfall = _f3_cabin(squares, grid, filtered, cabin, music_band[1])
     vent_speed = np.where(vented, np.sqrt(vent_speed), 0.0)
-    return Figures(
+    unknown = np.full(len(systems), np.nan)
+    found = Figures(
         reference_db=level_db(systems.reference_pressure**2),
         f3=f3,
         f3_box=f3_box,
         f3_shortfall=-10.0 * np.log10(filtered[-2] / _HALF),
-        output_db=_output(squares, systems, music_band, vent_speed_limit),
+        output_db=unknown if exact else _output(squares, systems, music_band, vent_speed_limit),
         excursion_ratio=np.sqrt(excursion) / systems.xmax,
         excursion_hz=np.exp(excursion_at),
         vent_speed=vent_speed,
         vent_speed_hz=np.where(vented, np.exp(vent_at), np.nan),
         vent_mach=vent_speed / systems.air.c,
+        radiator_ratio=np.where(radiating, np.sqrt(pushed) / systems.radiator_xmax, 0.0),
+        radiator_hz=np.where(radiating, np.exp(pushed_at), np.nan),
+        f3_cabin=f3_cabin,
+        f3_cabin_shortfall=cabin_shortfall,
+        coil_rise=unknown,
+        compression_db=unknown,
+        limited_by=unknown,
     )
+    if exact:
+        return _at_full_power(systems, found, grid[1:-1], music_band, vent_speed_limit)
+    return _worst_in_few(squares, systems, found, grid[1:-1]) if np.any(grows(systems)) else found
+
+
+def _worst_in_few(squares: Squares, systems: Systems, found: Figures, grid: Floats) -> Figures:
+    """The same figures with worst values at full drive from the quick form, at the few places where they may lie.
+
+    Those are the linear model's, and above its worst excursion, since losses and bends take more from deep
+    bass, where cones move most: the worst moves up.
+    """
+    tuned = systems.vented | systems.radiating
+    second = np.where(tuned, _ABOVE_TUNING * systems.tuning, _ABOVE[1] * found.excursion_hz)
+    places = [found.excursion_hz, _ABOVE[0] * found.excursion_hz, second]
+    if squares.vented:
+        places.append(np.where(systems.vented, found.vent_speed_hz, found.excursion_hz))
+    if squares.radiating:
+        places.append(np.where(systems.radiating, found.radiator_hz, found.excursion_hz))
+    frequency = np.clip(places, math.exp(grid[0]), math.exp(grid[-1]))
+    at = squares.at(np.log(frequency))
+    excursion, speed = at_full_drive(
+        systems, frequency=frequency, drive_loss=at.drive_loss, pressure=np.asarray(at.pressure)
+    )
+    rows, where = np.arange(len(systems)), grows(systems)
+
+    def kept(values: Floats, linear: Floats, hz: Floats) -> tuple[Floats, Floats]:
+        most = np.argmax(values, axis=0)
+        return np.where(where, values[most, rows], linear), np.where(where, frequency[most, rows], hz)
+
+    ratio, ratio_hz = kept(excursion / systems.xmax, found.excursion_ratio, found.excursion_hz)
+    vent, vent_hz = kept(np.where(systems.vented, speed, 0.0), found.vent_speed, found.vent_speed_hz)
+    moved = np.where(systems.radiating, speed / (2.0 * math.pi * frequency * systems.radiator_xmax), 0.0)
+    pushed, pushed_hz = kept(moved, found.radiator_ratio, found.radiator_hz)
+    return replace(
+        found,
+        excursion_ratio=ratio,
+        excursion_hz=ratio_hz,
+        vent_speed=vent,
+        vent_speed_hz=np.where(systems.vented, vent_hz, np.nan),
+        vent_mach=vent / systems.air.c,
+        radiator_ratio=pushed,
+        radiator_hz=np.where(systems.radiating, pushed_hz, np.nan),
+    )
+
+
+def _at_full_power(
+    systems: Systems, found: Figures, grid: Floats, music_band: tuple[float, float], vent_speed_limit: float
+) -> Figures:
+    """The same figures with worst values at full drive, output, heat and compression from the exact model."""
+    # At full drive losses leave no sharp peaks, so every few points do for a first look.
+    grid = np.linspace(grid[0], grid[-1], min(len(grid), _LOOKS))
+    full = respond_large(systems, frequency=np.exp(grid))
+    there = {"excursion": True, "vent_speed": systems.vented.any(), "radiator_excursion": systems.radiating.any()}
+    worst = {
+        name: _worst_at_full_power(systems, grid, getattr(full, name), name)
+        if present
+        else (np.zeros(len(systems)), np.full(len(systems), np.nan))
+        for name, present in there.items()
+    }
+    band = np.exp(_band(music_band))
+    most = loudest(systems, frequency=band, vent_speed_limit=vent_speed_limit)
+    bound = binding(systems, most, vent_speed_limit=vent_speed_limit)
+    lost = compression_db(most, respond(systems, frequency=band).pressure)
+    vented, radiating = systems.vented, systems.radiating
+    return replace(
+        found,
+        output_db=_mean(level_db(np.abs(most.pressure) ** 2).T),
+        excursion_ratio=worst["excursion"][0] / systems.xmax,
+        excursion_hz=worst["excursion"][1],
+        vent_speed=np.where(vented, worst["vent_speed"][0], 0.0),
+        vent_speed_hz=np.where(vented, worst["vent_speed"][1], np.nan),
+        vent_mach=np.where(vented, worst["vent_speed"][0], 0.0) / systems.air.c,
+        radiator_ratio=np.where(radiating, worst["radiator_excursion"][0] / systems.radiator_xmax, 0.0),
+        radiator_hz=np.where(radiating, worst["radiator_excursion"][1], np.nan),
+        coil_rise=np.max(most.coil_rise, axis=1),
+        compression_db=np.max(lost, axis=1),
+        limited_by=np.argmax([(bound == code).sum(axis=1) for code in range(len(LIMITS))], axis=0).astype(float),
+    )
+
+
+def _worst_at_full_power(systems: Systems, grid: Floats, values: Floats, name: str) -> tuple[Floats, Floats]:
+    """Largest of one of the large response's curves over a fine ``grid`` (ln f) and its Hz; each (N,)."""
+    rows = np.arange(len(values))
+    best = np.argmax(values, axis=1)
+    middle = np.clip(best, 1, len(grid) - 2)
+    step = grid[1] - grid[0]
+    offset, _ = _top(*(np.log(values[rows, middle + side]) for side in (-1, 0, 1)))
+    # Where the grid's end is the worst there is no top beside it.
+    place = np.where(best == middle, grid[middle] + offset * step, grid[best])
+    closer = np.exp(place[:, np.newaxis] + _CLOSER * step * _THREE[:, 0])
+    closer = np.clip(closer, np.exp(grid[0]), np.exp(grid[-1]))
+    near = getattr(respond_large(systems, frequency=closer), name)
+    highest = np.argmax(near, axis=1)
+    lower = near[rows, highest] < values[rows, best]
+    hz = np.where(lower, np.exp(grid[best]), closer[rows, highest])
+    return np.maximum(near[rows, highest], values[rows, best]), hz
 
 
 def _excursion(squares: Squares, log_frequency: Floats) -> Floats:
@@ -126,6 +287,10 @@ def _excursion(squares: Squares, log_frequency: Floats) -> Floats:
 
 def _vent_speed(squares: Squares, log_frequency: Floats) -> Floats:
     return squares.at(log_frequency).vent_speed
+
+
+def _radiator(squares: Squares, log_frequency: Floats) -> Floats:
+    return squares.at(log_frequency).radiator_excursion
 
 
 def _response(squares: Squares, log_frequency: Floats) -> Floats:
@@ -173,25 +338,54 @@ def _turns(
     chosen = squares.take(column)
     place = grid[row]
     step = 0.5 * (grid[row + 1] - grid[row - 1])
+    if squares.raised and sense > 0:
+        return _corners(chosen, *_best_of_nine(chosen, place, step, curve, sense=1), curve)
     three = sense * np.log(np.stack([values[row + shift, column] for shift in (-1, 0, 1)]))
 
-    sharp = np.flatnonzero(np.max(three[1] - three, axis=0) > _SHARP)
+    sharp = np.flatnonzero(np.max(three[1] - three, axis=0) > (_SHARP_NOTCHED if squares.radiating else _SHARP))
     if len(sharp):
         some = chosen.take(sharp)
-        step[sharp] *= 0.5
-        left, right = sense * np.log(curve(some, place[sharp] + step[sharp] * _SIDES))
-        five = np.stack([three[0, sharp], left, three[1, sharp], right, three[2, sharp]])
-        best = np.argmax(five[1:4], axis=0) + 1
-        offset, _ = _top(*np.take_along_axis(five, best + _THREE, axis=0))
-        place[sharp] += (best - 2 + offset) * step[sharp]
-        step[sharp] *= 2.0 * _CLOSER
-        three[:, sharp] = sense * np.log(curve(some, place[sharp] + step[sharp] * _THREE))
+        if squares.radiating:
+            closer = _best_of_nine(some, place[sharp], step[sharp], curve, sense=sense)
+            place[sharp], step[sharp], three[:, sharp] = _closer(some, *closer, curve, sense=sense)
+        else:
+            step[sharp] *= 0.5
+            left, right = sense * np.log(curve(some, place[sharp] + step[sharp] * _SIDES))
+            five = np.stack([three[0, sharp], left, three[1, sharp], right, three[2, sharp]])
+            best = np.argmax(five[1:4], axis=0) + 1
+            offset, _ = _top(*np.take_along_axis(five, best + _THREE, axis=0))
+            place[sharp] += (best - 2 + offset) * step[sharp]
+            step[sharp] *= 2.0 * _CLOSER
+            three[:, sharp] = sense * np.log(curve(some, place[sharp] + step[sharp] * _THREE))
 
     offset, _ = _top(*three)
     place += offset * step
     step *= _CLOSER
     offset, value = _top(*(sense * np.log(curve(chosen, place + step * _THREE))))
     return place + offset * step, np.exp(sense * value)
+
+
+def _best_of_nine(chosen: Squares, place: Floats, step: Floats, curve: Curve, *, sense: int) -> tuple[Floats, Floats]:
+    """The best of nine points within a step of each place, and the step between them."""
+    best = np.argmax(sense * curve(chosen, place + step * _NINE), axis=0)
+    return place + _NINE[best, 0] * step, 0.25 * step
+
+
+def _closer(chosen: Squares, place: Floats, step: Floats, curve: Curve, *, sense: int) -> tuple[Floats, Floats, Floats]:
+    """The turn of a parabola through three points ``step`` apart, a fifth of the step, and ln of three points there."""
+    offset, _ = _top(*(sense * np.log(curve(chosen, place + step * _THREE))))
+    place, step = place + offset * step, _CLOSER * step
+    return place, step, sense * np.log(curve(chosen, place + step * _THREE))
+
+
+def _corners(chosen: Squares, place: Floats, step: Floats, curve: Curve) -> tuple[Floats, Floats]:
+    """Peaks that may be corners, where the amplifier's full voltage cuts the curve short: ever closer together."""
+    for _ in range(_CORNER_STEPS):
+        step = 0.5 * step
+        values = curve(chosen, place + step * _THREE)
+        best = np.argmax(values, axis=0)
+        place = place + (best - 1) * step
+    return place, values[best, np.arange(len(place))]
 
 
 def _worst(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, Floats]:
@@ -216,25 +410,55 @@ def _worst(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tupl
     return worst, at
 
 
+def _highest(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, Floats]:
+    """As :func:`_worst`, but no closer than the grid."""
+    middle = values[1:-1]
+    best = np.argmax(middle, axis=0)
+    return middle[best, np.arange(len(best))], grid[best + 1]
+
+
 def _f3(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> Floats:
     """Lowest frequency above which ``curve`` stays at or above half up to the grid's last point but one."""
-    rise, found = _last_rise(squares, grid, values, curve)
-    lower = np.nonzero(~found & (values[-2] >= _HALF))[0]
+    bracket, found = _last_rise(squares, grid, values, curve)
+    lower = np.flatnonzero(~found & (values[-2] >= _HALF))
     if len(lower):
         deeper = squares.take(lower)
         step = grid[1] - grid[0]
-        down = grid[1] - step * np.arange(math.ceil(-math.log(_LOWER) / step), -2, -1)
-        rise[lower], _ = _last_rise(deeper, down, curve(deeper, down[:, np.newaxis]), curve)
+        down = grid[1] - _WIDER * step * np.arange(math.ceil(-math.log(_LOWER) / (_WIDER * step)), -2, -1)
+        bracket[:, lower], found[lower] = _last_rise(deeper, down, curve(deeper, down[:, np.newaxis]), curve)
+    bracket[:, ~found] = np.nan
+    rise = np.exp(_root(squares, bracket, curve))
+    # A cabin without a leak may hold a closed box up for ever.
+    rise[~found] = _LOWER * math.exp(grid[1])
     rise[~(values[-2] >= _HALF)] = np.nan
     return rise
 
 
+def _f3_cabin(squares: Squares, grid: Floats, filtered: Floats, cabin: Cabin, top_hz: float) -> tuple[Floats, Floats]:
+    """f3 with the cabin's gain, up to the last point of ``grid`` not above ``top_hz``, and what is missing there.
+
+    ``filtered`` is the response over ``grid``.
+    """
+
+    def heard(some: Squares, log_frequency: Floats) -> Floats:
+        at = some.at(log_frequency)
+        return np.asarray(at.response / at.filter_loss * cabin.gain_squared(log_frequency))
+
+    steps = max(int(np.searchsorted(grid, math.log(top_hz) + 1e-9)) - 1, 2)
+    within = grid[: steps + 2]  # its last point but one is at or below the top
+    values = filtered[: steps + 2] * cabin.gain_squared(within)[:, np.newaxis]
+    return _f3(squares, within, values, heard), -10.0 * np.log10(values[-2] / _HALF)
+
+
 def _last_rise(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, NDArray[np.bool_]]:
-    """Last rise through half within the grid, less its outermost points: in Hz, and whether there is one."""
+    """Last rise through half within the grid, less its outermost points: what lies beside it, and whether there is one.
+
+    The first is (4, N): ln f below and above, ln(2·value) at both.
+    """
     middle = values[1:-1]
     below = middle < _HALF
     systems = values.shape[1]
-    # To either side of the rise, ln f and ln(2·value): the last grid point below half and the next.
+    # The last grid point below half and the next.
     row, column = _places(below[:-1] & ~below[1:])
     row += 1
     lowest = np.zeros(systems, dtype=np.intp)
@@ -244,7 +468,8 @@ def _last_rise(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> 
     under, at_under = grid[lowest], values[lowest, every]
     over, at_over = grid[lowest + 1], values[lowest + 1, every]
 
-    row, column = _places((middle < values[:-2]) & (middle <= values[2:]) & (middle < _HALF * _DIP_LOSS) & ~below)
+    depth = np.inf if squares.radiating else _DIP_LOSS
+    row, column = _places((middle < values[:-2]) & (middle <= values[2:]) & (middle < _HALF * depth) & ~below)
     row += 1
     higher = row > lowest[column]
     if np.any(higher):
@@ -256,46 +481,80 @@ def _last_rise(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> 
         under[column], at_under[column] = place, value
         over[column], at_over[column] = grid[beyond], values[beyond, column]
         found[column] = True
-    bracket = (under, over, np.log(at_under / _HALF), np.log(at_over / _HALF))
-    return np.exp(_root(squares, *bracket, curve)), found
+    return np.stack([under, over, np.log(at_under / _HALF), np.log(at_over / _HALF)]), found
 
 
-def _root(squares: Squares, kept: Floats, newest: Floats, at_kept: Floats, at_newest: Floats, curve: Curve) -> Floats:
-    """Place (ln f) at which ``curve`` is half, between two ln f, with ln(2·curve) at them; (N,).
+def _root(squares: Squares, bracket: Floats, curve: Curve, *, more: int = 4) -> Floats:
+    """Place (ln f) at which ``curve`` is half, (N,); ``bracket`` (4, N) as from :func:`_last_rise`.
 
-    False position after the Illinois rule (Dowell & Jarratt 1971), a fixed number of steps
-    so that a row does not depend on its neighbours.
+    False position after the rule of Anderson & Björck (1973); a row that is not there after a few steps, because
+    a notch stands at one end of its bracket, takes some more.
     """
+    kept, newest, at_kept, at_newest = bracket
     for _ in range(_ROOT_STEPS):
         place = (kept * at_newest - newest * at_kept) / (at_newest - at_kept)
+        # Once it is there to the last digit both ends may come to the same.
+        place = np.where(at_newest == at_kept, newest, place)
         value = np.log(curve(squares, place) / _HALF)
         crossed = value * at_newest < 0.0
+        # The end that stays counts less, so that it moves at last: by what the other end's value fell, or half.
+        less = 1.0 - value / at_newest
+        less[~((less > 0.0) & (less < np.inf))] = 0.5
         kept = np.where(crossed, newest, kept)
-        at_kept = np.where(crossed, at_newest, 0.5 * at_kept)
+        at_kept = np.where(crossed, at_newest, less * at_kept)
         newest, at_newest = place, value
-    return newest
+    rest = np.flatnonzero((np.abs(at_newest) > _ROOT_CLOSE) & (at_newest * at_kept < 0.0))
+    if more and len(rest):
+        ends = np.stack([kept, newest, at_kept, at_newest])[:, rest]
+        newest[rest] = _root(squares.take(rest), ends, curve, more=more - 1)
+    return np.asarray(newest)
+
+
+def _band(music_band: tuple[float, float]) -> Floats:
+    """Points, in ln f, that maximum output is averaged over."""
+    low, high = (math.log(edge) for edge in music_band)
+    intervals = _FEW * max(4, math.ceil((high - low) / (_FEW * _BAND_STEP)))
+    return np.linspace(low, high, intervals + 1)
+
+
+def _mean(levels: Floats) -> Floats:
+    """Mean over ln f of levels at the points of :func:`_band`, (F, N): trapezia with Gregory's correction of the ends.
+
+    The band's step keeps what a corner between two limits of 48 dB an octave adds under 0.01 dB.
+    """
+    ends = 0.5 * (levels[0] + levels[-1]) + (levels[1] - levels[0] + levels[-2] - levels[-1]) / 12.0
+    return np.asarray((levels[1:-1].sum(axis=0) + ends) / (len(levels) - 1))
 
 
 def _output(squares: Squares, systems: Systems, music_band: tuple[float, float], vent_speed_limit: float) -> Floats:
-    """Maximum output in dB averaged over ln f from one end of the band to the other; (N,).
-
-    Trapezia with Gregory's correction of the ends, on a grid of the band's own; its step
-    keeps what a corner between two limits of 48 dB an octave adds under 0.01 dB.
-    """
-    low, high = (math.log(edge) for edge in music_band)
-    intervals = max(16, math.ceil((high - low) / _BAND_STEP))
-    at = squares.at(np.linspace(low, high, intervals + 1)[:, np.newaxis])
+    """Maximum output in dB averaged over ln f from one end of the band to the other; (N,)."""
+    band = _band(music_band)[:, np.newaxis]
+    at = squares.at(band)
     over = overdrive(
         heat=at.heat,
         excursion_squared=at.excursion,
         vent_speed_squared=at.vent_speed,
+        radiator_excursion_squared=at.radiator_excursion if squares.radiating else None,
         rated_power=systems.rated_power,
         xmax=systems.xmax,
         vent_speed_limit=vent_speed_limit,
+        radiator_xmax=np.where(systems.radiating, systems.radiator_xmax, np.inf),
     )
     most = np.maximum(over[0], 1.0)
     for each in over[1:]:
         np.maximum(most, each, out=most)
-    levels = level_db(at.pressure / most)
-    ends = 0.5 * (levels[0] + levels[-1]) + (levels[1] - levels[0] + levels[-2] - levels[-1]) / 12.0
-    return np.asarray((levels[1:-1].sum(axis=0) + ends) / intervals)
+    pressure = at.pressure / most
+    mean = _mean(level_db(pressure))
+    if not np.any(grows(systems)):
+        return mean
+    # What full power takes is smoother than the level itself, so a few of the points do.
+    few = slice(None, None, _FEW)
+    chain = at.drive_loss
+    lost = output_loss_db(
+        systems,
+        frequency=np.exp(band[few]),
+        drive_loss=chain if isinstance(chain, float) else chain[few],
+        pressure=pressure[few],
+        vent_speed_limit=vent_speed_limit,
+    )
+    return np.asarray(mean - np.trapezoid(lost, axis=0) / (len(lost) - 1))

@@ -1,12 +1,22 @@
-"""The infrasonic high-pass in front of the drive: Butterworth of any order, order 0 for none.
+"""What the signal passes before the amplifier: infrasonic high-pass, low-pass crossover, one parametric band.
 
-``frequency``, ``order`` and ``cutoff`` broadcast together, so (F,) against (N, 1) gives (N, F).
+The high-pass differs from design to design; crossover and band (:class:`Chain`) are the same
+for a whole job.  All are analogue prototypes, built of sections of first and second order:
+
+    high-pass   s/(s + 1)   s²/(s² + s/Q + 1)        s = jf/cutoff
+    low-pass    1/(s + 1)   1/(s² + s/Q + 1)
+    band        (s² + s·A/Q + 1)/(s² + s/(A·Q) + 1)   A = 10^(gain/40)
+
+The band is the peaking prototype of R. Bristow-Johnson's audio-EQ cookbook.  Frequencies in Hz; what is said
+to broadcast does so as NumPy does, so (F,) against (N, 1) gives (N, F).
 """
 
 from __future__ import annotations
 
-import cmath
 import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,38 +24,152 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Complexes = NDArray[np.complex128]
+Numbers = float | Floats | Integers
+_ROUNDING = -1e-9
+
+Shape = Literal["butterworth", "linkwitz-riley", "own"]
+
+SHAPES: tuple[Shape, ...] = ("butterworth", "linkwitz-riley", "own")
+ORDERS: dict[Shape, tuple[int, ...]] = {
+    "butterworth": (1, 2, 3, 4),
+    # Two equal Butterworths in series, so only even orders exist (Linkwitz 1976).
+    "linkwitz-riley": (2, 4),
+    "own": (2,),
+}
 
 
-_NOTHING = -700.0  # exp of it vanishes beside 1, and is quicker than exp(-inf)
+def section_qs(*, shape: Shape, order: Numbers, own_q: Numbers = math.nan) -> tuple[Floats, Floats]:
+    """Q of the first and the second section of second order, each in the shape of ``order`` (0 to 4).
 
+    Orders 1 and 3 have one section of first order besides.  A section that an order does not have gets 1.
 
-def loss_line(*, order: Floats | Integers, cutoff: Floats) -> tuple[Floats, Floats]:
-    """Power by which 1/|H|² passes 1, (cutoff/f)^(2·order), as a line: its ln is a + b·ln f.
-
-    Gives a and b.  Where ``order`` is 0 the power is nothing rather than 1, so that |H| is 1.
+    - ``butterworth``: Q = 1/(2·sin θ), θ = π/(2·order)·(1, 3, …) (Butterworth 1930)
+    - ``linkwitz-riley``: order 2 is two first orders, Q = 1/2; order 4 two Butterworths (Linkwitz 1976)
+    - ``own``: order 2 with ``own_q``
     """
-    twice = 2.0 * np.asarray(order, dtype=float)
+    order = np.asarray(order, dtype=float)
+    if shape == "butterworth":
+        # θ = π/4 of order 2, π/6 of order 3, π/8 and 3π/8 of order 4.
+        first = 0.5 / np.sin(0.5 * math.pi / np.maximum(order, 1.0))
+        second = 0.5 / np.sin(1.5 * math.pi / np.maximum(order, 4.0))
+    elif shape == "linkwitz-riley":
+        first = np.where(order > 2.0, math.sqrt(0.5), 0.5)
+        second = np.full(order.shape, math.sqrt(0.5))
+    else:
+        first, second = np.broadcast_arrays(np.asarray(own_q, dtype=float), order)[0], np.ones(order.shape)
+    return np.where(order > 1.0, first, 1.0), np.where(order > 3.0, second, 1.0)
+
+
+def loss(*, order: Numbers, q: Numbers, q2: Numbers) -> list[Floats]:
+    """1/|H|² of a high-pass as a polynomial in u = (cutoff/f)², lowest power first; five coefficients.
+
+    Of a low-pass the same in u = (f/cutoff)².  A section of second order has 1 + (1/Q² - 2)·u + u².
+    """
+    order, q, q2 = (np.asarray(each, dtype=float) for each in (order, q, q2))
+    one, two = order > 1.0, order > 3.0
+    odd = (order == 1.0) | (order == 3.0)
+    # np.where, so that the Q of a section that is not there may be anything.
+    bend = np.where(one, np.where(one, q, 1.0) ** -2.0 - 2.0, 0.0)
+    low, middle, high = bend + odd, one + odd * bend, 1.0 * (odd & one)
+    if not np.any(two):
+        return [np.ones(low.shape), low, middle, high, np.zeros(low.shape)]
+    bend2 = np.where(two, np.where(two, q2, 1.0) ** -2.0 - 2.0, 0.0)
+    return [
+        np.ones(low.shape),
+        low + bend2,
+        middle + bend2 * low + two,
+        high + bend2 * middle + two * low,
+        bend2 * high + two * middle,
+    ]
+
+
+def gains(losses: list[Floats]) -> NDArray[np.bool_]:
+    """Whether :func:`loss` may fall below 1 somewhere: one of its coefficients is negative beyond rounding."""
+    return np.asarray(np.any([each < _ROUNDING for each in losses], axis=0))
+
+
+def response(frequency: Floats, *, order: Numbers, cutoff: Numbers, q: Numbers, q2: Numbers) -> Complexes:
+    """Complex response of the high-pass; all broadcast.  Where ``order`` is 0 it is 1."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(twice > 0.0, twice * np.log(cutoff), _NOTHING), -twice
+        over = np.asarray(cutoff, dtype=float) / (1j * np.asarray(frequency))  # 1/s
+    order = np.asarray(order)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        first = np.where(np.mod(order, 2) == 1, 1.0 / (1.0 + over), 1.0)
+        second = np.where(order > 1, 1.0 / (1.0 + over / q + over**2), 1.0)
+        third = np.where(order > 3, 1.0 / (1.0 + over / q2 + over**2), 1.0)
+    return np.asarray(first * second * third, dtype=complex)
 
 
-def magnitude(frequency: Floats, *, order: Floats | Integers, cutoff: Floats) -> Floats:
-    """Magnitude of the high-pass: 1/sqrt(1 + (cutoff/f)^(2·order)), Butterworth 1930; Hz."""
-    offset, slope = loss_line(order=order, cutoff=cutoff)
-    return np.asarray(1.0 / np.sqrt(1.0 + np.exp(offset + slope * np.log(frequency))))
+def low_pass(frequency: Floats, *, order: Numbers, cutoff: Numbers, q: Numbers, q2: Numbers) -> Complexes:
+    """Complex response of a low-pass; all broadcast.  The high-pass mirrored about its cutoff."""
+    mirrored = response(np.asarray(1.0 / frequency), order=order, cutoff=1.0 / np.asarray(cutoff, float), q=q, q2=q2)
+    return np.asarray(np.conj(mirrored))
 
 
-def response(frequency: Floats, *, order: Floats | Integers, cutoff: Floats) -> Complexes:
-    """Complex response of the high-pass; frequencies in Hz.
+def band(frequency: Floats, *, centre: Numbers, gain_db: Numbers, q: Numbers) -> Complexes:
+    """Complex response of a parametric band; all broadcast.
 
-    H = Π jΩ/(jΩ - p), Ω = f/cutoff, over the poles p = exp(jπ(2k + order - 1)/(2·order)),
-    k = 1 … order, evenly spread over the left half of the unit circle (Butterworth 1930).
+    ``gain_db`` is reached at ``centre``; at ``gain_db``/2 the band is about centre/Q wide (exact in the
+    prototype: the two frequencies at half the gain in dB lie f2 - f1 = centre/Q apart).
     """
-    frequency, order, cutoff = np.broadcast_arrays(frequency, order, cutoff)
-    result = np.ones(frequency.shape, dtype=complex)
-    for each in (int(value) for value in np.unique(order) if value > 0):
-        chosen = order == each
-        s = 1j * frequency[chosen] / cutoff[chosen]
-        for k in range(1, each + 1):
-            result[chosen] *= s / (s - cmath.exp(1j * math.pi * (2 * k + each - 1) / (2 * each)))
-    return result
+    s = 1j * np.asarray(frequency) / centre
+    a = np.power(10.0, np.asarray(gain_db, dtype=float) / 40.0)
+    return np.asarray((s * s + s * a / q + 1.0) / (s * s + s / (a * q) + 1.0))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chain:
+    """What of the signal chain is the same for all designs; order 0 and gain 0 are nothing."""
+
+    low_pass_order: int = 0
+    low_pass_hz: float = math.inf
+    low_pass_q: float = 1.0
+    low_pass_q2: float = 1.0
+    band_hz: float = 100.0
+    band_db: float = 0.0
+    band_q: float = 1.0
+
+    @property
+    def raises(self) -> bool:
+        """Whether it has more gain than 1 somewhere."""
+        peaks = gains(loss(order=self.low_pass_order, q=self.low_pass_q, q2=self.low_pass_q2))
+        return self.band_db > 0.0 or bool(np.any(peaks))
+
+    def response(self, frequency: Floats) -> Complexes:
+        """Complex response of crossover and band at any shape of ``frequency``, Hz."""
+        total = np.ones(np.shape(frequency), dtype=complex)
+        if self.low_pass_order:
+            total *= low_pass(
+                frequency,
+                order=self.low_pass_order,
+                cutoff=self.low_pass_hz,
+                q=self.low_pass_q,
+                q2=self.low_pass_q2,
+            )
+        if self.band_db != 0.0:
+            total *= band(frequency, centre=self.band_hz, gain_db=self.band_db, q=self.band_q)
+        return total
+
+    @cached_property
+    def _low_pass_loss(self) -> list[float]:
+        every = loss(order=self.low_pass_order, q=self.low_pass_q, q2=self.low_pass_q2)
+        return [float(each) for each in every[: self.low_pass_order + 1]]
+
+    def low_pass_loss(self, frequency_squared: Floats) -> Floats:
+        """1/|H|² of the crossover at f², Hz²."""
+        u = frequency_squared / self.low_pass_hz**2
+        total = np.zeros(np.shape(u))
+        for coefficient in reversed(self._low_pass_loss):
+            total *= u
+            total += coefficient
+        return total
+
+    def band_squared(self, frequency_squared: Floats) -> Floats:
+        """|H|² of the band at f², Hz²."""
+        u = frequency_squared / self.band_hz**2
+        apart = np.square(1.0 - u)
+        a = 10.0 ** (self.band_db / 20.0)  # A²
+        return np.asarray((apart + u * a / self.band_q**2) / (apart + u / (a * self.band_q**2)))
+
+
+NO_CHAIN = Chain()

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics.circuit import Systems, respond
+from engine.acoustics.circuit import Systems
+from engine.acoustics.large_signal import LargeResponse, respond_until
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
 
 # A code of a limit is its place in here.
-LIMITS = ("amplifier", "thermal", "excursion", "vent")
+LIMITS = ("amplifier", "thermal", "excursion", "vent", "passive radiator")
 
 REFERENCE_PRESSURE = 20e-6  # Pa, 0 dB SPL
 
@@ -26,34 +27,67 @@ def overdrive(
     heat: Floats,
     excursion_squared: Floats,
     vent_speed_squared: Floats,
+    radiator_excursion_squared: Floats | None,
     rated_power: Floats,
     xmax: Floats,
     vent_speed_limit: float,
-) -> tuple[Floats, Floats, Floats]:
-    """Power at full drive over the power that just meets each limit; above 1 the limit is broken.
+    radiator_xmax: Floats,
+) -> tuple[Floats, ...]:
+    """What a drive does over what each limit allows, all as powers; above 1 the limit is broken.
 
-    In the order of ``LIMITS`` after the amplifier's, whose own is 1: it gives its full
-    voltage and no more.  ``heat`` is re·I² of one driver in W; excursion (m) and vent air
-    speed (m/s) are peak, the rest SI.  The model is linear, so all go with the power.
+    In the order of ``LIMITS`` after the amplifier's.  ``heat`` is that of one driver's coil in W; excursion (m)
+    and vent air speed (m/s) are peak, the rest SI.  ``radiator_xmax`` is inf where there is no passive
+    radiator; None for the excursion leaves that limit out.  Where the model is linear all go with the power.
     """
-    return heat / rated_power, excursion_squared / xmax**2, vent_speed_squared / vent_speed_limit**2
+    others = (heat * (1.0 / rated_power), excursion_squared * xmax**-2.0, vent_speed_squared * vent_speed_limit**-2.0)
+    if radiator_excursion_squared is None:
+        return others
+    return *others, radiator_excursion_squared * radiator_xmax**-2.0
+
+
+def loudest(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> LargeResponse:
+    """What systems do at the largest drive that breaks no limit, full power's effects included.
+
+    ``frequency`` in Hz is (F,) or (N, F), ``vent_speed_limit`` m/s peak.
+    """
+    return respond_until(
+        systems,
+        lambda found, rows: np.maximum.reduce(_ratios(systems, found, rows, vent_speed_limit)),
+        frequency=frequency,
+    )
+
+
+def binding(systems: Systems, found: LargeResponse, *, vent_speed_limit: float) -> Codes:
+    """Which limit is met first in what :func:`loudest` found: its place in ``LIMITS``, (N, F)."""
+    with np.errstate(all="ignore"):
+        rows = np.arange(len(systems))[:, np.newaxis]
+        return np.asarray(np.argmax(np.stack(_ratios(systems, found, rows, vent_speed_limit)), axis=0))
 
 
 def max_output(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> tuple[Floats, Codes]:
     """Level in dB at the largest drive that breaks no limit, and the limit that binds.
 
-    ``frequency`` in Hz is (F,) or (N, F), ``vent_speed_limit`` m/s peak; both results are
-    (N, F), the second a place in ``LIMITS``.  A nan row has nan level and a code of no meaning.
+    Arguments as for :func:`loudest`; both results are (N, F), the second a place in ``LIMITS``.
+    A nan row has nan level and a code of no meaning.
     """
-    full = respond(systems, frequency=frequency)
+    found = loudest(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
     with np.errstate(all="ignore"):
-        others = overdrive(
-            heat=full.current**2 * systems.re[:, np.newaxis],
-            excursion_squared=2.0 * full.excursion**2,
-            vent_speed_squared=2.0 * full.vent_speed**2,
-            rated_power=systems.rated_power[:, np.newaxis],
-            xmax=systems.xmax[:, np.newaxis],
-            vent_speed_limit=vent_speed_limit,
-        )
-        every = np.stack([np.ones_like(others[0]), *others])
-        return level_db(np.abs(full.pressure) ** 2 / np.max(every, axis=0)), np.argmax(every, axis=0)
+        level = level_db(np.abs(found.pressure) ** 2)
+    return level, binding(systems, found, vent_speed_limit=vent_speed_limit)
+
+
+def _ratios(
+    systems: Systems, found: LargeResponse, rows: NDArray[np.intp], vent_speed_limit: float
+) -> tuple[Floats, ...]:
+    """What points of some ``rows`` do over what each limit allows, as powers, the amplifier's first."""
+    others = overdrive(
+        heat=found.heat,
+        excursion_squared=found.excursion**2,
+        vent_speed_squared=found.vent_speed**2,
+        radiator_excursion_squared=found.radiator_excursion**2,
+        rated_power=systems.rated_power[rows],
+        xmax=systems.xmax[rows],
+        vent_speed_limit=vent_speed_limit,
+        radiator_xmax=np.where(systems.radiating, systems.radiator_xmax, np.inf)[rows],
+    )
+    return found.drive**2, *others

@@ -1,27 +1,32 @@
 """The same circuit in closed real form: squared magnitudes as polynomials in ω², for speed.
 
-Write x = ω/ωb, A = 1/qa, L = 1/ql, P = 1/qp, v = 1 for a vented box and 0 for a closed one.
-The box admits Y = ωb·cab·[jx/(1 + jxA) + L + v/(jx + P)] = ωb·cab·n/d with
+Write p = jω, A = 1/qa, L = 1/ql, σ = cab/cap (0 for a vent), M = ωb·cab·mutual, m = 1 + σ - ωb·M,
+P = rap·ωb·cab (1/qp for a vent) and v = 1 for a box with vents or passive radiators, 0 for a closed one.
+Times ωb to the power that leaves only powers of p, the branches of :mod:`engine.acoustics.circuit` are
 
-    n = jx(jx + P) + L(1 + jxA)(jx + P) + v(1 + jxA),    d = (1 + jxA)(jx + P).
+    compliance   ωb·cab·p/(ωb + A·p + M·p²)                       a = the denominator
+    leak         ωb·cab·L
+    vent         ωb·cab·v·ωb/(m·p + P·ωb)                         b = m·p + P·ωb,  top = v·ωb
+    radiators    ωb·cab·v·ωb·p/(m·p² + P·ωb·p + σ·ωb²)            b = the denominator,  top = v·ωb·p
 
-Times ωb², so that only powers of ω are left, and sorted by them:
+A vent is a radiator with σ = 0, then p cancels.  The box admits Y = ωb·cab·N/D with
 
-    N = (n0 - n2·ω²) + jω·n1     n0 = ωb²(v + LP)   n1 = ωb(P + L(1 + AP) + vA)   n2 = 1 + LA
-    D = (d0 - d2·ω²) + jω·d1     d0 = ωb²·P         d1 = ωb(1 + AP)               d2 = A
+    N = p·b + L·a·b + a·top        D = a·b
 
-With Zm = rms + jω·mms + 1/(jω·cms), K = n·sd²/(ωb·cab) (n drivers) and Z the coil, the loop
-equations of :mod:`engine.acoustics.circuit` give
+With p·Zm = 1/cms + rms·p + (mms + air_mass)·p², K = n·sd²/(ωb·cab) (n drivers) and Z the coil, the loop
+equations give
 
-    W = jω(Zm·N + K·D)     T = (Z·W + jω·bl²·N)·(1 + jωτ)     τ = l2/r2
+    W = p·(Zm·N + K·D)     T = (Z·W + p·bl²·N)·(1 + p·τ)     τ = l2/r2
 
-    current    = V·W·(1 + jωτ)/T
-    velocity   = V·bl·jω·N·(1 + jωτ)/T
-    vent flow  = V·n·sd·bl·v·ωb·(ωb + jωA)·jω·(1 + jωτ)/T
-    Ub         = V·n·sd·bl·(jω)²·(jω + Pωb)·(1 + jωτ)/T
+    current    = V·W·(1 + p·τ)/T
+    excursion  = V·bl·N·(1 + p·τ)/T
+    flow       = V·n·sd·bl·p·a·top·(1 + p·τ)/T       through vents or radiators
+    Ub         = V·n·sd·bl·p²·b·(1 + p·τ)/T          into the box's compliance, what is heard
 
-where Z·(1 + jωτ) = (z0 - z2·ω²) + jω·z1 with z0 = re, z1 = re·τ + le + l2, z2 = le·τ.  W and T
-are polynomials too; sorted into real and imaginary parts their coefficients are those below.
+where Z·(1 + p·τ) = re + (re·τ + le + l2)·p + le·τ·p².  On the imaginary axis the even powers of
+such a polynomial are its real part and the odd ones its imaginary part.  With radiators all of them
+are one order higher, and with M once more; a batch without takes the lower form.  A coil's power law is no
+polynomial: where there is one, its impedance times W·(1 + p·τ) is added to T at each frequency.
 
 Here frequency runs along the first axis and designs along the last, so that NumPy's inner
 loop runs over the designs.
@@ -40,10 +45,25 @@ from engine.acoustics.circuit import Systems
 
 Floats = NDArray[np.float64]
 
-_LN_4_PI2 = 2.0 * math.log(2.0 * math.pi)
+_4_PI2 = (2.0 * math.pi) ** 2
+_LN_4_PI2 = math.log(_4_PI2)
+# Of p to the power k on the imaginary axis: 1, j, -1, -j.
+_SIGNS = np.array([1.0, 1.0, -1.0, -1.0, 1.0, 1.0, -1.0, -1.0, 1.0, 1.0])[:, np.newaxis]
 
 
-def _polynomial(s: Floats, coefficients: Floats, *, odd: bool = False) -> Floats:
+def _times(left: Floats, right: Floats) -> Floats:
+    product = np.zeros((len(left) + len(right) - 1, left.shape[1]))
+    for power, each in enumerate(left):
+        product[power : power + len(right)] += each * right
+    return product
+
+
+def _add(total: Floats, polynomial: Floats, *, power: int = 0) -> None:
+    """Add a polynomial times p to a power to ``total``, which has room for it."""
+    total[power : power + len(polynomial)] += polynomial
+
+
+def _evaluate(s: Floats, coefficients: Floats, *, odd: bool = False) -> Floats:
     """c0 + c1·s + c2·s² …, coefficients (K, N): for all systems at s (F, 1), or at each's own s (…, N).
 
     Times √s where it is ``odd``.
@@ -54,7 +74,10 @@ def _polynomial(s: Floats, coefficients: Floats, *, odd: bool = False) -> Floats
     for coefficient in coefficients[-2:0:-1]:
         total += coefficient
         total *= s
-    total += coefficients[0]
+    if len(coefficients) > 1:
+        total += coefficients[0]
+    else:
+        total = coefficients[0] * np.ones_like(s)
     if odd:
         total *= np.sqrt(s)
     return np.asarray(total)
@@ -65,72 +88,96 @@ class Squares:
 
     def __init__(self, systems: Systems) -> None:
         q = systems
-        vented = q.vented.astype(float)
-        a, leak, p = 1.0 / q.qa, 1.0 / q.ql, vented / q.qp
-        wb = q.omega_b
-        k = 1.0 / q.cms
-        bl2, voltage2 = q.bl**2, q.voltage**2
-        flow2 = (q.count * q.sd * q.bl) ** 2 * voltage2
-        box = q.count * q.sd**2 / (wb * q.cab)
+        self.vented = bool(np.any(q.vented))
+        self.radiating = bool(np.any(q.radiating))
+        wb, zero, one = q.omega_b, np.zeros(len(q)), np.ones(len(q))
+        loss, mass = q.opening_loss, q.opening_mass
+        present = wb * (q.vented | q.radiating)
         l2, delay = q.lossy_section
+        absorption = np.stack([wb, 1.0 / q.qa, *([wb * q.cab * q.mutual] if np.any(q.mutual) else [])])
+        if self.radiating:
+            bottom, above = np.stack([q.radiator_stiffness * wb**2, loss * wb, mass]), 1
+        else:
+            bottom, above = np.stack([loss * wb, mass]), 0
+        both = _times(absorption, bottom)
+        n = both / q.ql
+        _add(n, bottom, power=1)
+        _add(n, present * absorption, power=above)
+        w = _times(np.stack([1.0 / q.cms, q.rms, q.moving_mass]), n)
+        _add(w, q.count * q.sd**2 / (wb * q.cab) * both, power=1)
+        back = q.bl**2 * n
+        bare = q.re * w
+        _add(bare, back, power=1)
+        second = q.le * delay
+        full = _times(np.stack([q.re, q.re * delay + q.le + l2, *([second] if np.any(second) else [])]), w)
+        _add(full, back, power=1)
+        self.delayed = bool(np.any(delay))
+        if self.delayed:
+            _add(full, delay * back, power=2)
 
-        n0, n1, n2 = wb**2 * (vented + leak * p), wb * (p + leak * (1.0 + a * p) + vented * a), 1.0 + leak * a
-        d0, d1, d2 = wb**2 * p, wb * (1.0 + a * p), a
-        w0, w2, w4 = k * n0, k * n2 + q.mms * n0 + q.rms * n1 + box * d1, q.mms * n2
-        w1, w3 = k * n1 + q.rms * n0 + box * d0, q.mms * n1 + q.rms * n2 + box * d2
-        z0, z1, z2 = q.re, q.re * delay + q.le + l2, q.le * delay
-
-        swing = np.sqrt(2.0 * bl2 * voltage2)  # peak, so √2
-        warmth = np.sqrt(q.re * voltage2)
-        blown = 2.0 * flow2 * wb**2 / np.where(q.vented, q.vent_count * q.vent_area, np.inf) ** 2
-        loud = flow2 * (q.air.rho / (2.0 * math.pi)) ** 2
-        flat = (q.re * q.mms) ** 2
-        zero, one = np.zeros(len(q)), np.ones(len(q))
-        coil = [
-            z0 * w0,
-            -(z2 * w0 + z0 * w2 + z1 * w1 + bl2 * (n1 + delay * n0)),
-            z0 * w4 + z2 * w2 + z1 * w3 + bl2 * delay * n2,
-            -z2 * w4,
-        ]
-        groups = {
-            # Real parts hold the even powers of ω, imaginary parts the odd ones.
-            "excursion_real": [swing * n0, -swing * n2],
-            "heat_real": [warmth * w0, -warmth * w2, warmth * w4],
-            "heat_imaginary": [warmth * w1, -warmth * w3],
-            "bare_real": [z0 * w0, -z0 * w2 - bl2 * n1, z0 * w4],
-            "bare_imaginary": [z0 * w1 + bl2 * n0, -z0 * w3 - bl2 * n2],
-            "coil_real": coil if np.any(z2) else coil[:-1],
-            "coil_imaginary": [
-                z0 * w1 + z1 * w0 + bl2 * n0,
-                -(z2 * w1 + z0 * w3 + z1 * w2 + bl2 * (n2 + delay * n1)),
-                z2 * w3 + z1 * w4,
-            ],
-            # These are squares already, in powers of ω².
-            "excursion_imaginary": [zero, (swing * n1) ** 2],
-            "delay": [one, delay**2],
-            "vent": [zero, blown * wb**2, blown * a**2],
-            "sound": [zero, zero, zero, loud * (p * wb) ** 2, loud],
-            "response": [zero, zero, zero, flat * (p * wb) ** 2, flat],
-            # ln(1/|H|² - 1) of the high-pass, in powers of ln f.
-            "filter": list(filters.loss_line(order=q.filter_order, cutoff=q.filter_hz)),
+        flow2 = (q.count * q.sd * q.bl * q.voltage) ** 2
+        # Peak, so ·2; what there is none of passes through an endless opening.
+        vents = 2.0 * flow2 * wb**2 / np.where(q.vented, q.opening, np.inf) ** 2
+        radiators = 2.0 * flow2 * wb**2 / np.where(q.radiating, q.opening, np.inf) ** 2
+        a2 = [absorption[0] ** 2, absorption[1] ** 2]
+        if len(absorption) > 2:
+            a2 = [a2[0], a2[1] - 2.0 * wb * absorption[2], absorption[2] ** 2]
+        loud = np.sqrt(flow2) * q.air.rho / (2.0 * math.pi)
+        warmth = np.sqrt(q.re) * np.abs(q.voltage)
+        groups: dict[str, Floats | list[Floats]] = {}
+        polynomials = {
+            "excursion": math.sqrt(2.0) * np.abs(q.bl * q.voltage) * n,
+            "heat": warmth * w,
+            "bare": bare,
+            "coil": full,
         }
+        heard = {"sound": loud * bottom, "response": q.re * q.mms * bottom}
+        if self.radiating:
+            polynomials |= heard
+        else:
+            # Two terms that cannot cancel, so that they may be squared beforehand.
+            groups |= {name: [zero, zero, zero, *each**2] for name, each in heard.items()}
+        for name, polynomial in polynomials.items():
+            turned = polynomial * _SIGNS[: len(polynomial)]
+            groups[f"{name}_real"], groups[f"{name}_imaginary"] = turned[::2], turned[1::2]
+        # These are squares already.
+        groups["delay"] = [one, delay**2]
+        groups["vent"] = [zero] * (1 + above) + [vents * each for each in a2]
+        groups["radiator"] = [zero] + [radiators * each for each in a2]
+        self._law = q.power_law is not None
+        if self._law:
+            groups["law"] = [q.kr, q.xr, q.ki, q.xi, delay, 1.0 / warmth]
+        # 1/|H|² of the high-pass, in powers of 1/ω².
+        cutoff = np.where(q.filter_order > 0.0, _4_PI2 * q.filter_hz**2, 0.0)
+        losses = filters.loss(order=q.filter_order, q=q.filter_q, q2=q.filter_q2)
+        order = int(np.max(q.filter_order, initial=0.0))
+        groups["filter"] = [each * cutoff**power for power, each in enumerate(losses[: order + 1])]
+
         stops = np.cumsum([len(group) for group in groups.values()]).tolist()
         self._rows = {name: slice(stop - len(groups[name]), stop) for name, stop in zip(groups, stops, strict=True)}
-        self._table = np.array([row for group in groups.values() for row in group], dtype=float)
+        self._table = np.concatenate([np.asarray(group) for group in groups.values()])
+        self._index: NDArray[np.intp] | None = None
+        self._picked: dict[str, Floats] = {}
         # A factor that is 1 for all systems of the batch is left out.
-        self.filtered = bool(np.any(q.filter_order))
-        self.delayed = bool(np.any(delay))
+        self.chain = q.chain
+        self._high_pass = order > 0
+        self.filtered = self._high_pass or q.chain.band_db != 0.0
+        self.raised = q.chain.raises or bool(np.any(filters.gains(losses)))
 
     def __getitem__(self, name: str) -> Floats:
         """The coefficients of one polynomial, (K, N)."""
-        return self._table[self._rows[name]]
+        if self._index is None:
+            return self._table[self._rows[name]]
+        if name not in self._picked:
+            self._picked[name] = np.take(self._table[self._rows[name]], self._index, axis=1)
+        return self._picked[name]
 
     def take(self, index: NDArray[np.intp]) -> Squares:
-        """The systems that ``index`` picks."""
+        """The systems that ``index`` picks; coefficients are picked as they are asked for."""
         picked = object.__new__(Squares)
-        picked._rows = self._rows
-        picked._table = np.take(self._table, index, axis=1)
-        picked.filtered, picked.delayed = self.filtered, self.delayed
+        picked.__dict__.update(self.__dict__)
+        picked._index = index if self._index is None else self._index[index]
+        picked._picked = {}
         return picked
 
     def at(self, log_frequency: Floats) -> At:
@@ -143,60 +190,84 @@ class At:
 
     def __init__(self, squares: Squares, log_frequency: Floats) -> None:
         self._squares = squares
-        self._log_frequency = log_frequency
         self._s: Floats = np.exp(2.0 * log_frequency + _LN_4_PI2)
 
     def _polynomial(self, name: str, *, odd: bool = False) -> Floats:
-        return _polynomial(self._s, self._squares[name], odd=odd)
+        return _evaluate(self._s, self._squares[name], odd=odd)
 
     def _size(self, name: str) -> Floats:
         """|a(s) + jω·b(s)|² of a polynomial, s = ω²."""
         real = self._polynomial(f"{name}_real")
-        imaginary = self._polynomial(f"{name}_imaginary", odd=True)
         real *= real
-        imaginary *= imaginary
-        real += imaginary
+        imaginary = self._squares[f"{name}_imaginary"]
+        if len(imaginary) == 1:
+            real += self._s * imaginary[0] ** 2
+            return real
+        odd = self._polynomial(f"{name}_imaginary", odd=True)
+        odd *= odd
+        real += odd
         return real
 
     @cached_property
     def filter_loss(self) -> Floats | float:
-        """1/|H|² of the high-pass."""
-        if not self._squares.filtered:
-            return 1.0
-        total = _polynomial(self._log_frequency, self._squares["filter"])
-        np.exp(total, out=total)
-        total += 1.0
-        return total
+        """1/|H|² of high-pass and band: what of the chain f3 knows."""
+        chain = self._squares.chain
+        total = _evaluate(1.0 / self._s, self._squares["filter"]) if self._squares._high_pass else 1.0
+        return total / chain.band_squared(self._s / _4_PI2) if chain.band_db != 0.0 else total
+
+    @cached_property
+    def drive_loss(self) -> Floats | float:
+        """1/|H|² of the whole chain but never below 1: an amplifier gives its full voltage and no more."""
+        loss = self.filter_loss
+        if self._squares.chain.low_pass_order:
+            loss = loss * self._squares.chain.low_pass_loss(self._s / _4_PI2)
+        return np.maximum(loss, 1.0) if self._squares.raised else loss
+
+    def _coil_with_law(self) -> Floats:
+        """|T|² with the power law in it."""
+        kr, xr, ki, xi, delay, cold = self._squares["law"]
+        omega = np.sqrt(self._s)
+        resistance, reactance, turn = kr * omega**xr, ki * omega**xi, omega * delay
+        resistance, reactance = cold * (resistance - reactance * turn), cold * (reactance + resistance * turn)
+        real, imaginary = self._polynomial("heat_real"), self._polynomial("heat_imaginary", odd=True)
+        total = (self._polynomial("coil_real") + resistance * real - reactance * imaginary) ** 2
+        total += (self._polynomial("coil_imaginary", odd=True) + resistance * imaginary + reactance * real) ** 2
+        return np.asarray(total)
 
     @cached_property
     def _drive(self) -> Floats:
         """|H·(1 + jωτ)/T|²."""
-        total = self._size("coil")
-        total *= self.filter_loss
+        total = self._size("coil") if not self._squares._law else self._coil_with_law()
+        total *= self.drive_loss
         if self._squares.delayed:
             return np.divide(self._polynomial("delay"), total, out=total)
         return np.divide(1.0, total, out=total)
 
     @property
     def excursion(self) -> Floats:
-        """Peak excursion, m²."""
-        total = self._polynomial("excursion_real")
-        total *= total
-        total += self._polynomial("excursion_imaginary")
+        """Peak excursion of each driver, m²."""
+        total = self._size("excursion")
         total *= self._drive
         return total
 
     @property
     def vent_speed(self) -> Floats:
-        """Peak air speed in the vents, (m/s)²; 0 for closed boxes."""
+        """Peak air speed in the vents, (m/s)²; 0 without vents."""
         total = self._polynomial("vent")
+        total *= self._drive
+        return total
+
+    @property
+    def radiator_excursion(self) -> Floats:
+        """Peak excursion of each passive radiator, m²; 0 without."""
+        total = self._polynomial("radiator")
         total *= self._drive
         return total
 
     @property
     def pressure(self) -> Floats:
         """Sound pressure at 1 m, RMS, Pa²."""
-        total = self._polynomial("sound")
+        total = self._heard("sound")
         total *= self._drive
         return total
 
@@ -210,6 +281,14 @@ class At:
     @property
     def response(self) -> Floats:
         """Response over the reference level, without coil inductance and filter."""
-        total = self._polynomial("response")
+        total = self._heard("response")
         total /= self._size("bare")
+        return total
+
+    def _heard(self, name: str) -> Floats:
+        """|p³·b|², b the openings' denominator, times what ``name`` has before it."""
+        if not self._squares.radiating:
+            return self._polynomial(name)
+        total = self._size(name)
+        total *= self._s**3
         return total

@@ -6,7 +6,7 @@ Asked of the largest box the space holds, closed, before any search.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from scipy.stats import qmc
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
-from engine.search.problem import TOUCH, Bench, Designs
+from engine.search.bench import TOUCH, Bench, Designs
 from engine.space.envelope import LargestBox
 from engine.space.layout import SLACK_WORDS, Layout
 from engine.space.wedge import Wedges
@@ -69,9 +69,10 @@ def contenders(scenario: Scenario) -> list[Contender]:
 
     Where the space holds no box at all there are none.  Raises SearchImpossible as a search would.
     """
-    bench = Bench(scenario)
     found = []
     seen: set[tuple[str, int, str]] = set()
+    closed = replace(scenario, box=replace(scenario.box, kinds=("closed",)))
+    bench = Bench(closed)
     for number, family in enumerate(bench.families.items):
         key = (family.wiring.driver.name, family.wiring.count, family.facing)
         if key in seen:
@@ -134,6 +135,7 @@ def _closed(bench: Bench, family: int, sizes: Floats) -> Designs:
         tuning=np.full(count, np.nan),
         vent_count=np.zeros(count, dtype=np.int64),
         pipe=np.zeros(count, dtype=np.int64),
+        slot_height=np.full(count, np.nan),
         filter_hz=np.zeros(count),
     )
 

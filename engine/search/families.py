@@ -1,35 +1,79 @@
-"""What a search may choose from: every box kind, driver, driver count and filter, as one numbered list."""
+"""What a search may choose from: every box kind with its openings, driver, driver count and filter, as one list."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.acoustics.circuit import driver_figures
+from engine.acoustics.filling import FILLINGS
+from engine.acoustics.filters import section_qs
 from engine.errors import SearchImpossible
+from engine.parts import PassiveRadiator
 from engine.scenario import BoxKind, Facing, FilterChoice, Scenario
 from engine.space.contents import FACINGS
 from engine.wiring import Wiring, best_wiring
 
 Floats = NDArray[np.float64]
-Key = tuple[str, str, int, str, int]  # box kind, driver, driver count, facing, order of the filter
+Flags = NDArray[np.bool_]
+
+# The columns of a front that name a family.
+KEY = (
+    "box_kind",
+    "driver",
+    "driver_count",
+    "facing",
+    "vent_kind",
+    "radiator",
+    "radiator_count",
+    "filling",
+    "filter_order",
+    "filter_shape",
+    "filter_q",
+)
+Key = tuple[str | int | float, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Family:
-    """Designs that share everything but numbers: box kind, driver, driver count, wiring, facing, filter."""
+    """Designs that share everything but numbers.
+
+    ``vent_kind`` is "pipe" or "slot" of a vented box, else "".  ``radiator`` is None and ``filling`` "" where
+    a box of this kind has none.
+    """
 
     box_kind: BoxKind
     wiring: Wiring
     facing: Facing
+    vent_kind: str = ""
+    radiator: PassiveRadiator | None = None
+    radiator_count: int = 0
+    filling: str = ""
     filter: FilterChoice
 
     @property
     def key(self) -> Key:
-        """What a row of the front names it by."""
-        return self.box_kind, self.wiring.driver.name, self.wiring.count, self.facing, self.filter.order
+        """What a row of the front names it by, in the order of ``KEY``."""
+        choice = self.filter
+        return (
+            self.box_kind,
+            self.wiring.driver.name,
+            self.wiring.count,
+            self.facing,
+            self.vent_kind,
+            self.radiator.name if self.radiator else "",
+            self.radiator_count,
+            self.filling,
+            choice.order,
+            choice.shape if choice.order else "",
+            0.0 if math.isnan(choice.q) else choice.q,
+        )
 
 
 @dataclass(frozen=True)
@@ -43,6 +87,12 @@ class Families:
     def by_key(self) -> dict[Key, int]:
         return {family.key: number for number, family in enumerate(self.items)}
 
+    @cached_property
+    def acoustic(self) -> dict[str, Floats]:
+        """What the circuit takes of each family's wired driver, (families,) each."""
+        each = [driver_figures(family.wiring.driver) for family in self.items]
+        return {name: np.array([figures[name] for figures in each]) for name in each[0]}
+
     def driver(self, figure: str) -> Floats:
         """A figure of each family's wired driver, (families,)."""
         return np.array([getattr(family.wiring.driver, figure) for family in self.items], dtype=float)
@@ -51,17 +101,51 @@ class Families:
         """A figure of each family's wiring, (families,)."""
         return np.array([getattr(family.wiring, figure) for family in self.items], dtype=float)
 
+    def radiator(self, figure: str) -> Floats:
+        """A figure of each family's passive radiator, (families,); nan where it has none."""
+        each = [family.radiator for family in self.items]
+        return np.array([getattr(radiator, figure) if radiator else math.nan for radiator in each], dtype=float)
+
     @cached_property
-    def vented(self) -> NDArray[np.bool_]:
+    def radiator_count(self) -> Floats:
+        return np.array([family.radiator_count for family in self.items], dtype=float)
+
+    @cached_property
+    def vented(self) -> Flags:
         return np.array([family.box_kind == "vented" for family in self.items])
+
+    @cached_property
+    def slotted(self) -> Flags:
+        """Whether the vent is a slot of the box's own board."""
+        return np.array([family.vent_kind == "slot" for family in self.items])
+
+    @cached_property
+    def tuned(self) -> Flags:
+        """Whether the box has a tuning: vents or passive radiators."""
+        return self.vented | (self.radiator_count > 0)
 
     @cached_property
     def facing(self) -> NDArray[np.int64]:
         return np.array([FACINGS.index(family.facing) for family in self.items])
 
     @cached_property
+    def filling(self) -> tuple[Floats, Floats]:
+        """What multiplies the box's compliance, and the Q of its absorption, (families,) each."""
+        each = [FILLINGS[family.filling or "none"] for family in self.items]
+        return np.array([one.compliance for one in each]), np.array([one.qa for one in each])
+
+    @cached_property
     def filter_order(self) -> NDArray[np.int64]:
         return np.array([family.filter.order for family in self.items])
+
+    @cached_property
+    def filter_qs(self) -> tuple[Floats, Floats]:
+        """Q of the filter's sections of second order, (families,) each."""
+        each = [
+            section_qs(shape=family.filter.shape, order=family.filter.order, own_q=family.filter.q)
+            for family in self.items
+        ]
+        return np.array([float(q) for q, _ in each]), np.array([float(q2) for _, q2 in each])
 
     @cached_property
     def filter_range(self) -> Floats:
@@ -75,12 +159,15 @@ def families_of(scenario: Scenario) -> Families:
     Raises
     ------
     SearchImpossible
-        If the amplifier may drive none of the drivers, however they are wired, or if
-        vented boxes are all that is allowed and no pipe is in stock.
+        If the amplifier may drive none of the drivers, however they are wired, or if the kinds of box
+        allowed all need parts that are not in stock.
     """
-    kinds = [kind for kind in scenario.box.kinds if kind == "closed" or scenario.stock.pipes]
-    if not kinds:
-        raise SearchImpossible("only vented boxes are allowed, but [[stock.pipe]] lists no pipe: add a pipe size")
+    boxes = list(_boxes(scenario))
+    if not boxes:
+        raise SearchImpossible(
+            f"only {' and '.join(scenario.box.kinds)} boxes are allowed, but what these need is not listed: "
+            "add a pipe size or a slot for vented boxes, a passive radiator for radiator boxes"
+        )
     items: list[Family] = []
     unwired: list[str] = []
     for candidate in scenario.candidates:
@@ -90,8 +177,8 @@ def families_of(scenario: Scenario) -> Families:
                 unwired.append(f"{count} × {candidate.driver.name}")
                 continue
             items += [
-                Family(kind, wiring, facing, choice)
-                for kind in kinds
+                Family(wiring=wiring, facing=facing, filter=choice, **box)
+                for box in boxes
                 for facing in scenario.box.facings
                 for choice in scenario.filters
             ]
@@ -102,3 +189,20 @@ def families_of(scenario: Scenario) -> Families:
             "add a load to [amplifier] or another driver"
         )
     return Families(tuple(items), tuple(unwired))
+
+
+def _boxes(scenario: Scenario) -> Iterator[dict[str, Any]]:
+    """Each kind of box with each kind of opening or filling it may have."""
+    for kind in scenario.box.kinds:
+        if kind == "closed":
+            for filling in scenario.box.fillings:
+                yield {"box_kind": kind, "filling": filling}
+        elif kind == "vented":
+            if scenario.stock.pipes:
+                yield {"box_kind": kind, "vent_kind": "pipe"}
+            if scenario.stock.slot:
+                yield {"box_kind": kind, "vent_kind": "slot"}
+        else:
+            for candidate in scenario.radiators:
+                for count in candidate.counts:
+                    yield {"box_kind": kind, "radiator": candidate.radiator, "radiator_count": count}

@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import json
 import math
+import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,25 +15,29 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.acoustics.cabin import gain_db
 from engine.acoustics.curves import Curves, curves
 from engine.acoustics.figures import FIGURES_GRID
-from engine.acoustics.limits import LIMITS, max_output
+from engine.acoustics.limits import LIMITS
+from engine.acoustics.recommend import CHOICES, recommend
+from engine.acoustics.validity import Validity, flags, validity, words
 from engine.columns import COLUMNS
 from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 from engine.files import write_whole
-from engine.parts import Driver
 from engine.scenario import Scenario
-from engine.search.problem import Bench, Designs, Judgement
+from engine.search.bench import Bench, Designs, Judgement
+from engine.search.families import KEY
 from engine.search.shortfall import shortest
 from engine.space.arrangement import arrangement
-from engine.space.contents import DOWN, FACINGS
+from engine.space.contents import DOWN
 from engine.space.layout import Layout
 from engine.space.solids import Inspection, exact_check
 from engine.space.vents import VENT_PLACEMENTS
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 SIZES = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 
@@ -42,12 +48,10 @@ def table(bench: Bench, designs: Designs) -> pd.DataFrame:
     Deepest f3 first, numbered in that order.  Figures that do not apply to a design (a
     closed box's vent) are empty.
     """
-    judgement = bench.judge(designs, frequency=FIGURES_GRID)
-    kept = judgement.feasible
-    if not kept.all():
-        # The fine grid may find a dip that the coarse one missed by a hair.
-        designs = designs.take(kept)
-        judgement = bench.judge(designs, frequency=FIGURES_GRID)
+    judgement = bench.judge(designs, frequency=FIGURES_GRID, exact=True)
+    # The fine grid may find a dip that the coarse one missed by a hair, and full power what the search passes over.
+    kept = np.flatnonzero(judgement.feasible)
+    designs, judgement = designs.take(kept), judgement.take(kept)
     frame = judged(bench, designs, judgement)
     frame = frame.sort_values(["f3_hz", "output_db", *SIZES], kind="stable", ignore_index=True)
     frame = frame[undominated(frame, bench.scenario.goals.objectives)].reset_index(drop=True)
@@ -56,7 +60,7 @@ def table(bench: Bench, designs: Designs) -> pd.DataFrame:
 
 def misfits(bench: Bench, designs: Designs) -> pd.DataFrame:
     """Designs that cannot be built, each with what it is short of, in the columns of the front."""
-    return _numbered(judged(bench, designs, bench.judge(designs, hear_all=True)), "N")
+    return _numbered(judged(bench, designs, bench.judge(designs, exact=True, hear_all=True)), "N")
 
 
 def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:
@@ -67,28 +71,36 @@ def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:
 
 def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame:
     """Every column but the id of a batch of judged designs, in their order; figures only of those heard."""
-    families = bench.families
-    family = designs.family
-    vented = families.vented[family]
+    families, family, layout = bench.families, designs.family, judgement.layout
+    sound, systems = judgement.figures, judgement.sounding.systems
+    vented, slotted = families.vented[family], families.slotted[family]
+    piped, radiating = vented & ~slotted, families.radiator_count[family] > 0
     filtered = families.filter_order[family] > 0
-    names = np.array([item.wiring.driver.name for item in families.items])
-    layout, heard = judgement.layout, judgement.heard
+    heard = judgement.heard
 
-    def figure(values: Floats) -> Floats:
+    def figure(values: Floats, where: Flags | None = None) -> Floats:
         all_rows = np.full(len(designs), np.nan)
+        all_rows[heard] = values
+        return all_rows if where is None else np.where(where, all_rows, np.nan)
+
+    def text(values: list[str] | NDArray[np.str_]) -> NDArray[np.object_]:
+        all_rows = np.full(len(designs), "", dtype=object)
         all_rows[heard] = values
         return all_rows
 
-    limited_by = np.full(len(designs), "", dtype=object)
-    limited_by[heard] = _mostly_limited_by(bench, designs.take(heard), layout.net_volume[heard])
+    def named(place: str) -> NDArray[np.object_]:
+        """A part of each family's key."""
+        return np.array([item.key[KEY.index(place)] for item in families.items], dtype=object)[family]
+
     short_of, short_by = shortest(judgement.constraints)
+    limits = _validity(bench, judgement)
     frame = pd.DataFrame(
         {
-            "box_kind": np.where(vented, "vented", "closed"),
-            "driver": names[family],
+            "box_kind": named("box_kind"),
+            "driver": named("driver"),
             "driver_count": families.wiring("count")[family].astype(int),
             "driver_rows": layout.driver_rows,
-            "facing": np.array(FACINGS)[families.facing[family]],
+            "facing": named("facing"),
             "wiring": np.array([item.wiring.words for item in families.items])[family],
             "load_ohm": families.wiring("load")[family],
             "amplifier_power_w": families.wiring("power")[family],
@@ -99,27 +111,49 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
             "back_angle_deg": math.degrees(bench.scenario.box.back_angle),
             "gross_volume_m3": judgement.wedges.gross_volume,
             "net_volume_m3": layout.net_volume,
-            "tuning_hz": np.where(vented, designs.tuning, np.nan),
+            "tuning_hz": figure(systems.tuning),
+            "tuning_lumped_hz": designs.tuning,
+            "vent_kind": named("vent_kind"),
             "vent_count": designs.vent_count,
-            "vent_diameter_m": np.where(vented, bench.pipe_bore[designs.pipe], np.nan),
-            "vent_outer_diameter_m": np.where(vented, bench.pipe_outer[designs.pipe], np.nan),
+            "vent_diameter_m": np.where(piped, bench.pipe_bore[designs.pipe], np.nan),
+            "vent_outer_diameter_m": np.where(piped, bench.pipe_outer[designs.pipe], np.nan),
+            "vent_flare_m": np.where(piped, bench.pipe_flare[designs.pipe], np.nan),
+            "slot_width_m": np.where(slotted, layout.slot_width, np.nan),
+            "slot_height_m": designs.slot_height,
+            "slot_turn_m": np.where(slotted, layout.slot_turn, np.nan),
             "vent_length_m": np.where(vented, layout.vent_length, np.nan),
             "vent_placement": _placements(layout),
+            "radiator": named("radiator"),
+            "radiator_count": families.radiator_count[family].astype(int),
+            "radiator_added_mass_kg": np.where(radiating, bench.added_mass(designs, layout), np.nan),
+            "notch_hz": figure(systems.notch_hz),
+            "filling": named("filling"),
             "filter_order": families.filter_order[family],
+            "filter_shape": named("filter_shape"),
+            "filter_q": np.where(filtered, named("filter_q").astype(float), 0.0),
             "filter_hz": np.where(filtered, designs.filter_hz, np.nan),
-            "f3_hz": figure(judgement.figures.f3),
-            "f3_box_hz": figure(judgement.figures.f3_box),
-            "output_db": figure(judgement.figures.output_db),
-            "excursion_ratio": figure(judgement.figures.excursion_ratio),
-            "vent_speed_m_s": figure(judgement.figures.vent_speed),
-            "vent_mach": np.where(vented, figure(judgement.figures.vent_mach), np.nan),
+            "f3_hz": figure(sound.f3),
+            "f3_box_hz": figure(sound.f3_box),
+            "f3_cabin_hz": figure(sound.f3_cabin),
+            "output_db": figure(sound.output_db),
+            "output_cabin_db": figure(sound.output_db) + bench.cabin_gain_db,
+            "excursion_ratio": figure(sound.excursion_ratio),
+            "radiator_ratio": figure(sound.radiator_ratio),
+            "vent_speed_m_s": figure(sound.vent_speed),
+            "vent_mach": figure(sound.vent_mach, vented),
+            "coil_rise_k": figure(sound.coil_rise),
+            "compression_db": figure(sound.compression_db),
             "outer_volume_m3": judgement.wedges.outer_volume,
             "outer_depth_m": judgement.wedges.outer_depth,
             "weight_kg": bench.weight(designs, judgement),
             "cost": bench.cost(designs, judgement) if bench.scenario.currency else np.nan,
             "brace_count": layout.brace_count,
             "support_count": layout.support_count,
-            "output_limited_by": limited_by,
+            "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
+            "model_to_hz": figure(limits.model_to_hz),
+            "first_mode_hz": figure(limits.first_mode_hz),
+            "vent_resonance_hz": figure(limits.vent_resonance_hz),
+            "beyond_model": text(flags(limits)),
             "box_across_m": bench.across(designs, judgement.wedges, judgement.fit, layout),
             "box_forward_m": judgement.fit.y,
             "box_up_m": judgement.fit.z,
@@ -138,10 +172,7 @@ def undominated(frame: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.
 
 def designs_of(bench: Bench, rows: pd.DataFrame) -> Designs:
     """Rows of a front back to designs."""
-    orders = rows["filter_order"].astype(int)
-    counts = rows["driver_count"].astype(int)
-    keys = zip(rows["box_kind"], rows["driver"], counts, rows["facing"], orders, strict=True)
-    vented = (rows["box_kind"] == "vented").to_numpy()
+    keys = [tuple(_as_key(row[name], name) for name in KEY) for _, row in rows.iterrows()]
     bore = rows["vent_diameter_m"].to_numpy(float)
     outer = rows["vent_outer_diameter_m"].to_numpy(float)
     apart = np.abs(bench.pipe_bore - bore[:, np.newaxis]) + np.abs(bench.pipe_outer - outer[:, np.newaxis])
@@ -151,11 +182,19 @@ def designs_of(bench: Bench, rows: pd.DataFrame) -> Designs:
         outer_height=rows["outer_height_m"].to_numpy(float),
         bottom_depth=rows["bottom_depth_m"].to_numpy(float),
         top_depth=rows["top_depth_m"].to_numpy(float),
-        tuning=rows["tuning_hz"].to_numpy(float),
+        tuning=rows["tuning_lumped_hz"].to_numpy(float),
         vent_count=rows["vent_count"].to_numpy(float).astype(np.int64),
-        pipe=np.where(vented, np.argmin(np.nan_to_num(apart, nan=1.0), axis=1), 0),
+        pipe=np.where(np.isfinite(bore), np.argmin(np.nan_to_num(apart, nan=1.0), axis=1), 0),
+        slot_height=rows["slot_height_m"].to_numpy(float),
         filter_hz=np.nan_to_num(rows["filter_hz"].to_numpy(float)),
     )
+
+
+def _as_key(value: Any, name: str) -> str | int | float:
+    """A cell of a row as the part of a family's key that it stands for."""
+    if COLUMNS[name].kind == "count":
+        return int(value)
+    return float(value) if COLUMNS[name].kind == "ratio" else str(value)
 
 
 def layout_of(scenario: Scenario, rows: pd.DataFrame) -> tuple[Wedges, Layout]:
@@ -179,37 +218,140 @@ def inspect(scenario: Scenario, row: pd.Series) -> Inspection:
         free_width=float(fit.x_high[0] - fit.x_low[0]),
         driver_air=float(bench.driver_air(designs)[0]),
         displacement=float(bench.families.driver("displacement")[designs.family[0]]),
+        radiator_displacement=float(bench.contents(designs).radiator_displacement[0]),
     )
 
 
 def curves_of(scenario: Scenario, rows: pd.DataFrame, frequency: Floats) -> Curves:
     """Every curve of rows of a front over ``frequency`` (F,), each (N, F)."""
-    bench = Bench(scenario)
-    systems = bench.systems(designs_of(bench, rows), net_volume=rows["net_volume_m3"].to_numpy(float))
+    systems = _judged_again(scenario, rows).sounding.systems
     return curves(systems, frequency=frequency, vent_speed_limit=scenario.goals.vent_speed_limit)
 
 
+def cabin_gain(scenario: Scenario, frequency: Floats) -> Floats | None:
+    """What the cabin adds at each frequency (F,), dB over half space; None where the scenario states no cabin."""
+    return None if scenario.cabin is None else gain_db(scenario.cabin, frequency)
+
+
+def told(scenario: Scenario, row: pd.Series) -> list[str]:
+    """Where the model stops for one row of a front, in sentences."""
+    judgement = _judged_again(scenario, row.to_frame().T)
+    return words(_validity(Bench(scenario), judgement), judgement.figures, 0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recommendation:
+    """The high-pass that holds one design within Xmax at full power at the least cost in f3.
+
+    ``words``, ``order``, ``shape``, ``q`` and ``hz`` are those of a filter where one is ``needed`` and does it; else
+    ``words`` is empty.  Excursion is over Xmax, of driver or passive radiator.  ``turned_down_db`` is
+    how far the gain would have to come down without any.
+    """
+
+    needed: bool
+    words: str
+    order: int
+    shape: str
+    q: float
+    hz: float
+    f3_without: float
+    f3_with: float
+    excursion_without: float
+    excursion_with: float
+    turned_down_db: float
+
+
+def recommended(scenario: Scenario, row: pd.Series) -> Recommendation:
+    """The high-pass for one row of a front, whatever filter it has."""
+    found = recommend(_judged_again(scenario, row.to_frame().T).sounding.systems)
+    number = int(found.choice[0])
+    choice = CHOICES[number] if number >= 0 else None
+    return Recommendation(
+        needed=number != -1,
+        words=choice.words if choice else "",
+        order=choice.order if choice else 0,
+        shape=choice.shape if choice else "",
+        q=choice.own_q if choice else math.nan,
+        hz=float(found.hz[0]),
+        f3_without=float(found.f3_without[0]),
+        f3_with=float(found.f3[0]),
+        excursion_without=float(found.excursion_ratio_without[0]),
+        excursion_with=float(found.excursion_ratio[0]),
+        turned_down_db=float(found.turned_down_db[0]),
+    )
+
+
 def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
-    """One row of a front as the design that ``wedgefront evaluate`` reads."""
+    """One row of a front as the design that ``wedgefront evaluate`` reads.
+
+    With the tuning, the spring and the masses that the air in this box comes to.
+    """
     bench = Bench(scenario)
-    family = bench.families.items[int(designs_of(bench, row.to_frame().T).family[0])]
-    vented = row["box_kind"] == "vented"
-    driver: Driver = family.wiring.driver
+    design = row.to_frame().T
+    designs = designs_of(bench, design)
+    family = bench.families.items[int(designs.family[0])]
+    judgement = _judged_again(scenario, design)
+    systems, layout = judgement.sounding.systems, judgement.layout
+    vented, slotted = family.box_kind == "vented", family.vent_kind == "slot"
     return StatedDesign(
-        driver=driver,
+        driver=family.wiring.driver,
         count=family.wiring.count,
         voltage=family.wiring.voltage,
         box_kind=family.box_kind,
-        volume=float(row["net_volume_m3"]),
-        ql=scenario.box.ql if vented else math.inf,
+        volume=float(systems.volume[0]),
+        ql=float(systems.ql[0]),
+        qa=float(systems.qa[0]),
+        filling=float(systems.filling[0]),
+        largest_dimension=float(_largest_dimension(judgement)[0]),
+        first_mode=float(judgement.sounding.inside.first_mode[0]),
+        air_mass=float(systems.air_mass[0]),
+        inertance=float(systems.mutual[0]),
         vent_count=int(row["vent_count"]),
-        vent_diameter=float(row["vent_diameter_m"]) if vented else None,
-        tuning=float(row["tuning_hz"]) if vented else None,
+        vent_diameter=float(row["vent_diameter_m"]) if vented and not slotted else None,
+        vent_width=float(layout.slot_width[0]) if slotted else None,
+        vent_height=float(row["slot_height_m"]) if slotted else None,
+        vent_length=float(layout.vent_length[0]) if vented else None,
+        vent_loss=float(systems.vent_loss[0]) if vented else None,
+        tuning=float(systems.tuning[0]) if family.box_kind != "closed" else None,
+        radiator=family.radiator,
+        radiator_count=family.radiator_count,
+        added_mass=float(bench.added_mass(designs, layout)[0]) if family.radiator else None,
         filter_order=family.filter.order,
+        filter_shape=family.filter.shape,
+        filter_q=family.filter.q,
         filter_hz=float(row["filter_hz"]) if family.filter.order else 0.0,
+        chain=scenario.chain,
+        cabin=scenario.cabin,
         air=scenario.air,
         vent_speed_limit=scenario.goals.vent_speed_limit,
         music_band=scenario.goals.music_band,
+    )
+
+
+def _judged_again(scenario: Scenario, rows: pd.DataFrame) -> Judgement:
+    """Rows of a front or of what was left out, judged as their figures were."""
+    bench = Bench(scenario)
+    return bench.judge(designs_of(bench, rows), frequency=FIGURES_GRID, exact=True, hear_all=True)
+
+
+def _validity(bench: Bench, judgement: Judgement) -> Validity:
+    """Where the model stops, of the designs heard."""
+    layout = judgement.layout.take(judgement.heard)
+    return validity(
+        judgement.sounding.systems,
+        judgement.figures,
+        largest_dimension=_largest_dimension(judgement),
+        vent_length=layout.vent_acoustic_length + layout.vent_ends,
+        music_band=bench.scenario.goals.music_band,
+        first_mode=judgement.sounding.inside.first_mode,
+    )
+
+
+def _largest_dimension(judgement: Judgement) -> Floats:
+    """Inside width, height or depth of the designs heard, whichever is largest, m."""
+    wedges = judgement.wedges.take(judgement.heard)
+    return np.asarray(
+        np.max([wedges.inner_width, wedges.inner_height, wedges.outer_depth - 2.0 * wedges.board], axis=0)
     )
 
 
@@ -243,25 +385,7 @@ def read_front(path: Path) -> pd.DataFrame:
 
 
 def _placements(layout: Layout) -> NDArray[np.str_]:
-    """Where vents go out, in words; the drivers' own panel is the bottom where they face down."""
-    of_bottom = np.array([each.replace("baffle", "bottom") for each in VENT_PLACEMENTS])
+    """Where vents go out, in words; the panel of drivers that face down is the bottom, which slots keep off."""
+    of_bottom = np.array([re.sub("^through baffle", "through bottom", each) for each in VENT_PLACEMENTS])
     down = layout.contents.facing == DOWN
     return np.where(down, of_bottom[layout.vent_placement], np.array(VENT_PLACEMENTS)[layout.vent_placement])
-
-
-def _mostly_limited_by(bench: Bench, designs: Designs, net_volume: Floats) -> list[str]:
-    """Which limit binds most often over the music band."""
-    low, high = bench.scenario.goals.music_band
-    band = np.geomspace(low, high, 48)
-    systems = bench.systems(designs, net_volume=net_volume)
-    speed = bench.scenario.goals.vent_speed_limit
-    # In blocks, so that the arrays of a large front stay in the cache.
-    blocks = [
-        max_output(systems.take(slice(start, start + 1000)), frequency=band, vent_speed_limit=speed)[1]
-        for start in range(0, len(systems), 1000)
-    ]
-    if not blocks:
-        return []
-    binding = np.concatenate(blocks)
-    counts = np.stack([(binding == code).sum(axis=1) for code in range(len(LIMITS))])
-    return [LIMITS[code] for code in counts.argmax(axis=0)]

@@ -13,8 +13,10 @@ from engine.acoustics.limits import LIMITS
 from engine.columns import COLUMNS
 from engine.quantities import Units, show
 from engine.scenario import Scenario
+from engine.search.bench import Bench, Designs, Judgement
 from engine.search.front import curves_of, designs_of
-from engine.search.problem import MOST_VENTS, TUNING_RANGE, Bench, Designs, Judgement
+from engine.search.problem import MOST_VENTS, TUNING_RANGE
+from engine.search.shortfall import HEARD
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +29,9 @@ BLOCKERS = {
     "driver height": "the panel is not long enough for the driver there",
     "driver depth": "the magnet would come too near the panel behind it",
     "driver row": "the drivers and braces need the width",
+    "radiator height": "the panel is not long enough for the passive radiators there",
+    "radiator depth": "the passive radiators would come too near the panel behind them",
+    "radiator row": "drivers, passive radiators and braces need the width",
     "driver air": "the space leaves too little air beside the box before the driver",
     "terminal cup": "the terminal cup would find no place in the side panel",
     "vent length": "the vents would have to be shorter than the board is thick, or no length would tune it",
@@ -34,6 +39,9 @@ BLOCKERS = {
     "vent run": "the vents would leave less than one bore of air before their inner mouths",
     "vent outside": "the space leaves too little air before the vents' outer mouths",
     "vent resonance": "the vents would become so long that their own pipe resonance falls below 200 Hz",
+    "radiator weight": "the passive radiators are too heavy for that tuning as they are",
+    "radiator load": "the passive radiators may not be loaded with that much weight",
+    "tuning": "the bound you set on the tuning stops it",
     "f3": "it would then never come up to its reference level below 200 Hz",
 }
 
@@ -50,6 +58,9 @@ _BOUND_WORDS = {
 BEST_NAMES = {
     "f3_hz": "Deepest bass",
     "output_db": "Most output",
+    "f3_cabin_hz": "Deepest bass in the vehicle",
+    "output_cabin_db": "Most output in the vehicle",
+    "radiator_ratio": "Least radiator excursion",
     "excursion_ratio": "Least excursion",
     "vent_speed_m_s": "Slowest vent air",
     "outer_volume_m3": "Smallest box",
@@ -62,13 +73,19 @@ BEST_NAMES = {
 BETTER_WORDS = {
     "f3_hz": ("deeper bass", "less deep bass"),
     "output_db": ("more output", "less output"),
+    "f3_cabin_hz": ("deeper bass in the vehicle", "less deep bass in the vehicle"),
+    "output_cabin_db": ("more output in the vehicle", "less output in the vehicle"),
     "excursion_ratio": ("less excursion", "more excursion"),
+    "radiator_ratio": ("less radiator excursion", "more radiator excursion"),
     "vent_speed_m_s": ("slower air in the vent", "faster air in the vent"),
     "outer_volume_m3": ("a smaller box", "a larger box"),
     "outer_depth_m": ("a shallower box", "a deeper box"),
     "weight_kg": ("a lighter box", "a heavier box"),
     "cost": ("a cheaper box", "a dearer box"),
 }
+
+
+OF_KIND = {"vent_speed_m_s": "vented", "radiator_ratio": "radiator"}  # objectives that one kind of box alone has
 
 
 def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
@@ -84,15 +101,15 @@ def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
 def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]:
     """Row position of the best design on each objective; between equals the better all-rounder.
 
-    Slowest vent air is looked for among vented boxes where there are any: that nothing
-    blows out of a closed one is no news.
+    Slowest vent air is looked for among vented boxes where there are any, because that nothing
+    blows out of a closed one is no news; radiator excursion likewise.
     """
     scaled = _goodness(front, objectives)
     rest = scaled.sum(axis=1)
-    closed = (front["box_kind"] == "closed").to_numpy()
     found = {}
     for column, key in enumerate(objectives):
-        passed_over = closed if key == "vent_speed_m_s" and not closed.all() else np.zeros_like(closed)
+        without = (front["box_kind"] != OF_KIND.get(key, front["box_kind"])).to_numpy()
+        passed_over = np.zeros_like(without) if without.all() else without
         found[key] = int(np.lexsort((rest, scaled[:, column], passed_over))[0])
     return found
 
@@ -186,7 +203,7 @@ def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
     here = designs_of(bench, row.to_frame().T)
     steps = _steps(bench, here)
     batch = _stack([here, *(step.designs for step in steps)])
-    judgement = bench.judge(batch, frequency=FIGURES_GRID, hear_all=True)
+    judgement = bench.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
     objectives = scenario.goals.objectives
     # Turned so that less is better, nan where the box could not exist at all.
     reached = np.full((len(batch), len(objectives)), np.nan)
@@ -195,8 +212,9 @@ def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
     exists = (judgement.constraints["vent length"] <= 0.0) & (judgement.constraints["walls"] <= 0.0)
     reached[~exists] = np.nan
     found: dict[str, list[Option]] = {key: [] for key in objectives}
-    if row["box_kind"] == "closed":
-        found.pop("vent_speed_m_s", None)
+    for key, kind in OF_KIND.items():
+        if row["box_kind"] != kind:
+            found.pop(key, None)
     for number, step in enumerate(steps, start=1):
         change = dict(zip(objectives, reached[0] - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
@@ -235,7 +253,7 @@ def _first_broken(judgement: Judgement, number: int) -> str | None:
     Within the geometry, whose violations are all lengths, the one broken by most.
     """
     broken = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
-    geometry = {name: by for name, by in broken.items() if name in BLOCKERS and name != "f3"}
+    geometry = {name: by for name, by in broken.items() if name in BLOCKERS and name not in HEARD}
     if geometry:
         return max(geometry, key=lambda name: geometry[name])
     return next(iter(broken), None)
@@ -252,7 +270,7 @@ def _least(key: str) -> float:
 
 def _steps(bench: Bench, here: Designs) -> list[_Step]:
     """Every single change worth a thought, both ways where there are two."""
-    vented = bool(bench.families.vented[here.family[0]])
+    family = bench.families.items[here.family[0]]
     bounds = bench.scenario.bounds
     steps: list[_Step] = []
 
@@ -277,11 +295,18 @@ def _steps(bench: Bench, here: Designs) -> list[_Step]:
         add(less, {name: -small})
     add("a box deeper all over", {"bottom_depth": small, "top_depth": small})
     add("a box less deep all over", {"bottom_depth": -small, "top_depth": -small})
-    if vented:
-        tuning = bounds.get("tuning", TUNING_RANGE)
-        tunings = "" if "tuning" in bounds else f"the search tunes from {tuning[0]:g} Hz to {tuning[1]:g} Hz only"
-        add("higher tuning", {"tuning": 0.5}, within=tuning, by=tunings)
-        add("lower tuning", {"tuning": -0.5}, within=tuning, by=tunings)
+    if family.box_kind != "closed":
+        # A bound on the tuning is one on the true tuning, and among the constraints.
+        low, high = (-np.inf, np.inf) if "tuning" in bounds else TUNING_RANGE
+        tunings = f"the search tunes from {low:g} Hz to {high:g} Hz only"
+        add("higher tuning", {"tuning": 0.5}, within=(low, high), by=tunings)
+        add("lower tuning", {"tuning": -0.5}, within=(low, high), by=tunings)
+    slot = bench.scenario.stock.slot
+    if family.vent_kind == "slot" and slot is not None:
+        heights = "your stock sets the slot's lowest and highest"
+        add("a higher slot", {"slot_height": 0.001}, within=slot.height, by=heights)
+        add("a lower slot", {"slot_height": -0.001}, within=slot.height, by=heights)
+    if family.vent_kind == "pipe":
         vents = bounds.get("vent_count", (1.0, float(MOST_VENTS)))
         if here.vent_count[0] > 1:
             add("one vent fewer", {"vent_count": -1}, within=vents)
@@ -310,7 +335,9 @@ def _stack(parts: list[Designs]) -> Designs:
 _SAID = (
     ("output_db", "plays {} louder", "plays {} quieter"),
     ("f3_hz", "reaches {} less deep", "reaches {} deeper"),
+    ("f3_cabin_hz", "reaches {} less deep in the vehicle", "reaches {} deeper in the vehicle"),
     ("excursion_ratio", "uses {} more of its Xmax", "uses {} less of its Xmax"),
+    ("radiator_ratio", "moves its radiators {} more of their Xmax", "moves its radiators {} less of their Xmax"),
     ("vent_speed_m_s", "blows {} faster through its vents", "blows {} slower through its vents"),
     ("outer_width_m", "is {} wider", "is {} narrower"),
     ("outer_height_m", "is {} taller", "is {} lower"),
@@ -321,6 +348,9 @@ _SAID = (
 )
 
 
+_KIND_WORDS = {"closed": "closed", "vented": "vented", "radiator": "built with passive radiators"}
+
+
 def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> list[str]:
     """What sets design ``b`` apart from ``a``, in words; differences too small to notice are left out.
 
@@ -329,7 +359,9 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     """
     phrases = []
     if a["box_kind"] != b["box_kind"]:
-        phrases.append(f"is {b['box_kind']} instead of {a['box_kind']}")
+        phrases.append(f"is {_KIND_WORDS[b['box_kind']]} instead of {_KIND_WORDS[a['box_kind']]}")
+    elif a["vent_kind"] != b["vent_kind"]:
+        phrases.append("has a slot instead of pipes" if b["vent_kind"] == "slot" else "has pipes instead of a slot")
     if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
         phrases.append(
             f"has {int(b['driver_count'])} × {b['driver']} instead of {int(a['driver_count'])} × {a['driver']}"
@@ -339,8 +371,8 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
         change = float(b[key]) - float(a[key])
         if not np.isfinite(change) or abs(change) < column.least_step:
             continue
-        if key == "vent_speed_m_s" and "closed" in (a["box_kind"], b["box_kind"]):
-            continue  # a closed box has no vent to compare
+        if key in OF_KIND and {a["box_kind"], b["box_kind"]} != {OF_KIND[key]}:
+            continue  # one of the two has no vent or no radiator to compare
         amount = (
             f"{100.0 * abs(change):.0f} %" if column.kind == "ratio" else _amount(abs(change), key, units, currency)
         )

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.search.problem import BoxProblem, Designs
+from engine.search.bench import Designs
+from engine.search.families import KEY
+from engine.search.problem import BoxProblem
 from engine.search.shortfall import broken, in_words
 
 FEW = 5_000  # designs tried that are too few to blame driver or space
-Group = tuple[str, str, int, str]  # box kind, driver, count, facing
+GROUP = KEY[: KEY.index("filling")]  # box kind with its opening, driver, count, facing
 FACING_WORDS = {"front": "", "down": ", facing down", "side": ", facing sideways"}
 
 
@@ -19,8 +23,8 @@ class Nearest:
 
     def __init__(self, problem: BoxProblem) -> None:
         self._problem = problem
-        groups = [family.key[:4] for family in problem.bench.families.items]
-        self._groups: list[Group] = list(dict.fromkeys(groups))
+        groups = [family.key[: len(GROUP)] for family in problem.bench.families.items]
+        self._groups: list[tuple[Any, ...]] = list(dict.fromkeys(groups))
         self._group_of = np.array([self._groups.index(group) for group in groups])
         self._found = np.zeros(len(self._groups), dtype=bool)
         self._least: list[NDArray[np.float64] | None] = [None] * len(self._groups)
@@ -52,14 +56,12 @@ class Nearest:
 
     def left_out(self, front: pd.DataFrame) -> list[str]:
         """A sentence for each box kind, driver, count and facing that has no design on the front."""
-        counts = front["driver_count"].astype(int)
-        there = set(zip(front["box_kind"], front["driver"], counts, front["facing"], strict=True))
+        there = set(front[list(GROUP)].itertuples(index=False, name=None))
         told = []
         for number, group in enumerate(self._groups):
             if group in there:
                 continue
-            kind, driver, count, facing = group
-            name = f"{kind} box, {count} × {driver}{FACING_WORDS[facing]}"
+            name = _name(*group)
             if self._found[number]:
                 told.append(f"{name}: some can be built, but each is beaten on everything by another design")
             else:
@@ -88,3 +90,10 @@ class Nearest:
         limits = self._problem.bench.limits
         told = [in_words(name, by, limits=limits, units="metric") for name, by in found.items()]
         return f"the nearest one is short of {', '.join(told)}"
+
+
+def _name(kind: str, driver: str, count: int, facing: str, vent: str, radiator: str, radiators: int) -> str:
+    """A group in words."""
+    box = {"closed": "closed box", "vented": f"vented box with {vent}s" if vent == "pipe" else "vented box with a slot"}
+    what = box.get(kind, f"box with {radiators} × {radiator}")
+    return f"{what}, {count} × {driver}{FACING_WORDS[facing]}"

@@ -26,7 +26,10 @@ from engine.search.problem import BoxProblem
 HYPERVOLUME_SPAN = {
     "f3_hz": (15.0, 90.0),
     "output_db": (125.0, 85.0),
+    "f3_cabin_hz": (10.0, 90.0),
+    "output_cabin_db": (140.0, 85.0),
     "excursion_ratio": (0.0, 2.0),
+    "radiator_ratio": (0.0, 2.0),
     "vent_speed_m_s": (0.0, 34.0),
     "outer_volume_m3": (0.0, 0.3),
     "outer_depth_m": (0.0, 1.0),

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.quantities import Units, show
-from engine.search.problem import UNHEARD
+from engine.search.bench import UNHEARD
 from engine.space.layout import SLACK_WORDS
 
 Floats = NDArray[np.float64]
@@ -21,8 +21,12 @@ SHORT_OF = {
     "space": "room in the space's cross-section or width",
     "door": "room in the door opening or behind it",
     "vent resonance": "a vent short enough to have its own resonance above 200 Hz",
+    "radiator weight": "a passive radiator light enough for the tuning",
+    "radiator load": "weight that the passive radiator may be loaded with",
+    "tuning": "a tuning within its bounds",
     "f3": "bass: its response never comes up to its reference level",
 }
+HEARD = {"f3", "tuning"}  # known only of designs that fit
 IN_METRES = {*SLACK_WORDS, "space", "door"}
 TOUCH = 1e-9  # m, a constraint broken by less is kept
 
@@ -33,7 +37,7 @@ def broken(constraints: Mapping[str, float]) -> dict[str, float]:
     A design that does not fit was not heard, so nothing is known of its limits.
     """
     found = {name: by for name, by in constraints.items() if by > 0.0}
-    geometry = {name: by for name, by in found.items() if name in SHORT_OF and name != "f3"}
+    geometry = {name: by for name, by in found.items() if name in SHORT_OF and name not in HEARD}
     return geometry or found
 
 

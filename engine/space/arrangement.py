@@ -1,4 +1,4 @@
-"""Exact solids of one design: panels, drivers, vents and braces at their places.
+"""Exact solids of one design: panels, drivers, radiators, vents and braces at their places.
 
 Axes of the box: x from the outer face of the left side panel across the width, y and z as
 in ``wedge.py``.  Lengths in m.  For drawings and for checks with a geometry library; the
@@ -14,12 +14,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.space.channel import Channel
 from engine.space.contents import DOWN, SIDEWAYS, TERMINAL_WIDTH, Contents
 from engine.space.face import Face, face_of, side_middle, side_panel_edge
 from engine.space.layout import Layout, row_for
-from engine.space.row import Row, level_bays
-from engine.space.vents import BENT, BESIDE, NONE, SIDE, STRAIGHT
-from engine.space.ways import bent_start, block_at, side_vent_at, vent_group
+from engine.space.row import Company, Row, company_of, level_bays
+from engine.space.vents import BENT, BESIDE, SIDE, SLOT_BAFFLE, SLOT_SIDE, STRAIGHT
+from engine.space.ways import bent_start, bent_turn_depth, bent_turned, block_at, side_vent_at, vent_group
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -89,8 +90,9 @@ class VentSolid:
     """A vent, from the panel's outer face to the inner mouth, and the air kept free.
 
     ``pipe`` holds its outside piece by piece, ``bore`` its opening; both have one straight
-    piece, or two with a bend between.  ``free_air`` lies before the inner mouth,
-    ``outside`` before the outer mouth where the space has to leave it.
+    piece, or two with a bend between.  ``rims`` are the flares at either end, outer first, each as
+    a cylinder as wide as its rim; the quarter round within has ``flare_radius``.  ``free_air``
+    lies before the inner mouth, ``outside`` before the outer mouth where the space has to leave it.
     """
 
     pipe: tuple[Frustum | Bend, ...]
@@ -98,6 +100,8 @@ class VentSolid:
     free_air: Frustum
     through: str  # name of the panel
     outside: Frustum | None = None
+    rims: tuple[Frustum, ...] = ()
+    flare_radius: float = 0.0  # m
 
     @property
     def radius(self) -> float:
@@ -117,6 +121,36 @@ class VentSolid:
     def inner_mouth(self) -> Floats:
         """Centre of the inner mouth (x, y, z)."""
         return self.free_air.start
+
+
+@dataclass(frozen=True, kw_only=True)
+class RadiatorSolid:
+    """A passive radiator in its panel: ``body`` behind the panel's inner face, as wide as the ``cutout`` in it."""
+
+    body: Frustum
+    cutout: Frustum
+    flange: Frustum
+    panel: str
+    x: float  # centre of the cut-out, m from the left outer face
+    s: float  # the same along the panel's outer face, up or forward, from its lower or rear edge
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlotSolid:
+    """A slot vent along the bottom or the top, and the air kept free.
+
+    ``boards`` close it towards the box: one along the width, and a second one beside its
+    turn along the right side panel if it has one.  ``bore`` is its opening piece by piece: through the panel,
+    along the width, along the right side panel.  ``mouth`` has the corners of the outer
+    mouth on the outer face of the panel it goes ``through``, (4, 3) m.
+    """
+
+    boards: tuple[Prism, ...]
+    bore: tuple[Prism, ...]
+    free_air: Prism
+    mouth: Floats
+    through: str  # name of the panel
+    outside: Prism | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,6 +174,8 @@ class Arrangement:
     braces: tuple[Prism, ...]
     supports: tuple[Prism, ...]  # blocks that carry long vents
     cup: CupSolid | None
+    radiators: tuple[RadiatorSolid, ...] = ()
+    slot: SlotSolid | None = None
 
 
 def arrangement(layout: Layout, i: int) -> Arrangement:
@@ -153,6 +189,7 @@ class _Builder:
     i: int
     column_x: list[float] = field(default_factory=list)  # of each column of drivers
     brace_x: list[float] = field(default_factory=list)  # left face of each
+    radiator_x: list[float] = field(default_factory=list)
     vent_x: list[float] = field(default_factory=list)  # of straight vents through the drivers' panel
 
     def __post_init__(self) -> None:
@@ -167,14 +204,18 @@ class _Builder:
         self.face: Face = face_of(self.wedge, self.contents.facing)
         self.drivers = int(self.contents.driver_count[0])
         self.vents = int(self.contents.vent_count[0])
-        self.braces = int(self.row.braces[0])
+        self.radiators = int(self.contents.radiator_count[0])
+        self.braces = int(layout.brace_count[i])
         self.placement = int(layout.vent_placement[i])
         self.where = int(layout.vent_where[i])
         self.columns = int(layout.vent_columns[i])
         self.vent_length = float(layout.vent_length[i])
         self.pipe = 0.5 * float(self.contents.vent_outer[0])
         self.bore = 0.5 * float(self.contents.vent_inner[0])
+        self.rim = 0.5 * float(self.contents.vent_rim[0])
+        self.flare = float(self.contents.flare_radius[0])
         self.bend = float(self.contents.elbow_radius[0])
+        self.turn = float(bent_turn_depth(self.contents, self.board)[0])
         self.mouth_panel = "bottom" if self.facing == DOWN else "baffle"
         self._fill_row()
 
@@ -195,7 +236,9 @@ class _Builder:
 
     def _fill_row(self) -> None:
         columns = int(self.row.count[0])
-        if self.where == BESIDE and self.placement == STRAIGHT:
+        if self.radiators:
+            self._row_with_radiators(columns)
+        elif self.where == BESIDE and self.placement == STRAIGHT:
             self._row_with_group(columns)
         elif self.where == BESIDE:
             self._row_beside_run(columns)
@@ -209,6 +252,32 @@ class _Builder:
     def _over(self, columns: int, bays: int) -> list[int]:
         """Columns of drivers over bays; one in the side panel keeps to the last."""
         return [0] * (bays - 1) + [1] if self.facing == SIDEWAYS else _spread(columns, bays)
+
+    def _row_with_radiators(self, columns: int) -> None:
+        company = company_of(self.row, self.contents, self.layout.rules)
+        if company.together[0]:
+            self._together(columns, company)
+            return
+        half, pitch = float(company.half[0]), float(company.pitch[0])
+        empty = self.braces + 1 - int(company.bays[0]) - int(company.driver_bays[0])
+        last = int(company.driver_bays[0]) + (0 if self.facing == SIDEWAYS else empty // 2)
+        beside = _spread(self.radiators, self.braces + 1 - last)
+        drivers = self._over(columns, last)
+        needs = [2.0 * half + (count - 1) * pitch if count else 0.0 for count in beside]
+        needs += [self._need(count) for count in drivers]
+        needs[-1] = max(needs[-1], float(self.row.last[0]))
+        bays = self._bays(level_bays(np.array(needs), float(company.room[0])))
+        for (start, end), count in zip(bays[: len(beside)], beside, strict=True):
+            self.radiator_x += _in_bay(start, end, count, pitch=pitch, half=half)
+        self._drivers_in(bays[len(beside) :], drivers)
+
+    def _together(self, columns: int, company: Company) -> None:
+        """Radiators and drivers in one bay, what is left of the width spread evenly between them."""
+        half, pitch, between = (float(size[0]) for size in (company.half, company.pitch, company.between))
+        drivers = [] if self.facing == SIDEWAYS else [between, *[float(self.row.pitch[0])] * (columns - 1)]
+        steps = np.array([half, *[pitch] * (self.radiators - 1), *drivers])
+        x = self.board + np.cumsum(steps + float(company.slack[0]) / (len(steps) + 1))
+        self.radiator_x, self.column_x = x[: self.radiators].tolist(), x[self.radiators :].tolist()
 
     def _row_with_group(self, columns: int) -> None:
         across = np.array([float(self.columns)])
@@ -227,14 +296,14 @@ class _Builder:
         bays = self._bays(self._level(counts, in_first=group))
         taken = group if counts[0] else 0.0
         self._drivers_in([(bays[0][0] + taken, bays[0][1]), *bays[1:]], counts)
-        pitch = 2.0 * self.pipe + self.gap
-        first = bays[0][0] + self.gap + self.pipe
+        pitch = 2.0 * self.rim + self.gap
+        first = bays[0][0] + self.gap + self.rim
         self.vent_x = [first + (number % self.columns) * pitch for number in range(self.vents)]
 
     def _row_beside_run(self, columns: int) -> None:
         run = self._inner_end
         if self.placement == BENT:
-            run = max(run, self._elbow_end + self.board)
+            run = max(run, self._first_need + self.board)
         filled = sorted(count for count in self._over(columns, self.braces + 1) if count)
         empty = self.braces + 1 - len(filled)
         counts = [0] * empty + filled
@@ -256,24 +325,19 @@ class _Builder:
         self._drivers_in([*bays[:empty], (start, bays[empty][1]), *bays[empty + 1 :]], counts)
 
     @property
-    def _elbow_end(self) -> float:
-        """Where a bent vent has turned, m from the inner face of the left side."""
-        return float(bent_start(self.contents, gap=self.gap)[0]) + self.bend
-
-    @property
     def _leg(self) -> float:
-        return self.vent_length - self.board - 0.5 * np.pi * self.bend
+        return self.vent_length - self.turn - 0.5 * np.pi * self.bend
 
     @property
     def _inner_end(self) -> float:
         """Where the free air before the inner mouths ends, m from the inner face of the left side."""
         if self.placement == BENT:
-            return self._elbow_end + self._leg + 2.0 * self.bore
+            return float(bent_start(self.contents, gap=self.gap)[0]) + self.bend + self._leg + 2.0 * self.bore
         return self.vent_length - self.board + 2.0 * self.bore
 
     @property
     def _first_need(self) -> float:
-        return self._elbow_end if self.placement == BENT else 0.0
+        return float(bent_turned(self.contents, gap=self.gap)[0]) if self.placement == BENT else 0.0
 
     def _need(self, count: int) -> float:
         return 2.0 * float(self.row.half[0]) + (count - 1) * float(self.row.pitch[0]) if count else 0.0
@@ -305,22 +369,24 @@ class _Builder:
         widths = [end - start for start, end in bays]
         used = bays if int(even[0]) == len(bays) else [bays[int(np.argmax(widths))]]
         for (start, end), count in zip(used, _spread(self.vents, len(used)), strict=True):
-            self.vent_x += _in_bay(start, end, count, pitch=2.0 * self.pipe + self.gap, half=self.pipe + self.gap)
+            self.vent_x += _in_bay(start, end, count, pitch=2.0 * self.rim + self.gap, half=self.rim + self.gap)
 
     # Solids
 
     def arrangement(self) -> Arrangement:
         outer, inner = self.wedge.outer_section[0], self.wedge.inner_section[0]
-        vents = tuple(self._vents())
+        vents, slot = tuple(self._vents()), self._slot()
         return Arrangement(
             outer=Prism(name="outer", section=outer, x=(0.0, self.width)),
             inner=Prism(name="inner", section=inner, x=(self.board, self.width - self.board)),
             panels=self._panels(outer, inner),
             drivers=tuple(self._drivers()),
             vents=vents,
-            braces=tuple(self._brace(number, x, inner, vents) for number, x in enumerate(self.brace_x, start=1)),
+            braces=tuple(self._brace(number, x, inner, vents, slot) for number, x in enumerate(self.brace_x, start=1)),
             supports=tuple(self._supports(vents)),
             cup=self._cup(),
+            radiators=tuple(self._radiator(number, x) for number, x in enumerate(self.radiator_x, start=1)),
+            slot=slot,
         )
 
     def _panels(self, outer: Floats, inner: Floats) -> tuple[Prism, ...]:
@@ -409,11 +475,32 @@ class _Builder:
         section = np.array([middle + s * across + d * inward[1:] for s, d in corners])
         return Prism(name=name, section=section, x=(float(centre[0]), float(centre[0]) + out))
 
+    def _radiator(self, number: int, x: float) -> RadiatorSolid:
+        things, s = self.contents, float(self.layout.radiator_s[self.i])
+        hole, outer = (0.5 * float(size[0]) for size in (things.radiator_cutout, things.radiator_outer))
+        reach = max(float(things.radiator_depth[0]), self.board)
+        front, face, inside, rear = (self.on_panel(x, s, d) for d in (-FLANGE_THICKNESS, 0.0, self.board, reach))
+        name = f"passive radiator {number}"
+        return RadiatorSolid(
+            body=Frustum(name=name, start=inside, end=rear, radii=(hole, hole)),
+            cutout=Frustum(name=f"{name} cut-out", start=face, end=inside, radii=(hole, hole)),
+            flange=Frustum(name=f"{name} flange", start=front, end=face, radii=(outer, outer)),
+            panel=self.mouth_panel,
+            x=x,
+            s=s,
+        )
+
     def _vents(self) -> list[VentSolid]:
-        if self.placement == NONE:
-            return []
-        make = {SIDE: self._side_vent, STRAIGHT: self._straight_vent, BENT: self._bent_vent}[self.placement]
-        return [make(number) for number in range(self.vents)]
+        make = {SIDE: self._side_vent, STRAIGHT: self._straight_vent, BENT: self._bent_vent}.get(self.placement)
+        return [make(number) for number in range(self.vents)] if make else []
+
+    def _rims(self, name: str, mouth: Floats, inner: Floats, inward: Floats, along: Floats) -> tuple[Frustum, ...]:
+        """Flares at the outer mouth, which looks ``inward``, and at the inner one, which looks ``along``."""
+        if not self.flare:
+            return ()
+        ends = ((mouth, mouth + self.flare * inward), (inner - self.flare * along, inner))
+        radii = (self.rim, self.rim)
+        return tuple(Frustum(name=f"{name} flare", start=start, end=end, radii=radii) for start, end in ends)
 
     def _tube(self, name: str, start: Floats, end: Floats) -> tuple[Frustum, Frustum]:
         """Outside and opening of a straight piece of pipe."""
@@ -424,7 +511,7 @@ class _Builder:
 
     def _free_air(self, name: str, mouth: Floats, direction: Floats) -> Frustum:
         end = mouth + 2.0 * self.bore * direction
-        return Frustum(name=f"{name} free air", start=mouth, end=end, radii=(self.pipe, self.pipe))
+        return Frustum(name=f"{name} free air", start=mouth, end=end, radii=(self.rim, self.rim))
 
     def _side_vent(self, number: int) -> VentSolid:
         name = f"vent {number + 1}"
@@ -439,24 +526,33 @@ class _Builder:
             free_air=self._free_air(name, inner, across),
             through="left side",
             outside=Frustum(name=f"{name} air outside", start=before, end=mouth, radii=(self.bore, self.bore)),
+            rims=self._rims(name, mouth, inner, across, across),
+            flare_radius=self.flare,
         )
 
     def _straight_vent(self, number: int) -> VentSolid:
         name = f"vent {number + 1}"
         level = number // self.columns if self.where == BESIDE else 0
-        s = float(self.layout.vent_s[self.i]) + level * (2.0 * self.pipe + self.gap)
+        s = float(self.layout.vent_s[self.i]) + level * (2.0 * self.rim + self.gap)
         mouth = self.on_panel(self.vent_x[number], s, 0.0)
         inner = mouth + self.vent_length * self.inward
         pipe, bore = self._tube(name, mouth, inner)
         free_air = self._free_air(name, inner, self.inward)
-        return VentSolid(pipe=(pipe,), bore=(bore,), free_air=free_air, through=self.mouth_panel)
+        return VentSolid(
+            pipe=(pipe,),
+            bore=(bore,),
+            free_air=free_air,
+            through=self.mouth_panel,
+            rims=self._rims(name, mouth, inner, self.inward, self.inward),
+            flare_radius=self.flare,
+        )
 
     def _bent_vent(self, number: int) -> VentSolid:
         name = f"vent {number + 1}"
         across = np.array([1.0, 0.0, 0.0])
-        s = float(self.layout.vent_s[self.i]) + number * (2.0 * self.pipe + self.gap)
+        s = float(self.layout.vent_s[self.i]) + number * (2.0 * self.rim + self.gap)
         mouth = self.on_panel(self.board + float(bent_start(self.contents, gap=self.gap)[0]), s, 0.0)
-        turn = mouth + self.board * self.inward
+        turn = mouth + self.turn * self.inward
         centre = turn + self.bend * across
         turned = centre + self.bend * self.inward
         inner = turned + self._leg * across
@@ -478,6 +574,8 @@ class _Builder:
             bore=(first_bore, bends[1], last_bore),
             free_air=self._free_air(name, inner, across),
             through=self.mouth_panel,
+            rims=self._rims(name, mouth, inner, self.inward, across),
+            flare_radius=self.flare,
         )
 
     def _side_centre(self, number: int) -> tuple[float, float]:
@@ -492,11 +590,74 @@ class _Builder:
         )
         return float(y[0]), float(z[0])
 
-    def _brace(self, number: int, x: float, inner: Floats, vents: tuple[VentSolid, ...]) -> Prism:
-        """A plate across the section, cut away by the window and the holes for pipes together."""
+    def _slot(self) -> SlotSolid | None:
+        if self.placement not in (SLOT_SIDE, SLOT_BAFFLE):
+            return None
+        layout, board, width = self.layout, self.board, self.width
+        channel = self._channel
+        height, turn = float(channel.height[0]), float(layout.slot_turn[self.i])
+        through_side = self.placement == SLOT_SIDE
+        through = board if through_side else board * float(self.wedge.baffle_secant[0])
+        end = width - board if turn else board + self.vent_length - through
+        section, closing = self._level_section(0.0, height), self._level_section(height, height + board)
+        leg = (width - board - height, width - board)
+        boards = [Prism(name="slot board", section=closing, x=(board, leg[0] if turn else end))]
+        bore = [Prism(name="slot", section=section, x=(board, end))]
+        free_air = Prism(name="slot free air", section=section, x=(end, end + height))
+        if turn:
+            if turn > board + SAME:
+                upright = self._level_section(height + board, height + turn)
+                boards.append(Prism(name="slot board 2", section=upright, x=(leg[0] - board, leg[0])))
+            bore.append(Prism(name="slot turn", section=self._level_section(height, height + turn), x=leg))
+            beyond = self._level_section(height + turn, 2.0 * height + turn)
+            free_air = Prism(name="slot free air", section=beyond, x=leg)
+        if through_side:
+            mouth = np.column_stack([np.zeros(len(section)), section])
+            hole = Prism(name="slot mouth", section=section, x=(0.0, board))
+            outside = Prism(name="slot air outside", section=section, x=(-height, 0.0))
+        else:
+            hole, outside = self._window(section, float(layout.slot_width[self.i])), None
+            low, high = hole.section[1:3]
+            left, right = hole.x
+            mouth = np.array([[left, *low], [right, *low], [right, *high], [left, *high]])
+        return SlotSolid(
+            boards=tuple(boards),
+            bore=(hole, *bore),
+            free_air=free_air,
+            mouth=mouth,
+            through="left side" if through_side else "baffle",
+            outside=outside,
+        )
+
+    @property
+    def _channel(self) -> Channel:
+        return Channel(self.wedge, self.contents.slot_height, bool(self.layout.vent_low[self.i]))
+
+    def _level_section(self, start: float, end: float) -> Floats:
+        """Section of the inside between two distances from the inner face of the panel the slot lies on, (4, 2)."""
+        inner = self.wedge.inner_section[0]
+        low, high = sorted(float(self._channel.z(k)[0]) for k in (start, end))
+        back, front = (inner[0], inner[3]), (inner[1], inner[2])
+        return np.array([_along(*back, low), _along(*front, low), _along(*front, high), _along(*back, high)])
+
+    def _window(self, section: Floats, width: float) -> Prism:
+        """Hole in the baffle as high as the channel ``section``, at its left end."""
+        outer = self.wedge.outer_section[0]
+        (_, low), (_, high) = section[1:3]
+        ends = [section[1], _along(outer[1], outer[2], low), _along(outer[1], outer[2], high), section[2]]
+        return Prism(name="slot mouth", section=np.array(ends), x=(self.board, self.board + width))
+
+    def _brace(
+        self, number: int, x: float, inner: Floats, vents: tuple[VentSolid, ...], slot: SlotSolid | None
+    ) -> Prism:
+        """A plate across the section, cut away by window, holes for pipes and the channel of a slot together."""
+        target = float(self.layout.brace_window[self.i]) * shapely.Polygon(inner).area
+        if slot and (len(slot.bore) > 2 or x < slot.free_air.x[1]):
+            section = self._level_section(float(self._channel.taken[0]), float(self.wedge.inner_height[0]))
+            target -= shapely.Polygon(inner).area - shapely.Polygon(section).area
+            inner = section
         plate = shapely.Polygon(inner)
-        holes = shapely.union_all([self._round(vent.inner_mouth[1:]) for vent in vents if _passes(vent, x)])
-        target = float(self.layout.brace_window[self.i]) * plate.area
+        holes = shapely.union_all([self._round(vent.inner_mouth[1:], self.rim) for vent in vents if _passes(vent, x)])
         small, large = 0.0, 1.0
         opening = holes
         for _ in range(60):
@@ -509,7 +670,7 @@ class _Builder:
                 large = scale
             else:
                 small = scale
-        rings = [piece for piece in shapely.get_parts(opening) if piece.area > 0.0]
+        rings = [piece for piece in shapely.get_parts(opening) if piece.area > SAME]
         return Prism(
             name=f"brace {number}",
             section=inner,
@@ -517,9 +678,9 @@ class _Builder:
             holes=tuple(np.asarray(ring.exterior.coords)[:-1] for ring in rings),
         )
 
-    def _round(self, centre: Floats) -> shapely.Polygon:
+    def _round(self, centre: Floats, radius: float) -> shapely.Polygon:
         """A pipe's hole in a plate, its corners on the outside."""
-        return shapely.Point(centre).buffer(self.pipe / np.cos(np.pi / ROUND), quad_segs=ROUND // 4)
+        return shapely.Point(centre).buffer(radius / np.cos(np.pi / ROUND), quad_segs=ROUND // 4)
 
     def _supports(self, vents: tuple[VentSolid, ...]) -> list[Prism]:
         """Blocks between each pipe along the width and the panel, or the pipe, it rests on."""
@@ -531,7 +692,8 @@ class _Builder:
             section = self._block(number, vents)
             last = vent.pipe[-1]
             assert isinstance(last, Frustum)
-            start, end = max(float(last.start[0]), self.board), float(last.end[0])
+            first = self.flare if len(vent.pipe) == 1 else 0.0
+            start, end = max(float(last.start[0]), self.board, first), float(last.end[0]) - self.flare
             for place in range(1, count + 1):
                 x = self._off_braces(start + (end - start) * place / count - self.board, start, end)
                 found.append(Prism(name=f"support {len(found) + 1}", section=section, x=(x, x + self.board)))
@@ -562,7 +724,7 @@ class _Builder:
                 gap=self.gap,
             )
             corners = np.stack([at_y[0], at_z[0]], axis=-1)
-        pipes = [self._round(vent.inner_mouth[1:]) for vent in vents]
+        pipes = [self._round(vent.inner_mouth[1:], self.pipe) for vent in vents]
         inside = shapely.Polygon(self.wedge.inner_section[0])
         # On a grid far finer than any saw: a side shared with a panel would else leave points only.
         block = shapely.intersection(shapely.Polygon(corners), inside, grid_size=1e-9)

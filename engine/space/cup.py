@@ -37,12 +37,13 @@ def cup_place(
     driver_s: Floats,
     in_a_column: Floats,
     vents: Found,
+    taken: tuple[Floats, Floats],
     apart: bool,
 ) -> Cup:
     """The first corner with a place for the cup, the lower ones and the rear ones first; else the least bad one.
 
-    ``apart`` says that the end of the width is free of drivers and vents, so only the panel
-    itself has to be large enough.
+    ``taken`` is the height inside that slots leave nothing else at bottom and top.  ``apart`` says
+    that the end of the width is free of drivers and pipes, so only the panel itself has to be large enough.
     """
     cup = rules.cup
     assert cup is not None
@@ -50,10 +51,12 @@ def cup_place(
     edge = side_panel_edge(cup.cutout_diameter, cup.flange_diameter, board=board, gap=gap, round_over=rules.round_over)
     back_secant = np.hypot(1.0, wedges.back_slope)
     best = Cup(np.zeros(len(wedges)), np.zeros(len(wedges)), np.full(len(wedges), -np.inf))
-    for z in (np.full(len(wedges), edge), wedges.outer_height - edge):
+    inside = board + 0.5 * cup.cutout_diameter + gap
+    low, high = (np.maximum(edge, inside + there) for there in taken)
+    for z in (low, wedges.outer_height - high):
         rear = z * wedges.back_slope + edge * back_secant
         depth = side_room(wedges, z, edge)
-        room = np.minimum(depth, wedges.outer_height - 2.0 * edge)
+        room = np.minimum(depth, wedges.outer_height - low - high)
         for y in (rear, rear + np.maximum(depth, 0.0)):
             rows = np.flatnonzero(best.slack < 0.0)
             if not rows.size:
@@ -112,7 +115,7 @@ def _beside_vents(
     cup = rules.cup
     assert cup is not None
     gap, board = rules.breathing_gap, wedges.board
-    between = 0.5 * (contents.vent_outer + cup.cutout_diameter) + gap
+    between = 0.5 * (contents.vent_rim + cup.cutout_diameter) + gap
     clear = np.full(len(wedges), np.inf)
     ends_before = wedges.inner_width - max(cup.depth - board, 0.0) - gap - vents.inner_end
     for number in range(int(contents.vent_count.max(initial=0.0))):
@@ -156,7 +159,7 @@ def _vent_axis(
 ) -> tuple[Floats, Floats]:
     """Place (y, z) of the part of a vent that lies along the width."""
     if placement == BENT:
-        s = vents.vent_s + number * (contents.vent_outer + rules.breathing_gap)
+        s = vents.vent_s + number * (contents.vent_rim + rules.breathing_gap)
         return face.at(s, np.nan_to_num(bent_leg_depth(contents, wedges.board)))
     y, z = np.zeros(len(wedges)), np.zeros(len(wedges))
     columns = np.maximum(vents.columns, 1).astype(float)
@@ -184,7 +187,7 @@ def _block(
     """Corners (y, z), each (N, 4) m, of the block that carries a vent along the width."""
     gap, board = rules.breathing_gap, wedges.board
     if placement == BENT:
-        radius, s = 0.5 * contents.vent_outer, vents.vent_s + number * (contents.vent_outer + gap)
+        radius, s = 0.5 * contents.vent_outer, vents.vent_s + number * (contents.vent_rim + gap)
         deep = np.nan_to_num(bent_leg_depth(contents, board))
         near = np.full(len(wedges), board)
         ends = ((s - radius, near), (s + radius, near), (s + radius, deep), (s - radius, deep))
@@ -219,8 +222,8 @@ def _off_straight(
     assert cup is not None
     s, depth = face.of(y, z)
     level = np.floor(number / np.maximum(vents.columns, 1)) * (vents.where == BESIDE)
-    axis = vents.vent_s + level * (contents.vent_outer + rules.breathing_gap)
-    aside = np.abs(s - axis) - 0.5 * contents.vent_outer
+    axis = vents.vent_s + level * (contents.vent_rim + rules.breathing_gap)
+    aside = np.abs(s - axis) - 0.5 * contents.vent_rim
     beyond = depth - vents.length - contents.vent_inner
     apart = np.where((aside > 0.0) & (beyond > 0.0), np.hypot(aside, beyond), np.maximum(aside, beyond))
     clear: Floats = apart - 0.5 * cup.cutout_diameter - rules.breathing_gap

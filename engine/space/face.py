@@ -8,7 +8,7 @@ and the places of a body are an interval.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Self
 
 import numpy as np
@@ -32,6 +32,9 @@ class Plane:
 
     def take(self, rows: Rows) -> Plane:
         return Plane(along=self.along[rows], inward=self.inward[rows], limit=self.limit[rows])
+
+    def nearer(self, by: Floats) -> Plane:
+        return replace(self, limit=self.limit - by)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +61,17 @@ class Face:
             low=self.low.take(rows),
             high=self.high.take(rows),
             opposite=self.opposite.take(rows),
+        )
+
+    def less(self, taken: Floats, *, facing: Integers, low: bool) -> Face:
+        """The same in boxes whose bottom (``low``) or top is nearer by ``taken`` (N,) m."""
+        along_bottom = facing == DOWN
+        if low:
+            return replace(self, low=self.low.nearer(np.where(along_bottom, 0.0, taken)))
+        return replace(
+            self,
+            high=self.high.nearer(np.where(along_bottom, 0.0, taken)),
+            opposite=self.opposite.nearer(np.where(along_bottom, taken, 0.0)),
         )
 
     def of(self, y: Floats, z: Floats) -> tuple[Floats, Floats]:
@@ -127,13 +141,13 @@ class End:
     gap: Floats | float
 
 
-def places(face: Face, *, ends: tuple[End, ...], edge: Floats) -> Places:
+def places(face: Face, *, ends: tuple[End, ...], edge: Floats, high_edge: Floats | None = None) -> Places:
     """Places along a panel for a body made of ``ends``, itself ``edge`` inside the ends of the outer face.
 
     Between two of its ends the body is no wider than the straight line between them, so the
-    ends alone decide about straight panels.
+    ends alone decide about straight panels.  ``high_edge`` is for the upper end if it is another.
     """
-    low, high = edge, face.length - edge
+    low, high = edge, face.length - (edge if high_edge is None else high_edge)
     reach = np.full(len(edge), np.inf)
     for end in ends:
         at_low, at_high = -face.low.along, face.high.along
@@ -158,8 +172,24 @@ def places(face: Face, *, ends: tuple[End, ...], edge: Floats) -> Places:
     )
 
 
-def driver_places(wedges: Wedges, face: Face, contents: Contents, *, gap: float, round_over: float) -> Places:
-    """Places for one driver: in the baffle or the bottom along s, in the side panel by the height z."""
+Both = tuple[Floats | float, Floats | float]
+
+
+def driver_places(
+    wedges: Wedges,
+    face: Face,
+    contents: Contents,
+    *,
+    gap: float,
+    round_over: float,
+    taken: Both = (0.0, 0.0),
+    window: Both = (0.0, 0.0),
+) -> Places:
+    """Places for one driver: in the baffle or the bottom along s, in the side panel by the height z.
+
+    ``taken`` is the height inside that a slot takes at bottom and top, which ``face`` is less already;
+    ``window`` what its mouth takes at either end of the panel for flanges.
+    """
     board = wedges.board
     hole, magnet = 0.5 * contents.cutout_diameter, 0.5 * contents.magnet_diameter
     reach, neck = contents.reach(board), contents.neck(board)
@@ -171,17 +201,26 @@ def driver_places(wedges: Wedges, face: Face, contents: Contents, *, gap: float,
         End(magnet, reach, gap),
         End(magnet, reach + contents.rear_gap, 0.0),
     )
-    found = places(face, ends=ends, edge=0.5 * contents.outer_diameter + round_over)
+    flange = 0.5 * contents.outer_diameter
+    low_edge, high_edge = (flange + np.maximum(round_over, end) for end in window)
+    found = places(face, ends=ends, edge=low_edge, high_edge=high_edge)
     sideways = contents.facing == SIDEWAYS
     if not sideways.any():
         return found
-    beside = _in_side_panel(wedges, contents, gap=gap, round_over=round_over)
+    beside = _in_side_panel(wedges, contents, gap=gap, round_over=round_over, taken=taken)
     return Places(
         **{
             field.name: np.where(sideways, getattr(beside, field.name), getattr(found, field.name))
             for field in fields(Places)
         }
     )
+
+
+def radiator_places(face: Face, contents: Contents, *, board: float, gap: float, round_over: float) -> Places:
+    """Places s for one passive radiator, a body as wide as its cut-out, in the drivers' panel or the baffle."""
+    hole, reach = 0.5 * contents.radiator_cutout, np.maximum(contents.radiator_depth, board)
+    ends = (End(hole, np.zeros(len(hole)), gap), End(hole, reach, gap))
+    return places(face, ends=ends, edge=0.5 * contents.radiator_outer + round_over)
 
 
 def side_panel_edge(
@@ -191,7 +230,7 @@ def side_panel_edge(
     return np.maximum(board + 0.5 * np.asarray(diameter) + gap, 0.5 * np.asarray(flange) + round_over)
 
 
-def _in_side_panel(wedges: Wedges, contents: Contents, *, gap: float, round_over: float) -> Places:
+def _in_side_panel(wedges: Wedges, contents: Contents, *, gap: float, round_over: float, taken: Both) -> Places:
     """Heights z for a driver in the side panel, midway between back and baffle.
 
     The depth left for it there changes linearly with z.  ``depth_slack`` is of that depth
@@ -201,7 +240,8 @@ def _in_side_panel(wedges: Wedges, contents: Contents, *, gap: float, round_over
     edge = side_panel_edge(
         contents.inside_diameter, contents.outer_diameter, board=board, gap=gap, round_over=round_over
     )
-    low, high = edge, wedges.outer_height - edge
+    inside = board + 0.5 * contents.inside_diameter + gap
+    low, high = np.maximum(edge, inside + taken[0]), wedges.outer_height - np.maximum(edge, inside + taken[1])
     height_slack = high - low
     middle = 0.5 * (low + high)
     low, high = np.minimum(low, middle), np.maximum(high, middle)

@@ -169,7 +169,7 @@ def row_of(wedges: Wedges, contents: Contents, rules: Rules, *, columns: Floats,
     columns = np.where(sideways, 1.0, columns)
     panel_span = np.maximum(rules.brace_span - taken, board)
     span = np.maximum(panel_span, 2.0 * half)
-    in_a_bay = np.floor((span - 2.0 * half) / pitch + WHOLE) + 1.0
+    in_a_bay = _in_a_bay(span, half, pitch)
     # Bays with drivers that are wider than the span leave the others less than that, on average.
     for_panels = np.ceil((wedges.inner_width - taken - panel_span) / (panel_span + board) - WHOLE)
     alone = (wedges.inner_width - taken <= span) & (columns <= in_a_bay)
@@ -189,6 +189,65 @@ def row_of(wedges: Wedges, contents: Contents, rules: Rules, *, columns: Floats,
         bays=np.minimum(columns, braces + 1.0),
         last=last,
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Company:
+    """A row with passive radiators, one in a column, to the left of the drivers' columns, arrays (N,) in m.
+
+    They share one bay where panels need no brace (``together``); else ``bays`` hold radiators,
+    then ``driver_bays`` drivers.
+    """
+
+    half: Floats  # from a radiator's centre to the end of its bay, at least
+    pitch: Floats  # between radiators in one bay
+    between: Floats  # from a radiator to the driver beside it in one bay
+    together: NDArray[np.bool_]
+    braces: Floats
+    bays: Floats
+    driver_bays: Floats
+    room: Floats  # width of all bays together
+    slack: Floats  # of that left when every bay has what it needs
+
+
+def company_of(row: Row, contents: Contents, rules: Rules) -> Company:
+    """Set out the columns of a ``row`` with the radiators beside them, by the same rules."""
+    gap, board = rules.breathing_gap, row.board
+    widest = np.maximum(contents.radiator_outer, contents.radiator_cutout)
+    on_face = 0.5 * contents.radiator_outer + max(0.5 * (gap - board), rules.round_over - board)
+    half = np.maximum(0.5 * contents.radiator_cutout + gap, on_face)
+    pitch = widest + gap
+    side_by_side = np.maximum(0.5 * (widest + contents.widest) + gap, 0.5 * contents.radiator_cutout + row.half)
+    between = np.where(contents.facing == SIDEWAYS, half + row.half, side_by_side)
+    count, width = contents.radiator_count, row.inner_width - row.taken
+    together = width <= row.panel_span
+    fewest = np.ceil(count / _in_a_bay(np.maximum(row.panel_span, 2.0 * half), half, pitch) - WHOLE)
+    fewest_drivers = np.ceil(row.count / _in_a_bay(row.span, row.half, row.pitch) - WHOLE)
+    for_panels = np.ceil((width - row.panel_span) / (row.panel_span + board) - WHOLE)
+    braces = np.where(together, 0.0, np.maximum(for_panels, fewest + fewest_drivers - 1.0))
+    driver_bays = np.minimum(row.count, np.maximum(braces + 1.0 - fewest, 1.0))
+    bays = np.minimum(count, np.maximum(braces + 1.0 - driver_bays, 1.0))
+    shared = half + (count - 1.0) * pitch + between + (row.count - 1.0) * row.pitch + row.half
+    apart = 2.0 * half * bays + (count - bays) * pitch
+    apart = apart + 2.0 * row.half * driver_bays + (row.count - driver_bays) * row.pitch
+    empty = ~together & (braces + 1.0 > bays + driver_bays)
+    need = np.where(together, shared, apart) + np.where(empty, row.last, 0.0)
+    return Company(
+        half=half,
+        pitch=pitch,
+        between=between,
+        together=together,
+        braces=braces,
+        bays=bays,
+        driver_bays=driver_bays,
+        room=width - braces * board,
+        slack=width - braces * board - need,
+    )
+
+
+def _in_a_bay(span: Floats, half: Floats, pitch: Floats) -> Floats:
+    """Columns that fit in a bay as wide as the span."""
+    return np.floor((span - 2.0 * half) / pitch + WHOLE) + 1.0
 
 
 def level_bays(needs: Floats, room: float) -> Floats:

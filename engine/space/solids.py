@@ -21,7 +21,16 @@ from manifold3d import CrossSection, FillRule, Manifold
 from numpy.typing import NDArray
 
 from engine.quantities import Units, show
-from engine.space.arrangement import Arrangement, Bend, Frustum, Prism, VentSolid
+from engine.space.arrangement import (
+    Arrangement,
+    Bend,
+    DriverSolid,
+    Frustum,
+    Prism,
+    RadiatorSolid,
+    SlotSolid,
+    VentSolid,
+)
 
 Floats = NDArray[np.float64]
 Shape = Prism | Frustum | Bend
@@ -106,39 +115,47 @@ def exact_check(
     free_width: float = math.inf,
     driver_air: float = 0.0,
     displacement: float | None = None,
+    radiator_displacement: float | None = None,
 ) -> Inspection:
     """Measure one arrangement.
 
     Parameters
     ----------
     gap
-        Distance in m that baskets, pipes and the terminal cup keep from each other and from
-        panels, that baskets, straight pipes and the cup keep from braces, and flanges from
-        each other and from vents in the same panel.  Pipes along the width pass braces
-        through holes and touch their own supports.
+        Distance in m that baskets, passive radiators, pipes, the boards of a slot and the terminal cup keep from
+        each other and from panels, that baskets, radiators, straight pipes and the cup keep from braces, and
+        flanges from each other and from vents in the same panel.  Pipes along the width pass braces
+        through holes and touch their own supports; a slot touches panels and braces.
     round_over
         Radius in m of the box's outer edges; flanges and mouths stay off it.
     free_width, driver_air
         Width in m the space leaves where the box stands, and the air in m a driver in the side
         panel needs before it in that width.
-    displacement
-        m³ one driver takes in the box by its data sheet; without it, its solid is taken.
+    displacement, radiator_displacement
+        m³ one driver and one radiator take in the box by their data sheets; without it, their solids are taken.
     """
     check = _Check(parts, gap=gap, round_over=round_over, free_width=free_width, driver_air=driver_air)
     return Inspection(
         findings=tuple(check.findings()),
-        net_volume=air_volume(parts, displacement=displacement),
+        net_volume=air_volume(parts, displacement=displacement, radiator_displacement=radiator_displacement),
     )
 
 
-def air_volume(parts: Arrangement, *, displacement: float | None = None) -> float:
-    """Air in the box in m³: the inside less drivers, pipes with their bore, braces, supports and cup.
+def air_volume(
+    parts: Arrangement, *, displacement: float | None = None, radiator_displacement: float | None = None
+) -> float:
+    """Air in the box in m³: the inside less drivers, radiators, vents with their bore, braces, supports and cup.
 
     What two of them share is taken off twice; a design that keeps its distances has no such place.
-    ``displacement`` in m³ stands for the solid of each driver where it is given.
+    ``displacement`` in m³ stands for the solid of each driver where it is given, ``radiator_displacement``
+    for that of each radiator.
     """
     shapes: list[Shape] = [piece for vent in parts.vents for piece in vent.pipe]
     shapes += [*parts.braces, *parts.supports]
+    if parts.slot:
+        shapes += [*parts.slot.boards, *parts.slot.bore]
+    if radiator_displacement is None:
+        shapes += [radiator.body for radiator in parts.radiators]
     if parts.cup:
         shapes.append(parts.cup.body)
     if displacement is None:
@@ -146,7 +163,14 @@ def air_volume(parts: Arrangement, *, displacement: float | None = None) -> floa
     inner = prism_solid(parts.inner)
     # Piece by piece: the kernel is surest of two solids, and many of these touch.
     taken = sum(float((inner ^ solid(shape)).volume()) for shape in shapes)
-    return float(inner.volume()) - taken - (displacement or 0.0) * len(parts.drivers)
+    for vent in parts.vents:
+        # Of a rim what lies round its pipe; the pipe's end at it is straight.
+        ends = (vent.pipe[0], vent.pipe[-1])
+        taken += sum(
+            float((inner ^ (solid(rim) - solid(end))).volume()) for rim, end in zip(vent.rims, ends, strict=False)
+        )
+    stated = (displacement or 0.0) * len(parts.drivers) + (radiator_displacement or 0.0) * len(parts.radiators)
+    return float(inner.volume()) - taken - stated
 
 
 # Solids
@@ -227,7 +251,8 @@ def distance(one: Body, other: Body, *, at_most: float) -> float:
     """Least distance in m, no more than ``at_most``; negative where they share a place (its mean thickness)."""
     least = at_most
     for a, b in product(one.pieces, other.pieces):
-        if _boxes_apart(a, b) >= least:
+        apart = _boxes_apart(a, b)
+        if apart >= least and apart > 0.0:
             continue
         between = float(a.min_gap(b, at_most))
         least = min(least, between if between > 0.0 else -_thickness(a ^ b))
@@ -293,6 +318,10 @@ def _is_along(vent: VentSolid) -> bool:
     return bool(abs(_axis(vent.free_air)[0]) > SIDE_BY_SIDE)
 
 
+def _widest(shape: Shape) -> float:
+    return max(shape.radii) if isinstance(shape, Frustum) else 0.0
+
+
 def _body(name: str, *shapes: Shape) -> Body:
     return Body(name, shapes)
 
@@ -314,7 +343,16 @@ class _Check:
         self.braces = [_body(brace.name, brace) for brace in parts.braces]
         self.supports = [_body(support.name, support) for support in parts.supports]
         self.drivers = [Body(f"driver {number}", driver.body) for number, driver in enumerate(parts.drivers, start=1)]
-        self.pipes = [Body(f"vent {number}", vent.pipe) for number, vent in enumerate(parts.vents, start=1)]
+        self.radiators = [_body(radiator.body.name, radiator.body) for radiator in parts.radiators]
+        self.mounted: list[tuple[Body, DriverSolid | RadiatorSolid]] = [
+            *zip(self.drivers, parts.drivers, strict=True),
+            *zip(self.radiators, parts.radiators, strict=True),
+        ]
+        self.pipes = [
+            Body(f"vent {number}", (*vent.pipe, *vent.rims)) for number, vent in enumerate(parts.vents, start=1)
+        ]
+        self.slot = [Body("the slot", parts.slot.boards)] if parts.slot else []
+        self.channel = [Body("the air in the slot", (*parts.slot.bore, parts.slot.free_air))] if parts.slot else []
         self.along = [pipe for pipe, vent in zip(self.pipes, parts.vents, strict=True) if _is_along(vent)]
         self.square = [pipe for pipe in self.pipes if pipe not in self.along]
         self.cup = [_body("the terminal cup", parts.cup.body)] if parts.cup else []
@@ -340,9 +378,12 @@ class _Check:
         yield from self._beside()
 
     def _solid_things(self) -> Iterator[Finding]:
-        gap, drivers, pipes, cup = self.gap, self.drivers, self.pipes, self.cup
+        gap, pipes, cup = self.gap, self.pipes, self.cup
+        drivers = [*self.drivers, *self.radiators]
         yield from self._apart(combinations(drivers, 2), gap)
-        yield from self._apart(product(drivers, [*pipes, *self.braces, *self.supports, *cup]), gap)
+        yield from self._apart(product(drivers, [*pipes, *self.slot, *self.braces, *self.supports, *cup]), gap)
+        yield from self._apart(product(self.slot, cup), gap)
+        yield from self._apart(product(self.slot, [*pipes, *self.braces]), 0.0)
         yield from self._apart(combinations(pipes, 2), gap)
         yield from self._apart(product(pipes, cup), gap)
         yield from self._apart(product(self.square, self.braces), gap)
@@ -350,7 +391,7 @@ class _Check:
         yield from self._apart(product(pipes, self.supports), 0.0)
         yield from self._apart(product(cup, [*self.braces, *self.supports]), gap)
         yield from self._apart(combinations([*self.braces, *self.supports], 2), 0.0)
-        for basket, driver in zip(drivers, self.parts.drivers, strict=True):
+        for basket, driver in self.mounted:
             yield from self._apart(product([basket], self._panels_but(driver.panel)), gap)
         for pipe, vent in zip(pipes, self.parts.vents, strict=True):
             yield from self._apart(product([pipe], self._panels_but(vent.through)), gap)
@@ -359,10 +400,11 @@ class _Check:
 
     def _free_places(self) -> Iterator[Finding]:
         """Air and room for tags that nothing solid may take; air may lie in air."""
-        others = [*self.pipes, *self.braces, *self.supports, *self.cup]
+        others = [*self.pipes, *self.slot, *self.braces, *self.supports, *self.cup, *self.radiators]
         free = [*self.rear_air, *self.terminals]
         yield from self._apart(product(free, others), 0.0)
         yield from self._apart(product(self.rear_air, self.panels), 0.0)
+        yield from self._apart(product(self.channel, [*self.drivers, *free, *others]), 0.0)
         yield from self._apart(combinations(self.terminals, 2), 0.0)
         for basket in self.drivers:
             # Tags stand beside their own basket, and the air behind a magnet touches it.
@@ -375,14 +417,8 @@ class _Check:
 
     def _on_panels(self) -> Iterator[Finding]:
         """Flanges and mouths on a panel's outer face, holes in the panel."""
-        seats = [
-            (f"the flange of {body.name}", driver.flange, driver.panel)
-            for body, driver in zip(self.drivers, self.parts.drivers, strict=True)
-        ]
-        holes = [
-            (f"the cut-out of {body.name}", driver.cutout, driver.panel)
-            for body, driver in zip(self.drivers, self.parts.drivers, strict=True)
-        ]
+        seats = [(f"the flange of {body.name}", driver.flange, driver.panel) for body, driver in self.mounted]
+        holes = [(f"the cut-out of {body.name}", driver.cutout, driver.panel) for body, driver in self.mounted]
         if self.parts.cup:
             seats.append(("the flange of the terminal cup", self.parts.cup.flange, self.parts.cup.panel))
             holes.append(("the hole for the terminal cup", self.parts.cup.body, self.parts.cup.panel))
@@ -393,17 +429,33 @@ class _Check:
             for pipe, vent in zip(self.pipes, self.parts.vents, strict=True):
                 if vent.through == panel:
                     yield from self._apart([(_body(name, disc), pipe)], self.gap)
+            slot = self.parts.slot
+            if slot and slot.through == panel:
+                yield from self._apart([(_body(name, disc), _body("the mouth of the slot", slot.bore[0]))], self.gap)
             yield self._off_edges(name, disc, panel)
         for name, hole, panel in holes:
             inside = _hole_inside(self._through(hole), self.panel_of[panel])
             yield Finding(name, f"the {panel} panel", 0.0, min(inside, LOOK), inside=True)
         for pipe, vent in zip(self.pipes, self.parts.vents, strict=True):
-            first = vent.pipe[0]
+            first = max((vent.pipe[0], *vent.rims[:1]), key=_widest)
             assert isinstance(first, Frustum)
             mouth = replace(first, start=first.end, end=first.start)
             yield self._off_edges(f"the mouth of {pipe.name}", mouth, vent.through)
             inside = _hole_inside(self._through(first), self.panel_of[vent.through])
             yield Finding(f"the hole for {pipe.name}", f"the {vent.through} panel", 0.0, min(inside, LOOK), inside=True)
+        if self.parts.slot:
+            yield from self._slot_mouth(self.parts.slot)
+
+    def _slot_mouth(self, slot: SlotSolid) -> Iterator[Finding]:
+        """Whether a slot's mouth lies in its panel, and off the box's rounded edges."""
+        name, panel = "the mouth of the slot", f"the {slot.through} panel"
+        inside = _depth_inside(_corners(solid(slot.bore[0])), self.panel_of[slot.through])
+        yield Finding(name, panel, 0.0, min(inside, LOOK), inside=True)
+        normals, limits = _walls(self.parts.outer)
+        off = limits - slot.mouth @ normals.T
+        # The panel's own outer face, in which all corners lie, is no edge.
+        edges = float(np.min(off[:, np.max(np.abs(off), axis=0) > TOLERANCE]))
+        yield Finding(name, f"the edge of {panel}", self.round_over, min(edges, self.round_over + LOOK), inside=True)
 
     def _off_edges(self, name: str, disc: Frustum, panel: str) -> Finding:
         """Whether a disc on the outer face of a panel (its end lies there) keeps off the box's rounded edges."""
@@ -416,20 +468,26 @@ class _Check:
         """The part in the panel of a straight tube that starts on the panel's outer face."""
         return replace(tube, end=tube.start + self.board * _axis(tube))
 
-    def _beyond(self, tube: Frustum) -> list[Frustum]:
-        """The part behind the panel, if there is one."""
-        longer = np.linalg.norm(tube.end - tube.start) > self.board + TOLERANCE
-        return [replace(tube, start=tube.start + self.board * _axis(tube))] if longer else []
+    def _beyond(self, piece: Shape, mouth: Floats) -> list[Shape]:
+        """What of a piece lies behind the panel, if any; one that starts at the outer ``mouth`` passes the panel."""
+        if not isinstance(piece, Frustum) or np.any(piece.start != mouth):
+            return [piece]
+        longer = np.linalg.norm(piece.end - piece.start) > self.board + TOLERANCE
+        return [replace(piece, start=piece.start + self.board * _axis(piece))] if longer else []
 
     def _within(self) -> Iterator[Finding]:
         inner = self.parts.inner
-        for body in [*self.drivers, *self.rear_air, *self.terminals, *self.free_air, *self.braces, *self.supports]:
+        solid_things = [*self.drivers, *self.radiators, *self.slot, *self.braces, *self.supports]
+        for body in [*solid_things, *self.rear_air, *self.terminals, *self.free_air]:
             yield self._inside(body.name, body.corners, inner)
+        if self.parts.slot:
+            channel = Body("the air in the slot", (*self.parts.slot.bore[1:], self.parts.slot.free_air))
+            yield self._inside(channel.name, channel.corners, inner)
         pipes = [(body.name, body.shapes) for body in self.pipes]
         cup = [("the terminal cup", (self.parts.cup.body,))] if self.parts.cup else []
         for name, (first, *rest) in [*pipes, *cup]:
             assert isinstance(first, Frustum)
-            beyond = [*self._beyond(first), *rest]
+            beyond = [piece for each in (first, *rest) for piece in self._beyond(each, first.start)]
             yield self._inside(name, Body(name, tuple(beyond)).corners, inner)
 
     def _inside(self, name: str, corners: Floats, inner: Prism) -> Finding:
@@ -438,6 +496,8 @@ class _Check:
     def _beside(self) -> Iterator[Finding]:
         """Whether the space leaves the air that a driver or vents in the sides of the box need."""
         left = max((float(-vent.outside.start[0]) for vent in self.parts.vents if vent.outside), default=0.0)
+        if self.parts.slot and self.parts.slot.outside:
+            left = max(left, -self.parts.slot.outside.x[0])
         right = self.driver_air if any(driver.panel == "right side" for driver in self.parts.drivers) else 0.0
         room = self.free_width - (self.parts.outer.x[1] + left + right)
         if left or right:

@@ -11,7 +11,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics.vents import BOTH_ENDS
+from engine.acoustics.flares import flared_end
+from engine.acoustics.vents import BOTH_ENDS, FLUSH_END
 from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.face import Face, Places
 from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, Row
@@ -21,12 +22,50 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Rows = NDArray[np.intp]
 
-VENT_PLACEMENTS = ("none", "through side", "through baffle", "through baffle, bent")
+VENT_PLACEMENTS = (
+    "none",
+    "through side",
+    "through baffle",
+    "through baffle, bent",
+    "slot through side",
+    "slot through baffle",
+)
 VENT_WHERE = ("", "low", "high", "beside")
-NONE, SIDE, STRAIGHT, BENT = range(4)
+NONE, SIDE, STRAIGHT, BENT, SLOT_SIDE, SLOT_BAFFLE = range(6)
 NOWHERE, LOW, HIGH, BESIDE = range(4)
 
 SUPPORT_SPAN = 0.35  # m
+
+
+@dataclass(frozen=True, kw_only=True)
+class Flares:
+    """What the flares at both ends of each pipe come to, arrays (N,)."""
+
+    counted: Floats  # m that the air counts for both, less what they are long
+    mouth: Floats  # m, radius of a straight bore with the same air before its mouth
+    rims: Floats  # m³ that both rims take beside the pipe, inside the box
+
+    def take(self, rows: Rows) -> Flares:
+        return Flares(counted=self.counted[rows], mouth=self.mouth[rows], rims=self.rims[rows])
+
+
+def flares_of(contents: Contents, board: float) -> Flares:
+    """Flares of pipes; a rim is taken as a cylinder as wide as its flare, never less than it is.
+
+    Seen from a bore of radius a the air before a mouth of radius a + r is a²/(a + r) times
+    what it is for a bore of 1.
+    """
+    radius, flare = 0.5 * contents.vent_inner, contents.flare_radius
+    flared = np.flatnonzero((flare > 0.0) & (radius > 0.0))
+    found = Flares(counted=np.zeros(len(radius)), mouth=radius.copy(), rims=np.zeros(len(radius)))
+    if flared.size:
+        a, r = radius[flared], flare[flared]
+        mouth = a**2 / (a + r)
+        ring = 0.25 * np.pi * (contents.vent_rim[flared] ** 2 - contents.vent_outer[flared] ** 2)
+        found.mouth[flared] = mouth
+        found.counted[flared] = 2.0 * (flared_end(diameter=2.0 * a, flare_radius=r) - FLUSH_END * mouth - r)
+        found.rims[flared] = contents.vent_count[flared] * ring * (r + np.maximum(r - board, 0.0))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +78,7 @@ class Part:
     face: Face
     row: Row
     driver: Places
+    flares: Flares
     stack: Floats  # length along the panel from the first driver's centre to the last one's
     volume: Floats  # m³ left by drivers and cup; braces, supports and vents are still to come off
     plates: Floats  # m³ of the braces before anything is cut away
@@ -56,6 +96,7 @@ class Part:
             face=self.face.take(rows),
             row=self.row.take(rows),
             driver=self.driver.take(rows),
+            flares=self.flares.take(rows),
             stack=self.stack[rows],
             volume=self.volume[rows],
             plates=self.plates[rows],
@@ -72,7 +113,7 @@ class Part:
 
     @property
     def pitch(self) -> Floats:
-        return self.contents.vent_outer + self.gap
+        return self.contents.vent_rim + self.gap
 
     @property
     def sideways(self) -> NDArray[np.bool_]:
@@ -94,20 +135,23 @@ class Part:
         count = self.contents.vent_count
         return np.ceil(count / split) if split else np.ones_like(count)
 
-    def along(self, support: Floats) -> Pipes:
-        """Pipes along the width, on blocks whose cross-sections add up to ``support`` (N,) m²."""
+    def along(self, support: Floats, *, short_cut: Floats | float = 0.0) -> Pipes:
+        """Pipes along the width, on blocks whose cross-sections add up to ``support`` (N,) m².
+
+        ``short_cut`` (N,) m is what the air in a bend counts for less than its centre line.
+        """
         contents, wedges = self.contents, self.wedges
-        holes = AROUND_HOLES * contents.vent_count * 0.25 * np.pi * contents.vent_outer**2
+        holes = AROUND_HOLES * contents.vent_count * 0.25 * np.pi * contents.vent_rim**2
         window = np.maximum(
             self.window, np.where(self.row.braces > 0.0, holes / np.maximum(wedges.inner_area, 1e-9), 0.0)
         )
         plate_left = np.sqrt(np.maximum(wedges.inner_area, 1e-9)) * (BRACE_WINDOW_MOST - window)
         window = np.minimum(window, BRACE_WINDOW_MOST)
         braces = self.plates * (1.0 - window)
-        length, _, _ = self._tuned(self.volume - braces)
+        length, _, _ = self._tuned(self.volume - braces, short_cut)
         blocks = np.floor(np.maximum(length - wedges.board, 0.0) / SUPPORT_SPAN)
         supports = blocks * wedges.board * support
-        length, slack, taken = self._tuned(self.volume - braces - supports)
+        length, slack, taken = self._tuned(self.volume - braces - supports, short_cut)
         slack = np.minimum(slack, np.where(plate_left < 0.0, plate_left, np.inf))
         return Pipes(length, slack, taken, braces, window, blocks, supports)
 
@@ -118,21 +162,22 @@ class Part:
         nothing = np.zeros(len(length))
         return Pipes(length, slack, taken, braces, self.window, nothing, nothing)
 
-    def _tuned(self, volume: Floats) -> tuple[Floats, Floats, Floats]:
+    def _tuned(self, volume: Floats, short_cut: Floats | float = 0.0) -> tuple[Floats, Floats, Floats]:
         """Length of each vent (m), the metres by which it exists and is longer than the board, volume taken."""
         contents, board = self.contents, self.wedges.board
         count = contents.vent_count
-        correction = BOTH_ENDS * 0.5 * contents.vent_inner
+        correction = BOTH_ENDS * self.flares.mouth + self.flares.counted - short_cut
         area = 0.25 * np.pi * contents.vent_inner**2
         solid = count * 0.25 * np.pi * contents.vent_outer**2
         wanted = count * area * (self.rules.c / (2.0 * np.pi * self.tuning)) ** 2  # (L + ΔL)·V, m⁴
-        at_hand = np.maximum(volume + solid * (board + correction), 1e-6)
+        at_hand = np.maximum(volume - self.flares.rims + solid * (board + correction), 1e-6)
         root = np.sqrt(np.maximum(at_hand**2 - 4.0 * solid * wanted, 0.0))
         effective = 2.0 * wanted / (at_hand + root)
         length = effective - correction
         # Beyond the double root at_hand/(2·solid) no length tunes so low; there effective = 2·wanted/at_hand.
         existing = at_hand / (2.0 * np.maximum(solid, 1e-9)) - 2.0 * wanted / at_hand
-        return length, np.minimum(existing, length - board), solid * (length - board)
+        least = np.maximum(board, contents.flare_radius) + contents.flare_radius
+        return length, np.minimum(existing, length - least), solid * (length - board) + self.flares.rims
 
 
 @dataclass(frozen=True)
@@ -225,8 +270,8 @@ class Found:
     def take(self, rows: Rows) -> Found:
         return Found(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
 
-    def keep_better(self, rows: Rows, way: Way) -> None:
-        """Take a way where nothing fitted yet and it has more room than what was found."""
+    def keep_better(self, rows: Rows, way: Way) -> NDArray[np.bool_]:
+        """Take a way where nothing fitted yet and it has more room than what was found; says of which rows."""
         pipes: Pipes = way.pipes
         slack = np.minimum(np.minimum(way.room, way.run), np.minimum(way.outside, pipes.slack))
         better = (self.slack[rows] < 0.0) & (slack > self.slack[rows])
@@ -256,3 +301,4 @@ class Found:
             (self.inner_end, way.inner_end),
         ):
             mine[chosen] = its[better]
+        return better

@@ -20,6 +20,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.acoustics.bends import elbow_centre_line, elbow_length
 from engine.space.contents import DOWN, Contents
 from engine.space.face import End, Places, places
 from engine.space.vents import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, SUPPORT_SPAN, Found, Part, Pipes, Way
@@ -42,8 +43,8 @@ def side_vent_at(
     Vents fill rows of ``columns`` from the bottom up (``low``) or the top down, each row
     from the back or from the baffle.
     """
-    clear = 0.5 * contents.vent_outer + gap
-    pitch = contents.vent_outer + gap
+    clear = 0.5 * contents.vent_rim + gap
+    pitch = contents.vent_rim + gap
     level = np.floor(number / columns)
     along = (number - level * columns) * pitch
     floor = wedges.board + clear
@@ -80,7 +81,7 @@ def _side(part: Part, *, low: bool, at_back: bool, beside: bool, split: int) -> 
     """Vents along the width, in rows from the bottom or the top, each row from the back or from the baffle."""
     wedges, contents, gap = part.wedges, part.contents, part.gap
     diameter = contents.vent_outer
-    on_panel = diameter * (0.5 * diameter + gap) - 0.125 * np.pi * diameter**2
+    on_panel = diameter * (0.5 * contents.vent_rim + gap) - 0.125 * np.pi * diameter**2
     on_pipe = diameter * part.pitch - 0.25 * np.pi * diameter**2
     columns = part.columns(split)
     at_panel = np.minimum(columns, contents.vent_count)
@@ -101,7 +102,7 @@ def _side(part: Part, *, low: bool, at_back: bool, beside: bool, split: int) -> 
         if beside:
             continue
         s, depth = part.face.of(y, z)
-        reach = reach_along_panel(contents, depth=depth, radius=0.5 * diameter, gap=gap, board=wedges.board)
+        reach = reach_along_panel(contents, depth=depth, radius=0.5 * contents.vent_rim, gap=gap, board=wedges.board)
         reach = np.where(there, reach, -np.inf)
         driver_low = np.where(above, np.maximum(driver_low, s + reach), driver_low)
         driver_high = np.where(above, driver_high, np.minimum(driver_high, s - reach))
@@ -220,7 +221,7 @@ def _beside_block(part: Part, y: Floats, z: Floats) -> tuple[Floats, Floats]:
 
 def _straight_places(part: Part, pipes: Pipes) -> Places:
     """Places for one vent through the panel, the free air before its mouth included."""
-    radius = 0.5 * part.contents.vent_outer
+    radius = 0.5 * part.contents.vent_rim
     ends = (
         End(radius, np.zeros(len(radius)), part.gap),
         End(radius, pipes.length, part.gap),
@@ -231,7 +232,7 @@ def _straight_places(part: Part, pipes: Pipes) -> Places:
 
 def vent_group(contents: Contents, *, columns: Floats, gap: float, board: float) -> tuple[Floats, Floats]:
     """Width that columns of vents take in a bay of their own, and in one shared with drivers."""
-    own = gap + columns * (contents.vent_outer + gap)
+    own = gap + columns * (contents.vent_rim + gap)
     return own, own + max(0.5 * (board - gap), 0.0)
 
 
@@ -295,7 +296,7 @@ def _clear_of_drivers(part: Part, *, low: bool, edge: Floats) -> tuple[Floats, F
 
     ``edge`` is the place s of the row of vents next to the drivers.
     """
-    apart = 0.5 * (part.contents.widest + part.contents.vent_outer) + part.gap
+    apart = 0.5 * (part.contents.widest + part.contents.vent_rim) + part.gap
     driver_low = np.maximum(part.driver.low, edge + apart) if low else part.driver.low
     driver_high = part.driver.high if low else np.minimum(part.driver.high, edge - apart)
     room = driver_high - driver_low - part.stack
@@ -305,28 +306,49 @@ def _clear_of_drivers(part: Part, *, low: bool, edge: Floats) -> tuple[Floats, F
 # Through the drivers' panel, turned once, along the width
 
 
+def bent_turn_depth(contents: Contents, board: float) -> Floats:
+    """Depth behind the panel's outer face at which a pipe starts to turn, (N,) m.
+
+    Behind board and flare, and so deep that the rim at the other end clears the board.
+    """
+    beside_rim = board + 0.5 * contents.vent_rim - np.nan_to_num(contents.elbow_radius)
+    return np.maximum(np.maximum(board, contents.flare_radius), beside_rim)
+
+
 def bent_leg_depth(contents: Contents, board: float) -> Floats:
     """Depth of the axis of a bent pipe's second leg behind the panel's outer face, (N,) m."""
-    return board + contents.elbow_radius
+    return bent_turn_depth(contents, board) + contents.elbow_radius
+
+
+def bent_short_cut(contents: Contents) -> Floats:
+    """By how much the air in a bend counts for less than its centre line, (N,) m; 0 where there is no bend."""
+    bend = np.nan_to_num(contents.elbow_radius)
+    return elbow_centre_line(radius=bend) - elbow_length(radius=bend, diameter=contents.vent_inner)
 
 
 def bent_start(contents: Contents, *, gap: float) -> Floats:
     """Place x of a bent vent's outer mouth from the inner face of the left side, (N,) m."""
-    return gap + 0.5 * contents.vent_outer
+    return gap + 0.5 * contents.vent_rim
+
+
+def bent_turned(contents: Contents, *, gap: float) -> Floats:
+    """Place x from which on a bent vent, its rim too, lies along the width, from the same face, (N,) m."""
+    return bent_start(contents, gap=gap) + np.maximum(contents.elbow_radius, 0.5 * contents.vent_rim)
 
 
 def _bent(part: Part, *, where: int) -> Way:
     """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other."""
     wedges, contents, gap = part.wedges, part.contents, part.gap
     none = np.isnan(contents.elbow_radius)
-    radius = 0.5 * contents.vent_outer
+    outer, radius = contents.vent_outer, 0.5 * contents.vent_rim
     bend = np.where(none, radius, contents.elbow_radius)
-    support = contents.vent_count * (contents.vent_outer * bend - 0.5 * np.pi * radius**2)
-    pipes = part.along(support)
-    leg = pipes.length - wedges.board - 0.5 * np.pi * bend
+    turn = bent_turn_depth(contents, wedges.board)
+    support = contents.vent_count * (outer * (turn - wedges.board + bend) - 0.125 * np.pi * outer**2)
+    pipes = part.along(support, short_cut=bent_short_cut(contents))
+    leg = pipes.length - turn - elbow_centre_line(radius=bend)
     pipes = Pipes(
         pipes.length,
-        np.where(none, -np.inf, np.minimum(pipes.slack, leg)),
+        np.where(none, -np.inf, np.minimum(pipes.slack, leg - contents.flare_radius)),
         pipes.taken,
         pipes.braces,
         pipes.window,
@@ -336,26 +358,26 @@ def _bent(part: Part, *, where: int) -> Way:
     zero = np.zeros(len(wedges))
     ends = (
         End(radius, zero, gap),
-        End(radius, zero + wedges.board, gap),
-        End(zero, wedges.board + bend, radius + gap),
+        End(radius, turn, gap),
+        End(zero, turn + bend, radius + gap),
     )
     found = places(part.face, ends=ends, edge=radius + part.rules.round_over)
     stack = (contents.vent_count - 1.0) * part.pitch
-    elbow = bent_start(contents, gap=gap) + bend
-    inner_end = elbow + leg + contents.vent_inner
+    inner_end = bent_start(contents, gap=gap) + bend + leg + contents.vent_inner
+    turned = bent_start(contents, gap=gap) + np.maximum(bend, radius)
     run = wedges.inner_width - part.row.taken - inner_end
     room = np.minimum(found.height_slack, found.high - found.low - stack)
     driver_low, driver_high = part.driver.low, part.driver.high
     if where == BESIDE:
         middle = 0.5 * part.face.length
         vent_s = np.maximum(found.low, np.minimum(middle - 0.5 * stack, found.high - stack))
-        run = np.minimum(run, part.row.slack_beside_run(np.maximum(inner_end, elbow + wedges.board)))
+        run = np.minimum(run, part.row.slack_beside_run(np.maximum(inner_end, turned + wedges.board)))
     else:
         low = where == LOW
         vent_s = found.low if low else found.high - stack
         edge = found.low + stack if low else found.high - stack
         driver_low, driver_high, clear = _clear_of_drivers(part, low=low, edge=edge)
-        room = np.minimum(np.minimum(room, clear), part.row.slack_beyond(elbow))
+        room = np.minimum(np.minimum(room, clear), part.row.slack_beyond(turned))
     return Way(
         placement=BENT,
         where=where,
@@ -426,12 +448,14 @@ def try_all(part: Part, rows: Rows, found: Found, *, worth: NDArray[np.bool_], t
 def _possible(part: Part) -> dict[int, NDArray[np.bool_]]:
     """For each placement the designs that it is not out of the question for, whatever the details, (N,)."""
     contents, width = part.contents, part.wedges.inner_width
-    along, square = part.along(np.zeros(len(contents))), part.square()
+    nothing = np.zeros(len(contents))
+    along, square = part.along(nothing), part.square()
+    bent = part.along(nothing, short_cut=bent_short_cut(contents))
     board, bend = part.wedges.board, np.nan_to_num(contents.elbow_radius, nan=np.inf)
     side = (along.length - board + contents.vent_inner <= width) & (part.outside >= 0.0)
     ahead = part.outside_panel >= 0.0
     return {
         SIDE: side & (along.slack >= 0.0),
         STRAIGHT: (square.slack >= 0.0) & (_unsupported(part, square) >= 0.0) & ahead,
-        BENT: (along.length - board >= 0.5 * np.pi * bend) & (along.slack >= 0.0) & ahead,
+        BENT: (bent.length - board >= elbow_centre_line(radius=bend)) & (bent.slack >= 0.0) & ahead,
     }

@@ -7,13 +7,18 @@ import math
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from engine.acoustics.circuit import Systems, respond
+from engine.acoustics import filters
+from engine.acoustics.circuit import SHARED, Systems, driver_figures, respond
+from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.acoustics.squares import Squares
 from engine.air import REFERENCE_AIR, Air, air_at
 from engine.parts import Driver
 from tests.acoustics import drawn, scalar_twin
 
+Floats = NDArray[np.float64]
+FILTER_FIELDS = {"order": "order", "cutoff": "hz", "q": "q", "q2": "q2"}
 FREQUENCY = np.geomspace(10.0, 200.0, 41)
 DRIVER = Driver(
     name="invented",
@@ -33,7 +38,8 @@ VENT = {"tuning": 32.0, "vent_count": 2, "vent_area": 3e-3}
 @pytest.mark.parametrize("air", [REFERENCE_AIR, air_at(temperature_k=268.15, altitude_m=1800.0)])
 def test_every_quantity_agrees_with_the_scalar_twin(air: Air) -> None:
     """Independent implementation: plain loops over the acoustical analogous circuit."""
-    systems = drawn.systems(60, seed=1, air=air)
+    systems = drawn.systems(60, seed=1, air=air, passive=0.4, highest_q=2.0, thin=True, lossy_coils=0.5)
+    assert systems.radiating.sum() > 10
     full = respond(systems, frequency=FREQUENCY)
     bare = respond(systems, frequency=FREQUENCY, coil_inductance=False)
     for row in range(len(systems)):
@@ -44,31 +50,59 @@ def test_every_quantity_agrees_with_the_scalar_twin(air: Air) -> None:
             assert full.pressure[place] == pytest.approx(point.pressure, rel=1e-9)
             assert full.excursion[place] == pytest.approx(point.excursion, rel=1e-9)
             assert full.vent_speed[place] == pytest.approx(point.vent_speed, rel=1e-9)
+            assert full.radiator_excursion[place] == pytest.approx(point.radiator_excursion, rel=1e-9)
             assert full.current[place] == pytest.approx(point.current, rel=1e-9)
             assert full.impedance[place] == pytest.approx(point.impedance, rel=1e-9)
             alone = scalar_twin.solve(twin, float(frequency), coil_inductance=False)
             assert bare.pressure[place] == pytest.approx(alone.pressure, rel=1e-9)
 
 
+CROSSOVER = Chain(low_pass_order=2, low_pass_hz=90.0, low_pass_q=0.8, band_hz=35.0, band_db=4.0, band_q=1.5)
+
+
+@pytest.mark.parametrize("chain", [NO_CHAIN, CROSSOVER])
+@pytest.mark.parametrize("passive", [0.0, 0.4])
 @pytest.mark.parametrize("losses", [True, False])
-def test_the_closed_real_form_agrees_with_the_complex_one(losses: bool) -> None:
-    """Independent implementation: polynomials in ω² against complex impedances, to 1e-9."""
-    systems = drawn.systems(1000, seed=2, losses=losses)
+@pytest.mark.parametrize(("thin", "lossy_coils"), [(False, 0.0), (True, 0.0), (True, 0.5)])
+def test_the_closed_real_form_agrees_with_the_complex_one(
+    thin: bool, lossy_coils: float, losses: bool, passive: float, chain: Chain
+) -> None:
+    """Independent implementation: polynomials in ω² against complex impedances, to 1e-9 or 1e-12 of the curve's top.
+
+    A filter of its own Q and a chain with a boost are in half of them, passive radiators in half.
+    """
+    highest_q = None if chain is NO_CHAIN else 2.0
+    systems = drawn.systems(
+        1000, seed=2, losses=losses, passive=passive, highest_q=highest_q, thin=thin, lossy_coils=lossy_coils
+    )
+    systems = dataclasses.replace(systems, chain=chain)
     grid = np.geomspace(10.0, 200.0, 64)
     full = respond(systems, frequency=grid)
-    bare = respond(systems, frequency=grid, coil_inductance=False)
     squares = Squares(systems)
+
+    def close(ours: Floats, theirs: Floats) -> None:
+        # Where two parts cancel only the larger one's digits are left.
+        assert np.all(np.abs(ours - theirs) <= 1e-9 * theirs + 1e-12 * theirs.max(axis=1, keepdims=True))
+
     reference = systems.reference_pressure[:, np.newaxis]
     for at in (
         squares.at(np.log(grid)[:, np.newaxis]),  # one grid for all
         squares.at(np.repeat(np.log(grid)[:, np.newaxis], len(systems), axis=1)),  # one each
     ):
-        np.testing.assert_allclose(at.pressure.T, np.abs(full.pressure) ** 2, rtol=1e-9)
-        np.testing.assert_allclose(at.excursion.T, 2.0 * full.excursion**2, rtol=1e-9)
-        np.testing.assert_allclose(at.vent_speed.T, 2.0 * full.vent_speed**2, rtol=1e-9)
-        np.testing.assert_allclose(at.heat.T, systems.re[:, np.newaxis] * full.current**2, rtol=1e-9)
-        filtered = (at.response / at.filter_loss).T
-        np.testing.assert_allclose(filtered, np.abs(bare.pressure / reference) ** 2, rtol=1e-9)
+        close(at.pressure.T, np.abs(full.pressure) ** 2)
+        close(at.excursion.T, 2.0 * full.excursion**2)
+        close(at.vent_speed.T, 2.0 * full.vent_speed**2)
+        close(at.radiator_excursion.T, 2.0 * full.radiator_excursion**2)
+        close(at.heat.T, systems.re[:, np.newaxis] * full.current**2)
+        # f3 does not know of the crossover, nor of the amplifier's full voltage.
+        unfiltered = dataclasses.replace(systems, filter_order=np.zeros(1000), chain=NO_CHAIN)
+        bare = respond(unfiltered, frequency=grid, coil_inductance=False)
+        signal = dataclasses.replace(chain, low_pass_order=0).response(grid) * filters.response(
+            grid,
+            **{name: getattr(systems, f"filter_{field}")[:, np.newaxis] for name, field in FILTER_FIELDS.items()},
+        )
+        expected = np.abs(bare.pressure / reference * signal) ** 2
+        close((at.response / at.filter_loss).T, expected)
 
 
 def test_power_in_is_power_lost() -> None:
@@ -223,13 +257,74 @@ def test_systems_of_broadcasts_and_takes() -> None:
     systems = Systems.of(DRIVER, volume=[0.03, 0.04, 0.05], voltage=10.0, vent_count=[0, 1, 2], tuning=30.0)
     assert len(systems) == 3
     for item in dataclasses.fields(systems):
-        if item.name != "air":
+        if item.name not in SHARED:
             assert getattr(systems, item.name).shape == (3,), item.name
     np.testing.assert_array_equal(systems.ql, [math.inf, 7.0, 7.0])
     np.testing.assert_array_equal(systems.take(np.array([2, 0])).volume, [0.05, 0.03])
     np.testing.assert_array_equal(systems.take(systems.vented).volume, [0.04, 0.05])
     assert len(Systems.of([DRIVER, DRIVER], volume=0.03, voltage=10.0)) == 2
     assert len(Systems.of(DRIVER, volume=0.03, voltage=10.0)) == 1
+
+
+def test_a_driver_brings_what_it_does_at_full_power() -> None:
+    """Contract: estimates where nothing is stated, parabolas through stated shares, le in the power law or in le."""
+    plain = driver_figures(DRIVER)
+    assert plain["thermal"] == pytest.approx(150.0 / 400.0)
+    assert plain["coefficient"] == 3.93e-3
+    assert plain["le"] == 1.5e-3
+    assert all(plain[name] == 0.0 for name in ("bl2", "bl4", "k2", "k4", "kr", "ki"))
+    stated = dataclasses.replace(
+        DRIVER,
+        thermal_resistance=0.5,
+        coil_metal="aluminium",
+        bl_at_xmax=0.8,
+        cms_at_xmax=0.7,
+        inductance_exponent=0.5,
+    )
+    found = driver_figures(stated)
+    assert found["thermal"] == 0.5
+    assert found["coefficient"] == 4.03e-3
+    assert 1.0 + found["bl2"] * 0.012**2 == pytest.approx(0.8)
+    assert 1.0 / (1.0 + found["k2"] * 0.012**2) == pytest.approx(0.7)
+    assert found["le"] == 0.0
+    assert found["ki"] * (2000.0 * math.pi) ** 0.5 == pytest.approx(1.5e-3 * 2000.0 * math.pi)
+    assert found["kr"] == pytest.approx(found["ki"])
+    wright = driver_figures(
+        dataclasses.replace(
+            DRIVER, le=0.0, inductance_kr=0.01, inductance_xr=0.6, inductance_ki=0.02, inductance_xi=0.7
+        )
+    )
+    assert [wright[name] for name in ("le", "kr", "xr", "ki", "xi")] == [0.0, 0.01, 0.6, 0.02, 0.7]
+    np.testing.assert_array_equal(Systems.of(stated, volume=[0.03, 0.04], voltage=1.0).bl2, found["bl2"])
+
+
+def test_inertia_of_the_air_in_a_box() -> None:
+    """Analytic limits: a shared inertance changes nothing in the openings' resonance; a cone gets heavier.
+
+    Lossless, cones as good as held by a heavy mass: the impedance of the open box vanishes at the true tuning,
+    whatever share of the mass is mutual.  ``air_mass`` is a mass on the cone like any other.
+    """
+    heavy = dataclasses.replace(DRIVER, fs=1.0, vas=0.001)
+    shares = np.array([-0.3, 0.0, 0.3])
+    box = Systems.of(heavy, volume=0.05, voltage=1.0, ql=math.inf, tuning=32.0, vent_count=1, vent_area=3e-3)
+    mutual = shares / float(box.omega_b[0] ** 2 * box.cab[0])
+    thin = Systems.of(
+        heavy, volume=0.05, voltage=1.0, ql=math.inf, tuning=32.0, vent_count=1, vent_area=3e-3, mutual=mutual
+    )
+    around = np.linspace(30.0, 34.0, 4001)
+    fastest = around[np.argmax(respond(thin, frequency=around).vent_speed, axis=1)]
+    np.testing.assert_allclose(fastest, 32.0, atol=2e-3)
+    np.testing.assert_allclose(thin.opening_mass, 1.0 - shares)
+
+    added = 0.02
+    carried = Systems.of(DRIVER, volume=0.05, voltage=1.0, air_mass=added, **VENT)
+    heavier = dataclasses.replace(carried, mms=carried.mms + added, air_mass=np.zeros(1))
+    for name in ("pressure", "excursion", "impedance"):
+        np.testing.assert_allclose(
+            getattr(respond(carried, frequency=FREQUENCY), name), getattr(respond(heavier, frequency=FREQUENCY), name)
+        )
+    # The level that f3 is taken against stays that of the driver alone.
+    assert carried.reference_pressure[0] > heavier.reference_pressure[0]
 
 
 def test_each_system_may_have_its_own_frequencies() -> None:

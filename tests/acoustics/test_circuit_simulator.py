@@ -2,7 +2,7 @@
 
 The whole equivalent circuit is written down as a netlist, drivers one by one: coil, gyrator
 as two current-controlled voltage sources, mass, resistance and spring of the moving parts,
-the cone as a transformer (controlled sources), and the box, leak and vents on the acoustical
+the cone as a transformer (controlled sources), and the box, its air's inertia, leak and vents on the acoustical
 side.  The filter is a chain of buffered first- and second-order sections.  One AC analysis
 covers all systems.
 """
@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.acoustics.circuit import Systems
+from engine.acoustics.circuit import SHARED, Systems
 from engine.acoustics.curves import Curves, curves
 from tests.acoustics import drawn, scalar_twin
 from tests.acoustics.scalar_twin import Twin
@@ -34,7 +34,7 @@ def filter_lines(name: str, twin: Twin) -> tuple[list[str], str]:
     w = 2.0 * math.pi * twin.filter_hz
     for k in range(order // 2):
         # Series C, shunt L and R: s²/(s² + s/(RC) + 1/(LC)) with 1/(RC) = w·damping.
-        damping = 2.0 * math.sin(math.pi * (2 * k + 1) / (2 * order))
+        damping = 1.0 / (twin.filter_q, twin.filter_q2)[k]
         inner, out = f"f{k}_{name}", f"g{k}_{name}"
         lines += [
             f"CF{k}_{name} {node} {inner} {1.0 / w:.17g}",
@@ -59,7 +59,9 @@ def netlist(name: str, twin: Twin) -> list[str]:
     cab = twin.filling * twin.volume / (twin.rho * twin.c**2)
     vented = twin.vent_count > 0
     cone_springs = 1.0 / twin.cms + twin.count * twin.sd**2 / cab
-    wb = 2.0 * math.pi * twin.tuning if vented else math.sqrt(cone_springs / twin.mms)
+    radiating = twin.radiator_count > 0
+    moving = twin.mms + twin.air_mass
+    wb = 2.0 * math.pi * twin.tuning if vented or radiating else math.sqrt(cone_springs / moving)
     lines, terminal = filter_lines(name, twin)
     lines.append(f"VS_{name} drive_{name} 0 DC 0 AC {twin.voltage:.17g}")
     for n in range(int(twin.count)):
@@ -75,25 +77,46 @@ def netlist(name: str, twin: Twin) -> list[str]:
             f"HBACK{d} e{d} 0 VCONE{d} {twin.bl:.17g}",  # back voltage bl·u
             f"HFORCE{d} m{d} 0 VCOIL{d} {twin.bl:.17g}",  # force bl·i
             f"VCONE{d} m{d} n{d} 0",  # its current is the velocity
-            f"LM{d} n{d} o{d} {twin.mms:.17g}",
+            f"LM{d} n{d} o{d} {moving:.17g}",
             f"RM{d} o{d} q{d} {twin.rms:.17g}",
             f"CM{d} q{d} r{d} {twin.cms:.17g}",
             f"EBOX{d} r{d} 0 box_{name} 0 {twin.sd:.17g}",  # force sd·p against the cone
             f"FBOX{d} 0 box_{name} VCONE{d} {twin.sd:.17g}",  # flow sd·u into the box
         ]
     absorption = 0.0 if math.isinf(twin.qa) else 1.0 / (wb * twin.qa * cab)
-    lines += [f"VAB_{name} box_{name} s_{name} 0", f"CAB_{name} s_{name} t_{name} {cab:.17g}"]
+    # The inertia that cones and openings share; may be negative, which is fine with an AC analysis.
+    lines += [
+        f"VAB_{name} box_{name} sm_{name} 0",
+        f"LAB_{name} sm_{name} s_{name} {twin.mutual:.17g}" if twin.mutual else f"VLAB_{name} sm_{name} s_{name} 0",
+        f"CAB_{name} s_{name} t_{name} {cab:.17g}",
+    ]
     lines.append(f"RAB_{name} t_{name} 0 {absorption:.17g}" if absorption else f"VRAB_{name} t_{name} 0 0")
     if not math.isinf(twin.ql):
         lines.append(f"RAL_{name} box_{name} 0 {twin.ql / (wb * cab):.17g}")
     if vented:
         count = int(twin.vent_count)
-        mass = count / (wb**2 * cab)  # of each of them
+        mass = count * (1.0 / (wb**2 * cab) - twin.mutual)  # of each of them
         lines.append(f"VAP_{name} box_{name} vents_{name} 0")
         for n in range(count):
             lines.append(f"LAP{n}_{name} vents_{name} w{n}_{name} {mass:.17g}")
-            drag = 0.0 if math.isinf(twin.qp) else wb * mass / twin.qp
+            drag = 0.0 if math.isinf(twin.qp) else count / (wb * cab) / twin.qp
             lines.append(f"RAP{n}_{name} w{n}_{name} 0 {drag:.17g}" if drag else f"VRAP{n}_{name} w{n}_{name} 0 0")
+    elif radiating:
+        # Each radiator by itself: mass, losses and spring of the cone behind a transformer.
+        lines.append(f"VAP_{name} box_{name} vents_{name} 0")
+        area = twin.radiator_sd
+        mass = (1.0 / twin.radiator_cms + twin.radiator_count * area**2 / cab) / wb**2
+        mass -= twin.radiator_count * area**2 * twin.mutual
+        for n in range(int(twin.radiator_count)):
+            d = f"{n}_{name}"
+            lines += [
+                f"FPR{d} vents_{name} 0 VPR{d} {area:.17g}",
+                f"EPR{d} k{d} 0 vents_{name} 0 {area:.17g}",
+                f"VPR{d} k{d} ka{d} 0",
+                f"LPR{d} ka{d} kb{d} {mass:.17g}",
+                f"CPR{d} kb{d} kc{d} {twin.radiator_cms:.17g}",
+                f"RPR{d} kc{d} 0 {twin.radiator_rms:.17g}",
+            ]
     else:
         lines += [f"VAP_{name} box_{name} vents_{name} 0", f"RAP_{name} vents_{name} 0 1e30"]
     return lines
@@ -133,9 +156,12 @@ def simulate(ngspice: str, folder: Path, twins: list[Twin]) -> tuple[NDArray[np.
 
 @pytest.fixture(scope="module")
 def systems() -> Systems:
-    """Every kind: closed and vented, one to three drivers, lossy coils, filters of order 0 to 4."""
-    systems = drawn.systems(SYSTEMS, seed=61)
+    """Closed, vented, with passive radiators; one to three drivers, lossy coils, filters of order 0 to 4."""
+    systems = drawn.systems(SYSTEMS, seed=61, passive=0.3, highest_q=0.7, thin=True)
+    assert np.any(systems.mutual > 0.0)
+    assert np.any(systems.mutual < 0.0)
     assert 10 < systems.vented.sum() < 45
+    assert systems.radiating.sum() > 10
     assert set(systems.count) == {1.0, 2.0, 3.0}
     assert set(systems.filter_order) == {0.0, 1.0, 2.0, 3.0, 4.0}
     assert 10 < np.sum(systems.l2 > 0.0) < 40
@@ -179,12 +205,23 @@ def test_vent_air_speed(
 ) -> None:
     """Independent implementation, ngspice: peak air speed within 0.1 % (trap 8: RMS would be 29 % less)."""
     _, currents = simulated
-    area = (systems.vent_count * systems.vent_area)[:, np.newaxis]
-    flow = np.abs(currents[:, PROBES.index("vent")])
     vented = systems.vented
-    peak = math.sqrt(2.0) * (flow / area)[vented]
+    area = (systems.vent_count * systems.vent_area)[vented, np.newaxis]
+    flow = np.abs(currents[vented, PROBES.index("vent")])
+    peak = math.sqrt(2.0) * flow / area
     np.testing.assert_allclose(ours.vent_speed_peak_m_s[vented], peak, rtol=1e-3)
     assert np.max(np.abs(peak / math.sqrt(2.0) / ours.vent_speed_peak_m_s[vented] - 1.0)) > 0.29
+
+
+def test_radiator_excursion(
+    systems: Systems, simulated: tuple[NDArray[np.float64], NDArray[np.complex128]], ours: Curves
+) -> None:
+    """Independent implementation, ngspice: peak excursion of a passive radiator within 0.1 %."""
+    frequency, currents = simulated
+    chosen = systems.radiating
+    area = (systems.radiator_count * systems.radiator_sd)[chosen, np.newaxis]
+    peak = math.sqrt(2.0) * np.abs(currents[chosen, PROBES.index("vent")]) / area / (2.0 * math.pi * frequency)
+    np.testing.assert_allclose(ours.radiator_excursion_peak_m[chosen], peak, rtol=1e-3)
 
 
 def test_impedance(
@@ -194,8 +231,10 @@ def test_impedance(
     frequency, currents = simulated
     high_pass = np.array(
         [
-            [scalar_twin.high_pass(int(order), f / cutoff if order else 1.0) for f in frequency]
-            for order, cutoff in zip(systems.filter_order, systems.filter_hz, strict=True)
+            [scalar_twin.high_pass(int(order), f / cutoff if order else 1.0, (q, q2)) for f in frequency]
+            for order, cutoff, q, q2 in zip(
+                systems.filter_order, systems.filter_hz, systems.filter_q, systems.filter_q2, strict=True
+            )
         ]
     )
     terminal = systems.voltage[:, np.newaxis] * high_pass
@@ -213,8 +252,9 @@ def test_a_wrong_circuit_would_be_noticed(
     row = int(np.flatnonzero(several)[0])
     alone = systems.take(np.array([row]))
     wrong = Systems(
-        **{name: getattr(alone, name) for name in alone.__dataclass_fields__ if name not in ("count", "air")},
+        **{name: getattr(alone, name) for name in alone.__dataclass_fields__ if name not in ("count", *SHARED)},
         count=np.array([1.0]),
+        chain=alone.chain,
         air=alone.air,
     )
     peak = math.sqrt(2.0) * np.abs(currents[row, PROBES.index("cone")]) / (2.0 * math.pi * frequency)

@@ -10,8 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.acoustics.circuit import Systems, respond
+from engine.acoustics import filters
+from engine.acoustics.cabin import EstimatedCabin
+from engine.acoustics.circuit import SHARED, Systems, respond
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, Figures, figures
+from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.acoustics.limits import max_output
 from engine.parts import Driver
 from tests.acoustics import drawn, scalar_twin
@@ -48,11 +51,18 @@ def closed(*, fc: float, qtc: float, voltage: float = 10.0) -> Systems:
     return Systems.of(driver, volume=0.02, voltage=voltage)
 
 
+KINDS = [{}, {"passive": 1.0}, {"passive": 0.4, "highest_q": 2.0}, {"passive": 0.4, "thin": True, "lossy_coils": 0.3}]
+
+
+@pytest.mark.parametrize("kinds", KINDS)
 @pytest.mark.parametrize("losses", [True, False])
 @pytest.mark.parametrize("grid", [SEARCH_GRID, FIGURES_GRID])
-def test_worst_values_agree_with_a_dense_grid(losses: bool, grid: Floats) -> None:
-    """Independent implementation: the complex circuit on 6 000 frequencies; to 0.1 %, lossless boxes too."""
-    systems = drawn.systems(400, seed=11, losses=losses)
+def test_worst_values_agree_with_a_dense_grid(losses: bool, grid: Floats, kinds: dict[str, float]) -> None:
+    """Independent implementation: the complex circuit on 6 000 frequencies; to 0.1 %, lossless boxes too.
+
+    Also with passive radiators, and with filters that raise something up to the amplifier's full voltage.
+    """
+    systems = drawn.systems(400, seed=11, losses=losses, **kinds)
     found = judged(systems, frequency=grid)
     dense = np.geomspace(10.0, 200.0, 6000)
     full = respond(systems, frequency=dense)
@@ -61,6 +71,12 @@ def test_worst_values_agree_with_a_dense_grid(losses: bool, grid: Floats) -> Non
     np.testing.assert_allclose(found.excursion_ratio, excursion, rtol=1e-3)
     np.testing.assert_allclose(found.vent_speed, speed, rtol=1e-3)
     np.testing.assert_allclose(found.vent_mach, speed / systems.air.c, rtol=1e-3)
+    pushed = math.sqrt(2.0) * full.radiator_excursion.max(axis=1)[systems.radiating]
+    np.testing.assert_allclose(
+        found.radiator_ratio[systems.radiating], pushed / systems.radiator_xmax[systems.radiating], rtol=1e-3
+    )
+    assert np.all(found.radiator_ratio[~systems.radiating] == 0.0)
+    assert np.all(np.isnan(found.radiator_hz[~systems.radiating]))
     # The frequency of the worst is where the curve really has that value.
     for row in range(0, 400, 20):
         one = systems.take(slice(row, row + 1))
@@ -68,6 +84,37 @@ def test_worst_values_agree_with_a_dense_grid(losses: bool, grid: Floats) -> Non
         assert math.sqrt(2.0) * at / one.xmax[0] == pytest.approx(found.excursion_ratio[row], rel=2e-3)
     assert np.all(np.isnan(found.vent_speed_hz[~systems.vented]))
     assert np.all(found.vent_speed[~systems.vented] == 0.0)
+
+
+@pytest.mark.parametrize("passive", [0.0, 0.4])
+def test_a_chain_counts_where_it_should(passive: float) -> None:
+    """Independent implementation, crossover and a boosting band: worst values and output know both, f3 the band alone.
+
+    Worst values to 0.1 %, output to 0.02 dB on dense grids of the complex circuit; f3 to what the dense grid resolves.
+    """
+    chain = Chain(low_pass_order=2, low_pass_hz=80.0, low_pass_q=math.sqrt(0.5), band_hz=40.0, band_db=6.0, band_q=2.0)
+    systems = dataclasses.replace(drawn.systems(200, seed=61, passive=passive), chain=chain)
+    found = judged(systems)
+    dense = np.geomspace(10.0, 200.0, 12_000)
+    full = respond(systems, frequency=dense)
+    excursion = math.sqrt(2.0) * full.excursion.max(axis=1) / systems.xmax
+    np.testing.assert_allclose(found.excursion_ratio, excursion, rtol=1e-3)
+    np.testing.assert_allclose(found.vent_speed, math.sqrt(2.0) * full.vent_speed.max(axis=1), rtol=1e-3)
+    band = np.geomspace(*BAND, 4001)
+    level = max_output(systems, frequency=band, vent_speed_limit=LIMIT)[0]
+    mean = (level[:, 1:-1].sum(axis=1) + 0.5 * (level[:, 0] + level[:, -1])) / 4000
+    np.testing.assert_allclose(found.output_db, mean, atol=0.02)
+
+    alone = dataclasses.replace(systems, filter_order=np.zeros(200), chain=NO_CHAIN)
+    columns = {name: getattr(systems, f"filter_{name}")[:, np.newaxis] for name in ("order", "q", "q2")}
+    signal = dataclasses.replace(chain, low_pass_order=0).response(dense) * filters.response(
+        dense, cutoff=systems.filter_hz[:, np.newaxis], **columns
+    )
+    power = responses(alone, dense) * np.abs(signal) ** 2
+    there = np.isfinite(found.f3) & (found.f3 > 10.1)
+    assert there.sum() > 80
+    last = np.array([dense[np.flatnonzero(row < 0.5)[-1]] for row in power[there]])
+    np.testing.assert_allclose(found.f3[there], last, rtol=1e-3)
 
 
 def test_the_grid_alone_would_miss_the_peaks() -> None:
@@ -81,10 +128,11 @@ def test_the_grid_alone_would_miss_the_peaks() -> None:
     assert np.max(np.abs(speed / found.vent_speed[systems.vented] - 1.0)) > 0.1
 
 
+@pytest.mark.parametrize("kinds", KINDS)
 @pytest.mark.parametrize("grid", [SEARCH_GRID, FIGURES_GRID])
-def test_f3_agrees_with_the_scalar_twin(grid: Floats) -> None:
+def test_f3_agrees_with_the_scalar_twin(grid: Floats, kinds: dict[str, float]) -> None:
     """Independent implementation: a fine sweep down from 200 Hz and bisection, to 0.1 % (found: 1e-5)."""
-    systems = drawn.systems(40, seed=12)
+    systems = drawn.systems(40, seed=12, **kinds)
     found = judged(systems, frequency=grid)
     for row in range(len(systems)):
         twin = scalar_twin.twin_of(systems, row)
@@ -93,9 +141,10 @@ def test_f3_agrees_with_the_scalar_twin(grid: Floats) -> None:
         assert found.f3_box[row] == pytest.approx(scalar_twin.f3(alone), rel=1e-4, nan_ok=True)
 
 
-def test_f3_is_the_last_crossing_of_half_power_on_a_dense_grid() -> None:
+@pytest.mark.parametrize("passive", [0.0, 1.0])
+def test_f3_is_the_last_crossing_of_half_power_on_a_dense_grid(passive: float) -> None:
     """Independent implementation, many boxes: no point above f3 is below half, the one beside it is."""
-    systems = drawn.systems(1000, seed=13, losses=False)
+    systems = drawn.systems(1000, seed=13, losses=False, passive=passive)
     found = judged(systems)
     dense = np.geomspace(5.0, 200.0, 3000)
     power = responses(systems, dense)
@@ -143,6 +192,15 @@ def test_a_dip_between_grid_points_counts(below: float) -> None:
     assert judged(shallow).f3[0] < 45.0
 
 
+def test_whoever_reaches_half_power_has_an_f3() -> None:
+    """Contract: of 40 000 boxes none is lost because the search for f3 came upon it to the last digit."""
+    systems = drawn.systems(40_000, seed=29)
+    cabin = EstimatedCabin(largest_dimension=3.0)
+    found = figures(systems, music_band=BAND, vent_speed_limit=17.0, cabin=cabin)
+    np.testing.assert_array_equal(np.isfinite(found.f3), found.f3_shortfall <= 0.0)
+    np.testing.assert_array_equal(np.isfinite(found.f3_cabin), found.f3_cabin_shortfall <= 0.0)
+
+
 def test_f3_below_the_grid_is_found() -> None:
     """Published relation: a Butterworth closed box has f3 = fc (Small 1972), here below 10 Hz."""
     for fc in (9.99, 7.0, 2.0, 0.5):
@@ -175,7 +233,9 @@ def test_no_f3_is_graded() -> None:
 def test_the_filter_counts_in_f3_and_not_in_f3_box() -> None:
     """Analytic: box and filter of the same Butterworth shape, order 2 twice: |H|² = 1/(1 + x⁻⁴)² = 1/2."""
     box = closed(fc=40.0, qtc=math.sqrt(0.5))
-    filtered = dataclasses.replace(box, filter_order=np.array([2.0]), filter_hz=np.array([40.0]))
+    filtered = dataclasses.replace(
+        box, filter_order=np.array([2.0]), filter_hz=np.array([40.0]), filter_q=np.array([math.sqrt(0.5)])
+    )
     found = judged(filtered)
     assert found.f3_box[0] == pytest.approx(40.0, rel=1e-6)
     assert found.f3[0] == pytest.approx(40.0 * (math.sqrt(2.0) - 1.0) ** -0.25, rel=1e-6)
@@ -207,13 +267,18 @@ def test_mean_output_agrees_with_a_dense_grid(losses: bool, band: tuple[float, f
 
 
 def test_mean_output_without_corners_is_close() -> None:
-    """Independent implementation: where the amplifier alone binds the level is smooth, and to 0.001 dB."""
+    """Independent implementation: where the amplifier alone binds the level is smooth, and to 0.001 dB.
+
+    One box in a hundred may have a peak that lies between the points, 0.01 dB.
+    """
     systems = drawn.systems(300, seed=15)
     quiet = dataclasses.replace(systems, voltage=1e-4 * systems.voltage)
     level, binding = max_output(quiet, frequency=np.geomspace(*BAND, 4001), vent_speed_limit=LIMIT)
     assert np.all(binding == 0)
     mean = (level[:, 1:-1].sum(axis=1) + 0.5 * (level[:, 0] + level[:, -1])) / 4000
-    np.testing.assert_allclose(judged(quiet).output_db, mean, rtol=0, atol=1e-3)
+    off = np.abs(judged(quiet).output_db - mean)
+    assert np.quantile(off, 0.99) < 1e-3
+    assert np.max(off) < 0.01
 
 
 def test_output_is_that_of_the_scalar_twin() -> None:
@@ -230,7 +295,7 @@ def test_output_is_that_of_the_scalar_twin() -> None:
 
 def test_rows_do_not_depend_on_their_neighbours() -> None:
     """Symmetry: one by one, all together and shuffled agree row for row."""
-    systems = drawn.systems(1000, seed=17)
+    systems = drawn.systems(1000, seed=17, passive=0.3)
     together = judged(systems)
     order = np.random.default_rng(0).permutation(1000)
     shuffled = judged(systems.take(order))
@@ -239,7 +304,7 @@ def test_rows_do_not_depend_on_their_neighbours() -> None:
             **{
                 item.name: np.tile(getattr(systems, item.name), 5)
                 for item in dataclasses.fields(systems)
-                if item.name != "air"
+                if item.name not in SHARED
             }
         )
     )
@@ -259,10 +324,10 @@ def frozen(systems: Systems) -> Systems:
     """The same systems in arrays that cannot be written to."""
     rows = {}
     for item in dataclasses.fields(systems):
-        if item.name != "air":
+        if item.name not in SHARED:
             rows[item.name] = getattr(systems, item.name).copy()
             rows[item.name].flags.writeable = False
-    return Systems(**rows, air=systems.air)
+    return Systems(**rows, chain=systems.chain, air=systems.air)
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ FREQUENCY = np.geomspace(10.0, 200.0, 64)
 
 def test_level_and_limit_agree_with_the_scalar_twin() -> None:
     """Independent implementation."""
-    systems = drawn.systems(40, seed=21)
+    systems = drawn.systems(60, seed=21, passive=0.4, highest_q=2.0)
     level, binding = max_output(systems, frequency=FREQUENCY, vent_speed_limit=17.0)
     seen = set()
     for row in range(len(systems)):
@@ -32,9 +32,9 @@ def test_level_and_limit_agree_with_the_scalar_twin() -> None:
 
 @pytest.mark.parametrize("limit", LIMITS)
 def test_alone_a_limit_is_just_met(limit: str) -> None:
-    """Analytic limit: with the other three out of the way, the drive that meets the fourth is the answer."""
-    systems = drawn.systems(60, seed=22)
-    systems = systems.take(systems.vented)
+    """Analytic limit: with all others out of the way, the drive that meets this one is the answer."""
+    systems = drawn.systems(60, seed=22, passive=0.4)
+    systems = systems.take(systems.radiating if limit == "passive radiator" else systems.vented)
     number = len(systems)
     far = np.full(number, 1e12)
     drive = systems.voltage if limit == "amplifier" else far
@@ -43,6 +43,7 @@ def test_alone_a_limit_is_just_met(limit: str) -> None:
         voltage=drive,
         rated_power=systems.rated_power if limit == "thermal" else far * 1e30,
         xmax=systems.xmax if limit == "excursion" else far * 1e30,
+        radiator_xmax=systems.radiator_xmax if limit == "passive radiator" else far * 1e30,
     )
     speed_limit = 17.0 if limit == "vent" else 1e40
     level, binding = max_output(alone, frequency=FREQUENCY, vent_speed_limit=speed_limit)
@@ -55,12 +56,14 @@ def test_alone_a_limit_is_just_met(limit: str) -> None:
         "thermal": (scale * full.current) ** 2 * systems.re[:, np.newaxis],
         "excursion": math.sqrt(2.0) * scale * full.excursion,
         "vent": math.sqrt(2.0) * scale * full.vent_speed,
+        "passive radiator": math.sqrt(2.0) * scale * full.radiator_excursion,
     }[limit]
     allowed = {
         "amplifier": systems.voltage,
         "thermal": systems.rated_power,
         "excursion": systems.xmax,
         "vent": np.full(number, 17.0),
+        "passive radiator": systems.radiator_xmax,
     }[limit]
     np.testing.assert_allclose(reached, np.broadcast_to(allowed[:, np.newaxis], reached.shape), rtol=1e-9)
 

@@ -40,6 +40,7 @@ def box(*, qt: float, alpha: float, h: float, ql: float, qms: float = 1e7, air: 
         re=4.0,
         xmax=0.01,
         rated_power=300.0,
+        thermal_resistance=0.0,
     )
     return Systems.of(
         driver, volume=VAS / alpha, voltage=10.0, ql=ql, tuning=h * FS, vent_count=1, vent_area=3e-3, air=air

@@ -44,6 +44,15 @@ def system(ql: float, *, tuning: float = FB, vents: float = 1.0) -> Systems:
         "vent_area": 5e-3,
         "filter_order": 0.0,
         "filter_hz": 0.0,
+        "filter_q": 1.0,
+        "filter_q2": 1.0,
+        "radiator_count": 0.0,
+        "radiator_sd": math.nan,
+        "radiator_cms": math.nan,
+        "radiator_rms": math.nan,
+        "radiator_xmax": math.nan,
+        **dict.fromkeys(("kr", "xr", "ki", "xi", "thermal", "coefficient", "bl2", "bl4", "k2", "k4"), 0.0),
+        **dict.fromkeys(("mutual", "air_mass", "vent_loss"), 0.0),
     }
     return Systems(**{name: np.array([value]) for name, value in one.items()}, air=AIR)
 

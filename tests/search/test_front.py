@@ -14,6 +14,7 @@ from engine.columns import COLUMNS
 from engine.design_file import read_design, write_design
 from engine.evaluate import evaluate
 from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search.bench import Bench
 from engine.search.front import (
     csv_text,
     curves_of,
@@ -23,7 +24,6 @@ from engine.search.front import (
     stated_design,
     undominated,
 )
-from engine.search.problem import Bench
 from engine.search.runs import Run, run
 from engine.space.arrangement import arrangement
 
@@ -43,8 +43,18 @@ def test_every_design_evaluates_to_the_same_figures(scenario: Scenario, searched
         alone = evaluate(read_design(file))
         for key in ("f3_hz", "f3_box_hz", "output_db", "excursion_ratio"):
             assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
-        if row["box_kind"] == "vented":
-            for key in ("tuning_hz", "vent_length_m", "vent_speed_m_s", "vent_mach"):
+        of_kind = {
+            "closed": (),
+            "vented": ("tuning_hz", "vent_length_m", "vent_speed_m_s", "vent_mach"),
+            "radiator": ("tuning_hz", "radiator_ratio", "radiator_added_mass_kg"),
+        }
+        for key in of_kind[row["box_kind"]]:
+            assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
+        assert alone["coil_rise_k"] == pytest.approx(row["coil_rise_k"], abs=0.06)  # kept to 0.1 K
+        # A file's vent ends where its tuning says, not where the lumped law has its inner end.
+        assert alone["model_to_hz"] == pytest.approx(row["model_to_hz"], rel=0.1)
+        if scenario.cabin is not None:
+            for key in ("f3_cabin_hz", "output_cabin_db"):
                 assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
 
 
@@ -95,15 +105,22 @@ def test_dominance_can_fail() -> None:
 
 
 def test_no_objective_is_missing_and_what_does_not_apply_is_empty(scenario: Scenario, searched: Run) -> None:
-    """User's promise: objectives are always figures; a closed box's vent columns are empty."""
+    """User's promise: objectives are always figures; columns of parts that a box does not have are empty."""
     front = searched.front
     assert np.isfinite(front[list(scenario.goals.objectives)].to_numpy(float)).all()
-    closed = front["box_kind"] == "closed"
-    vent = ["tuning_hz", "vent_diameter_m", "vent_outer_diameter_m", "vent_length_m", "vent_mach"]
-    assert front.loc[closed, vent].isna().all(axis=None)
-    assert front.loc[~closed, vent].notna().all(axis=None)
-    assert front.loc[front["filter_order"] == 0, "filter_hz"].isna().all()
-    assert (front.loc[closed, "vent_count"] == 0).all()
+    kind, vent = front["box_kind"], front["vent_kind"]
+    for has, columns in (
+        (kind != "closed", ["tuning_hz", "tuning_lumped_hz"]),
+        (kind == "vented", ["vent_length_m", "vent_mach", "vent_resonance_hz"]),
+        (vent == "pipe", ["vent_diameter_m", "vent_outer_diameter_m", "vent_flare_m"]),
+        (vent == "slot", ["slot_width_m", "slot_height_m", "slot_turn_m"]),
+        (kind == "radiator", ["radiator_added_mass_kg", "notch_hz"]),
+        (front["filter_order"] > 0, ["filter_hz"]),
+    ):
+        assert front.loc[has, columns].notna().all(axis=None), columns
+        assert front.loc[~has, columns].isna().all(axis=None), columns
+    assert (front.loc[kind != "vented", "vent_count"] == 0).all()
+    assert ((front["radiator"] != "") == (kind == "radiator")).all()
 
 
 def test_sizes_are_ones_a_builder_can_cut(searched: Run) -> None:

@@ -190,10 +190,10 @@ def test_what_is_not_on_the_front_is_accounted_for(van: Scenario) -> None:
     crowd = dataclasses.replace(van.candidates[0], counts=(1, 8))
     amplifier = dataclasses.replace(van.amplifier, loads=((0.25, 300.0), (2.0, 300.0)), lowest_load=0.25)
     result = run(dataclasses.replace(van, candidates=(crowd,), amplifier=amplifier), evaluations=20_480)
-    (told,) = [each for each in result.record["left_out"] if each.startswith("vented box, 8 ×")]
+    (told,) = [each for each in result.record["left_out"] if each.startswith("vented box with pipes, 8 ×")]
     assert "side by side" in told or "length of the drivers' panel" in told
     nearest = result.left_out.set_index(["box_kind", "driver_count"])
-    assert set(nearest.index) == {("closed", 8), ("vented", 8)}
+    assert set(nearest.index) == {(kind, 8) for kind in van.box.kinds}
     assert (nearest["short_by_m"] > 0.0).all()
     assert (nearest["short_of"] != "").all()
 
@@ -205,7 +205,7 @@ def test_every_facing_asked_for_is_tried(van: Scenario) -> None:
     built = set(result.front["facing"])
     assert "front" in built
     for facing, words in (("down", "facing down"), ("side", "facing sideways")):
-        assert facing in built or sum(words in told for told in result.record["left_out"]) == 2
+        assert facing in built or sum(words in told for told in result.record["left_out"]) >= 3
     below = result.front.loc[result.front["facing"] == "down", "box_up_m"]
     cone = math.sqrt(4.0 * van.candidates[0].driver.sd / math.pi)
     assert len(below) == 0 or below.min() >= 0.25 * cone + van.space.margin - 1e-6
@@ -218,7 +218,7 @@ def test_a_small_or_cancelled_search_blames_nobody(van: Scenario) -> None:
 
 
 def test_all_objectives_at_once_end_in_time() -> None:
-    """User's promise: eight goals cost no more than the search; hypervolume is then an estimate and says so."""
+    """User's promise: eleven goals cost no more than the search; hypervolume is then an estimate and says so."""
     hatch = read_scenario(demo_scenarios()["hatch-seat-back"])
     asked = dataclasses.replace(hatch, goals=dataclasses.replace(hatch.goals, objectives=OBJECTIVES))
     record = run(asked, evaluations=30_000).record

@@ -35,6 +35,8 @@ DRIVERS = np.array(
         [0.300, 0.180, 0.200, 0.110],
     ]
 )
+# Over the flange, cut-out, mounting depth.
+RADIATORS = np.array([[0.150, 0.120, 0.050], [0.212, 0.184, 0.080], [0.270, 0.236, 0.095], [0.316, 0.282, 0.120]])
 # Bore and outer diameter.
 PIPES = np.array([[0.0525, 0.0603], [0.0779, 0.0889], [0.1022, 0.1143]])
 
@@ -90,6 +92,22 @@ def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, 
     return things
 
 
+def among_others(things: dict[str, Any], *, seed: int, board: float = BOARD) -> dict[str, Any]:
+    """The same, some of the pipes with flares, some of the boxes with slots or with passive radiators instead."""
+    count, bore = len(things["facing"]), things["vent_inner"]
+    rng, things = np.random.default_rng(seed), dict(things)
+    things["flare_radius"] = np.where(rng.random(count) < 0.3, rng.uniform(0.1, 0.4, count) * bore, 0.0)
+    kind = rng.random(count)
+    slotted, beside = (kind < 0.2) & (things["vent_count"] > 0.0), kind > 0.86
+    things["slot_height"] = np.where(slotted, rng.uniform(0.012, 0.06, count), np.nan)
+    things["vent_count"] = np.where(beside, 0.0, np.where(slotted, 1.0, things["vent_count"]))
+    flange, hole, deep = RADIATORS[rng.integers(0, len(RADIATORS), count)].T
+    things["radiator_count"] = np.where(beside, rng.integers(1, 4, count), 0).astype(float)
+    things["radiator_outer"], things["radiator_cutout"], things["radiator_depth"] = flange, hole, deep
+    things["radiator_displacement"] = frustum_volume(hole, hole, deep - board)
+    return things
+
+
 def boxes(count: int, *, seed: int, back_angle: float = 0.2, deepest: float = 0.55, board: float = BOARD) -> Wedges:
     rng = np.random.default_rng(seed)
     return Wedges(
@@ -131,8 +149,20 @@ class Mixed:
     surroundings: dict[str, float]  # what the check of solids is told
 
 
-def mixed(count: int, *, seed: int, facing: int | None = None, air_beside: bool = True) -> Mixed:
-    """Random designs; of one ``facing`` if that is given, all as wide as the space without ``air_beside``."""
+def mixed(
+    count: int,
+    *,
+    seed: int,
+    facing: int | None = None,
+    air_beside: bool = True,
+    others: bool = False,
+    long_slots: bool = False,
+) -> Mixed:
+    """Random designs; of one ``facing`` if that is given, all as wide as the space without ``air_beside``.
+
+    Pipes with bends vent them; with ``others`` flares, slots and passive radiators are among
+    them, and with ``long_slots`` nothing but slots, many of them too long for the width.
+    """
     rng = np.random.default_rng(seed)
     board = float(rng.choice([0.012, 0.015, 0.018, 0.022, 0.025]))
     rules: dict[str, Any] = {
@@ -150,7 +180,13 @@ def mixed(count: int, *, seed: int, facing: int | None = None, air_beside: bool 
     things = contents(count, seed=seed, plain=False, board=board, closed=0.1)
     if facing is not None:
         things["facing"] = np.full(count, facing)
+    if others:
+        things = among_others(things, seed=seed + 2000, board=board)
+    if long_slots:
+        things["vent_count"] = np.ones(count)
+        things.update(slot_height=rng.uniform(0.03, 0.08, count), tuning=rng.uniform(20.0, 45.0, count))
     nothing = {**things, "facing": np.zeros(count, dtype=np.int64), "vent_count": np.zeros(count)}
+    nothing.pop("radiator_count", None)
     nothing.update(driver_count=np.ones(count), **dict.fromkeys(SIZES, np.full(count, 0.001)))
     sizes = {name: value for name, value in things.items() if name != "tuning"}
     return Mixed(

@@ -50,7 +50,7 @@ def test_the_cup_takes_the_corner_away_from_the_driver() -> None:
     """
     laid_out = layout(cuboid(width=0.5, height=0.6, depth=0.5), one_driver(), cup=CUP)
     assert fitting(laid_out)[0]
-    assert laid_out.cup_taken[0] == 0.0
+    assert laid_out.end_taken[0] == 0.0
     assert (laid_out.cup_y[0], laid_out.cup_z[0]) == pytest.approx((EDGE, EDGE))
     parts = arrangement(laid_out, 0)
     assert parts.cup is not None
@@ -63,7 +63,7 @@ def test_without_a_cup_nothing_is_kept_for_it() -> None:
     """Analytic limit: no cup in stock, no place, no volume, no width taken."""
     laid_out = layout(cuboid(width=0.5, height=0.6, depth=0.5), one_driver())
     assert np.isnan(laid_out.cup_y[0])
-    assert laid_out.cup_taken[0] == 0.0
+    assert laid_out.end_taken[0] == 0.0
     assert laid_out.slacks["terminal cup"][0] == 1.0
     other = layout(cuboid(width=0.5, height=0.6, depth=0.5), one_driver(), cup=CUP)
     volume = 0.25 * np.pi * 0.054**2 * (0.055 - 0.018)
@@ -101,7 +101,7 @@ def test_where_drivers_fill_the_section_the_end_of_the_width_is_kept_free(width:
     assert bool(fitting(laid_out)[0]) is fits
     assert bool(fitting(layout(cuboid(width=0.3445, height=0.36, depth=0.2), one_driver(magnet_diameter=0.282)))[0])
     if fits:
-        assert laid_out.cup_taken[0] == pytest.approx(BEHIND)
+        assert laid_out.end_taken[0] == pytest.approx(BEHIND)
         assert laid_out.slacks["driver row"][0] == pytest.approx(width - 0.391)
         parts = arrangement(laid_out, 0)
         assert parts.cup is not None
@@ -162,9 +162,9 @@ def test_the_cup_is_clear_of_everything(back_angle: float) -> None:
         assert hole.within(inner)
         assert hole.distance(inner.exterior) >= GAP - 1e-9
         assert flange.within(outer.buffer(1e-9))
-        kinds.add((int(laid_out.vent_placement[i]), bool(laid_out.cup_taken[i])))
+        kinds.add((int(laid_out.vent_placement[i]), bool(laid_out.end_taken[i])))
         facings.add(int(things["facing"][i]))
-        if laid_out.cup_taken[i]:
+        if laid_out.end_taken[i]:
             _ends_before(laid_out, i)
             continue
         for shape, gap in _driver_shapes(laid_out, things, i) + _vent_shapes(laid_out, i):
@@ -202,7 +202,7 @@ def test_designs_kept_apart_are_clear_of_the_cup() -> None:
     box = boxes(count, seed=103, deepest=0.36)
     things = contents(count, seed=104, plain=False, closed=0.5)
     laid_out = layout(box, things, cup=CUP, driver_air=0.02)
-    chosen = np.flatnonzero(fitting(laid_out) & (laid_out.cup_taken > 0.0))
+    chosen = np.flatnonzero(fitting(laid_out) & (laid_out.end_taken > 0.0))
     assert chosen.size > 15
     assert np.all(things["facing"][chosen] != SIDEWAYS)
     for i in map(int, chosen):
@@ -212,7 +212,7 @@ def test_designs_kept_apart_are_clear_of_the_cup() -> None:
 def test_a_cup_in_the_drivers_corner_is_noticed() -> None:
     """Proof that checks can fail: moved to the middle of the drivers, the cup meets them."""
     laid_out, things = with_cup(0.0)
-    chosen = np.flatnonzero(fitting(laid_out) & (laid_out.cup_taken == 0.0))[:60]
+    chosen = np.flatnonzero(fitting(laid_out) & (laid_out.end_taken == 0.0))[:60]
     for i in map(int, chosen):
         shape, _ = _driver_shapes(laid_out, things, i)[0]
         middle = shape.centroid
@@ -227,7 +227,7 @@ def test_little_is_refused_that_has_a_corner() -> None:
     laid_out, things = with_cup(0.3)
     others = np.min(np.stack([slack for name, slack in laid_out.slacks.items() if name != "terminal cup"]), axis=0)
     refused = np.flatnonzero((others >= 0.0) & (laid_out.slacks["terminal cup"] < -1e-6))
-    refused = refused[laid_out.cup_taken[refused] == 0.0]
+    refused = refused[laid_out.end_taken[refused] == 0.0]
     assert refused.size > 10
     edge = max(EDGE, 0.5 * CUP.flange_diameter + ROUND_OVER)
     for i in map(int, refused):

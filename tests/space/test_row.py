@@ -37,8 +37,8 @@ def with_cup() -> tuple[Layout, tuple[int, ...], tuple[int, ...]]:
     box, things = boxes(count, seed=81, deepest=0.40), contents(count, seed=82, plain=False, closed=0.6)
     laid_out = layout(box, things, cup=CUP, driver_air=0.02)
     fits = fitting(laid_out)
-    apart = np.flatnonzero(fits & (laid_out.cup_taken > 0.0))
-    beside = np.flatnonzero(fits & (laid_out.cup_taken == 0.0))
+    apart = np.flatnonzero(fits & (laid_out.end_taken > 0.0))
+    beside = np.flatnonzero(fits & (laid_out.end_taken == 0.0))
     return laid_out, tuple(beside[:150].tolist()), tuple(apart[:150].tolist())
 
 
@@ -102,7 +102,7 @@ def test_no_bay_is_wider_than_the_span(apart: bool) -> None:
         things = laid_out.contents
         assert len(parts.braces) == laid_out.brace_count[i]
         most = max(most, len(parts.braces))
-        right = parts.inner.x[1] - laid_out.cup_taken[i]
+        right = parts.inner.x[1] - laid_out.end_taken[i]
         ends = [parts.inner.x[0], *(end for brace in parts.braces for end in brace.x), right]
         bays = np.array(ends).reshape(-1, 2)
         if things.facing[i] == SIDEWAYS:
@@ -112,7 +112,7 @@ def test_no_bay_is_wider_than_the_span(apart: bool) -> None:
         widths = bays[:, 1] - bays[:, 0]
         assert np.all(widths >= -1e-9)
         assert widths.max() <= max(SPAN, needed) + 1e-9
-        assert widths[-1] + laid_out.cup_taken[i] <= max(SPAN, needed + laid_out.cup_taken[i]) + 1e-9
+        assert widths[-1] + laid_out.end_taken[i] <= max(SPAN, needed + laid_out.end_taken[i]) + 1e-9
         if things.facing[i] == SIDEWAYS:
             continue
         for driver in parts.drivers:

@@ -153,6 +153,8 @@ def test_distance_looks_no_further_than_it_is_told_and_is_negative_in_one_place(
     assert distance(sunk, floor, at_most=0.01) == pytest.approx(-0.002, rel=0.05)
     laid = Body("laid", (block((0.0, 0.1), (0.0, 0.1)),))
     assert distance(laid, floor, at_most=0.01) == pytest.approx(0.0, abs=1e-9)
+    both = Body("both", (*laid.shapes, *sunk.shapes))
+    assert distance(both, floor, at_most=0.01) == distance(sunk, floor, at_most=0.01)
 
 
 # The check of a design

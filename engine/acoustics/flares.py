@@ -1,0 +1,35 @@
+"""Flared ends: how much of a round vent's flare counts as length.
+
+At low frequency a duct whose area changes has mass ρ·∫dx/S(x): lumped, one-dimensional (Webster's horn
+at k = 0), so good while the flare's radius is not much more than the bore's.  First principles; no published
+table was at hand to hold it against.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.acoustics.vents import FLUSH_END
+
+Floats = NDArray[np.float64]
+Number = float | Floats
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
+_ANGLES = 0.25 * math.pi * (_NODES + 1.0)
+
+
+def flared_end(*, diameter: Number, flare_radius: Number) -> Floats:
+    """Length in m of the straight bore that stands for a quarter-round flare and the air before it.
+
+    The flare goes from the bore to the panel's face over its own radius r: ∫dx·(a/(a + r - sqrt(r² - x²)))²
+    from 0 to r, and 0.85·a²/(a + r) for the flush mouth, seen from the bore.  Without a flare 0.85·a.
+    """
+    a, r = np.broadcast_arrays(0.5 * np.asarray(diameter, dtype=float), np.asarray(flare_radius, dtype=float))
+    # x = r·sin θ, so that the steep end is smooth.
+    radius = a[..., np.newaxis] + r[..., np.newaxis] * (1.0 - np.cos(_ANGLES))
+    slope = r[..., np.newaxis] * np.cos(_ANGLES)
+    flare = 0.25 * math.pi * np.sum(_WEIGHTS * slope * (a[..., np.newaxis] / radius) ** 2, axis=-1)
+    return np.asarray(flare + FLUSH_END * a**2 / (a + r))

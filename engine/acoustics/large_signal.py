@@ -1,0 +1,188 @@
+"""The circuit at full power: warm coil, noisy vent, a motor and suspension that change with the swing.
+
+Each of these makes an element of :mod:`engine.acoustics.circuit` depend on how hard it works, at each
+frequency for itself (quasi-linear, all else than the fundamental left out):
+
+    vent        peak air speed W   →  resistance 4/(3π)·ρ·K·W               (turbulence)
+    travel      peak excursion X   →  stiffness K₁(X), Bl along and across  (travel)
+    coil        RMS current I      →  resistance re/(1 - α·R·re·I²)         (heating)
+
+Started from the drive, that is a set of equations to iterate.  Started from the vent it is none:
+W gives the vent's resistance, so the box's pressure, so what flows into the box, so the cone's velocity and X, so
+the force, so I, so r, and at last the voltage that does it all.  Every answer is then one root of one
+function of W: where the voltage is the amplifier's, or where the first of several limits is met.
+Passive radiators start from their own speed, a closed box from its pressure.
+
+Where a motor or suspension bends so much that one voltage has several answers (a jump), the one
+found is one of them; up to Xmax none was seen, see the tests.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.acoustics.circuit import (
+    Systems,
+    coil_branch,
+    column,
+    compliance_branch,
+    opening_branch,
+    terminal_voltage,
+)
+from engine.acoustics.heating import hot_resistance, rise
+from engine.acoustics.roots import close_in, jet_step
+from engine.acoustics.travel import Shape, motor_factors
+from engine.acoustics.turbulence import jet_resistance
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+_SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
+_REACH = 12.0  # of ln size, how far from the first guess the answer may lie
+_STEPS = 6  # at a time
+_MOST_TIMES = 20
+_FINE = 1e-11  # of ln ratio²
+_ENDLESS = 40.0  # ln ratio² of a drive no amplifier has: the coil would never settle
+
+
+@dataclass(frozen=True, kw_only=True)
+class LargeResponse:
+    """What N systems do at F frequencies, every field (N, F), SI, phases against the amplifier's voltage."""
+
+    drive: Floats  # share of full voltage
+    pressure: Complexes  # Pa RMS at 1 m on axis, half space
+    excursion: Floats  # m, peak
+    vent_speed: Floats  # m/s, peak; 0 without vents
+    radiator_excursion: Floats  # m, peak, of each passive radiator; 0 without
+    current: Floats  # A RMS through one driver
+    impedance: Complexes  # ohm at one driver's terminals, of the fundamental
+    heat: Floats  # W in the resistance of one driver's coil
+    coil_rise: Floats  # K above the air
+
+
+class FromInside:
+    """From one amplitude inside the box to everything, at each frequency of each system."""
+
+    def __init__(self, systems: Systems, frequency: Floats) -> None:
+        q = systems
+        frequency = np.broadcast_to(np.asarray(frequency, dtype=float), (len(q), np.shape(frequency)[-1]))
+        self.omega = 2.0 * math.pi * frequency
+        s = np.asarray(1j * self.omega, dtype=np.complex128)
+        self.vented, self.radiating = column(q.vented), column(q.radiating)
+        self.open = self.vented | self.radiating
+        self.area = np.where(self.open, column(q.opening), 1.0)
+        self.opening = opening_branch(q, s)
+        self.compliance = compliance_branch(q, s)
+        self.closed = self.compliance + column(q.omega_b * q.cab / q.ql)
+        self.sd, self.bl = column(q.sd), column(q.bl)
+        self.cones = column(q.count * q.sd)
+        self.moving = column(q.rms) + s * column(q.moving_mass)
+        self.spring = 1.0 / (s * column(q.cms))
+        self.coil = coil_branch(q, s)
+        self.re, self.rho = column(q.re), q.air.rho
+        self.thermal, self.coefficient = column(q.thermal), column(q.coefficient)
+        self.loss = column(np.where(q.vented, q.vent_loss, 0.0))
+        self.motor = Shape(second=column(q.bl2), fourth=column(q.bl4))
+        self.stiffness = Shape(second=column(q.k2), fourth=column(q.k4))
+        self.full = terminal_voltage(q, frequency)
+
+    def pick(self, flat: NDArray[np.intp]) -> FromInside:
+        """Some of the points, by their place in an array (N, F) flattened; everything then is (P,)."""
+        row, place = np.divmod(flat, self.omega.shape[1])
+
+        def some(value: Any) -> Any:
+            if isinstance(value, Shape):
+                return Shape(second=some(value.second), fourth=some(value.fourth))
+            if not isinstance(value, np.ndarray):
+                return value
+            return value[row, 0] if value.shape[1] == 1 else value[row, place]
+
+        picked = object.__new__(FromInside)
+        picked.__dict__.update({name: some(value) for name, value in vars(self).items()})
+        return picked
+
+    def __call__(self, size: Floats) -> LargeResponse:
+        """``size`` (N, F) is the peak speed of vents' air or radiators in m/s, or a closed box's RMS pressure in Pa."""
+        through = np.where(self.open, size, 0.0)
+        jet = jet_resistance(loss=self.loss, speed=through, rho=self.rho) / self.area
+        out = through * self.area / math.sqrt(2.0)
+        pressure = np.where(self.open, out * (self.opening + jet), size)
+        velocity = (out + pressure * self.closed) / self.cones
+        speed = np.abs(velocity)
+        peak = math.sqrt(2.0) * speed / self.omega
+        spring = self.spring * self.stiffness.along(peak**2)
+        # Turned so that the velocity is real: the current's real part then goes with the velocity.
+        turn = np.where(speed > 0.0, np.conj(velocity) / speed, 1.0)
+        force = (self.moving + spring) * speed + self.sd * pressure * turn
+        along, across = motor_factors(self.motor, peak**2)
+        current = force.real / (self.bl * across) + 1j * force.imag / (self.bl * along)
+        amperes = np.abs(current)
+        hot = hot_resistance(re=self.re, current=amperes, thermal=self.thermal, coefficient=self.coefficient)
+        volts = current * (hot + self.coil) + self.bl * across * speed
+        phase = turn * np.conj(volts) / np.abs(volts) * self.full / np.abs(self.full)
+        return LargeResponse(
+            drive=np.abs(volts) / np.abs(self.full),
+            pressure=self.rho * 1j * self.omega * pressure * self.compliance / (2.0 * math.pi) * phase,
+            excursion=peak,
+            vent_speed=np.where(self.vented, through, 0.0),
+            radiator_excursion=np.where(self.radiating, through / self.omega, 0.0),
+            current=amperes,
+            impedance=volts / current,
+            heat=hot * amperes**2,
+            coil_rise=np.where(self.thermal > 0.0, rise(re=self.re, hot=hot, coefficient=self.coefficient), 0.0),
+        )
+
+
+def respond_large(systems: Systems, *, frequency: Floats) -> LargeResponse:
+    """What ``systems`` do at full drive, everything that grows with level included.
+
+    ``frequency`` in Hz is (F,) or (N, F).  Without any such effect it is the linear circuit.  Rows
+    that make no sense give nan.  Good for the fundamental, up to about Xmax (see the tests).
+    """
+    return respond_until(systems, lambda found, _: found.drive**2, frequency=frequency)
+
+
+Ratio = Callable[[LargeResponse, NDArray[np.intp]], Floats]  # what some points do, and their rows -> a power
+
+
+def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats) -> LargeResponse:
+    """What ``systems`` do where ``ratio``, a power that grows with the level, is 1; else as ``respond_large``.
+
+    Points that are there are left alone, so none depends on its neighbours.
+    """
+    with np.errstate(all="ignore"):
+        inside = FromInside(systems, frequency)
+        every = np.broadcast_to(np.arange(len(systems))[:, np.newaxis], inside.omega.shape)
+
+        def excess(some: FromInside, rows: NDArray[np.intp], ln_size: Floats) -> Floats:
+            return np.minimum(np.log(ratio(some(np.exp(ln_size)), rows)), _ENDLESS)
+
+        small = np.full(inside.omega.shape, math.log(_SMALL))
+        place = small - 0.5 * excess(inside, every, small)
+        place += jet_step(excess(inside, every, place))
+        value = excess(inside, every, place)
+        for _ in range(_MOST_TIMES):
+            flat = np.flatnonzero(np.abs(value) > _FINE)
+            if not len(flat):
+                break
+            over = partial(excess, inside.pick(flat), every.ravel()[flat])
+            place.ravel()[flat], value.ravel()[flat], _ = close_in(
+                over, place.ravel()[flat], value.ravel()[flat], reach=_REACH, steps=_STEPS
+            )
+        return inside(np.exp(place))
+
+
+def compression_db(found: LargeResponse, linear_pressure: Complexes) -> Floats:
+    """Level in dB that the linear model promises too much, at the same drive; (N, F).
+
+    ``linear_pressure`` is that of ``respond`` at full drive; ``found`` may be at any.
+    """
+    with np.errstate(all="ignore"):
+        return np.asarray(20.0 * np.log10(np.abs(linear_pressure) * found.drive / np.abs(found.pressure)))

@@ -1,0 +1,67 @@
+"""Slot vents: the ends of rectangular mouths, and the walls that they share with the box.
+
+All functions broadcast over arrays.  A slot is ``width`` by ``height`` in the clear, m, either way round.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.acoustics.vents import FLUSH_END, FREE_END
+
+Floats = NDArray[np.float64]
+Number = float | Floats
+
+# Of a free end over a flush one of the same mouth; known for circles (Levine & Schwinger 1948 over Rayleigh's
+# piston) and taken over to rectangles: an estimate, no source.
+FREE_OVER_FLUSH = FREE_END / FLUSH_END
+_MODES = 40
+
+
+def equivalent_diameter(*, width: Number, height: Number) -> Floats:
+    """Diameter in m of the circle of the slot's area: for its area and air speed, not for its ends."""
+    return np.asarray(np.sqrt(4.0 / math.pi * np.asarray(width) * height))
+
+
+def hydraulic_diameter(*, width: Number, height: Number) -> Floats:
+    """4·area/perimeter, m: what friction goes by."""
+    return np.asarray(2.0 * np.asarray(width) * height / (np.asarray(width) + height))
+
+
+def flush_end(*, width: Number, height: Number) -> Floats:
+    """Length in m that the air before a rectangular mouth in a large panel adds to the slot.
+
+    A rigid rectangular piston in an infinite baffle at low frequency, exact: l = I/(2π·S),
+    I = 2[p²q·asinh(q/p) + pq²·asinh(p/q) + (p³ + q³ - (p² + q²)^1.5)/3], Rayleigh's integral for
+    sides p, q.  A circle of equal area would be 1.2 % too long at 1:1, 13 % at 4:1, 35 % at 10:1.
+    """
+    p, q = np.asarray(width, dtype=float), np.asarray(height, dtype=float)
+    diagonal = np.hypot(p, q)
+    integral = p * p * q * np.arcsinh(q / p) + p * q * q * np.arcsinh(p / q) + (p**3 + q**3 - diagonal**3) / 3.0
+    return np.asarray(integral / (math.pi * p * q))
+
+
+def mirrored_end(*, width: Number, height: Number, along_width: bool) -> Floats:
+    """The same with a wall square to the panel that goes on past a long side of the mouth, m, if ``along_width``.
+
+    The mouth and its image are then ``width`` by twice ``height``: exact for an endless wall, such as
+    the floor under a slot at the bottom of the baffle.
+    """
+    return flush_end(width=width, height=np.asarray(height) * (2.0 if along_width else 1.0))
+
+
+def full_width_end(*, height: Number, beyond: Number) -> Floats:
+    """The same for a slot from side panel to side panel, opening beside a third into a box ``beyond`` m high, m.
+
+    The air spreads in one direction only.  A rigid piston of ``height`` at the edge of a channel, sum over
+    its modes: l = (2h/π)·Σ (sin(nπh/H)/(nπh/H))²/n, n = 1, 2, …; h = height, H = beyond.
+    Over h it tends to 0 as h → H, and grows without bound, slowly, as h/H → 0.
+    """
+    h, full = np.broadcast_arrays(np.asarray(height, dtype=float), np.asarray(beyond, dtype=float))
+    n = np.arange(1, _MODES + 1).reshape(-1, *[1] * h.ndim)
+    # The mean over the mouth of cos(nπz/H) is sin(nπh/H)/(nπh/H), and of each mode l takes 2·mean²·h/(nπ).
+    mean = np.sinc(n * h / full)
+    return np.asarray(2.0 * h / math.pi * np.sum(mean * mean / n, axis=0))

@@ -1,0 +1,62 @@
+"""Force factor and stiffness that change with the cone's position.
+
+Both as even polynomials of the position x,
+
+    Bl(x) = bl·(1 + b2·x² + b4·x⁴),     K(x) = (1 + k2·x² + k4·x⁴)/cms
+
+(Klippel 2006, JAES 54, 907, expands both in powers of x).  A cone that swings as X·cos θ then
+meets, at the swing's own frequency,
+
+    stiffness                   K₁ = (1 + ¾·k2·X² + ⅝·k4·X⁴)/cms
+    current in phase with x     bl·(1 + ¾·b2·X² + ⅝·b4·X⁴)
+    current in phase with u     bl·(1 + ¼·b2·X² + ⅛·b4·X⁴), and the same for the voltage of the motion,
+
+from the means 2⟨cosⁿ·cos²⟩ and 2⟨cosⁿ·sin²⟩ (describing functions; Krylov & Bogoliubov 1943).  That the last
+two are equal keeps the motor's books: what the current gives is what the motion takes.
+Odd powers, a rest position off centre, shift the cone and add harmonics but leave these alone
+to first order; they are averaged away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.floating[Any]]
+Number = float | Floats
+
+LEAST_BL = 0.1  # of bl: no polynomial says anything true below
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shape:
+    """1 + second·x² + fourth·x⁴, x in m; numbers or arrays, 0 for constant."""
+
+    second: Number = 0.0  # 1/m²
+    fourth: Number = 0.0  # 1/m⁴
+
+    def along(self, square: Floats) -> Floats:
+        """Fundamental over a swing whose peak has this ``square`` in m², on what is in phase with the position."""
+        return np.asarray(1.0 + square * (0.75 * self.second + 0.625 * square * self.fourth))
+
+    def across(self, square: Floats) -> Floats:
+        """The same on what is in phase with the velocity."""
+        return np.asarray(1.0 + square * (0.25 * self.second + 0.125 * square * self.fourth))
+
+
+def motor_bend(*, share: Number, xmax: Number) -> Floats:
+    """b2 in 1/m² of a Bl of which ``share`` is left at ``xmax`` (m): a parabola."""
+    return np.asarray((np.asarray(share) - 1.0) / np.square(xmax))
+
+
+def stiffness_bend(*, share: Number, xmax: Number) -> Floats:
+    """k2 in 1/m² of a stiffness where ``share`` of the compliance is left at ``xmax`` (m): a parabola."""
+    return np.asarray((1.0 / np.asarray(share) - 1.0) / np.square(xmax))
+
+
+def motor_factors(shape: Shape, square: Floats) -> tuple[Floats, Floats]:
+    """``along`` and ``across`` of a motor, kept above a tenth so that far too large swings stay finite."""
+    return np.maximum(shape.along(square), LEAST_BL), np.maximum(shape.across(square), LEAST_BL)

@@ -1,0 +1,312 @@
+"""What lies between the source and the ear beside the box: filters and the vehicle's cabin, read and written.
+
+Both file formats state them in the same tables:
+
+[filter]   shape order q            of the infrasonic high-pass
+[chain]    low_pass low_pass_order low_pass_frequency  band_frequency band_gain band_q
+[cabin]    largest_dimension leak   an estimate, or
+           file offset              a measurement in a CSV file beside the document, or
+           table offset             its points
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from engine.acoustics.cabin import FEWEST_POINTS, FREQUENCIES, LEVELS, EstimatedCabin, MeasuredCabin, read_cabin
+from engine.acoustics.filters import NO_CHAIN, ORDERS, SHAPES, Chain, Shape, section_qs
+from engine.air import Air
+from engine.document import Document, Field, Reader
+from engine.errors import InputFaults
+from engine.quantities import write
+
+VehicleCabin = EstimatedCabin | MeasuredCabin
+Filter = tuple[Shape, int, float]  # shape, order, Q of one's own or nan
+
+FILTER_SHAPE = (
+    Field(
+        key="shape",
+        kind="choice",
+        default="butterworth",
+        choices=SHAPES,
+        help="Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you state, and above 0.7 "
+        "raises the sound near its frequency.",
+    ),
+    Field(
+        key="order",
+        kind="count",
+        low=1,
+        high=4,
+        help="1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.",
+    ),
+    Field(key="q", kind="ratio", low=0.3, high=4, help="Q of a filter of shape own; the others have theirs by order."),
+)
+_LOW_PASSES = tuple(shape for shape in SHAPES if shape != "own")
+CHAIN = (
+    Field(
+        key="low_pass",
+        kind="choice",
+        default="none",
+        choices=("none", *_LOW_PASSES),
+        help="Crossover above which the box plays no more, or none.",
+    ),
+    Field(key="low_pass_order", kind="count", low=1, high=4, help="1 is 6 dB per octave, 2 is 12, 4 is 24."),
+    Field(
+        key="low_pass_frequency",
+        kind="frequency",
+        low="30 Hz",
+        high="300 Hz",
+        help="Of a Butterworth where it is 3 dB down, of a Linkwitz-Riley 6 dB.",
+    ),
+    Field(
+        key="band_frequency",
+        kind="frequency",
+        low="10 Hz",
+        high="200 Hz",
+        help="Middle of one parametric band of the equaliser; goes with band_gain.",
+    ),
+    Field(
+        key="band_gain",
+        kind="level",
+        low="-15 dB",
+        high="15 dB",
+        help="Gain in the middle of the band. What it raises takes the amplifier's full voltage sooner, so it adds no "
+        "output.",
+    ),
+    Field(key="band_q", kind="ratio", default=1, low=0.3, high=10, help="Q of the band; higher is narrower."),
+)
+CABIN = (
+    Field(
+        key="largest_dimension",
+        kind="length",
+        low="0.8 m",
+        high="12 m",
+        help="Largest inside length of the cabin the box plays into, an open boot included. What follows is an "
+        "estimate: measured cars differ from it by several dB. Loud sound in a closed cabin harms hearing in minutes.",
+    ),
+    Field(
+        key="leak",
+        kind="frequency",
+        default="10 Hz",
+        low="0 Hz",
+        high="40 Hz",
+        help="Below it the cabin's pressure escapes through its leaks; 0 Hz is sealed. Only for the estimate.",
+    ),
+    Field(
+        key="file",
+        kind="text",
+        help="CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same box outdoors. "
+        "Measure at low level: loud sound in a closed cabin harms hearing in minutes.",
+    ),
+    Field(
+        key="table",
+        kind="frequency",
+        form="points",
+        low=f"{FREQUENCIES[0]:g} Hz",
+        high=f"{FREQUENCIES[1]:g} Hz",
+        against=Field(
+            key="level", kind="level", low=f"{LEVELS[0]:g} dB", high=f"{LEVELS[1]:g} dB", help="What the cabin adds."
+        ),
+        help="The measured points themselves in place of a file, frequency first and rising.",
+    ),
+    Field(
+        key="offset",
+        kind="level",
+        default="0 dB",
+        low="-60 dB",
+        high="60 dB",
+        help="Added to every measured level, such as to bring a microphone's reading to dB over the box outdoors.",
+    ),
+)
+
+SHAPE_NAMES: dict[Shape, str] = {
+    "butterworth": "Butterworth",
+    "linkwitz-riley": "Linkwitz-Riley",
+    "own": "of its own Q",
+}
+_CABIN_WAYS = "largest_dimension (an estimate), file or table (a measurement)"
+
+
+def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Mapping[str, Any]) -> Filter | None:
+    """Shape, order and Q of a high-pass from its table and what of it reads well; None if they are at fault."""
+    before = len(reader.faults)
+    shape: Shape | None = values.get("shape")
+    order, q = values.get("order"), values.get("q", math.nan)
+    if shape == "own":
+        if order is not None and order != 2:
+            reader.fault(f"{place}.order", "expected 2, or none stated: a filter of your own Q has order 2", order)
+        reader.missing(table, f"{place}.q", ("q",), _keys(FILTER_SHAPE), "is missing: a filter of your own needs its Q")
+        order = 2
+    elif shape is not None:
+        if table.get("q") is not None:
+            reader.fault(
+                f"{place}.q",
+                f'the Q of a {SHAPE_NAMES[shape]} follows from its order: leave it out or set shape = "own"',
+                q,
+            )
+        words = "is missing: a high-pass needs order and frequency"
+        if not reader.missing(table, f"{place}.order", ("order",), _keys(FILTER_SHAPE), words) and order is not None:
+            _check_order(reader, f"{place}.order", shape, order)
+    stated = all(table.get(key) is None or key in values for key in ("shape", "order", "q"))
+    if not stated or shape is None or order is None or len(reader.faults) > before:
+        return None
+    return shape, order, q
+
+
+def read_chain(reader: Reader, table: Mapping[str, Any]) -> Chain:
+    """Crossover and band from the table [chain]; what is at fault is in the reader, and then left out."""
+    values = reader.values(table, "chain", CHAIN)
+    chain = NO_CHAIN
+    shape, order, cutoff = (values.get(key) for key in ("low_pass", "low_pass_order", "low_pass_frequency"))
+    for key in ("low_pass_order", "low_pass_frequency"):
+        if shape == "none" and table.get(key) is not None:
+            wanted = " or ".join(f'"{name}"' for name in _LOW_PASSES)
+            reader.fault(f"chain.{key}", f"there is no crossover to have it: set low_pass = {wanted}", table[key])
+        elif shape in _LOW_PASSES:
+            reader.missing(
+                table, f"chain.{key}", (key,), _keys(CHAIN), "is missing: a crossover needs order and frequency"
+            )
+    if shape in _LOW_PASSES and order is not None:
+        _check_order(reader, "chain.low_pass_order", shape, order)
+        q, q2 = section_qs(shape=shape, order=order)
+        if cutoff is not None:
+            chain = replace(chain, low_pass_order=order, low_pass_hz=cutoff, low_pass_q=float(q), low_pass_q2=float(q2))
+    for key, other in (("band_frequency", "band_gain"), ("band_gain", "band_frequency"), ("band_gain", "band_q")):
+        if table.get(other) is not None:
+            words = f"is missing: {other} is of a band, which needs band_frequency and band_gain"
+            reader.missing(table, f"chain.{key}", (key,), _keys(CHAIN), words)
+    if "band_frequency" in values and "band_gain" in values and "band_q" in values:
+        chain = replace(chain, band_hz=values["band_frequency"], band_db=values["band_gain"], band_q=values["band_q"])
+    return chain
+
+
+def read_vehicle(reader: Reader, table: Mapping[str, Any], *, folder: Path | None, air: Air) -> VehicleCabin | None:
+    """The cabin from the table [cabin]; None if it is at fault, and the reader has the faults.
+
+    ``folder`` is where a measurement's file is looked for; without one it cannot be stated.
+    """
+    before = len(reader.faults)
+    values = reader.values(table, "cabin", CABIN)
+    either = ("largest_dimension", "file", "table")
+    if reader.missing(table, "cabin", either, _keys(CABIN), f"expected one of {_CABIN_WAYS}; none is stated"):
+        return None
+    ways = [key for key in either if table.get(key) is not None]
+    if len(ways) > 1:
+        reader.fault("cabin", f"expected one of {_CABIN_WAYS}; {' and '.join(ways)} are stated")
+        return None
+    (way,) = ways
+    strange = "offset" if way == "largest_dimension" else "leak"
+    if table.get(strange) is not None:
+        words = {
+            "offset": "is added to what was measured, and an estimate has nothing of the kind: leave it out",
+            "leak": "is of the estimate, and a measurement has the leaks in it: leave it out",
+        }
+        reader.fault(f"cabin.{strange}", words[strange], table[strange])
+    if way not in values:
+        return None
+    if way == "largest_dimension":
+        if len(reader.faults) > before:
+            return None
+        return EstimatedCabin(largest_dimension=values[way], leak_hz=values["leak"], air=air)
+    measured = _from_file(reader, values[way], folder) if way == "file" else _from_table(reader, values[way])
+    if measured is None or len(reader.faults) > before:
+        return None
+    return replace(measured, level_db=measured.level_db + values["offset"])
+
+
+def with_points(document: Document, *, folder: Path) -> Document:
+    """The document with a measurement's points in place of its file, so that it stands by itself.
+
+    The one given stays as it is; without a file it comes back unchanged.  Raises InputFaults with every fault
+    of the file.
+    """
+    table = document.get("cabin")
+    if not isinstance(table, dict) or not isinstance(name := table.get("file"), str) or not name.strip():
+        return document
+    points = table_of(read_cabin(folder / name.strip()))
+    return document | {"cabin": {key: value for key, value in table.items() if key != "file"} | {"table": points}}
+
+
+def table_of(measured: MeasuredCabin) -> list[list[str]]:
+    """A measurement's points as a document states them."""
+    return [
+        [write(float(frequency), "frequency"), write(float(level), "level")]
+        for frequency, level in zip(measured.frequency, measured.level_db, strict=True)
+    ]
+
+
+def write_chain(chain: Chain) -> Document:
+    """The table [chain] that reads back as this one; empty where it changes nothing."""
+    table: Document = {}
+    if chain.low_pass_order:
+        own = (chain.low_pass_q, chain.low_pass_q2)
+        shape = min(_LOW_PASSES, key=lambda each: math.dist(own, _qs(each, chain.low_pass_order)))
+        table |= {
+            "low_pass": shape,
+            "low_pass_order": chain.low_pass_order,
+            "low_pass_frequency": write(chain.low_pass_hz, "frequency"),
+        }
+    if chain.band_db != 0.0:
+        table |= {
+            "band_frequency": write(chain.band_hz, "frequency"),
+            "band_gain": write(chain.band_db, "level"),
+            "band_q": chain.band_q,
+        }
+    return table
+
+
+def write_vehicle(cabin: VehicleCabin) -> Document:
+    """The table [cabin] that reads back as this one."""
+    if isinstance(cabin, EstimatedCabin):
+        return {
+            "largest_dimension": write(cabin.largest_dimension, "length"),
+            "leak": write(cabin.leak_hz, "frequency"),
+        }
+    return {"table": table_of(cabin)}
+
+
+def _keys(fields: Sequence[Field]) -> list[str]:
+    return [field.key for field in fields]
+
+
+def _qs(shape: Shape, order: int) -> tuple[float, float]:
+    q, q2 = section_qs(shape=shape, order=order)
+    return float(q), float(q2)
+
+
+def _check_order(reader: Reader, place: str, shape: Shape, order: int) -> None:
+    if order not in ORDERS[shape]:
+        there_are = " or ".join(str(each) for each in ORDERS[shape])
+        reader.fault(place, f"there is no {SHAPE_NAMES[shape]} of order {order}: {there_are}", order)
+
+
+def _from_file(reader: Reader, name: str, folder: Path | None) -> MeasuredCabin | None:
+    if folder is None:
+        reader.fault("cabin.file", "cannot be looked for from here: expected its points under table", name)
+        return None
+    try:
+        return read_cabin(folder / name)
+    except InputFaults as error:
+        reader.faults += error.faults
+        return None
+
+
+def _from_table(reader: Reader, points: tuple[tuple[float, float], ...]) -> MeasuredCabin | None:
+    before = len(reader.faults)
+    if len(points) < FEWEST_POINTS:
+        reader.fault("cabin.table", f"expected at least {FEWEST_POINTS} points", f"{len(points)} points")
+    for number, (last, here) in enumerate(pairwise(points), start=1):
+        if here[0] <= last[0]:
+            words = f"expected a frequency above the {last[0]:g} Hz of the point before"
+            reader.fault(f"cabin.table[{number}][0]", words, f"{here[0]:g} Hz")
+    if len(reader.faults) > before:
+        return None
+    frequency, level = np.array(points, dtype=float).T
+    return MeasuredCabin(frequency=frequency, level_db=level, source="table")

@@ -1,0 +1,491 @@
+"""A scenario made ready to judge designs: what a design is, and how a batch of them is judged."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.acoustics import turbulence
+from engine.acoustics.cabin import mean_gain_db
+from engine.acoustics.cavity import ThinBox, thin_box
+from engine.acoustics.circuit import Systems
+from engine.acoustics.figures import SEARCH_GRID, Figures, figures
+from engine.columns import COLUMNS
+from engine.errors import SearchImpossible
+from engine.scenario import Scenario
+from engine.search.families import Families, families_of
+from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
+from engine.space.envelope import Envelope, Fit
+from engine.space.layout import Layout, lay_out
+from engine.space.ports import ports_of
+from engine.space.row import panel_span
+from engine.space.vents import SIDE, SLOT_SIDE
+from engine.space.wedge import Wedges
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+Batch = TypeVar("Batch", bound=Any)
+
+RANGE_TOP = 200.0  # Hz, up to which a response is judged
+# Beyond these the model says nothing true, so designs that go there at full drive are left out unless the
+# scenario sets its own limits: twice Xmax, and 10 % of the speed of sound in the vent, twice the usual limit
+# (common practice, no source).
+MODEL_LIMITS = {"excursion_ratio": 2.0, "radiator_ratio": 2.0, "vent_speed_m_s": 34.0}
+TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
+UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
+EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what a Bench may be told to leave out
+
+
+@dataclass(frozen=True, kw_only=True)
+class Designs:
+    """A batch of designs, each field (N,), SI.
+
+    ``family`` and ``pipe`` are numbers into the families and the stock of pipes.  ``tuning`` is the lumped one:
+    what the opening and the net volume come to by the usual end corrections, which sets the length of a vent and the
+    mass of a passive radiator.  A closed box has ``tuning`` nan, ``vent_count`` 0 and ``pipe`` 0, a box
+    with passive radiators the latter two; ``slot_height`` is nan where there is no slot and ``filter_hz`` 0
+    where there is no filter.
+    """
+
+    family: Integers
+    outer_width: Floats
+    outer_height: Floats
+    bottom_depth: Floats
+    top_depth: Floats
+    tuning: Floats
+    vent_count: Integers
+    pipe: Integers
+    slot_height: Floats
+    filter_hz: Floats
+
+    def __len__(self) -> int:
+        return len(self.family)
+
+    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Designs:
+        return Designs(**{name: getattr(self, name)[index] for name in self.__dataclass_fields__})
+
+
+@dataclass(frozen=True)
+class Sounding:
+    """The acoustic side of a batch: the systems, and what the air inside the box makes of them."""
+
+    systems: Systems
+    inside: ThinBox
+
+    def take(self, rows: NDArray[np.intp]) -> Sounding:
+        return Sounding(self.systems.take(rows), _rows(self.inside, rows))
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What a batch of designs comes to.  ``sounding`` and ``figures`` cover the rows in ``heard``, (M,) of (N,)."""
+
+    wedges: Wedges
+    fit: Fit
+    layout: Layout
+    constraints: dict[str, Floats]  # name -> (N,), ≤ 0 where kept
+    heard: NDArray[np.intp]
+    sounding: Sounding
+    figures: Figures
+
+    def take(self, rows: NDArray[np.intp]) -> Judgement:
+        """Some of the designs, ``rows`` in rising order."""
+        heard = np.flatnonzero(np.isin(self.heard, rows))
+        return Judgement(
+            wedges=self.wedges.take(rows),
+            fit=_rows(self.fit, rows),
+            layout=self.layout.take(rows),
+            constraints={name: each[rows] for name, each in self.constraints.items()},
+            heard=np.searchsorted(rows, self.heard[heard]),
+            sounding=self.sounding.take(heard),
+            figures=_rows(self.figures, heard),
+        )
+
+    @property
+    def feasible(self) -> NDArray[np.bool_]:
+        return np.asarray(np.max(np.stack(list(self.constraints.values())), axis=0) <= 0.0)
+
+
+class Bench:
+    """A scenario made ready to judge designs: its families, envelope and stock as arrays.
+
+    ``without`` names ``EFFECTS`` to leave out, to see what they do.
+    """
+
+    def __init__(self, scenario: Scenario, *, without: frozenset[str] = frozenset()) -> None:
+        self.scenario = scenario
+        self.without = without
+        self.families: Families = families_of(scenario)
+        self.envelope = Envelope(scenario.space, covering=scenario.box.carpet)
+        if self.envelope.is_empty:
+            raise SearchImpossible(
+                "margin, clearances, carpet and keep-outs leave nothing of the space: lower them or measure again"
+            )
+        pipes = scenario.stock.pipes
+        self.pipe_bore = np.array([pipe.inner_diameter for pipe in pipes] or [math.nan])
+        self.pipe_outer = np.array([pipe.outer_diameter for pipe in pipes] or [math.nan])
+        self.pipe_elbow = np.array([pipe.elbow_radius for pipe in pipes] or [math.nan])
+        self.pipe_flare = np.array([pipe.flare_radius for pipe in pipes] or [0.0])
+        self.pipe_price = np.array([pipe.price for pipe in pipes] or [0.0])
+        span = scenario.stock.brace_span
+        self.rules = Rules(
+            breathing_gap=scenario.box.breathing_gap,
+            brace_span=panel_span(scenario.stock.board_thickness) if math.isnan(span) else span,
+            c=scenario.air.c,
+            round_over=scenario.box.round_over,
+            cup=scenario.stock.terminal_cup,
+        )
+        self.limits = {**MODEL_LIMITS, **scenario.goals.limits}
+        self.asked = {*scenario.goals.objectives, *self.limits}
+        self.cabin_gain_db = (
+            mean_gain_db(scenario.cabin, music_band=scenario.goals.music_band) if scenario.cabin else math.nan
+        )
+
+    def wedges(self, designs: Designs) -> Wedges:
+        return Wedges(
+            outer_width=designs.outer_width,
+            outer_height=designs.outer_height,
+            top_depth=designs.top_depth,
+            bottom_depth=designs.bottom_depth,
+            board=self.scenario.stock.board_thickness,
+            back_angle=self.scenario.box.back_angle,
+        )
+
+    def driver_air(self, designs: Designs) -> Floats:
+        """Free height a driver that fires at a wall needs before it, (N,) m."""
+        return np.array([air_before(sd) for sd in self.families.driver("sd")])[designs.family]
+
+    def below(self, designs: Designs) -> Floats:
+        """Height kept free under boxes that fire down, (N,) m: that of their feet."""
+        down = self.families.facing[designs.family] == DOWN
+        return np.where(down, self.driver_air(designs), 0.0)
+
+    def contents(self, designs: Designs) -> Contents:
+        family, families = designs.family, self.families
+        sizes = (
+            "outer_diameter",
+            "cutout_diameter",
+            "magnet_diameter",
+            "mounting_depth",
+            "magnet_depth",
+            "rear_gap",
+            "terminal_depth",
+        )
+        return Contents(
+            facing=families.facing[family],
+            **{name: families.driver(name)[family] for name in sizes},
+            driver_displacement=families.driver("displacement")[family],
+            driver_count=families.wiring("count")[family],
+            vent_count=designs.vent_count.astype(float),
+            vent_inner=self.pipe_bore[designs.pipe],
+            vent_outer=self.pipe_outer[designs.pipe],
+            elbow_radius=self.pipe_elbow[designs.pipe],
+            flare_radius=self.pipe_flare[designs.pipe],
+            slot_height=designs.slot_height,
+            radiator_count=families.radiator_count[family],
+            radiator_outer=families.radiator("outer_diameter")[family],
+            radiator_cutout=families.radiator("cutout_diameter")[family],
+            radiator_depth=families.radiator("mounting_depth")[family],
+            radiator_displacement=np.nan_to_num(families.radiator("displacement")[family]),
+        )
+
+    def fit(self, designs: Designs, wedges: Wedges) -> Fit:
+        return self.envelope.fit(wedges, below=self.below(designs))
+
+    def layout(self, designs: Designs, wedges: Wedges, fit: Fit, *, thorough: bool = True) -> Layout:
+        """What lies where in boxes that stand where ``fit`` put them; a search is not ``thorough`` with misfits."""
+        free_width = fit.x_high - fit.x_low + TOUCH
+        worth = None if thorough else fit.violation <= 0.0
+        return self.layout_within(designs, wedges, free_width=free_width, ahead=fit.ahead + TOUCH, worth=worth)
+
+    def layout_within(
+        self,
+        designs: Designs,
+        wedges: Wedges,
+        *,
+        free_width: Floats,
+        ahead: Floats | float = np.inf,
+        worth: NDArray[np.bool_] | None = None,
+    ) -> Layout:
+        """What lies where in boxes with ``free_width`` (N,) m of space across; see ``lay_out`` for the rest."""
+        return lay_out(
+            wedges,
+            self.contents(designs),
+            self.rules,
+            tuning=designs.tuning,
+            free_width=free_width,
+            driver_air=self.driver_air(designs),
+            ahead=ahead,
+            under=self.below(designs) + TOUCH,
+            worth=worth,
+        )
+
+    def across(self, designs: Designs, wedges: Wedges, fit: Fit, layout: Layout) -> Floats:
+        """Where boxes stand across the space: the left outer face, (N,) m from the left end of the space.
+
+        Midway in what is left when vents through the left side and a driver in the right
+        one have their air.
+        """
+        pipe = np.where(layout.vent_placement == SIDE, self.pipe_bore[designs.pipe], 0.0)
+        left = np.where(layout.vent_placement == SLOT_SIDE, np.nan_to_num(designs.slot_height), pipe)
+        right = np.where(self.families.facing[designs.family] == SIDEWAYS, self.driver_air(designs), 0.0)
+        spare = fit.x_high - fit.x_low - wedges.outer_width - left - right
+        return fit.x_low + left + 0.5 * spare
+
+    def sounding(self, designs: Designs, layout: Layout) -> Sounding:
+        """The acoustic side of laid-out designs: every driver as wired, in its net volume, with the air of that box."""
+        lumped = self._lumped(designs, layout)
+        if "thin box" in self.without or not len(designs):
+            nothing = np.zeros(len(designs))
+            inside = ThinBox(
+                tuning=lumped.tuning,
+                volume=lumped.volume,
+                mutual=nothing,
+                air_mass=nothing,
+                first_mode=np.full(len(designs), np.nan),
+            )
+            return Sounding(lumped, inside)
+        cavities, ports = ports_of(layout)
+        inside = thin_box(
+            cavities=cavities,
+            ports=ports,
+            tuning=lumped.tuning,
+            volume=lumped.volume * lumped.filling,
+            vent_length=layout.vent_acoustic_length,
+            vent_area=lumped.vent_area,
+            vent_count=lumped.vent_count,
+            outer_end=layout.vent_outer_end,
+            sd=lumped.sd,
+            driver_count=lumped.count,
+            radiator_sd=lumped.radiator_sd,
+            radiator_count=lumped.radiator_count,
+            radiator_moving=lumped.radiator_mass,
+            air=lumped.air,
+        )
+        return Sounding(
+            replace(
+                lumped,
+                tuning=inside.tuning,
+                volume=inside.volume / lumped.filling,
+                mutual=inside.mutual,
+                air_mass=inside.air_mass,
+            ),
+            inside,
+        )
+
+    def _lumped(self, designs: Designs, layout: Layout) -> Systems:
+        """The systems as if the air inside were a spring and nothing else."""
+        families, family = self.families, designs.family
+        vented, tuned = families.vented[family], families.tuned[family]
+        driver = {name: values[family] for name, values in families.acoustic.items()}
+        if "heat" in self.without:
+            driver["thermal"] = np.zeros(len(designs))
+        if "bent motor" in self.without:
+            driver |= {name: np.zeros(len(designs)) for name in ("bl2", "bl4", "k2", "k4")}
+        compliance, absorption = families.filling
+        radiator = {f"radiator_{name}": families.radiator(name)[family] for name in ("sd", "cms", "rms", "xmax")}
+        return Systems(
+            **driver,
+            **radiator,
+            radiator_count=families.radiator_count[family],
+            count=families.wiring("count")[family],
+            voltage=families.wiring("voltage")[family],
+            volume=layout.net_volume,
+            filling=compliance[family],
+            ql=np.where(tuned, self.scenario.box.ql, np.inf),
+            qa=absorption[family],
+            qp=np.full(len(designs), np.inf),
+            tuning=np.where(tuned, designs.tuning, np.nan),
+            vent_count=np.where(vented, designs.vent_count, 0).astype(float),
+            vent_area=np.where(vented, layout.vent_area, 0.0),
+            vent_loss=np.zeros(len(designs)) if "jets" in self.without else self._vent_loss(designs, layout),
+            filter_order=families.filter_order[family].astype(float),
+            filter_hz=designs.filter_hz,
+            filter_q=families.filter_qs[0][family],
+            filter_q2=families.filter_qs[1][family],
+            mutual=np.zeros(len(designs)),
+            air_mass=np.zeros(len(designs)),
+            chain=self.scenario.chain,
+            air=self.scenario.air,
+        )
+
+    def _vent_loss(self, designs: Designs, layout: Layout) -> Floats:
+        """Loss of each vent in ½ρw², (N,); 0 without vents.
+
+        A pipe's outer end is flush in its panel and its inner one stands free, rounded where it is
+        flared; a slot's inner end lies against a panel on three sides, so both ends are taken as flush.
+        """
+        slot = np.isfinite(designs.slot_height)
+        flare = np.where(slot, 0.0, self.pipe_flare[designs.pipe])
+        with np.errstate(all="ignore"):
+            lip = np.nan_to_num(flare / self.pipe_bore[designs.pipe])
+            rounded = turbulence.rounded_entry(lip=lip)
+            free = np.where(slot, turbulence.ENTRY["flush"], turbulence.ENTRY["free"])
+            found = turbulence.vent_loss(
+                length=layout.vent_acoustic_length,
+                diameter=layout.vent_hydraulic,
+                entries=(rounded, np.where(flare > 0.0, rounded, free)),
+                bends=layout.vent_bends.astype(float) * np.where(slot, turbulence.MITRED_BEND, turbulence.SWEPT_BEND),
+            )
+        return np.where(self.families.vented[designs.family], np.nan_to_num(found), 0.0)
+
+    def added_mass(self, designs: Designs, layout: Layout) -> Floats:
+        """What has to be added to each passive radiator for the tuning, (N,) kg; negative: it is too heavy as it is.
+
+        nan without radiators.  From ωb² = (1/cms + n·sd²/cab)/mass (Small 1974).
+        """
+        families, family = self.families, designs.family
+        cms, sd, own = (families.radiator(name)[family] for name in ("cms", "sd", "mms"))
+        springs = 1.0 / cms + families.radiator_count[family] * sd**2 * self.scenario.air.stiffness / layout.net_volume
+        return np.asarray(springs / (2.0 * math.pi * designs.tuning) ** 2 - own)
+
+    def judge(
+        self, designs: Designs, *, frequency: Floats = SEARCH_GRID, exact: bool = False, hear_all: bool = False
+    ) -> Judgement:
+        """Fit, layout, acoustics and constraints of a batch.
+
+        Designs that do not fit are not heard (their figures cost the most time), unless
+        ``hear_all`` asks for every one that has a volume.  ``exact`` asks for worst values at full power,
+        see :func:`engine.acoustics.figures.figures`.
+        """
+        goals = self.scenario.goals
+        wedges = self.wedges(designs)
+        fit = self.fit(designs, wedges)
+        layout = self.layout(designs, wedges, fit, thorough=hear_all)
+        constraints = {
+            "space": fit.violation,
+            "door": self.envelope.door_violation(wedges),
+            **layout.violations,
+            "vent resonance": self._vent_resonance(layout),
+            **self._radiator_mass(designs, layout),
+        }
+        fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
+        heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
+        sounding = self.sounding(designs.take(heard), layout.take(heard))
+        sound = figures(
+            sounding.systems,
+            music_band=goals.music_band,
+            vent_speed_limit=goals.vent_speed_limit,
+            frequency=frequency,
+            cabin=self.scenario.cabin if exact or "f3_cabin_hz" in self.asked else None,
+            exact=exact,
+        )
+        judgement = Judgement(wedges, fit, layout, constraints, heard, sounding, sound)
+        self._hear(designs, judgement)
+        return judgement
+
+    def _hear(self, designs: Designs, judgement: Judgement) -> None:
+        """Add the constraints on what is heard: that there is an f3, the tuning's bounds, and the limits."""
+        constraints, sound = judgement.constraints, judgement.figures
+
+        def add(name: str, excess: Floats) -> None:
+            """``excess`` of the rows heard, ≤ 0 where kept; the others count as worse than any of them."""
+            every = np.full(len(designs), UNHEARD)
+            every[judgement.heard] = below_one(excess)
+            constraints[name] = np.nan_to_num(every, nan=UNHEARD)
+
+        shortfalls = [sound.f3_cabin_shortfall] if "f3_cabin_hz" in self.asked else []
+        if "f3_hz" in self.asked or not shortfalls:
+            shortfalls.append(sound.f3_shortfall)
+        add("f3", np.max(shortfalls, axis=0) / 10.0)
+        if "tuning" in self.scenario.bounds:
+            low, high = self.scenario.bounds["tuning"]
+            true = judgement.sounding.systems.tuning
+            outside = np.maximum(low - true, true - high) / high
+            add("tuning", np.where(self.families.tuned[designs.family[judgement.heard]], outside, -1.0))
+        for key, worst in self.limits.items():
+            sign = -1.0 if COLUMNS[key].better == "max" else 1.0
+            add(f"limit {key}", sign * (self.objective(key, designs, judgement) - worst) / max(abs(worst), 1e-9))
+
+    def _vent_resonance(self, layout: Layout) -> Floats:
+        """By how much vents are too long, (N,) m: a pipe half a wave long is no lump of air any more.
+
+        Open at both ends, end corrections included (Rayleigh); its first resonance has to
+        lie above the range the response is judged over.
+        """
+        longest = 0.5 * self.scenario.air.c / RANGE_TOP
+        return np.nan_to_num(layout.vent_acoustic_length + layout.vent_ends - longest, nan=-longest)
+
+    def _radiator_mass(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
+        """Whether the tuning asks for a mass the passive radiators can be given, in parts of their own, (N,)."""
+        family = designs.family
+        own, most = (self.families.radiator(name)[family] for name in ("mms", "most_added"))
+        with np.errstate(all="ignore"):
+            added = self.added_mass(designs, layout)
+            kept = {"radiator weight": -added / own, "radiator load": (added - most) / own}
+        return {name: np.clip(np.nan_to_num(each, nan=-1.0), -1.0, 1e3) for name, each in kept.items()}
+
+    def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
+        """An objective's figure for the rows that were heard, in its column's unit."""
+        heard, sound = judgement.heard, judgement.figures
+        match key:
+            case "f3_hz":
+                return sound.f3
+            case "f3_cabin_hz":
+                return sound.f3_cabin
+            case "output_db":
+                return sound.output_db
+            case "output_cabin_db":
+                return sound.output_db + self.cabin_gain_db
+            case "excursion_ratio":
+                return sound.excursion_ratio
+            case "radiator_ratio":
+                return sound.radiator_ratio
+            case "vent_speed_m_s":
+                return sound.vent_speed
+            case "outer_volume_m3":
+                return judgement.wedges.outer_volume[heard]
+            case "outer_depth_m":
+                return judgement.wedges.outer_depth[heard]
+            case "weight_kg":
+                return self.weight(designs, judgement)[heard]
+            case _:
+                return self.cost(designs, judgement)[heard]
+
+    def board(self, judgement: Judgement) -> Floats:
+        """Board in the box, (N,) m³: panels, braces and what a slot is built of."""
+        layout = judgement.layout
+        return np.asarray(judgement.wedges.board_volume + layout.brace_volume + layout.slot_boards)
+
+    def weight(self, designs: Designs, judgement: Judgement) -> Floats:
+        """Board, drivers and passive radiators with what is added to them, (N,) kg; pipe and glue are left out."""
+        families, family = self.families, designs.family
+        drivers = families.wiring("count")[family] * families.driver("mass")[family]
+        each = families.radiator("mass")[family] + np.maximum(self.added_mass(designs, judgement.layout), 0.0)
+        radiators = np.nan_to_num(families.radiator_count[family] * each)
+        return self.board(judgement) * self.scenario.stock.board_density + drivers + radiators
+
+    def cost(self, designs: Designs, judgement: Judgement) -> Floats:
+        """Drivers, radiators, board by area, pipe by length, (N,) in the scenario's currency; offcuts left out."""
+        stock, families, family = self.scenario.stock, self.families, designs.family
+        area = self.board(judgement) / stock.board_thickness
+        piped = (designs.vent_count > 0) & ~families.slotted[family]
+        length = np.nan_to_num(judgement.layout.vent_length)
+        pipe = np.where(piped, designs.vent_count * length * self.pipe_price[designs.pipe], 0.0)
+        drivers = families.wiring("count")[family] * families.driver("price")[family]
+        radiators = np.nan_to_num(families.radiator_count[family] * families.radiator("price")[family])
+        return drivers + radiators + area * stock.board_price + pipe
+
+
+def air_before(sd: float) -> float:
+    """Free height in m that a cone of area ``sd`` (m²) needs before it when it fires at a wall or the floor.
+
+    The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's
+    diameter (common practice, no source).
+    """
+    return 0.25 * math.sqrt(4.0 * sd / math.pi)
+
+
+def below_one(excess: Floats) -> Floats:
+    """Excess brought below 1 in the same order: a design that fits never counts as worse than a misfit."""
+    return np.asarray(np.where(excess > 0.0, excess / (1.0 + np.abs(excess)), excess))
+
+
+def _rows(batch: Batch, rows: NDArray[np.intp]) -> Batch:
+    """Some rows of a batch whose fields are all arrays."""
+    found: Batch = type(batch)(**{each.name: getattr(batch, each.name)[rows] for each in fields(batch)})
+    return found
