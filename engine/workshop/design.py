@@ -9,9 +9,20 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.parts import Driver, KeepOut
-from engine.space.arrangement import Arrangement, DriverSolid, Frustum, Prism, VentSolid
-from engine.workshop.projection import ACROSS, FORWARD, UP, View
+from engine.parts import Driver
+from engine.space.arrangement import (
+    Arrangement,
+    DriverSolid,
+    Frustum,
+    Prism,
+    RadiatorSolid,
+    SlotSolid,
+    VentSolid,
+)
+from engine.workshop.faces import Face, rectangle
+from engine.workshop.projection import ACROSS, FORWARD, UP
+from engine.workshop.slots import slot_length, within
+from engine.workshop.vents import vent_length
 
 Floats = NDArray[np.float64]
 
@@ -33,6 +44,8 @@ class Design:
     place: Floats = field(default_factory=lambda: np.zeros(3))
     round_over: float = 0.0  # m
     vent_length: float = math.nan  # m, as the front states it; nan: as the solids have it
+    radiator: str = ""  # name of the passive radiators
+    added_mass: float = 0.0  # kg, to each of their cones
 
     @property
     def width(self) -> float:
@@ -77,9 +90,13 @@ class Design:
         return high
 
     @property
+    def cones(self) -> tuple[DriverSolid | RadiatorSolid, ...]:
+        return *self.parts.drivers, *self.parts.radiators
+
+    @property
     def cut(self) -> float:
-        """Where the section is taken, m from the left outer face: through a driver, or in the middle."""
-        across = [driver.x for driver in self.parts.drivers if driver.panel not in SIDES]
+        """Where the section is taken, m from the left outer face: through a driver or radiator, or in the middle."""
+        across = [cone.x for cone in self.cones if cone.panel not in SIDES]
         return across[0] if across else 0.5 * (self.parts.outer.x[0] + self.parts.outer.x[1])
 
     @cached_property
@@ -89,11 +106,17 @@ class Design:
         near = [vent for vent in self.parts.vents if np.all((vent.mouth > low) & (vent.mouth < high))]
         return tuple(self._cut_short(vent) for vent in near)
 
+    @cached_property
+    def slot(self) -> SlotSolid | None:
+        """As it is drawn."""
+        return None if self.parts.slot is None else within(self.parts.slot, *self._nearby)
+
     @property
     def all_drawn(self) -> bool:
-        return len(self.vents) == len(self.parts.vents) and all(
+        pipes = len(self.vents) == len(self.parts.vents) and all(
             drawn is vent for drawn, vent in zip(self.vents, self.parts.vents, strict=True)
         )
+        return pipes and self.slot is self.parts.slot
 
     @property
     def _nearby(self) -> tuple[Floats, Floats]:
@@ -116,6 +139,7 @@ class Design:
             pipe=(*vent.pipe[:-1], replace(last, end=end)),
             bore=(*vent.bore[:-1], replace(bore, end=end)),
             free_air=replace(vent.free_air, start=end, end=end),
+            rims=vent.rims[:1],
         )
 
     @cached_property
@@ -131,6 +155,10 @@ class Design:
             driver for driver in self.parts.drivers if driver.panel in SIDES or abs(driver.x - self.cut) < IN_LINE
         )
 
+    def in_cut(self, radiator: RadiatorSolid) -> bool:
+        """Whether the section passes through a passive radiator's axis."""
+        return radiator.panel not in SIDES and abs(radiator.x - self.cut) < IN_LINE
+
     @property
     def driven(self) -> str:
         """Name of the panel that the drivers are in."""
@@ -139,7 +167,10 @@ class Design:
     @property
     def length_of_vents(self) -> float:
         """Along the middle line of one vent, from the outer face to the inner mouth, m."""
-        return self.vent_length if math.isfinite(self.vent_length) else vent_length(self.parts.vents[0])
+        if math.isfinite(self.vent_length):
+            return self.vent_length
+        slot = self.parts.slot
+        return vent_length(self.parts.vents[0]) if slot is None else slot_length(slot)
 
     def face(self, panel: str) -> Face:
         """The outer face of a panel."""
@@ -175,54 +206,15 @@ class Design:
         )
 
 
-@dataclass(frozen=True, kw_only=True)
-class Face:
-    """The outer face of a panel, with the corner that places on it are measured from.
-
-    Places are (across, up): from the left or, on the sides, from the rear; and up the panel
-    or, on bottom and top, forward.
-    """
-
-    corner: Floats  # (3,)
-    across: Floats  # (3,), of unit length
-    up: Floats  # (3,), of unit length
-    mirrored: bool  # seen from outside, ``across`` runs to the left
-    outline: Floats  # (K, 2)
-    inner: Floats  # (K, 2), where the inside begins behind it
-
-    @property
-    def view(self) -> View:
-        """The panel square on from outside, its corner at (0, 0)."""
-        return View(-self.across if self.mirrored else self.across, self.up, self.corner)
-
-    def on(self, point: Floats) -> tuple[float, float]:
-        """Where the foot of a point (x, y, z) lies on the face."""
-        return float((point - self.corner) @ self.across), float((point - self.corner) @ self.up)
-
-    def seen(self, places: Floats) -> Floats:
-        """Places on the face as ``view`` has them."""
-        return places * [-1.0, 1.0] if self.mirrored else places
-
-
-def rectangle(left: float, right: float, low: float, high: float) -> Floats:
-    return np.array([(left, low), (right, low), (right, high), (left, high)])
-
-
-def vent_length(vent: VentSolid) -> float:
-    """Along the middle line, from the outer face to the inner mouth, m."""
-    return sum(
-        float(np.linalg.norm(piece.end - piece.start)) if isinstance(piece, Frustum) else 0.5 * math.pi * piece.radius
-        for piece in vent.pipe
-    )
-
-
 def holes(design: Design, panel: str) -> list[Floats]:
-    """Centres (x, y, z) on the outer face of everything that goes through a panel."""
+    """Centres (x, y, z) on the outer face of everything round that goes through a panel, corners of a slot's mouth."""
     parts = design.parts
-    found = [driver.cutout.start for driver in parts.drivers if driver.panel == panel]
+    found = [cone.cutout.start for cone in design.cones if cone.panel == panel]
     found += [vent.mouth for vent in design.vents if vent.through == panel]
     if parts.cup is not None and parts.cup.panel == panel:
         found.append(parts.cup.body.start)
+    if design.slot is not None and design.slot.through == panel:
+        found += list(design.slot.mouth)
     return found
 
 
@@ -231,13 +223,11 @@ def axis_of(driver: DriverSolid) -> tuple[Floats, Floats]:
     return driver.flange.start, driver.rear_air.start
 
 
+def radiator_body(radiator: RadiatorSolid) -> list[Frustum]:
+    """What of a passive radiator lies behind its panel: nothing of one that is no deeper than the board."""
+    return [radiator.body] if float(np.linalg.norm(radiator.body.end - radiator.body.start)) > IN_LINE else []
+
+
 def is_magnet(piece: Frustum) -> bool:
     """Whether a piece of a driver's body is the magnet: it does not narrow as the basket does."""
     return piece.radii[0] == piece.radii[1]
-
-
-def stands_across(keepout: KeepOut, low: float, high: float) -> bool:
-    """Whether a keep-out stands somewhere between two places of the width; they may be one."""
-    if low == high:
-        return keepout.across[0] <= low <= keepout.across[1]
-    return keepout.across[0] < high and low < keepout.across[1]

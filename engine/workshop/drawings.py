@@ -20,8 +20,8 @@ import pandas as pd
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
+from engine.search.bench import air_before
 from engine.search.front import layout_of
-from engine.search.problem import air_before
 from engine.space.arrangement import Arrangement, arrangement
 from engine.space.envelope import Envelope, LargestBox
 from engine.space.wedge import Wedges
@@ -112,7 +112,9 @@ def _design(scenario: Scenario, row: Mapping[str, Any]) -> Design:
         driver=next(one.driver for one in scenario.candidates if one.driver.name == row["driver"]),
         place=np.array([float(row[key]) for key in ("box_across_m", "box_forward_m", "box_up_m")]),
         round_over=scenario.box.round_over,
-        vent_length=float(row["vent_length_m"]) if parts.vents else math.nan,
+        vent_length=math.nan if parts.slot is None and not parts.vents else float(row["vent_length_m"]),
+        radiator=str(row["radiator"]) if parts.radiators else "",
+        added_mass=float(row["radiator_added_mass_kg"]) if parts.radiators else 0.0,
     )
 
 

@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from engine.parts import KeepOut, Space
 from engine.quantities import Units
-from engine.space.arrangement import Frustum
+from engine.space.arrangement import Frustum, Prism
 from engine.workshop import words
-from engine.workshop.design import Design
+from engine.workshop.design import Design, radiator_body
+from engine.workshop.keepouts import name_keepouts
 from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, round_body, silhouette
-from engine.workshop.section import name_keepouts
 from engine.workshop.svg import (
     APART,
     CUT,
@@ -30,6 +30,7 @@ from engine.workshop.svg import (
     framed,
     length,
 )
+from engine.workshop.vents import flares, outline
 
 Floats = NDArray[np.float64]
 
@@ -95,21 +96,30 @@ def _hidden(design: Design, view: View) -> list[Mark]:
     for brace in parts.braces:
         marks += [Line(view(lift(ring, brace.x[1])), FAINT) for ring in (brace.section, *brace.holes)]
     for vent in design.vents:
-        marks += round_body(view, vent.pipe, FAINT)
+        marks += outline(view, vent, FAINT)
         if isinstance(vent.pipe[-1], Frustum):
             last = vent.pipe[-1]
-            marks.append(disc(view, last.end, last.end - last.start, vent.radius, FAINT))
-    for driver in parts.drivers:
-        for piece in driver.body:
-            marks.append(disc(view, piece.end, piece.end - piece.start, piece.radii[1], FAINT))
-            marks += [Line(outline, FAINT) for outline in silhouette(view, [piece])]
-    for support in design.supports:
-        for edge in edges(support.section, support.x):
-            if any(view.shows(normal) for normal in edge.normals):
-                marks.append(Line(view(np.array([edge.start, edge.end])), FAINT, closed=False))
+            mouths = [vent.radius, *(flare[0].radii[0] for flare in flares(vent)[1:])]
+            marks.append(disc(view, last.end, last.end - last.start, max(mouths), FAINT))
+    if design.slot is not None:
+        marks += [mark for board in design.slot.boards for mark in _plate(view, board)]
+    bodies = [*(driver.body for driver in parts.drivers), *(radiator_body(radiator) for radiator in parts.radiators)]
+    for piece in (piece for body in bodies for piece in body):
+        marks.append(disc(view, piece.end, piece.end - piece.start, piece.radii[1], FAINT))
+        marks += [Line(ring, FAINT) for ring in silhouette(view, [piece])]
+    marks += [mark for support in design.supports for mark in _plate(view, support)]
     if parts.cup is not None:
         marks += round_body(view, [parts.cup.body], FAINT)
     return marks
+
+
+def _plate(view: View, board: Prism) -> list[Mark]:
+    """The edges of a board inside that would show if it stood alone."""
+    return [
+        Line(view(np.array([edge.start, edge.end])), FAINT, closed=False)
+        for edge in edges(board.section, board.x)
+        if any(view.shows(normal) for normal in edge.normals)
+    ]
 
 
 def _on_faces(design: Design, view: View) -> list[Mark]:
@@ -121,11 +131,14 @@ def _on_faces(design: Design, view: View) -> list[Mark]:
         outward = design.face(panel).view.eye
         marks.append(disc(view, centre, outward, radius, OUTLINE if view.shows(outward) else FAINT))
 
-    for driver in parts.drivers:
-        ring(driver.panel, driver.flange.start, driver.flange.radii[0])
-        ring(driver.panel, driver.cutout.start, driver.cutout.radii[0])
+    for cone in design.cones:
+        ring(cone.panel, cone.flange.start, cone.flange.radii[0])
+        ring(cone.panel, cone.cutout.start, cone.cutout.radii[0])
+    if design.slot is not None:
+        shows = view.shows(design.face(design.slot.through).view.eye)
+        marks.append(Line(view(design.slot.mouth), OUTLINE if shows else FAINT))
     for vent in design.vents:
-        ring(vent.through, vent.mouth, vent.radius)
+        ring(vent.through, vent.mouth, max([vent.radius, *(flare[0].radii[0] for flare in flares(vent)[:1])]))
         if isinstance(vent.bore[0], Frustum):
             ring(vent.through, vent.mouth, vent.bore[0].radii[0])
     if parts.cup is not None:

@@ -9,11 +9,14 @@ import shapely
 from numpy.typing import NDArray
 
 from engine.quantities import Units
-from engine.space.arrangement import Frustum
-from engine.workshop import words
-from engine.workshop.design import SIDES, Design, Face, holes, is_magnet, rectangle
+from engine.space.arrangement import Frustum, Prism
+from engine.workshop import contents, words
+from engine.workshop.design import SIDES, Design, holes, is_magnet, radiator_body
+from engine.workshop.faces import Face, rectangle
+from engine.workshop.keepouts import name_one
 from engine.workshop.projection import disc, middle_line, prism_outline, round_body
 from engine.workshop.section import crossing
+from engine.workshop.slots import line_and_air
 from engine.workshop.svg import (
     APART,
     AXIS,
@@ -32,8 +35,11 @@ from engine.workshop.svg import (
     spaced,
     wide,
 )
+from engine.workshop.vents import flares, outline
 
 Floats = NDArray[np.float64]
+
+TOUCH = 1e-6  # m
 
 
 def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = ()) -> str:
@@ -59,17 +65,28 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     below = deepest + 36.0
     _sizes(sheet, design, face, below, frame.at(high), units)
     sheet.scale_bar(below + 30.0, units)
-    lines = [_about_places(design, panel, units), *words.contents_in_words(design, units, seen=panel), *notes]
+    lines = [_about_places(design, panel, units), *contents.contents_in_words(design, units, seen=panel), *notes]
     sheet.notes(lines, _keys(design), below + 58.0)
     for driver in design.parts.drivers:
-        hole = f"⌀\u00a0{length(2.0 * driver.cutout.radii[0], units)}"
-        reach = driver.cutout.radii[0] * frame.scale
-        x, y = frame.at(face.view(driver.cutout.start))
-        heights = [
-            share * reach for share in (0.8, -0.8, 0.45, -0.45) if wide(hole) < 1.9 * reach * (1.0 - share**2) ** 0.5
-        ]
-        sheet.label([hole], [((x, y + height), "middle") for height in heights])
+        _inside_ring(sheet, face, driver.cutout, f"⌀\u00a0{length(2.0 * driver.cutout.radii[0], units)}")
+    for radiator in design.parts.radiators:
+        if radiator.panel == panel:
+            _inside_ring(sheet, face, radiator.cutout, f"⌀\u00a0{length(2.0 * radiator.cutout.radii[0], units)}")
+    for radiator in design.parts.radiators:
+        if radiator.panel == panel:
+            reach = radiator.flange.radii[0]
+            name_one(sheet, rectangle(-reach, reach, -reach, reach) + face.view(radiator.flange.end), ["passive"])
     return sheet.svg()
+
+
+def _inside_ring(sheet: Sheet, face: Face, ring: Frustum, said: str) -> None:
+    """Words in a hole above or below its middle, where there is room."""
+    reach = ring.radii[0] * sheet.frame.scale
+    x, y = sheet.at(face.view(ring.start))
+    heights = [
+        share * reach for share in (0.8, -0.8, 0.45, -0.45) if wide(said) < 1.9 * reach * (1.0 - share**2) ** 0.5
+    ]
+    sheet.label([said], [((x, y + height), "middle") for height in heights])
 
 
 def _keys(design: Design) -> list[tuple[Pen, str]]:
@@ -82,7 +99,8 @@ def _keys(design: Design) -> list[tuple[Pen, str]]:
 
 
 def _about_places(design: Design, panel: str, units: Units) -> str:
-    where = f"Centres are {words.FROM[panel]}."
+    edges = " and edges" if design.slot is not None and design.slot.through == panel else ""
+    where = f"Centres{edges} are {words.FROM[panel]}."
     if panel != "baffle":
         return f"{words.sizes_in_words(design, units)} {where}"
     up = length(float(np.linalg.norm(design.parts.outer.section[2] - design.parts.outer.section[1])), units)
@@ -108,21 +126,40 @@ def _behind(design: Design, panel: str, face: Face) -> list[Mark]:
         if panel in SIDES:
             marks += [Line(view(np.insert(hole, 0, brace.x[0], axis=1)), FAINT) for hole in brace.holes]
         else:
-            low, high = face.inner[:, 1].min(), face.inner[:, 1].max()
+            low, high = _meets(brace, face)
             across = rectangle(brace.x[0] - face.corner[0], brace.x[1] - face.corner[0], low, high)
             marks.append(Line(face.seen(across), HIDDEN))
     marks += [Line(prism_outline(view, support), HIDDEN) for support in design.supports]
     for vent in design.vents:
-        pieces = vent.pipe[1:] if vent.through == panel else vent.pipe
-        marks += round_body(view, pieces, HIDDEN) if pieces else []
-        if vent.through != panel:
+        if vent.through == panel:
+            inner = [piece for flare in flares(vent)[1:] for piece in flare]
+            marks += round_body(view, [*vent.pipe[1:], *inner], HIDDEN) if len(vent.pipe) > 1 else []
+        else:
+            marks += outline(view, vent, HIDDEN)
             marks.append(Line(view(np.vstack([middle_line(vent.pipe), vent.free_air.end])), AXIS, closed=False))
+    if design.slot is not None:
+        pieces = [*design.slot.boards, *(design.slot.bore[:1] if design.slot.through != panel else ())]
+        marks += [Line(prism_outline(view, piece), HIDDEN) for piece in pieces]
+        marks.append(Line(view(line_and_air(design.slot)), AXIS, closed=False))
     for driver in parts.drivers:
         for piece in filter(is_magnet, driver.body):
             marks += round_body(view, [piece], HIDDEN)
+    for radiator in parts.radiators:
+        if radiator.panel != panel:
+            for part in (radiator.flange, *radiator_body(radiator)):
+                marks += round_body(view, [part], HIDDEN)
     if parts.cup is not None and parts.cup.panel != panel:
         marks += round_body(view, [parts.cup.body], HIDDEN)
     return marks
+
+
+def _meets(brace: Prism, face: Face) -> tuple[float, float]:
+    """From where to where up a panel a brace touches it: less than all of it where a slot is in between."""
+    inside = face.inner[:, 1]
+    corners = np.insert(brace.section, 0, brace.x[0], axis=1)
+    depth = (corners - face.corner) @ face.view.eye
+    touching = (corners - face.corner)[depth > depth.max() - TOUCH] @ face.up
+    return max(float(inside.min()), float(touching.min())), min(float(inside.max()), float(touching.max()))
 
 
 def _through(design: Design, panel: str) -> list[Mark]:
@@ -133,15 +170,17 @@ def _through(design: Design, panel: str) -> list[Mark]:
         if vent.through == panel:
             inward = vent.pipe[0].end - vent.mouth if isinstance(vent.pipe[0], Frustum) else view.eye
             bore = vent.bore[0].radii[0] if isinstance(vent.bore[0], Frustum) else vent.radius
-            marks += crossing(view, vent.mouth, inward, vent.radius)
-            marks += [
-                disc(view, vent.mouth, inward, vent.radius, CUT),
-                disc(view, vent.mouth, inward, bore, OUTLINE),
-            ]
-    for driver in parts.drivers:
-        if driver.panel == panel:
-            marks += crossing(view, driver.cutout.start, view.eye, driver.flange.radii[0])
-            marks += round_body(view, [driver.flange], OUTLINE) + round_body(view, [driver.cutout], CUT)
+            hole = max([vent.radius, *(flare[0].radii[0] for flare in flares(vent)[:1])])
+            marks += crossing(view, vent.mouth, inward, hole)
+            marks += [disc(view, vent.mouth, inward, hole, CUT), disc(view, vent.mouth, inward, bore, OUTLINE)]
+            if hole > vent.radius:
+                marks.append(disc(view, vent.mouth, inward, vent.radius, HIDDEN))
+    if design.slot is not None and design.slot.through == panel:
+        marks.append(Line(view(design.slot.mouth), CUT))
+    for cone in design.cones:
+        if cone.panel == panel:
+            marks += crossing(view, cone.cutout.start, view.eye, cone.flange.radii[0])
+            marks += round_body(view, [cone.flange], OUTLINE) + round_body(view, [cone.cutout], CUT)
     cup = parts.cup
     if cup is not None and cup.panel == panel:
         marks += crossing(view, cup.body.start, view.eye, cup.flange.radii[0])

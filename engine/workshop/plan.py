@@ -2,38 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.parts import KeepOut, Space
+from engine.parts import Space
 from engine.quantities import Units
 from engine.workshop import words
-from engine.workshop.design import Design, axis_of, rectangle
+from engine.workshop.design import Design, axis_of, radiator_body
+from engine.workshop.faces import rectangle
+from engine.workshop.keepouts import keepouts_above, name_keepouts, seen_from_above
 from engine.workshop.projection import ABOVE, lift, middle_line, prism_outline, round_body
-from engine.workshop.section import name_keepouts
+from engine.workshop.slots import line_and_air
 from engine.workshop.svg import (
     APART,
     AXIS,
+    COLUMN,
     CUT,
     HIDDEN,
     OUTLINE,
     THIN,
-    Frame,
     Line,
     Mark,
     Pen,
     Sheet,
     extent,
     framed,
-    hatching,
     length,
 )
+from engine.workshop.vents import outline
 
 Floats = NDArray[np.float64]
 
-COLUMN = 38.0  # from one upright dimension to the next
 SHORT = 5e-4  # m, gaps that are not worth a dimension
 
 
@@ -61,19 +60,6 @@ def plan_of(design: Design, space: Space, units: Units) -> str:
         notes.append(words.keepouts_in_words(space.keepouts, units, numbered=numbered))
     sheet.notes(notes, _keys(space), below + 64.0)
     return sheet.svg()
-
-
-def seen_from_above(section: Floats | Sequence[Sequence[float]], across: tuple[float, float]) -> Floats:
-    """Corners (4, 2) of what a prism over a section covers, in the axes of the page."""
-    rear, front = np.asarray(section)[:, 0].min(), np.asarray(section)[:, 0].max()
-    return rectangle(across[0], across[1], -front, -rear)
-
-
-def keepouts_above(keepouts: Sequence[KeepOut], outlines: Sequence[Floats], frame: Frame) -> list[Mark]:
-    marks: list[Mark] = []
-    for _, outline in zip(keepouts, outlines, strict=True):
-        marks += [*hatching(outline, frame), Line(outline, OUTLINE)]
-    return marks
 
 
 def _keys(space: Space) -> list[tuple[Pen, str]]:
@@ -116,8 +102,16 @@ def _inside(design: Design) -> list[Mark]:
         marks.append(Line(view(np.concatenate([corners[0], corners[1][::-1]])), HIDDEN))
     marks += [Line(prism_outline(view, support), HIDDEN) for support in design.supports]
     for vent in design.vents:
-        marks += round_body(view, vent.pipe, HIDDEN)
+        marks += outline(view, vent, HIDDEN)
         marks.append(Line(view(np.vstack([middle_line(vent.pipe), vent.free_air.end])), AXIS, closed=False))
+    if design.slot is not None:
+        pieces = (*design.slot.boards, design.slot.bore[0])
+        marks += [Line(prism_outline(view, piece), HIDDEN) for piece in pieces]
+        marks.append(Line(view(line_and_air(design.slot)), AXIS, closed=False))
+    for radiator in parts.radiators:
+        for part in (radiator.flange, *radiator_body(radiator)):
+            marks += round_body(view, [part], HIDDEN)
+        marks.append(Line(view(np.array([radiator.flange.start, radiator.body.end])), AXIS, closed=False))
     for driver in parts.drivers:
         for piece in (driver.flange, *driver.body):
             marks += round_body(view, [piece], HIDDEN)
@@ -133,6 +127,11 @@ def _dimensions(sheet: Sheet, design: Design, room: Floats, low: Floats, high: F
     left, right = (at((float(x), 0.0))[0] for x in (design.low[0], design.high[0]))
     front = at((0.0, -float(design.high[1])))[1]
     row = at(low)[1] + APART
+    if design.slot is not None:
+        start, end = (at((float(design.low[0]) + x, 0.0))[0] for x in design.slot.boards[0].x)
+        board = length(float(np.ptp(design.slot.boards[0].x)), units)
+        sheet.across(start, end, row, f"slot board {board}", sources=(front, front))
+        row += APART
     sheet.across(left, right, row, length(design.width, units), sources=(front, front))
     ends = room[:, 0].min(), room[:, 0].max()
     bottom = at((0.0, float(room[:, 1].min())))[1]

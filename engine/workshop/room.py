@@ -14,8 +14,7 @@ from engine.space.free import Stretch
 from engine.space.wedge import Wedges
 from engine.workshop import words
 from engine.workshop.design import IN_LINE
-from engine.workshop.plan import keepouts_above, seen_from_above
-from engine.workshop.section import keepouts_cut, name_keepouts
+from engine.workshop.keepouts import keepouts_above, keepouts_cut, name_keepouts, seen_from_above
 from engine.workshop.svg import (
     APART,
     CUT,

@@ -8,15 +8,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.parts import KeepOut, Space
+from engine.parts import Space
 from engine.quantities import Units
-from engine.space.arrangement import Bend, DriverSolid, Frustum, VentSolid
+from engine.space.arrangement import Bend, DriverSolid, Frustum, Prism, RadiatorSolid, SlotSolid, VentSolid
 from engine.workshop import words
-from engine.workshop.design import SIDES, Design, axis_of, is_magnet, stands_across
+from engine.workshop.design import SIDES, Design, axis_of, is_magnet, radiator_body
+from engine.workshop.keepouts import keepouts_cut, name_keepouts, stands_across
 from engine.workshop.projection import SECTION, View, disc, middle_line, prism_outline, round_body, silhouette
+from engine.workshop.slots import channel, clear_height, heights, leg, leg_length, line_and_air
 from engine.workshop.svg import (
     APART,
     AXIS,
+    COLUMN,
     CUT,
     FAINT,
     HIDDEN,
@@ -24,17 +27,15 @@ from engine.workshop.svg import (
     OUTLINE,
     REACH,
     THIN,
-    Frame,
     Line,
     Mark,
     Pen,
-    Place,
     Sheet,
     extent,
     framed,
-    hatching,
     length,
 )
+from engine.workshop.vents import flares, outline, piece_pen
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +47,8 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     marks += _panels(design, view)
     marks += _inside(design, view)
     low, high = extent([*marks, *(Line(np.asarray(keepout.section), THIN) for keepout in space.keepouts)])
-    frame = framed(low, high, left=34.0, right=76.0, top=66.0, tallest=400.0)
+    more = 0.0 if design.slot is None else COLUMN * (1 + (leg(design.slot) is not None))
+    frame = framed(low, high, left=34.0, right=76.0 + more, top=66.0, tallest=400.0)
     cut = float(design.place[0]) + design.cut
     kept_out = keepouts_cut(space.keepouts, frame, cut, cut)
     sheet = Sheet(
@@ -63,7 +65,9 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     sheet.across(page[3][0], page[2][0], above, top, sources=(page[3][1], page[2][1]))
     sheet.across(page[0][0], page[1][0], below, bottom, sources=(page[0][1], page[1][1]))
     right = sheet.at(high)[0] + APART
-    sheet.upward(page[1][1], page[2][1], right, tall, sources=(page[1][0], page[2][0]))
+    if design.slot is not None:
+        _slot_sizes(sheet, design.slot, view, right, units)
+    sheet.upward(page[1][1], page[2][1], right + more, tall, sources=(page[1][0], page[2][0]))
     sheet.scale_bar(below + 34.0, units, ways=("← back", "front →"))
     sheet.height = below + 54.0
     numbered = name_keepouts(sheet, [np.asarray(keepout.section) for keepout in space.keepouts], space.keepouts)
@@ -74,55 +78,15 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     return sheet.svg()
 
 
-def keepouts_cut(keepouts: Sequence[KeepOut], frame: Frame, low: float, high: float) -> list[Mark]:
-    """Keep-outs between two places of the width hatched, those beside them dashed."""
-    marks: list[Mark] = []
-    for keepout in keepouts:
-        outline = np.asarray(keepout.section)
-        if stands_across(keepout, low, high):
-            marks += [*hatching(outline, frame), Line(outline, OUTLINE)]
-        else:
-            marks.append(Line(outline, FAINT))
-    return marks
-
-
-def name_keepouts(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut]) -> bool:
-    """Names in or beside the outlines; the number where a name has no room: returns whether there is such a one."""
-    found = [
-        name_one(sheet, outline, [keepout.name, str(number)]) == keepout.name
-        for number, (outline, keepout) in enumerate(zip(outlines, keepouts, strict=True), start=1)
-    ]
-    return not all(found)
-
-
-def name_one(sheet: Sheet, outline: Floats, names: Sequence[str]) -> str:
-    """Writes one of the names in the middle of an outline, or beside it with a line that leads there; returns it."""
-    (left, low), (right, high) = sheet.at(outline.min(axis=0)), sheet.at(outline.max(axis=0))
-    x, y = 0.5 * (left + right), 0.5 * (low + high)
-    places: list[Place] = [
-        ((x, y), "middle"),
-        ((x, high - 11.0), "middle"),
-        ((x, low + 11.0), "middle"),
-        ((right + 6.0, y), "start"),
-        ((left - 6.0, y), "end"),
-        ((left, high - 11.0), "start"),
-        ((right, high - 11.0), "end"),
-        ((left, low + 11.0), "start"),
-        ((right, low + 11.0), "end"),
-        ((right + 6.0, high + 8.0), "start"),
-        ((left - 6.0, high + 8.0), "end"),
-        ((right + 6.0, low - 8.0), "start"),
-        ((left - 6.0, low - 8.0), "end"),
-    ]
-    return sheet.label(names, places, of=outline)
-
-
 def _keys(design: Design, space: Space, cut: float) -> list[tuple[Pen, str]]:
     keys = [(CUT, "board, cut"), (OUTLINE, "space"), (MARGIN, "margin kept free")]
     if design.parts.drivers:
         keys.append((REACH, "room for the driver"))
-    if any(piece_pen(piece, design.cut) == HIDDEN for vent in design.vents for piece in vent.pipe):
-        keys.append((HIDDEN, "vent beside the cut"))
+    elif any(design.in_cut(radiator) for radiator in design.parts.radiators):
+        keys.append((REACH, "room for the radiator"))
+    beside = _beside(design)
+    if beside:
+        keys.append((HIDDEN, f"{' and '.join(beside)} beside the cut"))
     if design.parts.braces:
         keys.append((FAINT, "opening of the braces"))
     if any(not stands_across(keepout, cut, cut) for keepout in space.keepouts):
@@ -132,14 +96,36 @@ def _keys(design: Design, space: Space, cut: float) -> list[tuple[Pen, str]]:
     return keys
 
 
+def _beside(design: Design) -> list[str]:
+    """What is drawn though the cut does not pass through it."""
+    cut = design.cut
+    found = []
+    pipes = any(piece_pen(piece, cut) == HIDDEN for vent in design.vents for piece in vent.pipe)
+    if pipes or (design.slot is not None and any(not _cuts(cut, board) for board in design.slot.boards)):
+        found.append("vent")
+    if any(not design.in_cut(radiator) for radiator in design.parts.radiators):
+        found.append("passive radiator")
+    return found
+
+
+def _cuts(cut: float, body: Prism) -> bool:
+    return body.x[0] <= cut <= body.x[1]
+
+
 def _panels(design: Design, view: View) -> list[Mark]:
     """The four panels that are cut, without what is sawn out of them where the cut passes."""
-    parts = design.parts
+    parts, slot = design.parts, design.slot
     bores: list[Frustum | Bend] = [driver.cutout for driver in design.drivers_in_cut if driver.panel not in SIDES]
-    bores += [piece for vent in design.vents for piece in vent.pipe[:1] if piece_pen(piece, design.cut) == OUTLINE]
+    bores += [radiator.cutout for radiator in parts.radiators if design.in_cut(radiator)]
+    for vent in design.vents:
+        if piece_pen(vent.pipe[0], design.cut) == OUTLINE:
+            bores += [vent.pipe[0], *(piece for flare in flares(vent) for piece in flare)]
     if parts.cup is not None and piece_pen(parts.cup.body, design.cut) == OUTLINE:
         bores.append(parts.cup.body)
-    gaps = shapely.union_all([shapely.Polygon(gap) for bore in bores for gap in silhouette(view, [bore])])
+    sawn = [shapely.Polygon(gap) for bore in bores for gap in silhouette(view, [bore])]
+    if slot is not None and slot.through not in SIDES and _cuts(design.cut, slot.bore[0]):
+        sawn.append(shapely.Polygon(prism_outline(view, slot.bore[0])))
+    gaps = shapely.union_all(sawn)
     marks: list[Mark] = []
     for panel in parts.panels:
         if panel.name not in SIDES:
@@ -161,6 +147,10 @@ def _inside(design: Design, view: View) -> list[Mark]:
         marks.append(Line(prism_outline(view, support), OUTLINE if support.x[0] <= cut <= support.x[1] else HIDDEN))
     for vent in design.vents:
         marks += _vent(vent, view, cut)
+    if design.slot is not None:
+        marks += _slot(design.slot, view, cut)
+    for radiator in parts.radiators:
+        marks += _radiator(radiator, view, in_cut=design.in_cut(radiator))
     for driver in design.drivers_in_cut:
         marks += _driver(driver, view)
     if parts.cup is not None:
@@ -186,18 +176,6 @@ def _driver(driver: DriverSolid, view: View) -> list[Mark]:
     return marks
 
 
-def piece_pen(piece: Frustum | Bend, cut: float) -> Pen:
-    """Solid where the cut passes through a round piece, dashed where it lies beside."""
-    if isinstance(piece, Bend):
-        ends = [piece.centre[0] + piece.radius * way[0] for way in (piece.first, piece.last)]
-        reach = piece.tube_radius
-    else:
-        ends = [piece.start[0], piece.end[0]]
-        along = abs(float(piece.end[0] - piece.start[0])) / float(np.linalg.norm(piece.end - piece.start))
-        reach = max(piece.radii) * float(np.sqrt(max(1.0 - along**2, 0.0)))
-    return OUTLINE if min(ends) - reach < cut < max(ends) + reach else HIDDEN
-
-
 def crossing(view: View, centre: Floats, axis: Floats, radius: float) -> list[Mark]:
     """Axes of a circle seen end on, a little longer than it is wide."""
     ring = disc(view, centre, axis, radius, AXIS)
@@ -217,7 +195,10 @@ def _vent(vent: VentSolid, view: View, cut: float) -> list[Mark]:
         for piece, pen in zip(vent.pipe, pens, strict=True):
             marks += round_body(view, [piece], pen)
     else:
-        marks += round_body(view, vent.pipe, HIDDEN)
+        marks += outline(view, vent, HIDDEN)
+    for flare in flares(vent):
+        if piece_pen(flare[0], cut) == OUTLINE:
+            marks += round_body(view, flare, OUTLINE)
     for piece in vent.bore:
         if isinstance(piece, Frustum) and piece_pen(piece, cut) == OUTLINE:
             marks += round_body(view, [piece], THIN)
@@ -227,3 +208,43 @@ def _vent(vent: VentSolid, view: View, cut: float) -> list[Mark]:
     else:
         marks.append(Line(view(np.vstack([middle_line(vent.pipe), vent.free_air.end])), AXIS, closed=False))
     return marks
+
+
+def _slot(slot: SlotSolid, view: View, cut: float) -> list[Mark]:
+    """Its boards, cut or beside the cut, and its middle line; a cross where that runs along the width only."""
+    marks: list[Mark] = [
+        Line(prism_outline(view, board), CUT, wash=0.16)
+        if _cuts(cut, board)
+        else Line(prism_outline(view, board), HIDDEN)
+        for board in slot.boards
+    ]
+    line = view(line_and_air(slot))
+    if slot.through in SIDES:
+        reach = 0.5 * clear_height(slot)
+        marks += [Line(np.array([line[0] - reach * arm, line[0] + reach * arm]), AXIS, False) for arm in np.eye(2)]
+    if slot.through not in SIDES or leg(slot) is not None:
+        marks.append(Line(line, AXIS, closed=False))
+    return marks
+
+
+def _slot_sizes(sheet: Sheet, slot: SlotSolid, view: View, x: float, units: Units) -> None:
+    """Clear height and, a column further out, the leg of a slot."""
+    panel, corner, end = heights(slot)
+    foremost = float(channel(slot).section[:, 0].max())
+    source = sheet.at(view(np.array([0.0, foremost, 0.0])))[0]
+    along = leg(slot)
+    chain = [(panel, corner, clear_height(slot))]
+    if along is not None:
+        chain.append((corner, end, leg_length(slot)))
+    for number, (start, stop, size) in enumerate(chain):
+        low, high = (sheet.at(view(np.array([0.0, 0.0, z])))[1] for z in sorted((start, stop)))
+        sheet.upward(low, high, x + number * COLUMN, length(size, units), sources=(source, source))
+
+
+def _radiator(radiator: RadiatorSolid, view: View, *, in_cut: bool) -> list[Mark]:
+    """Cut through its axis, or in dashes beside the cut."""
+    flange = round_body(view, [radiator.flange], OUTLINE if in_cut else HIDDEN, wash=0.5 if in_cut else 0.0)
+    body = round_body(view, radiator_body(radiator), REACH if in_cut else HIDDEN)
+    front, rear = radiator.flange.start, radiator.body.end
+    axis = view(np.array([front - 0.2 * (rear - front), rear + 0.12 * (rear - front)]))
+    return [*flange, *body, Line(axis, AXIS, closed=False)] if in_cut else [*flange, *body]

@@ -31,6 +31,7 @@ TEXT = 14.0
 LETTER = 0.6  # width of a letter in text heights, on the safe side
 LINE = 19.0  # from one line of text to the next
 APART = 30.0  # from an outline to a dimension line
+COLUMN = 38.0  # from one upright dimension line to the next
 PAD = 14.0
 
 INK = "var(--drawing-ink, currentColor)"

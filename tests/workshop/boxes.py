@@ -6,31 +6,25 @@ import dataclasses
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-from engine.parts import Driver, KeepOut, Space
-from engine.space.arrangement import (
-    Arrangement,
-    Bend,
-    CupSolid,
-    DriverSolid,
-    Frustum,
-    Prism,
-    VentSolid,
-)
-from engine.space.wedge import Wedges
+from engine.parts import KeepOut, Space
+from engine.space.arrangement import Prism
 from engine.workshop.design import Design
+from tests.workshop.pieces import (
+    DRIVER,
+    arranged,
+    bent_vent,
+    cup_in,
+    driver_in,
+    flared,
+    on_baffle,
+    radiator_in,
+    slot_in,
+    straight_vent,
+    wedge_of,
+)
 
-Floats = NDArray[np.float64]
-
-BOARD = 0.018
 HOSTILE = '<b onload="x">&amp; "10"</b> \x00'
-
-DRIVER = Driver(
-    name="round 10", fs=30.0, qes=0.5, qms=5.0, vas=0.04, sd=0.033, re=3.4, xmax=0.01, rated_power=300.0,
-    outer_diameter=0.262, cutout_diameter=0.234, magnet_diameter=0.15, mounting_depth=0.11,
-    magnet_depth=0.04, rear_gap=0.012, terminal_depth=0.08,
-)  # fmt: skip
 
 SPACE = Space(
     section=((0.0, 0.0), (0.62, 0.0), (0.7, 0.3), (0.6, 0.58), (0.12, 0.58)),
@@ -44,138 +38,6 @@ SPACE = Space(
         ),
     ),
 )
-
-
-def panels_of(wedge: Wedges) -> tuple[Prism, ...]:
-    """Six panels with butt joints whose ends follow back and baffle; good enough to be drawn."""
-    outer, inner, width = wedge.outer_section[0], wedge.inner_section[0], float(wedge.outer_width[0])
-
-    def cross(z: float, low: Floats, high: Floats) -> Floats:
-        part = (z - low[1]) / (high[1] - low[1])
-        return low + part * (high - low)
-
-    low, high = wedge.board, float(wedge.outer_height[0]) - wedge.board
-    back = [cross(z, outer[0], outer[3]) for z in (low, high)]
-    front = [cross(z, outer[1], outer[2]) for z in (low, high)]
-    between = (wedge.board, width - wedge.board)
-    return (
-        Prism(name="left side", section=outer, x=(0.0, wedge.board)),
-        Prism(name="right side", section=outer, x=(width - wedge.board, width)),
-        Prism(name="bottom", section=np.array([outer[0], outer[1], front[0], back[0]]), x=between),
-        Prism(name="top", section=np.array([back[1], front[1], outer[2], outer[3]]), x=between),
-        Prism(name="back", section=np.array([back[0], inner[0], inner[3], back[1]]), x=between),
-        Prism(name="baffle", section=np.array([inner[1], front[0], front[1], inner[2]]), x=between),
-    )
-
-
-def driver_in(panel: str, face: Floats, inward: Floats, *, x: float, s: float, driver: Driver = DRIVER) -> DriverSolid:
-    """A driver whose cut-out is centred on ``face`` (x, y, z), its parts told by the data sheet."""
-    hole, magnet, flange = (0.5 * d for d in (driver.cutout_diameter, driver.magnet_diameter, driver.outer_diameter))
-    inside, step, rear = (
-        face + depth * inward for depth in (BOARD, driver.mounting_depth - driver.magnet_depth, driver.mounting_depth)
-    )
-    return DriverSolid(
-        body=(
-            Frustum(name="basket", start=inside, end=step, radii=(hole, magnet)),
-            Frustum(name="magnet", start=step, end=rear, radii=(magnet, magnet)),
-        ),
-        cutout=Frustum(name="cut-out", start=face, end=inside, radii=(hole, hole)),
-        flange=Frustum(name="flange", start=face - 0.005 * inward, end=face, radii=(flange, flange)),
-        rear_air=Frustum(name="rear air", start=rear, end=rear + 0.012 * inward, radii=(magnet, magnet)),
-        terminals=None,
-        panel=panel,
-        x=x,
-        s=s,
-    )
-
-
-def straight_vent(through: str, mouth: Floats, inward: Floats, *, length: float, bore: float = 0.071) -> VentSolid:
-    outer, end = 0.5 * bore + 0.002, mouth + length * inward
-    return VentSolid(
-        pipe=(Frustum(name="pipe", start=mouth, end=end, radii=(outer, outer)),),
-        bore=(Frustum(name="bore", start=mouth, end=end, radii=(0.5 * bore, 0.5 * bore)),),
-        free_air=Frustum(name="air", start=end, end=end + bore * inward, radii=(outer, outer)),
-        through=through,
-    )
-
-
-def bent_vent(
-    through: str, mouth: Floats, inward: Floats, onward: Floats, *, first: float, last: float, radius: float = 0.08
-) -> VentSolid:
-    """Straight in, a quarter turn, straight on."""
-    bore = 0.071
-    outer, inner = 0.5 * bore + 0.002, 0.5 * bore
-    corner = mouth + first * inward
-    centre = corner + radius * onward
-    after = centre + radius * inward
-    end = after + last * onward
-
-    def pieces(name: str, size: float) -> tuple[Frustum | Bend, ...]:
-        return (
-            Frustum(name=f"{name} 1", start=mouth, end=corner, radii=(size, size)),
-            Bend(name=f"{name} bend", centre=centre, first=-onward, last=inward, radius=radius, tube_radius=size),
-            Frustum(name=f"{name} 2", start=after, end=end, radii=(size, size)),
-        )
-
-    return VentSolid(
-        pipe=pieces("pipe", outer),
-        bore=pieces("bore", inner),
-        free_air=Frustum(name="air", start=end, end=end + bore * onward, radii=(outer, outer)),
-        through=through,
-    )
-
-
-def wedge_of(*, width: float, height: float, top: float, bottom: float, back_angle: float = 0.0) -> Wedges:
-    return Wedges(
-        outer_width=np.array([width]),
-        outer_height=np.array([height]),
-        top_depth=np.array([top]),
-        bottom_depth=np.array([bottom]),
-        board=BOARD,
-        back_angle=back_angle,
-    )
-
-
-def arranged(
-    wedge: Wedges,
-    *,
-    drivers: tuple[DriverSolid, ...],
-    vents: tuple[VentSolid, ...] = (),
-    braces: tuple[float, ...] = (),
-    supports: tuple[Prism, ...] = (),
-    cup: CupSolid | None = None,
-) -> Arrangement:
-    inner, width = wedge.inner_section[0], float(wedge.outer_width[0])
-    middle = inner.mean(axis=0)
-    window = middle + 0.77 * (inner - middle)
-    return Arrangement(
-        outer=Prism(name="outer", section=wedge.outer_section[0], x=(0.0, width)),
-        inner=Prism(name="inner", section=inner, x=(BOARD, width - BOARD)),
-        panels=panels_of(wedge),
-        drivers=drivers,
-        vents=vents,
-        braces=tuple(
-            Prism(name=f"brace {k}", section=inner, x=(x, x + BOARD), holes=(window,))
-            for k, x in enumerate(braces, start=1)
-        ),
-        supports=supports,
-        cup=cup,
-    )
-
-
-def on_baffle(wedge: Wedges, x: float, s: float) -> tuple[Floats, Floats]:
-    """A place on the baffle's outer face, and the direction into the box."""
-    lean = float(wedge.baffle_angle[0])
-    up = np.array([0.0, math.sin(lean), math.cos(lean)])
-    return np.array([x, float(wedge.bottom_depth[0]), 0.0]) + s * up, np.array([0.0, -up[2], up[1]])
-
-
-def cup_in(panel: str, face: Floats, inward: Floats) -> CupSolid:
-    return CupSolid(
-        body=Frustum(name="cup", start=face, end=face + 0.05 * inward, radii=(0.0375, 0.0375)),
-        flange=Frustum(name="cup flange", start=face - 0.003 * inward, end=face, radii=(0.05, 0.05)),
-        panel=panel,
-    )
 
 
 def front_firing() -> Design:
@@ -241,6 +103,64 @@ def side_firing() -> Design:
     return Design(parts=parts, driver=DRIVER, place=np.array([0.4, 0.05, 0.0]))
 
 
+def radiators_beside() -> Design:
+    """A driver in a baffle that leans back, two passive radiators at its left with mass added, a brace between."""
+    wedge = wedge_of(width=0.98, height=0.4, top=0.2, bottom=0.34)
+    radiators = tuple(radiator_in("baffle", *on_baffle(wedge, x, 0.2), x=x, s=0.2) for x in (0.15, 0.4))
+    driver = driver_in("baffle", *on_baffle(wedge, 0.8, 0.2), x=0.8, s=0.2)
+    parts = arranged(wedge, drivers=(driver,), radiators=radiators, braces=(0.56,))
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.1, 0.05, 0.01]), radiator="flat 8", added_mass=0.0853)
+
+
+def radiators_and_side_firing() -> Design:
+    """A driver in the right side, a passive radiator in the baffle that has nothing behind its board."""
+    wedge = wedge_of(width=0.7, height=0.42, top=0.3, bottom=0.4)
+    driver = driver_in("right side", np.array([0.7, 0.19, 0.21]), np.array([-1.0, 0.0, 0.0]), x=0.7, s=0.21)
+    face, inward = on_baffle(wedge, 0.3, 0.2)
+    radiator = radiator_in("baffle", face, inward, x=0.3, s=0.2)
+    flat = dataclasses.replace(radiator, body=dataclasses.replace(radiator.body, end=radiator.body.start))
+    parts = arranged(wedge, drivers=(driver,), radiators=(flat,))
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.05, 0.0]), radiator="flat 8")
+
+
+def slot_through_side() -> Design:
+    """A driver in a baffle that leans back over a straight slot along the bottom, a brace on its board."""
+    wedge = wedge_of(width=0.9, height=0.44, top=0.25, bottom=0.4, back_angle=0.1)
+    driver = driver_in("baffle", *on_baffle(wedge, 0.45, 0.26), x=0.45, s=0.26)
+    slot = slot_in(wedge, height=0.04, end=0.7, through="left side")
+    parts = arranged(wedge, drivers=(driver,), slot=slot, braces=(0.22,))
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.18, 0.02, 0.01]))
+
+
+def slot_that_turns() -> Design:
+    """A slot through the baffle along the bottom that turns up the right side; the baffle leans forward."""
+    wedge = wedge_of(width=0.72, height=0.46, top=0.36, bottom=0.3)
+    driver = driver_in("baffle", *on_baffle(wedge, 0.34, 0.28), x=0.34, s=0.28)
+    slot = slot_in(wedge, height=0.035, end=0.0, leg=0.2, through="baffle")
+    parts = arranged(wedge, drivers=(driver,), slot=slot)
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.1, 0.02]), round_over=0.012)
+
+
+def slot_under_top() -> Design:
+    """A driver in the bottom, a slot through the left side along the top that turns down the right side."""
+    wedge = wedge_of(width=0.8, height=0.36, top=0.3, bottom=0.38)
+    driver = driver_in("bottom", np.array([0.4, 0.2, 0.0]), np.array([0.0, 0.0, 1.0]), x=0.4, s=0.2)
+    slot = slot_in(wedge, height=0.03, end=0.0, leg=0.12, high=True, through="left side")
+    parts = arranged(wedge, drivers=(driver,), slot=slot, braces=(0.65,))
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.2, 0.02, 0.06]))
+
+
+def flared_pipes() -> Design:
+    """One flared vent through the baffle that bends, one straight through the left side."""
+    wedge = wedge_of(width=0.8, height=0.42, top=0.36, bottom=0.36)
+    driver = driver_in("baffle", *on_baffle(wedge, 0.62, 0.2), x=0.62, s=0.2)
+    mouth, inward = on_baffle(wedge, 0.12, 0.12)
+    bent = bent_vent("baffle", mouth, inward, np.array([1.0, 0.0, 0.0]), first=0.05, last=0.16)
+    straight = straight_vent("left side", np.array([0.0, 0.12, 0.34]), np.array([1.0, 0.0, 0.0]), length=0.3)
+    parts = arranged(wedge, drivers=(driver,), vents=(flared(bent, 0.02), flared(straight, 0.02)))
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.1, 0.02]))
+
+
 def jumbled() -> Design:
     """What does not fit: three drivers over one another and over the panel's edges, a vent through them."""
     wedge = wedge_of(width=0.42, height=0.24, top=0.2, bottom=0.2)
@@ -254,4 +174,10 @@ DESIGNS = {
     "bent through baffle": bent_through_baffle(),
     "down-firing": down_firing(),
     "side-firing": side_firing(),
+    "radiators": radiators_beside(),
+    "radiator, side-firing": radiators_and_side_firing(),
+    "slot through side": slot_through_side(),
+    "slot that turns": slot_that_turns(),
+    "slot under the top": slot_under_top(),
+    "flared pipes": flared_pipes(),
 }

@@ -14,7 +14,7 @@ import pytest
 from engine.parts import Driver, KeepOut, Space, TerminalCup
 from engine.quantities import Units, show
 from engine.scenario import Candidate, Scenario, demo_scenarios, read_scenario
-from engine.search.front import table
+from engine.search.front import judged
 from engine.search.problem import BoxProblem
 from engine.space.arrangement import arrangement
 from engine.workshop.drawings import front_of, front_svg, isometric_svg, plan_svg, section_svg, space_svg
@@ -36,17 +36,20 @@ def jobs() -> tuple[tuple[Scenario, tuple[Row, ...]], ...]:
         ),
         bounds={"outer_width": (1.19, 1.23), "tuning": (28.0, 60.0)},
     )
-    return tuple((scenario, tuple(rows_of(scenario))) for scenario in [*scenarios, wide, crowded()])
+    return tuple((scenario, tuple(rows_of(scenario))) for scenario in [*scenarios, wide, crowded(), passive()])
 
 
 def crowded() -> Scenario:
-    """A job with everything: keep-outs, drivers that face any way, elbows, a cup, carpet, rounded edges."""
+    """A job with everything: keep-outs, drivers that face any way, elbows, flares, slots, a cup."""
     hatch = read_scenario(demo_scenarios()["hatch-seat-back"])
     arch = KeepOut(name="wheel arch", section=((0.0, 0.0), (0.5, 0.0), (0.42, 0.2), (0.0, 0.24)), across=(0.0, 0.22))
     trim = KeepOut(
         name="trim of the tailgate", section=((0.4, 0.4), (0.56, 0.4), (0.56, 0.55), (0.4, 0.55)), across=(0.9, 1.1)
     )
-    pipes = tuple(dataclasses.replace(pipe, elbow_radius=0.9 * pipe.outer_diameter) for pipe in hatch.stock.pipes)
+    pipes = tuple(
+        dataclasses.replace(pipe, elbow_radius=0.9 * pipe.outer_diameter, flare_radius=0.01 * (number == 0))
+        for number, pipe in enumerate(hatch.stock.pipes)
+    )
     return dataclasses.replace(
         hatch,
         space=Space(
@@ -71,35 +74,63 @@ def crowded() -> Scenario:
     )
 
 
+def passive() -> Scenario:
+    """The same with passive radiators."""
+    job = crowded()
+    radiators = read_scenario(demo_scenarios()["van-bench"]).radiators
+    return dataclasses.replace(job, radiators=radiators, box=dataclasses.replace(job.box, kinds=("radiator",)))
+
+
 def rows_of(scenario: Scenario) -> list[Row]:
-    """One row of each combination of kind, driver count, vent placement and vent count among random designs."""
+    """One row of each combination of kind, drivers, vents and radiators (one, several), turns and flares found."""
     problem = BoxProblem(scenario)
-    rng = np.random.default_rng(4)
+    bench, rng = problem.bench, np.random.default_rng(4)
     designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((40_000, problem.n_var)))
-    constraints = problem.bench.judge(designs).constraints
-    kept = np.max([value for name, value in constraints.items() if not name.startswith("limit")], axis=0) <= 0.0
-    found = table(problem.bench, designs.take(kept))
-    groups = found.groupby(["facing", "box_kind", "driver_count", "vent_placement", "vent_count"])
+    judgement = bench.judge(designs, exact=True)
+    worst = [value for name, value in judgement.constraints.items() if not name.startswith("limit")]
+    kept = np.flatnonzero(np.max(worst, axis=0) <= 0.0)
+    found = judged(bench, designs.take(kept), judgement.take(kept))
+    several = [found[key] > 1 for key in ("driver_count", "vent_count", "radiator_count")]
+    special = [found[key] > 0.0 for key in ("slot_turn_m", "vent_flare_m")]
+    groups = found.groupby([found["facing"], found["box_kind"], found["vent_placement"], *several, *special])
     return [dict(group.iloc[0]) for _, group in groups]
 
 
+@cache
+def drawn(units: Units) -> tuple[tuple[Scenario, Row, list[str]], ...]:
+    """Every row with its four drawings."""
+    return tuple(
+        (scenario, row, [draw(scenario, row, units) for draw in OF_A_ROW]) for scenario, rows in jobs() for row in rows
+    )
+
+
 def everything(units: Units) -> list[str]:
-    drawn = []
-    for scenario, rows in jobs():
-        drawn.append(space_svg(scenario, units))
-        for row in rows:
-            drawn += [draw(scenario, row, units) for draw in OF_A_ROW]
-    return drawn
+    return [
+        *(space_svg(scenario, units) for scenario, _ in jobs()),
+        *(svg for _, _, drawings in drawn(units) for svg in drawings),
+    ]
 
 
 def test_every_sort_of_design_is_drawn() -> None:
-    """Guards the evidence: closed and vented, one and two drivers facing any way, vents through side and baffle."""
+    """Guards the evidence: every kind of box, drivers facing any way, pipes and slots through side and baffle."""
     rows = [row for _, found in jobs() for row in found]
     assert {row["vent_placement"] for row in rows} >= {
         "none",
         "through side",
         "through baffle",
         "through baffle, bent",
+        "slot through side",
+        "slot through baffle",
+    }
+    assert {row["box_kind"] for row in rows} == {"closed", "vented", "radiator"}
+    for placement in ("slot through side", "slot through baffle"):
+        assert {row["slot_turn_m"] > 0.0 for row in rows if row["vent_placement"] == placement} == {False, True}
+    for placement in ("through side", "through baffle", "through baffle, bent"):
+        assert {row["vent_flare_m"] > 0.0 for row in rows if row["vent_placement"] == placement} == {False, True}
+    assert {(row["facing"], row["radiator_count"] > 1) for row in rows if row["radiator_count"]} >= {
+        ("front", False),
+        ("front", True),
+        ("side", False),
     }
     assert {row["facing"] for row in rows} == {"front", "down", "side"}
     assert {row["driver_count"] for row in rows} >= {1, 2}
@@ -138,19 +169,27 @@ def test_nothing_leaves_the_sheet_and_no_word_lies_over_another(units: Units) ->
 @UNITS
 def test_dimensions_are_the_rows_own(units: Units) -> None:
     """Conservation: sizes written on a drawing are those of the front, in the user's units."""
-    for scenario, rows in jobs():
-        for row in rows:
-            section, front, plan, isometric = (words_of(draw(scenario, row, units)) for draw in OF_A_ROW)
-            for key in ("outer_height_m", "top_depth_m", "bottom_depth_m"):
-                assert show(row[key], "length", units) in section
-            for words in (front, plan, isometric):
-                assert show(row["outer_width_m"], "length", units) in words
-            assert show(row["box_across_m"], "length", units) in plan
-            driver = driver_of(scenario, row)
-            assert show(driver.cutout_diameter, "length", units) in front
-            if row["vent_count"]:
-                assert show(row["vent_diameter_m"], "length", units) in front
-                assert show(row["vent_length_m"], "length", units) in front
+    for scenario, row, drawings in drawn(units):
+        section, front, plan, isometric = map(words_of, drawings)
+        for key in ("outer_height_m", "top_depth_m", "bottom_depth_m"):
+            assert show(row[key], "length", units) in section
+        for words in (front, plan, isometric):
+            assert show(row["outer_width_m"], "length", units) in words
+        assert show(row["box_across_m"], "length", units) in plan
+        driver = driver_of(scenario, row)
+        assert show(driver.cutout_diameter, "length", units) in front
+        if row["vent_count"]:
+            assert show(row["vent_length_m"], "length", units) in front
+        if row["vent_kind"] == "pipe":
+            assert show(row["vent_diameter_m"], "length", units) in front
+            assert ("flared" in front) == (row["vent_flare_m"] > 0.0)
+        if row["vent_kind"] == "slot":
+            for key in ("slot_height_m", "slot_width_m", "slot_turn_m"):
+                assert row[key] == 0.0 or show(row[key], "length", units) in front
+            assert show(row["slot_height_m"], "length", units) in section
+        if row["radiator_count"]:
+            assert row["radiator"] in front
+            assert show(row["radiator_added_mass_kg"], "mass", units, 3) in front
 
 
 def driver_of(scenario: Scenario, row: Row) -> Driver:
@@ -198,14 +237,13 @@ def test_section_is_to_scale_and_the_box_where_the_search_put_it() -> None:
 
 def test_each_sentence_stands_in_one_drawing() -> None:
     """User's promise: four drawings of a design side by side do not say the same again and again."""
-    for scenario, rows in jobs():
-        for row in rows:
-            section, front, plan, isometric = (words_of(draw(scenario, row, "metric")) for draw in OF_A_ROW)
-            for said in ("mounting depth", "Vent", "left face", "Terminal cup:"):
-                assert said not in section + plan + isometric
-            assert "From upright" not in front + plan + isometric
-            assert "The box stands" in section
-            assert "The box stands" not in front + plan + isometric
+    for _, _, drawings in drawn("metric"):
+        section, front, plan, isometric = map(words_of, drawings)
+        for said in ("mounting depth", "Vent", "Slot", "left face", "Terminal cup:"):
+            assert said not in section + plan + isometric
+        assert "From upright" not in front + plan + isometric
+        assert "The box stands" in section
+        assert "The box stands" not in front + plan + isometric
 
 
 @UNITS

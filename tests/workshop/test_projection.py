@@ -15,7 +15,8 @@ from engine.workshop.design import Design
 from engine.workshop.isometric import box_edges
 from engine.workshop.projection import ABOVE, BEFORE, ISOMETRIC, SECTION, View, disc, lift, silhouette
 from engine.workshop.svg import CUT, OUTLINE, Line, Ring
-from tests.workshop.boxes import DESIGNS, DRIVER, arranged, wedge_of
+from tests.workshop.boxes import DESIGNS
+from tests.workshop.pieces import DRIVER, arranged, wedge_of
 
 Floats = NDArray[np.float64]
 EACH = pytest.mark.parametrize("name", DESIGNS)

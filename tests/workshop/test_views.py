@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
-from collections.abc import Callable
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -14,14 +13,14 @@ import pytest
 from engine.parts import Space
 from engine.quantities import Units, show
 from engine.space.envelope import Envelope
-from engine.workshop.design import Design, vent_length
 from engine.workshop.drawings import front_of
 from engine.workshop.isometric import isometric_of
 from engine.workshop.panel import panel_of
 from engine.workshop.plan import plan_of
 from engine.workshop.room import Largest, free_around, space_of
-from engine.workshop.section import section_of
-from tests.workshop.boxes import DESIGNS, HOSTILE, SPACE, jumbled, straight_vent, wedge_of
+from engine.workshop.vents import vent_length
+from tests.workshop.boxes import DESIGNS, HOSTILE, SPACE, jumbled
+from tests.workshop.pieces import straight_vent, wedge_of
 from tests.workshop.reading import (
     HEAVY,
     MEDIUM,
@@ -29,29 +28,17 @@ from tests.workshop.reading import (
     circles,
     ellipses,
     heavy,
-    overlaps,
     page,
     paths,
-    reach,
     scale,
     words_of,
 )
+from tests.workshop.views import VIEWS, check, section
 
 EACH = pytest.mark.parametrize("name", DESIGNS)
 UNITS = pytest.mark.parametrize("units", ["metric", "us"])
 
 
-def section(design: Design, space: Space, units: Units) -> str:
-    free = free_around(Envelope(space).stretches, float(design.low[0]), float(design.high[0]))
-    return section_of(design, space, free, units)
-
-
-VIEWS: dict[str, Callable[[Design, Space, Units], str]] = {
-    "section": section,
-    "front": lambda design, space, units: panel_of(design, units, name="front"),
-    "plan": plan_of,
-    "isometric": isometric_of,
-}
 SEEN = pytest.mark.parametrize("view", VIEWS)
 
 
@@ -60,28 +47,6 @@ def room(space: Space, units: Units) -> str:
     box = Largest(wedge=wedge, place=np.array([0.2, 0.14, 0.02]))
     free = free_around(Envelope(space).stretches, *box.across)
     return space_of(space, free=free, box=box, found="This box.", units=units)
-
-
-def check(svg: str) -> None:
-    """Well-formed, described, inside its page, no word over another, no fixed colour, nothing to run or load."""
-    root = ET.fromstring(svg)
-    assert root.get("role") == "img"
-    ids = [element.get("id") for element in root.iter() if element.get("id")]
-    assert len(ids) == len(set(ids))
-    assert (root.get("aria-labelledby") or "").split() == ids
-    for tag in ("title", "desc"):
-        assert (root.findtext(f"{SVG}{tag}") or "").strip()
-    assert not re.search(r"<script|href|url\(|\bon\w+=\"|#[0-9a-fA-F]{3}|nan|inf\b", re.sub(r">[^<]*<", "><", svg))
-    for element in root.iter():
-        for name in ("fill", "stroke"):
-            assert element.get(name, "none") in ("none", "currentColor")
-    left, top, right, bottom = reach(svg)
-    width, height = page(svg)
-    assert left >= 0.0
-    assert top >= 0.0
-    assert right <= width
-    assert bottom <= height
-    assert overlaps(svg) == []
 
 
 @UNITS
@@ -148,8 +113,8 @@ def test_outer_sizes_are_written(name: str, units: Units) -> None:
         for size in sizes:
             assert show(float(size), "length", units) in written[view]
     assert show(design.driver.cutout_diameter, "length", units) in written["front"]
-    for vent in design.parts.vents:
-        assert show(vent_length(vent), "length", units) in written["front"]
+    if design.parts.vents:
+        assert show(vent_length(design.parts.vents[0]), "length", units) in written["front"]
 
 
 @EACH
@@ -176,6 +141,9 @@ def test_everything_in_the_panel_is_drawn_once_at_its_place(name: str) -> None:
             across = (panel[0, 0] - same[:, 0]) / by
             place = (y, z)
         assert np.any(np.hypot(across - place[0], up - place[1]) < 3e-4)
+    for radius in (0.11, 0.098):
+        same = rings[np.isclose(rings[:, 2] / by, radius, atol=1e-4)]
+        assert len(same) == sum(radiator.panel == design.driven for radiator in parts.radiators)
     through = [vent for vent in parts.vents if vent.through == design.driven]
     for radius in {vent.radius for vent in through}:
         assert np.sum(np.isclose(rings[:, 2] / by, radius, atol=1e-4)) == len(through)
@@ -185,10 +153,11 @@ def test_everything_in_the_panel_is_drawn_once_at_its_place(name: str) -> None:
 
 @EACH
 def test_everything_is_drawn_once_in_the_plan(name: str) -> None:
-    """Conservation: an axis for each driver and each vent, a rectangle for each brace."""
+    """Conservation: an axis for each driver, radiator and vent, a rectangle for each brace."""
     parts = DESIGNS[name].parts
     svg = plan_of(DESIGNS[name], SPACE, "metric")
-    assert sum(dashes == "14 4 3 4" for _, dashes, _, _ in paths(svg)) == len(parts.drivers) + len(parts.vents)
+    axes = len(parts.drivers) + len(parts.radiators) + len(parts.vents) + (parts.slot is not None)
+    assert sum(dashes == "14 4 3 4" for _, dashes, _, _ in paths(svg)) == axes
     board = parts.inner.x[0]
     widths = [
         float(np.ptp(points[:, 0])) / scale(svg) for _, dashes, _, points in paths(svg) if dashes and len(points) == 4
@@ -198,10 +167,10 @@ def test_everything_is_drawn_once_in_the_plan(name: str) -> None:
 
 @EACH
 def test_rings_show_in_the_isometric_where_their_panel_does(name: str) -> None:
-    """Conservation: two rings each for drivers, vents and cup; solid on baffle, right side and top alone."""
+    """Conservation: two rings each for drivers, radiators, vents and cup; solid on baffle, right side and top alone."""
     parts = DESIGNS[name].parts
     svg = isometric_of(DESIGNS[name], SPACE, "metric")
-    panels = [driver.panel for driver in parts.drivers] + [vent.through for vent in parts.vents]
+    panels = [cone.panel for cone in DESIGNS[name].cones] + [vent.through for vent in parts.vents]
     panels += [parts.cup.panel] if parts.cup is not None else []
     seen = sum(panel in ("baffle", "right side", "top") for panel in panels)
     assert len(ellipses(svg, dashed=False)) == 2 * seen
@@ -255,11 +224,13 @@ def test_a_keepout_behind_the_box_is_dashed_and_one_before_it_is_not() -> None:
 
 
 def test_the_driver_stands_where_its_panel_is_sawn_out() -> None:
-    """Conservation: in the section the driven panel is in two pieces, the three others in one."""
+    """Conservation: in the section the driven panel is in two pieces, the three others and a slot's board in one."""
     for name, design in DESIGNS.items():
         svg = section(design, SPACE, "metric")
         boards = [points for width, _, closed, points in paths(svg) if closed and width == HEAVY]
-        assert len(boards) == (4 if design.driven == "right side" else 5), name
+        radiating = any(radiator.panel == "baffle" for radiator in design.parts.radiators)
+        sawn = design.driven != "right side" or radiating
+        assert len(boards) == 4 + sawn + (design.parts.slot is not None), name
 
 
 def test_a_driver_facing_sideways_is_seen_end_on() -> None:
