@@ -13,15 +13,21 @@ from typing import Any, Literal
 import altair as alt
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.quantities import Units
 from engine.report.ink import Ink
-from engine.report.wording import BOX_KINDS, better_side, figure_of, heading, high_pass, outside, vents
+from engine.report.wording import BOX_KINDS, better_side, figure_of, heading, high_pass, openings, outside
 from explorer.choices import displayed
+from explorer.labels import CHOICES
 
-SHAPES = {"Vented box": "circle", "Closed box": "square"}
-KIND_DASHES = {"Vented box": [1, 0], "Closed box": [5, 3]}
+Floats = NDArray[np.float64]
+
+SHAPES = {BOX_KINDS["vented"]: "circle", BOX_KINDS["closed"]: "square", BOX_KINDS["radiator"]: "triangle-up"}
+KIND_DASHES = {BOX_KINDS["vented"]: [1, 0], BOX_KINDS["closed"]: [5, 3], BOX_KINDS["radiator"]: [2, 2]}
+# A narrow window has no room for whole names in one line.
+_SHORTER = f"{ {BOX_KINDS[kind]: CHOICES[kind] for kind in BOX_KINDS} }[datum.label]"
 _SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
 _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
 _RAMP_EXTENT = {"light": [0.0, 0.88], "dark": [0.25, 1.0]}
@@ -62,7 +68,7 @@ def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping
             "mark": [marks.get(row["id"], "") for row in rows],
             "drivers": [f"{row['driver_count']} × {row['driver']}" for row in rows],
             "outside": [outside(row, look.units) for row in rows],
-            "vents": [vents(row, look.units) for row in rows],
+            "opening": [openings(row, look.units) for row in rows],
             "filter": [high_pass(row, look.units) for row in rows],
         }
     )
@@ -129,6 +135,30 @@ def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.Lay
     return alt.LayerChart(layer=layers, view=alt.ViewConfig(stroke=None)).properties(height=360)
 
 
+def cabin_gain(
+    frequency: Floats, gain_db: Floats, *, ink: Ink, points: tuple[Floats, Floats] | None = None
+) -> alt.LayerChart:
+    """What a vehicle adds, (F,) in dB over ``frequency`` (F,) in Hz; measured ``points`` as dots."""
+    style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text}
+    x = (
+        alt.X("frequency_hz:Q")
+        .scale(type="log", domain=[float(frequency[0]), float(frequency[-1])], nice=False)
+        .axis(values=[10, 20, 30, 50, 100, 200], title="Frequency (Hz)", format="d", **style)
+    )
+    y = alt.Y("gain_db:Q").axis(title="Gain over the open (dB)", tickCount=6, **style)
+    tooltip = [
+        alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"),
+        alt.Tooltip("gain_db:Q", title="Gain (dB)", format=".1f"),
+    ]
+    curve = alt.Chart(pd.DataFrame({"frequency_hz": frequency, "gain_db": gain_db})).encode(x=x, y=y, tooltip=tooltip)
+    layers = [curve.mark_line(clip=True, strokeWidth=2, color=ink.series[0])]
+    if points is not None:
+        dots = alt.Chart(pd.DataFrame({"frequency_hz": points[0], "gain_db": points[1]}))
+        marks = dots.mark_point(clip=True, filled=True, size=26, opacity=1.0, color=ink.series[1])
+        layers.append(marks.encode(x=x, y=y, tooltip=tooltip))
+    return alt.LayerChart(layer=layers).properties(height=240, width="container")
+
+
 def _axis(scene: Scene, key: str) -> dict[str, Any]:
     low, high = scene.spans[key]
     room = 0.05 * (high - low or 1.0)
@@ -175,7 +205,9 @@ def _shape(scene: Scene) -> alt.Shape:
     kinds = [kind for kind in SHAPES if (scene.frame["box"] == kind).any()]
     # Below the chart, because both legends in one line are wider than a narrow window.
     guide = scene.look.ink.guide
-    legend = _legend(scene, "Box", orient="bottom", symbolFillColor=guide) if len(kinds) > 1 else None
+    legend = (
+        _legend(scene, "Box", orient="bottom", symbolFillColor=guide, labelExpr=_SHORTER) if len(kinds) > 1 else None
+    )
     return alt.Shape("box:N").scale(domain=kinds, range=[SHAPES[kind] for kind in kinds]).legend(legend)
 
 
@@ -185,7 +217,7 @@ def _tooltip(look: Look, objectives: Sequence[str]) -> list[alt.Tooltip]:
         alt.Tooltip("box:N", title="Box"),
         alt.Tooltip("drivers:N", title="Drivers"),
         alt.Tooltip("outside:N", title="Outside"),
-        alt.Tooltip("vents:N", title="Vents"),
+        alt.Tooltip("opening:N", title="Opening"),
         alt.Tooltip("filter:N", title="Filter"),
         *figures,
     ]

@@ -80,10 +80,12 @@ def _parser() -> argparse.ArgumentParser:
 
     one = verbs.add_parser(
         "evaluate",
-        help="work out one stated design: f3, excursion, vent air speed, impedance, maximum output",
+        help="work out one stated design: f3, excursion, impedance, maximum output at full power, a high-pass",
         description="Works out one box that you state in a file: no search.",
     )
-    one.add_argument("design", metavar="DESIGN.toml", type=Path, help="the design: driver, drive, box, vent, filter")
+    one.add_argument(
+        "design", metavar="DESIGN.toml", type=Path, help="the design: driver, drive, box, vent or radiator"
+    )
     one.add_argument("--json", action="store_true", help="print everything as JSON (SI units), curves included")
     _add_units(one)
     one.set_defaults(run=_evaluate)
@@ -164,7 +166,9 @@ def _evaluate(options: argparse.Namespace) -> int:
     else:
         from explorer import printed
 
-        _console().print(printed.evaluation_table(result, units=options.units))
+        console = _console()
+        for part in printed.evaluation_report(result, units=options.units):
+            console.print(part)
     return 0
 
 

@@ -8,7 +8,9 @@ from typing import Any
 
 import streamlit as st
 
+from engine.acoustics.filters import ORDERS
 from engine.document import Field
+from engine.errors import Fault
 from engine.fields import TABLES
 from engine.quantities import KINDS, Units, parse, show, split
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
@@ -19,6 +21,9 @@ from explorer.session import Job
 
 NEW_FILTER: dict[str, Any] = {"kind": "highpass", "order": 2, "frequency": ["18 Hz", "35 Hz"]}
 NO_FILTER: dict[str, Any] = {"kind": "none"}
+USUAL_ORDERS = (2, 4, 3)
+OWN_Q = 1.0  # that a filter of the user's own Q starts with
+NEW_CROSSOVER: dict[str, Any] = {"low_pass_order": 4, "low_pass_frequency": "80 Hz"}
 _NEEDED = "needed"
 _US_UNITS = frozenset(
     {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
@@ -45,6 +50,33 @@ class Form:
             for column, key in zip(st.columns(across), keys[start : start + across], strict=False):
                 with column:
                     self.field(table, key, place)
+
+    def rows(self, table: str, keys: tuple[str, ...], label: str) -> None:
+        """A repeated table, one a line."""
+        place: tuple[str, ...] = tuple(table.split("."))
+        present = self.listed(place)
+        if present:
+            for column, key in zip(st.columns([*([3] * len(keys)), 2]), keys, strict=False):
+                column.caption(label_of(table, key))
+        for number in range(len(present)):
+            columns = st.columns([*([3] * len(keys)), 2])
+            for column, key in zip(columns, keys, strict=False):
+                with column:
+                    self.field(table, key, (*place, number), bare=True)
+            with columns[-1]:
+                self.remove_button((*place, number), what=f"line {number + 1}")
+            self.faults((*place, number))
+        self.add_button(label, (*place, len(present)), {})
+        self.faults(place)
+
+    def listed(self, place: Place) -> list[Any]:
+        """The list at a place; empty where there is none."""
+        present = get(self.job.document, place)
+        return present if isinstance(present, list) else []
+
+    def under(self, place: Place) -> tuple[Fault, ...]:
+        """The faults at or under a place."""
+        return self.reading.under(name_of(place))
 
     def field(self, table: str, key: str, place: Place, *, bare: bool = False) -> None:
         """One field in the form its kind asks for, with the faults of its place under it."""
@@ -175,6 +207,10 @@ class Form:
         if place[0] == "filter" and place[-1] == "kind":
             # No filter has no order and no frequency, and a high-pass just chosen starts with some.
             self._set(place[:-1], dict(NEW_FILTER if value == "highpass" else NO_FILTER))
+        elif place[0] == "filter" and place[-1] == "shape":
+            self._set(place[:-1], reshaped(get(self.job.document, place[:-1]), value))
+        elif place == ("chain", "low_pass"):
+            self._set(place[:-1], crossed(get(self.job.document, place[:-1]), value) or None)
 
     def _take_text(self, place: Place, key: str, field: Field) -> None:
         self._set(place, typed(st.session_state[key], field))
@@ -189,6 +225,32 @@ class Form:
     def _change_list(self, change: Any, place: Place, *arguments: Any) -> None:
         self.job.document = without_empty(change(self.job.document, place, *arguments), place[:-1])
         self.job.revision += 1
+
+
+def next_filter(present: Sequence[Any]) -> dict[str, Any]:
+    """A high-pass to add to those present: of the first usual order that none of them has."""
+    taken = [each.get("order") for each in present if isinstance(each, dict) and "q" not in each]
+    return {**NEW_FILTER, "order": next((order for order in USUAL_ORDERS if order not in taken), USUAL_ORDERS[0])}
+
+
+def reshaped(table: dict[str, Any], shape: str) -> dict[str, Any]:
+    """A high-pass turned into one of another shape: with an order that there is, and a Q only where it is its own."""
+    orders = next(orders for name, orders in ORDERS.items() if name == shape)
+    changed = {**table, "shape": shape, "q": table.get("q", OWN_Q)}
+    if table.get("order") not in orders:
+        changed["order"] = 2
+    if shape != "own":
+        del changed["q"]
+    return changed
+
+
+def crossed(table: dict[str, Any], shape: str) -> dict[str, Any]:
+    """A signal chain with a crossover of a shape; none has no order and no frequency."""
+    others = {key: value for key, value in table.items() if not key.startswith("low_pass")}
+    if shape == "none":
+        return others
+    present = {key: table.get(key) or value for key, value in NEW_CROSSOVER.items()}
+    return {**others, "low_pass": shape, **present}
 
 
 def without_empty(document: Document, place: Place) -> Document:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import TypeVar
@@ -14,17 +15,29 @@ from engine.columns import COLUMNS
 from engine.design_file import write_design
 from engine.errors import SearchImpossible
 from engine.quantities import MISSING, Units, show
-from engine.report.curves import CHARTS, limits_in_words
+from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over, portray
-from engine.report.wording import BOX_KINDS, FACINGS, drivers, figure, figure_of, high_pass, outside, vents
-from engine.scenario import Scenario
+from engine.report.sheet import label_of
+from engine.report.wording import (
+    BOX_KINDS,
+    FACINGS,
+    drivers,
+    figure,
+    figure_of,
+    filling,
+    high_pass,
+    openings,
+    outside,
+)
+from engine.scenario import IN_THE_VEHICLE, Scenario
 from engine.search.contenders import Contender, contenders, fits_in_words
-from engine.search.front import csv_text, inspect, stated_design
+from engine.search.front import Recommendation, csv_text, inspect, recommended, stated_design
 from engine.search.insight import why
 from engine.space.solids import Inspection
 from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
 from explorer import frame
+from explorer.advice import tries, with_filter
 from explorer.labels import plain
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose
@@ -98,21 +111,29 @@ def marks(job: Job) -> dict[str, str]:
 def summary(portrait: Portrait, units: Units) -> None:
     """What the box is, line by line."""
     row = portrait.row
+    inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
+    if row["box_kind"] != "closed":
+        inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
     st.markdown(
         f"**{BOX_KINDS[row['box_kind']]}, {plain(drivers(row))}**\n"
         f"- {outside(row, units)}\n"
-        f"- {figure('net_volume_m3', row['net_volume_m3'], units)} net; {vents(row, units)}"
-        + (f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}" if row["vent_count"] else "")
-        + f"\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
+        f"- {'; '.join(part for part in inside if part)}"
+        f"\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
         f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier"
     )
 
 
 def goals(portrait: Portrait, units: Units) -> None:
-    """The figures that were traded off."""
+    """The figures that were traded off, and those in the vehicle where it is known."""
+    asked = portrait.scenario.goals.objectives
+    in_vehicle = [key for key in IN_THE_VEHICLE if portrait.cabin and key not in asked]
     rows = [
-        (COLUMNS[key].label, figure_of(portrait.row, key, units, portrait.scenario.currency))
-        for key in portrait.scenario.goals.objectives
+        (
+            label_of(key, [portrait]),
+            # A figure is not broken from its unit.
+            figure_of(portrait.row, key, units, portrait.scenario.currency).replace(" ", "\N{NO-BREAK SPACE}"),
+        )
+        for key in (*asked, *in_vehicle)
     ]
     st.table(pd.DataFrame(rows, columns=["", " "]), border="horizontal", hide_index=True, hide_header=True)
 
@@ -129,7 +150,17 @@ def pick_card(job: Job) -> None:
         st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
         summary(portrait, job.units)
         goals(portrait, job.units)
+        where_the_model_stops(portrait)
         shortlist_button(job)
+
+
+def where_the_model_stops(portrait: Portrait) -> None:
+    """What a reader of the figures should know of their limits; a line where there is nothing to know."""
+    if not portrait.model_ends:
+        st.caption(":material/check: The model covers this design over the whole music band.")
+        return
+    lines = "\n".join(f"- {plain(sentence)}" for sentence in portrait.model_ends)
+    st.markdown(f"**Where the model stops**\n{lines}")
 
 
 def pick_reasons(job: Job) -> None:
@@ -177,17 +208,97 @@ def pick_view(job: Job) -> None:
     st.subheader(f"How pick {job.pick.row['id']} plays")
     paper, _ = frame.ink()
     drawing = lay_over([portrait], units=job.units, ink=paper, hover=True)
-    for pair in in_pairs(list(CHARTS.items())):
-        for column, (name, (title, make)) in zip(st.columns(2), pair, strict=False):
+    words = {
+        "response": marks_in_words(drawing),
+        "maximum_output": limits_in_words(drawing),
+        "compression": at_full_power(portrait, job.units),
+    }
+    for pair in in_pairs(list(charts_of(drawing).items())):
+        for column, (name, (_, make)) in zip(st.columns(2), pair, strict=False):
+            title = title_of(name, drawing)
             column.markdown(f"**{title}**")
             column.altair_chart(make(drawing), width="stretch", key=f"curve:{name}", alt=f"{title} of the pick")
-            if name == "maximum_output":
-                column.caption(limits_in_words(drawing))
+            if words.get(name):
+                column.caption(words[name])
     caution(HEARING)
+    high_pass_advice(job)
     st.subheader("In its space")
     drawings(portrait, job.units)
     clearances(job)
     take_away(job, portrait)
+
+
+def at_full_power(portrait: Portrait, units: Units) -> str:
+    """The worst that heat and rushing air do to a design, and which of it is an estimate."""
+    row = portrait.row
+    rise, lost = (figure(key, row[key], units) for key in ("coil_rise_k", "compression_db"))
+    words = f"At worst within the music band the coil is {rise} above the air and {lost} are lost, under a long tone."
+    driver = next(each.driver for each in portrait.scenario.candidates if each.driver.name == row["driver"])
+    guessed = ["the coil's heat (from the rated power)"] if math.isnan(driver.thermal_resistance) else []
+    guessed += ["the vent's loss (from hydraulics)"] if row["box_kind"] == "vented" else []
+    return f"{words} Estimated: {' and '.join(guessed)}." if guessed else words
+
+
+def high_pass_advice(job: Job) -> None:
+    """The high-pass that holds the pick's cones within Xmax, and a way to have the next search use it."""
+    assert job.pick is not None
+    advised = _advised(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row))
+    if advised is None:
+        return
+    with st.container(border=True):
+        said = " ".join(filter(None, (advice_in_words(advised, job.units), own_filter(job.pick.row, job.units))))
+        st.markdown(f"**Infrasonic high-pass**  \n{said}")
+        if not advised.needed or not math.isfinite(advised.hz):
+            return
+        scenario = read(job.document, job.source).scenario
+        if scenario is not None and tries(scenario.filters, advised):
+            st.caption(":material/check: The job's filters to try include it.")
+        else:
+            st.button(
+                "Let the next search use this filter",
+                key="take-filter",
+                icon=":material/add:",
+                disabled=scenario is None,
+                on_click=take_filter,
+                args=(job, advised),
+            )
+
+
+def advice_in_words(advised: Recommendation, units: Units) -> str:
+    """What a high-pass would do for a design, in a sentence or two."""
+    if not advised.needed:
+        return "None is needed: the cone stays within Xmax at full power without one."
+    down = f"turn the gain down by {advised.turned_down_db:.1f} dB"
+    if not math.isfinite(advised.hz):
+        return f"None of those tried keeps the cone within Xmax at full power: {down} instead."
+    before, after = (figure("f3_hz", hz, units) for hz in (advised.f3_without, advised.f3_with))
+    at = show(advised.hz, "frequency", units, 1)
+    moves = f"f3 goes from {before} to {after}" if before != after else f"f3 stays at {before}"
+    return (
+        f"To keep the cone within Xmax at full power: **{advised.words} at {at}**; {moves}. Without a filter, {down}."
+    )
+
+
+def own_filter(row: Row, units: Units) -> str:
+    """What the design's own filter does, where it has one."""
+    if not int(row["filter_order"]):
+        return ""
+    worst = max(float(row["excursion_ratio"]), float(row["radiator_ratio"]))
+    return f"Its own, a {high_pass(row, units)}, lets it come to {worst:.2f} of Xmax."
+
+
+@lru_cache(maxsize=64)
+def _advised(document: str, source: str, row: str) -> Recommendation | None:
+    scenario = read(json.loads(document), source).scenario
+    return None if scenario is None else recommended(scenario, pd.Series(json.loads(row)))
+
+
+def take_filter(job: Job, advised: Recommendation) -> None:
+    """Put the filter among those of the job, for the next search."""
+    scenario = read(job.document, job.source).scenario
+    if scenario is not None:
+        job.document = with_filter(job.document, scenario.filters, advised)
+        job.revision += 1
 
 
 def drawings(portrait: Portrait, units: Units) -> None:
@@ -236,7 +347,9 @@ def _inspection(document: str, source: str, row: str) -> Inspection | None:
 
 def misfit_name(row: Row) -> str:
     """What a design that cannot be built was to be."""
-    return f"{BOX_KINDS[row['box_kind']]}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']]}"
+    slotted = " with a slot" if row["vent_kind"] == "slot" else ""
+    box = f"{BOX_KINDS[row['box_kind']]}{slotted}"
+    return f"{box}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']]}"
 
 
 def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> None:
@@ -246,7 +359,7 @@ def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> No
     left, right = st.columns([2, 3])
     with left:
         verb = "Misses" if short.startswith("the limit") else "Short of"
-        st.markdown(f"{verb} **{plain(short)}**.\n\n{outside(row, units)}; {vents(row, units)}")
+        st.markdown(f"{verb} **{plain(short)}**.\n\n{outside(row, units)}; {plain(openings(row, units))}")
         for rival in contenders_of(document):
             if (rival.driver.name, rival.count, rival.facing) == (row["driver"], row["driver_count"], row["facing"]):
                 st.markdown(f"In the largest closed box of this space: {plain(fits_in_words(rival, units))}")

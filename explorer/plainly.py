@@ -19,7 +19,9 @@ _PARTS = {
     "amplifier.load": "add at least one load",
     "driver": "add at least one driver",
     "stock": "fill in the stock",
-    "stock.pipe": "add at least one pipe, or untick Vented under Boxes to try",
+    "stock.pipe": "add at least one pipe or a slot, or untick Vented under Boxes to try",
+    "radiator": "add at least one, or untick Passive radiator under Boxes to try",
+    "cabin": "state the cabin's largest inside dimension or upload a measurement, or leave the vehicle out everywhere",
 }
 _PART_OTHERWISE = "what the file says here cannot be read: fill in the fields of this part"
 # What to do where a field is empty; others say what their kind looks like.
@@ -27,6 +29,7 @@ _EMPTY = {
     "title": "give the job a name",
     "driver.name": "give the driver a name",
     "amplifier.name": "give the amplifier a name",
+    "radiator.name": "give the passive radiator a name",
     "stock.pipe.name": "give the pipe a name",
     "space.section": "add at least three corners, or change to measurements",
     "space.keepout.name": "say what stands there",
@@ -36,7 +39,10 @@ _EMPTY = {
     "goals.objectives": "choose at least two goals",
     "box.kinds": "choose at least one",
     "box.facings": "choose at least one",
+    "box.fillings": "choose at least one",
 }
+# What a file can say and a form cannot.
+_OF_A_FILE = {"cabin.file": "the measurement lies in a file of its own: upload that under Vehicle"}
 _ROW = re.compile(r"row \d+: (.*)")
 _COMMA = re.compile(r"([+-]?\d+),(\d+)(.*)")
 _SYMBOLS = {key: key.capitalize() for key in ("vas", "sd", "qes", "qms", "qts", "re", "le", "xmax", "mms", "cms", "bl")}
@@ -84,6 +90,8 @@ def plainly(fault: Fault, units: Units) -> str:
     if field is None:
         of_whole_part = is_missing(fault) or re.search(r"expected one .*table", fault.expected)
         return _PARTS.get(place, _PART_OTHERWISE) if of_whole_part else without_keys(fault.expected)
+    if place in _OF_A_FILE:
+        return _OF_A_FILE[place]
     if (
         place in _EMPTY
         and not fault.key.endswith("]")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from engine.quantities import MISSING, Units, show
-from engine.report.wording import figure, unit
+from engine.report.wording import figure, filter_name, unit, weight_to_add
 from engine.scenario import Scenario
 from engine.search.front import inspect
 from engine.search.insight import BEST_NAMES, balanced, extremes, limit_shares, why
@@ -20,25 +21,38 @@ from engine.search.runs import Run
 
 WIDE = 110  # columns that the picks need side by side
 BALANCED = "balanced"
+_KINDS = {"radiator": "passive radiator"}
 
 # The figures of one design, in the order a builder asks for them: key, label, kind of quantity.
 _EVALUATED = (
     ("f3_hz", "-3 dB frequency (f3)", "frequency"),
     ("f3_box_hz", "f3 without the high-pass", "frequency"),
+    ("f3_cabin_hz", "f3 in the vehicle", "frequency"),
     ("tuning_hz", "Tuning", "frequency"),
     ("vent_length_m", "Vent length", "length"),
+    ("radiator_added_mass_kg", "Mass to add to each radiator", "added mass"),
+    ("radiator_notch_hz", "Radiator's notch", "frequency"),
     ("output_db", "Mean maximum output over the music band", "level"),
+    ("output_cabin_db", "  in the vehicle", "level"),
     ("reference_db", "Level well above f3 at full drive, 1 m, half space", "level"),
+    ("coil_rise_k", "Coil's rise at maximum output, at most", "temperature_difference"),
+    ("compression_worst_db", "Compression at maximum output, at most", "level"),
     ("excursion_ratio", "Worst excursion / Xmax, 10-200 Hz", "ratio"),
     ("excursion_worst_hz", "  at", "frequency"),
+    ("radiator_ratio", "Worst radiator excursion / Xmax, 10-200 Hz", "ratio"),
+    ("radiator_worst_hz", "  at", "frequency"),
     ("vent_speed_m_s", "Worst vent air speed, 10-200 Hz", "speed"),
     ("vent_speed_worst_hz", "  at", "frequency"),
+    ("model_to_hz", "Box and vent are small against a wave up to", "frequency"),
 )
 
 _HEADINGS = {
     "f3_hz": "f3",
+    "f3_cabin_hz": "f3 in the\nvehicle",
     "output_db": "Maximum\noutput",
+    "output_cabin_db": "Output in\nvehicle",
     "excursion_ratio": "Excursion\n/ Xmax",
+    "radiator_ratio": "Radiator\n/ Xmax",
     "vent_speed_m_s": "Vent air\nspeed",
     "outer_volume_m3": "Outer\nvolume",
     "outer_depth_m": "Outer\ndepth",
@@ -51,9 +65,14 @@ _LIMITED_BY = {
     "thermal": "the driver's rated power",
     "excursion": "Xmax",
     "vent": "air speed in the vent",
+    "passive radiator": "the passive radiator's Xmax",
 }
 
-_NO_VENT = "A closed box has no vent to blow."
+# Why a design is at its best in what it does not have.
+_NOTHING_THERE = {
+    "vent_speed_m_s": "A box without a vent has none to blow.",
+    "radiator_ratio": "A box without a passive radiator has none to move.",
+}
 
 _HEARING = (
     "These levels can damage hearing within minutes: measure and listen with protection "
@@ -61,26 +80,49 @@ _HEARING = (
 )
 
 
-def _amount(value: object, kind: str, units: Units) -> str:
-    """A figure of an evaluated design as text; a dash where it does not apply."""
-    if not isinstance(value, float):
-        return MISSING
-    if kind == "ratio":
-        return f"{value:.2f}"
-    return f"{value:.1f} dB" if kind == "level" else show(value, kind, units)
+def _amount(value: float, kind: str, units: Units) -> str:
+    """A figure of an evaluated design as text."""
+    match kind:
+        case "ratio":
+            return f"{value:.2f}"
+        case "level":
+            return f"{value:.1f} dB"
+        case "added mass":
+            return weight_to_add(value, units) or "none"
+    return show(value, kind, units)
 
 
-def evaluation_table(result: Mapping[str, object], *, units: Units) -> Table:
-    """The figures of one evaluated design."""
+def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator[RenderableType]:
+    """One evaluated design: its figures, the high-pass it asks for, and what none of it covers."""
     table = Table(show_header=False, box=None, pad_edge=False)
     for key, label, kind in _EVALUATED:
-        shown = _amount(result[key], kind, units)
-        if key == "f3_hz" and result[key] is None:
-            shown = f"none: {result['f3_reason']}"
-        table.add_row(label, shown)
-    table.caption = _HEARING
-    table.caption_justify = "left"
-    return table
+        value = result[key]
+        if isinstance(value, float):
+            table.add_row(label, _amount(value, kind, units))
+        elif key == "f3_hz":
+            table.add_row(label, f"none: {result['f3_reason']}")
+    yield table
+    yield f"High-pass for full drive: {_advised(result)}."
+    beyond = result["beyond_model"]
+    if isinstance(beyond, list) and beyond:
+        yield Text("What these figures do not cover", "bold")
+        for told in beyond:
+            yield f"  {told}"
+    yield _HEARING
+
+
+def _advised(result: Mapping[str, object]) -> str:
+    """The high-pass that holds excursion, and what it costs."""
+    hz, f3, bare = (result[key] for key in ("filter_recommended_hz", "f3_recommended_hz", "f3_box_hz"))
+    if not isinstance(hz, float):
+        return str(result["filter_recommended_reason"])
+    q = result["filter_recommended_q"]
+    name = filter_name(str(result["filter_recommended_shape"]), q if isinstance(q, float) else math.nan)
+    cost = ""
+    if isinstance(f3, float) and isinstance(bare, float):
+        moved = f"{abs(f3 - bare):.1f} Hz {'above' if f3 >= bare else 'below'}"
+        cost = f"; f3 is then {f3:.1f} Hz, {moved} that without one"
+    return f"{name} of order {result['filter_recommended_order']} at {hz:.1f} Hz keeps every cone within Xmax{cost}"
 
 
 def search_report(
@@ -116,7 +158,8 @@ def search_report(
         # An end is explained by what keeps it from going further, the balanced design on every goal.
         told_of = sentences if BALANCED in keys else keys
         for key in told_of:
-            yield f"  {sentences.get(key, _NO_VENT)}"
+            if told := sentences.get(key) or _NOTHING_THERE.get(key):
+                yield f"  {told}"
     yield (
         f"Written: {folder / 'front.csv'} (all {len(front):,} designs), "
         f"{folder / 'left_out.csv'} (what cannot be built, and why) and {folder / 'run.json'}."
@@ -153,7 +196,7 @@ def _goes_together(scenario: Scenario, row: pd.Series, units: Units) -> str:
 
 
 def _cells(row: pd.Series, size_unit: str, units: Units) -> tuple[str, str, str]:
-    """Box, outside and vents of a design, each in two lines."""
+    """Box, outside and vents or passive radiators of a design, each in two lines."""
 
     def plain(key: str) -> str:
         return figure(key, row[key], units).removesuffix(size_unit).strip()
@@ -161,10 +204,15 @@ def _cells(row: pd.Series, size_unit: str, units: Units) -> tuple[str, str, str]
     outside = (
         f"{plain('outer_width_m')} × {plain('outer_height_m')}\n× {plain('top_depth_m')}/{plain('bottom_depth_m')}"
     )
-    vents = MISSING
-    if row["vent_count"]:
-        vents = f"{row['vent_count']} × {plain('vent_diameter_m')}\n{plain('vent_length_m')}"
-    return f"{row['box_kind']}\n{row['driver_count']} × {row['driver']}", outside, vents
+    breathes = MISSING
+    if row["box_kind"] == "radiator":
+        added = weight_to_add(float(row["radiator_added_mass_kg"]), units)
+        breathes = f"{row['radiator_count']} × {row['radiator']}\n{added or 'nothing'} added"
+    elif row["vent_kind"] == "slot":
+        breathes = f"slot {plain('slot_height_m')} × {plain('slot_width_m')}\n{plain('vent_length_m')}"
+    elif row["vent_count"]:
+        breathes = f"{row['vent_count']} × {plain('vent_diameter_m')}\n{plain('vent_length_m')}"
+    return f"{_KINDS.get(row['box_kind'], row['box_kind'])}\n{row['driver_count']} × {row['driver']}", outside, breathes
 
 
 def _picks_table(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Scenario, units: Units) -> Table:
@@ -175,7 +223,7 @@ def _picks_table(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Sce
         "",
         "Box",
         f"Outside, {size_unit}\nwidth × height\n× depth top/bottom",
-        f"Vents, {size_unit}\ncount × bore\nlength",
+        f"Vents, {size_unit}\ncount × bore\nlength\nor radiators",
     ):
         table.add_column(heading)
     for key in scenario.goals.objectives:
@@ -194,11 +242,11 @@ def _picks_list(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Scen
     table = Table(box=None, show_header=False, pad_edge=False)
     for position, keys in picks.items():
         row = front.iloc[position]
-        kind, outside, vents = (cell.replace("\n", ", ") for cell in _cells(row, size_unit, units))
+        kind, outside, breathes = (cell.replace("\n", ", ") for cell in _cells(row, size_unit, units))
         lines = {
             "Box": kind,
             f"W × H × depth top/bottom, {size_unit}": outside.replace(", ×", " ×"),
-            f"Vents × bore, length, {size_unit}": vents,
+            f"Vents × bore, length, {size_unit}, or radiators": breathes,
             **{
                 _HEADINGS[key].replace("\n", " "): figure(key, row[key], units, scenario.currency)
                 for key in scenario.goals.objectives

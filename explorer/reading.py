@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from engine.acoustics.cabin import Cabin
 from engine.errors import Fault, InputFaults
 from engine.quantities import Units
 from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
@@ -60,6 +61,19 @@ def for_drawing(document: dict[str, Any]) -> Scenario | None:
             scenario = read({**demo, **parts, "space": space}, "").scenario
             if scenario is not None:
                 return scenario
+    return None
+
+
+def cabin_of(document: dict[str, Any]) -> Cabin | None:
+    """What a document says of the vehicle's cabin, whatever else is at fault in it; None where that is nothing."""
+    if document.get("cabin") is None:
+        return None
+    demo = read_document(next(iter(demo_scenarios().values())))
+    said: dict[str, Any] = {table: document[table] for table in ("cabin", "air") if table in document}
+    for parts in (said, {"cabin": document["cabin"]}):
+        scenario = read({**demo, **parts}, "").scenario
+        if scenario is not None:
+            return scenario.cabin
     return None
 
 

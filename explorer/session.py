@@ -26,6 +26,7 @@ from engine.columns import COLUMNS
 from engine.errors import InputFaults
 from engine.files import write_whole
 from engine.quantities import Units
+from engine.report.wording import BOX_KINDS
 from engine.search.front import csv_text, read_front
 
 Document = dict[str, Any]
@@ -297,18 +298,24 @@ def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
 
 
 def _chosen(stored: Any) -> Chosen | None:
-    """A stored design; None where it lacks a figure or its scenario the driver."""
+    """A stored design; None where it lacks a figure or its scenario the driver or passive radiator."""
     if not isinstance(stored, dict):
         return None
     row, document = stored.get("row"), stored.get("document")
     if not isinstance(row, dict) or not isinstance(document, dict):
         return None
     whole = all(_is_figure(row.get(key), column.kind) for key, column in COLUMNS.items())
-    if not whole or row["box_kind"] not in ("closed", "vented"):
+    if not whole or row["box_kind"] not in BOX_KINDS or row["driver"] not in _names(document, "driver"):
         return None
-    drivers = document.get("driver")
-    named = [item.get("name") for item in drivers if isinstance(item, dict)] if isinstance(drivers, list) else []
-    return Chosen(row=row, document=document) if row["driver"] in named else None
+    if row["radiator_count"] and row["radiator"] not in _names(document, "radiator"):
+        return None
+    return Chosen(row=row, document=document)
+
+
+def _names(document: Document, table: str) -> list[Any]:
+    """What the items of a repeated table are called."""
+    items = document.get(table)
+    return [item.get("name") for item in items if isinstance(item, dict)] if isinstance(items, list) else []
 
 
 def _is_figure(value: Any, kind: str) -> bool:

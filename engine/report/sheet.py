@@ -18,10 +18,11 @@ import vl_convert
 
 from engine.columns import COLUMNS
 from engine.quantities import MISSING, Units
-from engine.report.curves import CHARTS
+from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import BOX_KINDS, drivers, figure_of, high_pass, outside, vents
+from engine.report.wording import BOX_KINDS, drivers, figure_of, filling, high_pass, openings, outside
+from engine.scenario import IN_THE_VEHICLE
 from engine.search.front import undominated
 from engine.search.insight import differences
 from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
@@ -38,6 +39,12 @@ MEANINGS = {
     ),
     "excursion_ratio": ("How hard the cone works", "at full power – 1.00 is what its maker allows"),
     "vent_speed_m_s": ("How fast the air moves in the vent", "at full power – fast air can be heard"),
+    "f3_cabin_hz": ("How deep it plays in the vehicle", "the same with the doors shut: a small room lifts the bass"),
+    "output_cabin_db": ("How loud it plays in the vehicle", "the same with the doors shut"),
+    "radiator_ratio": (
+        "How hard the passive radiator works",
+        "the cone without a coil, at full power – 1.00 is what its maker allows",
+    ),
     "outer_volume_m3": ("How much room it takes", "outside"),
     "outer_depth_m": ("How deep the box is", "front to back"),
     "weight_kg": ("How heavy it is", "board and drivers"),
@@ -51,18 +58,25 @@ VIEWS = {
 }
 CHART_WORDS = {
     "response": "Loudness against pitch at full power: the further left a line stays up, the deeper "
-    "the bass. The diamond marks f3.",
+    "the bass. f3, the lowest tone at nearly full level, is marked.",
+    "cabin_response": "The same as heard in the vehicle, where the small room lifts the lowest tones.",
     "maximum_output": "The loudest each box plays at each pitch without passing any of its limits.",
     "excursion": "How far the cone travels at full power. Above the dashed line it leaves the range its maker allows.",
+    "radiator_excursion": "How far the cones without a coil travel at full power, against what their maker allows.",
     "vent_speed": "How fast the air moves in the vent at full power. Above the dashed line it may be heard.",
+    "compression": "What a hot coil and rushing air take from the loudest level, were it played for minutes.",
 }
 FIGURES = (
-    "driver", "driver_count", "facing", "wiring", "load_ohm", "amplifier_power_w", "box_kind",
-    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3",
-    "tuning_hz", "vent_count", "vent_diameter_m", "vent_length_m", "vent_placement", "brace_count", "filter_hz",
-    "f3_hz", "f3_box_hz", "output_db", "excursion_ratio", "vent_speed_m_s",
+    "driver", "driver_count", "facing", "wiring", "load_ohm", "amplifier_power_w", "box_kind", "filling",
+    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3", "tuning_hz",
+    "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m", "slot_width_m", "vent_length_m",
+    "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg", "brace_count",
+    "filter_shape", "filter_hz", "f3_hz", "f3_box_hz", "f3_cabin_hz", "output_db", "output_cabin_db",
+    "excursion_ratio", "radiator_ratio", "vent_speed_m_s", "coil_rise_k", "compression_db",
+    "first_mode_hz", "vent_resonance_hz", "model_to_hz",
     "outer_volume_m3", "outer_depth_m", "weight_kg", "cost",
 )  # fmt: skip
+IN_BAND = ("output_db", "output_cabin_db")  # means over the music band
 CAUTIONS = (
     "A subwoofer can be loud enough to harm hearing for good, inside a closed car above all. Start low.",
     "A heavy box must be bolted to the body of the vehicle: loose, it becomes a missile in a crash.",
@@ -86,7 +100,8 @@ def customer_page(
         _curves(portraits, units),
         _drawings(portraits, units),
         _table(portraits, units),
-        _notes(),
+        _model_ends(portraits),
+        _notes(portraits),
     ]
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -157,7 +172,8 @@ def _card(portrait: Portrait, units: Units) -> str:
     lines = [
         drivers(row),
         outside(row, units),
-        vents(row, units) if row["box_kind"] == "vented" else "no vent: the air is shut in",
+        "no vent: the air is shut in" if row["box_kind"] == "closed" else openings(row, units),
+        *([filling(row)] if filling(row) else []),
         high_pass(row, units),
     ]
     items = "".join(f"<li>{escape(line)}</li>" for line in lines)
@@ -180,11 +196,11 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
         figure_of(portrait.row, key, units, portrait.scenario.currency) + _remark(portrait, key)
         for portrait in portraits
     ]
-    if key == "output_db" and _bands_differ(portraits):
+    if key in IN_BAND and _bands_differ(portraits):
         bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
         return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
     sign = -1.0 if COLUMNS[key].better == "max" else 1.0
-    best = min(sign * float(portrait.row[key]) for portrait in portraits)
+    best = min((v for portrait in portraits if math.isfinite(v := sign * float(portrait.row[key]))), default=math.nan)
     return [
         _cell(text, best=len(portraits) > 1 and sign * float(portrait.row[key]) == best)
         for text, portrait in zip(shown, portraits, strict=True)
@@ -192,9 +208,11 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
 
 
 def _remark(portrait: Portrait, key: str) -> str:
-    """Where a design goes past a limit at full power."""
+    """Where a design goes past a limit at full power, or a figure is an estimate."""
     value = float(portrait.row[key])
-    if key == "excursion_ratio" and value > 1.0:
+    if key in IN_THE_VEHICLE and portrait.cabin == "estimate":
+        return " – an estimate"
+    if key in ("excursion_ratio", "radiator_ratio") and value > 1.0:
         return " – beyond the maker's range at full power"
     if key == "vent_speed_m_s" and value > portrait.scenario.goals.vent_speed_limit:
         return " – can be heard at full power"
@@ -224,7 +242,7 @@ def beside(first: Portrait, other: Portrait, units: Units) -> str:
     rows = [pd.Series(dict(portrait.row)) for portrait in (first, other)]
     if _bands_differ([first, other]):
         for row in rows:
-            row["output_db"] = math.nan
+            row[list(IN_BAND)] = math.nan
     phrases = differences(*rows, units=units, currency=first.scenario.currency)
     if not phrases:
         return f"Beside {first.letter}, {other.letter} is much the same."
@@ -239,7 +257,7 @@ def _group(phrase: str) -> int:
     """Which sentence a difference belongs in."""
     if phrase.startswith(("plays", "reaches", "has")) or " instead of " in phrase or "bass" in phrase:
         return 0
-    return 1 if phrase.startswith(("uses", "blows")) else 2
+    return 1 if phrase.startswith(("uses", "moves", "blows")) else 2
 
 
 def _joined(phrases: Sequence[str]) -> str:
@@ -249,12 +267,17 @@ def _joined(phrases: Sequence[str]) -> str:
 def _curves(portraits: Sequence[Portrait], units: Units) -> str:
     drawing = lay_over(portraits, units=units, ink=LIGHT, hover=False)
     figures = []
-    for name, words in CHART_WORDS.items():
-        title, make = CHARTS[name]
+    for name, (_, make) in charts_of(drawing).items():
+        if name not in CHART_WORDS:
+            continue
+        words = CHART_WORDS[name]
+        if name == "response":
+            words = f"{words} {marks_in_words(drawing)}".strip()
         chart = make(drawing).properties(width=CHART_WIDTH, height=CHART_HEIGHT)
         spec = chart.configure(font="sans-serif", background="transparent", aria=False).to_dict()
         svg = own_ids(vl_convert.vegalite_to_svg(spec), f"curve-{name}-")
-        figures.append(f"<figure><h3>{title}</h3>{svg}<figcaption>{words}</figcaption></figure>")
+        title = escape(title_of(name, drawing))
+        figures.append(f"<figure><h3>{title}</h3>{svg}<figcaption>{escape(words)}</figcaption></figure>")
     return f'<h2>How they play</h2>\n<div class="pair">{"".join(figures)}</div>'
 
 
@@ -276,17 +299,51 @@ def _table(portraits: Sequence[Portrait], units: Units) -> str:
         cells = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
         if any(cell != MISSING for cell in cells):
             values = "".join(_cell(cell) for cell in cells)
-            lines.append(f"<tr><th>{COLUMNS[key].label}</th>{values}</tr>")
+            lines.append(f"<tr><th>{label_of(key, portraits)}</th>{values}</tr>")
     return f"<h2>All figures</h2>\n{_comparison(portraits, lines)}"
 
 
-def _notes() -> str:
+def label_of(key: str, portraits: Sequence[Portrait]) -> str:
+    """A column's label; what is an estimate says so."""
+    guessed = key in IN_THE_VEHICLE and any(portrait.cabin == "estimate" for portrait in portraits)
+    return f"{COLUMNS[key].label} – estimate" if guessed else COLUMNS[key].label
+
+
+def _model_ends(portraits: Sequence[Portrait]) -> str:
+    """Where the reckoning behind the figures stops, design by design; nothing where it holds throughout."""
+    items = [
+        f"<li>{_badge(portrait.letter)}{escape(' '.join(portrait.model_ends))}</li>"
+        for portrait in portraits
+        if portrait.model_ends
+    ]
+    if not items:
+        return ""
+    return (
+        "<h2>How far the figures go</h2>\n<p>All figures are worked out, not measured. "
+        f'Here the reckoning reaches its limits:</p>\n<ul class="plain">{"".join(items)}</ul>'
+    )
+
+
+def _notes(portraits: Sequence[Portrait]) -> str:
     items = "".join(f"<li>{caution}</li>" for caution in CAUTIONS)
     return (
         f'<h2>Please note</h2>\n<ul class="notes">{items}</ul>\n'
-        "<footer>Levels are at 1 m in half-space (a box on open ground), at full drive and without "
-        "the vehicle's own gain. Made with wedgefront.</footer>"
+        "<footer>Levels are at 1 m in half space (a box on open ground) at full drive, "
+        f"{_vehicle(portraits)} Made with wedgefront.</footer>"
     )
+
+
+def _vehicle(portraits: Sequence[Portrait]) -> str:
+    """What levels in the vehicle rest on."""
+    origins = {portrait.cabin for portrait in portraits}
+    if origins == {""}:
+        return "without the vehicle's own gain."
+    words = {
+        "estimate": "Figures in the vehicle are estimated from the cabin's size: a real one differs by several dB.",
+        "measured": "Figures in the vehicle rest on what was measured in it.",
+    }
+    said = " ".join(words[origin] for origin in sorted(origins - {""}))
+    return f"unless they say “in the vehicle”. {said}"
 
 
 def own_ids(svg: str, prefix: str) -> str:

@@ -10,14 +10,31 @@ from engine.columns import COLUMNS
 from engine.quantities import MISSING, Units, display_unit, show
 
 FACINGS = {"front": "", "down": ", facing down", "side": ", facing sideways"}
-BOX_KINDS = {"closed": "Closed box", "vented": "Vented box"}
+BOX_KINDS = {"closed": "Closed box", "vented": "Vented box", "radiator": "Box with passive radiator"}
+FILLINGS = {
+    "none": "",
+    "lined": "lined with damping wool",
+    "half": "half filled with damping wool",
+    "full": "filled with damping wool",
+}
+FILTER_SHAPES = {"butterworth": "Butterworth", "linkwitz-riley": "Linkwitz-Riley"}
+# What stands in a column of text, as a reader sees it where that differs.
+_TEXTS = {
+    "box_kind": {"radiator": "passive radiator"},
+    "vent_kind": {"pipe": "round pipe", "none": ""},
+    "filling": FILLINGS,
+    "filter_shape": FILTER_SHAPES | {"own": "of its own Q", "none": ""},
+    "vent_placement": {"none": ""},
+}
+NOTHING_THERE = {"vent_speed_m_s": ("vented", "no vent"), "radiator_ratio": ("radiator", "no radiator")}
+OUNCE = 0.028349523125  # kg
 
 
 def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
     """One figure of a front as text with its unit; a dash where there is none."""
     column = COLUMNS[key]
     if column.kind == "text":
-        return str(value) if isinstance(value, str) and value else MISSING
+        return _TEXTS.get(key, {}).get(str(value), str(value) if isinstance(value, str) else "") or MISSING
     number = float(value)
     if not math.isfinite(number):
         return MISSING
@@ -30,14 +47,17 @@ def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
             return f"{number:.{column.digits}f} dB"
         case "money":
             return f"{number:.0f} {currency}".strip()
+        case "mass":
+            return show(number, "mass", units, column.digits)
     return show(number, column.kind, units)
 
 
 def figure_of(row: Mapping[str, Any], key: str, units: Units, currency: str = "") -> str:
-    """One figure of one design; a closed box has no air speed in a vent."""
-    if key == "vent_speed_m_s" and row["box_kind"] == "closed":
-        return "no vent"
-    return figure(key, row[key], units, currency)
+    """One figure of one design; a box without vents has no air speed in them, one without radiators no travel."""
+    if key == "filter_shape" and row[key] == "own":
+        return filter_name("own", float(row["filter_q"]))
+    kind, words = NOTHING_THERE.get(key, (row["box_kind"], ""))
+    return figure(key, row[key], units, currency) if row["box_kind"] == kind else words
 
 
 def unit(key: str, units: Units, currency: str = "") -> str:
@@ -72,19 +92,47 @@ def outside(row: Mapping[str, Any], units: Units) -> str:
 
 
 def vents(row: Mapping[str, Any], units: Units) -> str:
-    """The vents in one line: count, bore, length."""
+    """The vents in one line: count, bore or clear height and depth, length, way out, bends and flares."""
     count = int(row["vent_count"])
     if count == 0:
         return "no vent"
-    bore, length = (
-        figure("vent_diameter_m", row["vent_diameter_m"], units),
-        figure("vent_length_m", row["vent_length_m"], units),
-    )
-    each = "" if count == 1 else " each"
-    way, _, bent = str(row["vent_placement"]).partition(", ")
+    length = figure("vent_length_m", row["vent_length_m"], units)
+    way, _, bent = str(row["vent_placement"]).removeprefix("slot ").partition(", ")
     through = way.replace("through side", "through left side").replace("through ", "through the ")
+    if row["vent_kind"] == "slot":
+        height, depth = (figure(key, row[key], units) for key in ("slot_height_m", "slot_width_m"))
+        turned = ", turning the corner along the right side" if float(row["slot_turn_m"]) > 0.0 else ""
+        return f"1 slot of the box's own board, {height} high × {depth} deep, {length} long, {through}{turned}"
+    bore = figure("vent_diameter_m", row["vent_diameter_m"], units)
+    each = "" if count == 1 else " each"
     turned = ", with one bend" if bent else ""
-    return f"{count} vent{'' if count == 1 else 's'}, {bore} bore × {length} long{each}, {through}{turned}"
+    flare = float(row["vent_flare_m"])
+    flared = f", both ends flared {show(flare, 'length', units)}" if flare > 0.0 else ""
+    return f"{count} vent{'' if count == 1 else 's'}, {bore} bore × {length} long{each}, {through}{turned}{flared}"
+
+
+def radiators(row: Mapping[str, Any], units: Units) -> str:
+    """The passive radiators in one line: count, name, what is added to each cone."""
+    count = int(row["radiator_count"])
+    if count == 0:
+        return "no passive radiator"
+    added = weight_to_add(float(row["radiator_added_mass_kg"]), units)
+    each = "its cone" if count == 1 else "each cone"
+    return (
+        f"{count} × {row['radiator']}, {added} added to {each}" if added else f"{count} × {row['radiator']}, as bought"
+    )
+
+
+def openings(row: Mapping[str, Any], units: Units) -> str:
+    """What the box breathes through, in one line: vents, passive radiators, or nothing."""
+    return radiators(row, units) if row["box_kind"] == "radiator" else vents(row, units)
+
+
+def weight_to_add(kilograms: float, units: Units) -> str:
+    """What is screwed to a passive radiator's cone, in grams or ounces; empty where it is nothing."""
+    if not kilograms >= 0.5e-3:
+        return ""
+    return f"{kilograms / OUNCE:.1f} oz" if units == "us" else f"{kilograms * 1e3:.0f} g"
 
 
 def drivers(row: Mapping[str, Any]) -> str:
@@ -98,9 +146,21 @@ def drivers(row: Mapping[str, Any]) -> str:
     return f"{count} × {row['driver']}{stand}{FACINGS[row['facing']]}"
 
 
+def filling(row: Mapping[str, Any]) -> str:
+    """What is in a closed box besides air; empty where nothing is."""
+    return FILLINGS.get(str(row["filling"]), "")
+
+
 def high_pass(row: Mapping[str, Any], units: Units) -> str:
     """The high-pass filter in one line."""
     order = int(row["filter_order"])
     if order == 0:
         return "no high-pass filter"
-    return f"high-pass filter at {figure('filter_hz', row['filter_hz'], units)}, {6 * order} dB per octave"
+    frequency = figure("filter_hz", row["filter_hz"], units)
+    slope = f"{6 * order} dB per octave"
+    return f"{filter_name(str(row['filter_shape']), float(row['filter_q']))} high-pass at {frequency}, {slope}"
+
+
+def filter_name(shape: str, q: float) -> str:
+    """A filter's shape by its name, or by its Q where that is the user's own."""
+    return FILTER_SHAPES.get(shape, f"Q {q:.2f}")

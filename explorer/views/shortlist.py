@@ -7,13 +7,12 @@ from datetime import datetime
 import pandas as pd
 import streamlit as st
 
-from engine.columns import COLUMNS
 from engine.quantities import MISSING
-from engine.report.curves import CHARTS
+from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
-from engine.report.sheet import FIGURES, beside, customer_page
-from engine.report.wording import BOX_KINDS, drivers, figure_of, outside, vents
+from engine.report.sheet import FIGURES, beside, customer_page, label_of
+from engine.report.wording import BOX_KINDS, drivers, figure_of, openings, outside
 from explorer import frame, panels
 from explorer.inputs import hold
 from explorer.labels import plain
@@ -49,7 +48,7 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
         with column.container(border=True, height="stretch"):
             row = portrait.row
             st.markdown(f"#### {portrait.letter}\n**{BOX_KINDS[row['box_kind']]}, {plain(drivers(row))}**")
-            st.markdown(f"{outside(row, job.units)}; {vents(row, job.units)}")
+            st.markdown(f"{outside(row, job.units)}; {plain(openings(row, job.units))}")
             if job.shortlist[place].document != job.document:
                 st.caption(":material/history: Found before you changed the job.")
             with st.container(horizontal=True, gap="xsmall"):
@@ -78,18 +77,21 @@ def curves(job: Job, portraits: list[Portrait]) -> None:
     st.subheader("Curves over each other")
     paper, _ = frame.ink()
     drawing = lay_over(portraits, units=job.units, ink=paper, hover=True)
-    for pair in panels.in_pairs(list(CHARTS.items())):
-        for column, (name, (title, make)) in zip(st.columns(2), pair, strict=False):
+    for pair in panels.in_pairs(list(charts_of(drawing).items())):
+        for column, (name, (_, make)) in zip(st.columns(2), pair, strict=False):
+            title = title_of(name, drawing)
             column.markdown(f"**{title}**")
             column.altair_chart(
                 make(drawing), width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist"
             )
+            if name == "response" and (words := marks_in_words(drawing)):
+                column.caption(words)
 
 
 def figures(job: Job, portraits: list[Portrait]) -> None:
     st.subheader("Figures")
     rows = {
-        COLUMNS[key].label: {
+        label_of(key, portraits): {
             portrait.letter: figure_of(portrait.row, key, job.units, portrait.scenario.currency)
             for portrait in portraits
         }

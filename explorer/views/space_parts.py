@@ -9,15 +9,14 @@ from typing import Any
 
 import streamlit as st
 
-from engine.datasheet import CROSS_CHECKED, THIELE_SMALL
 from engine.fields import FIELDS
 from engine.scenario import Scenario, demo_scenarios, read_document, write_document
 from engine.search.contenders import fits_in_words
 from engine.space.arrangement import arrangement
 from engine.workshop.drawings import front_of, space_svg
-from explorer import frame, panels
-from explorer.document import Place, as_text, get, name_of, put
-from explorer.inputs import NEW_FILTER, Form, hold
+from explorer import frame, panels, parts_forms
+from explorer.document import Place, get, name_of, put
+from explorer.inputs import Form, hold
 from explorer.labels import field_of, label_of, plain, sentence, thousands
 from explorer.plainly import is_missing
 from explorer.reading import Reading, for_drawing, lines
@@ -26,13 +25,17 @@ from explorer.shape import START, as_corners, as_measured, corner_between, heigh
 from explorer.sketch import as_text as in_words
 from explorer.sketch import drawn, in_document, sketch
 from explorer.strays import Stray, drop, rename, strays
+from explorer.vehicle_form import vehicle
 
 GROUPS = {
     "Space": ("space",),
     "Drivers": ("driver",),
+    "Passive radiators": ("radiator",),
     "Amplifier": ("amplifier",),
-    "Box & filter": ("box", "filter"),
+    "Box": ("box",),
+    "Signal chain": ("filter", "chain"),
     "Stock": ("stock",),
+    "Vehicle": ("cabin",),
     "Goals": ("goals", "bounds", "search"),
     "Job": ("title", "about", "currency", "air"),
 }
@@ -41,18 +44,6 @@ WAYS = {"section": "Corners", "measured": "Measurements"}  # of giving the cross
 WHY_NOT = "why-not-changed-over"
 CORNER_COLUMNS = [1, 5, 5, 3, 3]
 ROW_COLUMNS = [1, 4, 4, 4, 3, 3]
-DRIVER_SIZE = (
-    "outer_diameter",
-    "cutout_diameter",
-    "magnet_diameter",
-    "mounting_depth",
-    "magnet_depth",
-    "rear_gap",
-    "terminal_depth",
-    "displacement",
-    "mass",
-    "price",
-)
 
 
 def page() -> None:
@@ -174,7 +165,7 @@ def choose_group(job: Job, reading: Reading) -> str:
 def space(form: Form) -> None:
     form.fields("space", ("width", "margin"), ("space",))
     cross_section(form)
-    with folded(form, "Keep-outs", KEEPOUTS, str(len(listed(form, KEEPOUTS)) or "")):
+    with folded(form, "Keep-outs", KEEPOUTS, str(len(form.listed(KEEPOUTS)) or "")):
         st.caption(
             "What stays where it is, such as a wheel arch or a bracket. The box is kept the margin away from it."
         )
@@ -286,7 +277,7 @@ def forget(job: Job, place: Place) -> None:
 
 def corners(form: Form, place: Place) -> None:
     """A cross-section corner by corner, going round."""
-    row = listed(form, place)
+    row = form.listed(place)
     if row:
         _, forward, up, _, _ = st.columns(CORNER_COLUMNS, gap="xsmall")
         forward.caption("Forward")
@@ -316,7 +307,7 @@ def corner(form: Form, place: Place, number: int, row: list[Any]) -> None:
 
 def measurements(form: Form, place: Place) -> None:
     """A cross-section as measured, row by row from the floor up."""
-    row = listed(form, place)
+    row = form.listed(place)
     columns = st.columns(ROW_COLUMNS, gap="xsmall")
     for column, field in zip(columns[1:], FIELDS["space.measured"], strict=False):
         column.caption(label_of("space.measured", field.key), help=field.help)
@@ -343,7 +334,7 @@ def measured_row(form: Form, place: Place, number: int, row: list[Any]) -> None:
 
 
 def keepouts(form: Form) -> None:
-    row = listed(form, KEEPOUTS)
+    row = form.listed(KEEPOUTS)
     for number in range(len(row)):
         place = (*KEEPOUTS, number)
         with st.container(border=True):
@@ -359,69 +350,6 @@ def keepouts(form: Form) -> None:
             form.remove_button(place, what=f"keep-out {number + 1}", label="Remove this keep-out")
     form.add_button("Add a keep-out", (*KEEPOUTS, len(row)), {"name": f"Keep-out {len(row) + 1}"})
     form.faults(KEEPOUTS)
-
-
-def drivers(form: Form) -> None:
-    row = listed(form, ("driver",))
-    for number in range(len(row)):
-        place = ("driver", number)
-        title = as_text(get(form.job.document, (*place, "name"))) or f"Driver {number + 1}"
-        faults = form.reading.under(f"driver[{number}]")
-        to_do = "to fill in" if all(is_missing(fault) for fault in faults) else "to put right"
-        words = f"{title} – {len(faults)} {to_do}" if faults else title
-        with st.expander(plain(words), expanded=bool(faults) or len(row) == 1):
-            form.fields("driver", ("name", "counts"), place)
-            st.markdown("**Data sheet**")
-            form.fields("driver", tuple(field.key for field in THIELE_SMALL), place, across=3)
-            st.markdown("**To check the sheet against itself**")
-            form.fields("driver", tuple(field.key for field in CROSS_CHECKED), place, across=4)
-            st.markdown("**Coils**")
-            form.fields("driver", ("coils", "coil_impedance", "stated_wiring"), place, across=3)
-            st.markdown("**Size**")
-            form.fields("driver", DRIVER_SIZE, place, across=3)
-            form.faults(place)
-            form.remove_button(place, what=title, disabled=len(row) == 1)
-    form.add_button("Add a driver", ("driver", len(row)), {"name": f"Driver {len(row) + 1}"})
-    form.faults(("driver",))
-
-
-def amplifier(form: Form) -> None:
-    form.fields("amplifier", ("name", "lowest_load"), ("amplifier",))
-    st.markdown("**What it delivers, as its maker states**")
-    rows(form, "amplifier.load", ("impedance", "power"), "Add a load")
-    form.faults(("amplifier",))
-    panels.caution(panels.AMPLIFIER)
-
-
-def box_and_filter(form: Form) -> None:
-    form.fields("box", ("kinds", "facings"), ("box",))
-    form.fields("box", ("back_angle", "breathing_gap", "ql", "carpet", "round_over"), ("box",), across=3)
-    form.faults(("box",))
-    st.markdown("**Infrasonic high-pass**, each to be tried")
-    row = listed(form, ("filter",))
-    for number in range(len(row)):
-        place = ("filter", number)
-        with st.container(border=True):
-            if get(form.job.document, (*place, "kind")) == "highpass":
-                form.fields("filter", ("kind", "order"), place)
-                form.field("filter", "frequency", place)
-            else:
-                form.field("filter", "kind", place)
-            form.faults(place)
-            form.remove_button(place, what=f"filter {number + 1}")
-    form.add_button("Add a filter", ("filter", len(row)), dict(NEW_FILTER))
-    form.faults(("filter",))
-
-
-def stock(form: Form) -> None:
-    form.fields("stock", ("board_thickness", "brace_span", "board_density", "board_price"), ("stock",))
-    st.markdown("**Pipe on the shelf**, for round vents")
-    rows(form, "stock.pipe", ("name", "inner_diameter", "outer_diameter", "elbow_radius", "price"), "Add a pipe")
-    st.markdown("**Terminal cup** – empty for none")
-    cup = ("stock", "terminal_cup")
-    form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth"), cup, across=3)
-    form.faults(cup)
-    form.faults(("stock",))
 
 
 def goals(form: Form) -> None:
@@ -444,36 +372,15 @@ def job_fields(form: Form) -> None:
     form.fields("air", ("temperature", "altitude"), ("air",))
 
 
-def rows(form: Form, table: str, keys: tuple[str, ...], label: str) -> None:
-    """A repeated table, one a line."""
-    place: tuple[str, ...] = tuple(table.split("."))
-    present = listed(form, place)
-    if present:
-        for column, key in zip(st.columns([*([3] * len(keys)), 2]), keys, strict=False):
-            column.caption(label_of(table, key))
-    for number in range(len(present)):
-        columns = st.columns([*([3] * len(keys)), 2])
-        for column, key in zip(columns, keys, strict=False):
-            with column:
-                form.field(table, key, (*place, number), bare=True)
-        with columns[-1]:
-            form.remove_button((*place, number), what=f"line {number + 1}")
-        form.faults((*place, number))
-    form.add_button(label, (*place, len(present)), {})
-    form.faults(place)
-
-
-def listed(form: Form, place: Place) -> list[Any]:
-    present = get(form.job.document, place)
-    return present if isinstance(present, list) else []
-
-
 SECTIONS = {
     "Space": space,
-    "Drivers": drivers,
-    "Amplifier": amplifier,
-    "Box & filter": box_and_filter,
-    "Stock": stock,
+    "Drivers": parts_forms.drivers,
+    "Passive radiators": parts_forms.radiators,
+    "Amplifier": parts_forms.amplifier,
+    "Box": parts_forms.box,
+    "Signal chain": parts_forms.signal_chain,
+    "Stock": parts_forms.stock,
+    "Vehicle": vehicle,
     "Goals": goals,
     "Job": job_fields,
 }

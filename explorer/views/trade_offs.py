@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.quantities import Units
-from engine.report.wording import FACINGS, figure, figure_of, heading
+from engine.report.wording import BOX_KINDS, FACINGS, figure, figure_of, heading
 from engine.scenario import Scenario
 from engine.search.insight import BEST_NAMES, balanced, extremes, rivals
 from explorer import frame, panels
@@ -27,7 +27,7 @@ from explorer.choices import (
     slider_scale,
 )
 from explorer.inputs import hold
-from explorer.labels import plain, sentence, thousands
+from explorer.labels import CHOICES, plain, sentence, thousands
 from explorer.plainly import without_keys
 from explorer.reading import lines, read
 from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Found, Job, choose, row_of, rows_of
@@ -37,6 +37,8 @@ POLL_SECONDS = 0.7
 AXES = ("x", "y", "colour")
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
 FILTER_NAMES = {"box_kind": "Box", DRIVERS: "Drivers"}
+BEYOND = "beyond_model"
+NOT_IN_EVERY_BOX = ("vent_speed_m_s", "radiator_ratio")  # 0 where there is no such thing
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
 
 
@@ -179,7 +181,7 @@ def drop_strange_filters(job: Job, front: pd.DataFrame) -> None:
 def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
     """The charts over the front, with the filters in the sidebar; False where the filters keep nothing."""
     look = frame.look(scenario.currency)
-    keys = measurable(front) or list(scenario.goals.objectives)
+    keys = worth_an_axis(front, scenario.goals.objectives)
     with st.sidebar:
         filters(job, front, keys, look, scenario.goals.vent_speed_limit)
     passed = front[passing(front, job.filters)]
@@ -220,8 +222,18 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
         selection_mode=["pick"],
         alt="Every objective on an axis of its own; best at the top",
     )
-    st.caption("Each line is a design, better higher up; closed boxes are dashed. Click a dot to pick its design.")
+    dotted = ", those with a passive radiator dotted" if (scene.frame["box"] == BOX_KINDS["radiator"]).any() else ""
+    st.caption(
+        f"Each line is a design, better higher up; closed boxes are dashed{dotted}. Click a dot to pick its design."
+    )
     return True
+
+
+def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]:
+    """The columns for axes and sliders.  Output in the vehicle is output plus the same for all, so one of the two."""
+    spare = "output_db" if "output_cabin_db" in objectives else "output_cabin_db"
+    keys = [key for key in measurable(front) if key != spare or key in objectives]
+    return keys or list(objectives)
 
 
 def few(job: Job, passed: pd.DataFrame, objectives: list[str], marks: dict[str, str]) -> pd.DataFrame:
@@ -281,7 +293,7 @@ def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) 
     best = "\n".join(
         f"- {BEST_NAMES[key]}: {figure(key, rival[key], look.units, look.currency)}"
         for key in scenario.goals.objectives
-        if key != "vent_speed_m_s"
+        if key not in NOT_IN_EVERY_BOX
     )
     st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']]}**  \n{designs}\n{best}")
     st.button("Pick its all-rounder", key=f"rival:{design}", on_click=pick, args=(job, design))
@@ -333,22 +345,47 @@ def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_li
                 FILTER_NAMES[key],
                 options,
                 selection_mode="multi",
-                format_func=lambda option: str(option).capitalize() if option in ("closed", "vented") else option,
+                format_func=lambda option: CHOICES[option] if option in BOX_KINDS else option,
                 key=widget,
                 on_change=take_kinds,
                 args=(job, key, widget, options),
             )
+    within_the_model(job, front)
     for key in keys:
         range_slider(job, front, key, look)
     with st.container(horizontal=True):
         st.button(
             "Within limits",
             key="within-limits",
-            help="Only designs that stay within Xmax and the vent air speed limit at full power",
+            help="Only designs that stay within every Xmax and the vent air speed limit at full power",
             on_click=stay_within_limits,
             args=(job, speed_limit),
         )
         st.button("Clear", key="clear-filters", disabled=not job.filters, on_click=clear_filters, args=(job,))
+
+
+def within_the_model(job: Job, front: pd.DataFrame) -> None:
+    """Leave out what the model does not fully cover, where that tells designs apart."""
+    covered = int((front[BEYOND] == "").sum())
+    if covered == len(front):
+        return
+    widget = f"filter:{BEYOND}:{job.id}:{job.revision}"
+    hold(widget, BEYOND in job.filters)
+    st.toggle(
+        "Only designs the model fully covers",
+        key=widget,
+        disabled=covered == 0 and BEYOND not in job.filters,
+        help=f"{thousands(covered)} of {thousands(len(front))}. The others pass a limit of the model: air too fast, a "
+        "cone beyond Xmax, a standing wave or a vent's own resonance within the music band.",
+        on_change=take_covered,
+        args=(job, widget),
+    )
+
+
+def take_covered(job: Job, widget: str) -> None:
+    job.filters.pop(BEYOND, None)
+    if st.session_state[widget]:
+        job.filters[BEYOND] = [""]
 
 
 def range_slider(job: Job, front: pd.DataFrame, key: str, look: Look) -> None:
@@ -425,8 +462,8 @@ def take_range(job: Job, key: str, widget: str, ends: tuple[float, float], units
 
 
 def stay_within_limits(job: Job, speed_limit: float) -> None:
-    """Keep what breaks neither Xmax nor the vent air speed limit, beside the other filters."""
-    for key, most in (("excursion_ratio", 1.0), ("vent_speed_m_s", speed_limit)):
+    """Keep what breaks neither an Xmax nor the vent air speed limit, beside the other filters."""
+    for key, most in (("excursion_ratio", 1.0), ("radiator_ratio", 1.0), ("vent_speed_m_s", speed_limit)):
         low, high = job.filters.get(key, [None, None])
         job.filters[key] = [low, most if high is None else min(high, most)]
     job.revision += 1

@@ -7,25 +7,31 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from engine.columns import COLUMNS
 from engine.scenario import demo_scenarios, read_document, write_document
+from tests.explorer.pages import APP, PATIENCE, Opener
 
 
 def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
     """A front-shaped table with every column; figures are invented and trade off roughly."""
     rng = np.random.default_rng(seed)
     closed = rng.random(count) < 0.25
+    radiating = ~closed & (np.arange(count) % 5 == 4)
     f3 = rng.uniform(24.0, 48.0, count)
     volume = rng.uniform(0.03, 0.07, count)
 
-    def vented_only(values: object) -> np.ndarray:
+    def open_only(values: object) -> np.ndarray:
         return np.where(closed, np.nan, values)
+
+    def vented_only(values: object) -> np.ndarray:
+        return np.where(closed | radiating, np.nan, values)
 
     frame = pd.DataFrame(
         {
             "id": [f"D{number:04d}" for number in range(1, count + 1)],
-            "box_kind": np.where(closed, "closed", "vented"),
+            "box_kind": np.where(closed, "closed", np.where(radiating, "radiator", "vented")),
             "driver": np.where(rng.random(count) < 0.5, "Ten", "Twelve"),
             "driver_count": 1,
             "driver_rows": 1,
@@ -40,19 +46,41 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "back_angle_deg": 0.0,
             "gross_volume_m3": 1.2 * volume,
             "net_volume_m3": volume,
-            "tuning_hz": vented_only(0.95 * f3),
-            "vent_count": np.where(closed, 0, 2),
+            "filling": np.where(closed, "half", "none"),
+            "tuning_hz": open_only(0.95 * f3),
+            "tuning_lumped_hz": open_only(0.98 * f3),
+            "vent_kind": np.where(closed | radiating, "", "pipe"),
+            "vent_count": np.where(closed | radiating, 0, 2),
             "vent_diameter_m": vented_only(0.0508),
             "vent_outer_diameter_m": vented_only(0.0603),
             "vent_length_m": vented_only(0.335),
-            "vent_placement": np.where(closed, "none", "through side"),
+            "vent_placement": np.where(closed | radiating, "none", "through side"),
+            "slot_width_m": np.nan,
+            "slot_height_m": np.nan,
+            "slot_turn_m": np.nan,
+            "vent_flare_m": vented_only(0.0),
+            "radiator": np.where(radiating, "Tray", ""),
+            "radiator_count": np.where(radiating, 1, 0),
+            "radiator_added_mass_kg": np.where(radiating, 0.12, np.nan),
+            "radiator_ratio": np.where(radiating, rng.uniform(0.3, 1.2, count), 0.0),
+            "notch_hz": np.where(radiating, 12.0, np.nan),
+            "filter_shape": np.where(closed, "", "butterworth"),
             "filter_order": np.where(closed, 0, 2),
-            "filter_hz": vented_only(22.0),
+            "filter_q": open_only(0.7071),
+            "filter_hz": open_only(22.0),
             "f3_hz": f3,
             "f3_box_hz": f3 - 1.0,
+            "f3_cabin_hz": np.nan,
+            "output_cabin_db": np.nan,
+            "coil_rise_k": 60.0,
+            "compression_db": 1.2,
+            "first_mode_hz": 231.0,
+            "vent_resonance_hz": vented_only(410.0),
+            "model_to_hz": 120.0,
+            "beyond_model": np.where(rng.random(count) < 0.3, "fast air", ""),
             "output_db": 104.0 + 0.4 * (f3 - 24.0) + 60.0 * volume,
             "excursion_ratio": rng.uniform(0.4, 1.4, count),
-            "vent_speed_m_s": np.where(closed, 0.0, rng.uniform(4.0, 24.0, count)),
+            "vent_speed_m_s": np.where(closed | radiating, 0.0, rng.uniform(4.0, 24.0, count)),
             "vent_mach": vented_only(0.04),
             "outer_volume_m3": 1.4 * volume,
             "outer_depth_m": 0.30,
@@ -87,3 +115,17 @@ def small_job(tmp_path: Path) -> Path:
     path = tmp_path / "small-job.toml"
     path.write_text(write_document(document), encoding="utf-8")
     return path
+
+
+@pytest.fixture
+def opened(small_job: Path, state_directory: Path, monkeypatch: pytest.MonkeyPatch) -> Opener:
+    """Open the explorer on a scenario file, as the command line would."""
+
+    def open_on(scenario: Path = small_job, job: str = "") -> AppTest:
+        monkeypatch.setattr("sys.argv", ["app.py", str(scenario)])
+        test = AppTest.from_file(str(APP), default_timeout=PATIENCE)
+        if job:
+            test.query_params["job"] = job
+        return test.run()
+
+    return open_on

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 import vl_convert
 
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
-from explorer.charts import SHAPES, Look, Scene, parallel, plotted, scatter, spans
+from explorer.charts import SHAPES, Look, Scene, cabin_gain, parallel, plotted, scatter, spans
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
 
@@ -35,15 +36,28 @@ def test_the_tooltip_reads_a_design_in_the_users_units(front: pd.DataFrame) -> N
     shown = frame[frame["id"] == row["id"]].iloc[0]
     assert shown["f3_hz_text"] == figure("f3_hz", row["f3_hz"], "us")
     assert shown["outside"].count(" in") == 4
-    assert shown["vents"] == "2 vents, 2.00 in bore × 13.19 in long each, through the left side"
-    assert shown["filter"] == "high-pass filter at 22.0 Hz, 12 dB per octave"
+    assert shown["opening"] == "2 vents, 2.00 in bore × 13.19 in long each, through the left side"
+    assert shown["filter"] == "Butterworth high-pass at 22.0 Hz, 12 dB per octave"
 
 
-def test_a_closed_box_has_no_vent_speed_to_read(front: pd.DataFrame) -> None:
+def test_a_closed_box_and_one_with_a_passive_radiator_have_no_vent_speed_to_read(front: pd.DataFrame) -> None:
     frame = scene_of(front).frame
     closed = frame[frame["box"] == "Closed box"]
     assert set(closed["vent_speed_m_s_text"]) == {"no vent"}
-    assert set(closed["vents"]) == {"no vent"}
+    assert set(closed["opening"]) == {"no vent"}
+    radiating = frame[frame["box"] == "Box with passive radiator"]
+    assert set(radiating["vent_speed_m_s_text"]) == {"no vent"}
+    assert set(radiating["opening"]) == {"1 × Tray, 120 g added to its cone"}
+
+
+def test_a_vehicle_s_gain_is_drawn_with_the_points_that_were_measured() -> None:
+    frequency = np.geomspace(10.0, 200.0, 21)
+    level = 12.0 - 0.05 * frequency
+    chart = cabin_gain(frequency, level, ink=LIGHT, points=(frequency[::4], level[::4]))
+    spec = chart.properties(width=300).to_dict()
+    assert sorted(len(rows) for rows in spec["datasets"].values()) == [6, 21]
+    assert "Gain over the open (dB)" in words_in(vl_convert.vegalite_to_svg(spec))
+    assert len(cabin_gain(frequency, level, ink=LIGHT).layer) == 1
 
 
 @pytest.mark.parametrize("dark", [False, True])
@@ -60,6 +74,7 @@ def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd
     words = words_in(drawn(chart))
     assert "-3 dB frequency (f3) (Hz) – lower is better" in words
     assert "Mean maximum output (dB) – higher is better" in words
+    assert "Vented Closed Passive radiator" in " ".join(words.split())
     assert " pick " in words
     assert " A " in words
 

@@ -40,6 +40,8 @@ tuning = "32 Hz"
 """
 
 
+VAN = demo_scenarios()["van-bench"].read_text(encoding="utf-8")
+
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "COLUMNS": "120"}
 
 
@@ -80,6 +82,79 @@ def test_evaluate_prints_a_table_in_either_units(tmp_path: Path) -> None:
     assert re.search(r"Vent length +\d+ mm", metric)
     assert re.search(r"Vent length +[\d.]+ in", us)
     assert "damage hearing" in metric
+
+
+PASSIVE = (
+    DESIGN.replace('"vented"', '"radiator"').split("[vent]", maxsplit=1)[0]
+    + """
+largest_dimension = "30 in"
+[radiator]
+fs = "20 Hz"
+qms = 8
+vas = "60 L"
+sd = "500 cm^2"
+xmax = "10 mm"
+tuning = "27 Hz"
+[cabin]
+file = "car.csv"
+offset = "1 dB"
+"""
+)
+MEASURED = "frequency,dB\n30,12\n40,8\n50,6\n60,3\n200,0\n"
+
+
+def test_evaluate_tells_all_of_a_passive_radiator_in_a_car(tmp_path: Path) -> None:
+    """User's promise: tuning, what is screwed on, the vehicle, heat, the high-pass with its cost, the model's ends."""
+    (tmp_path / "box.toml").write_text(PASSIVE)
+    (tmp_path / "car.csv").write_text(MEASURED)
+    done = wedgefront("evaluate", tmp_path / "box.toml", cwd=tmp_path.parent)
+    assert done.returncode == 0, done.stderr
+    for pattern in (
+        r"Tuning +27\.0 Hz",
+        r"Mass to add to each radiator +\d+ g",
+        r"f3 in the vehicle +\d+\.\d Hz",
+        r"  in the vehicle +1\d\d\.\d dB",
+        r"Coil's rise at maximum output, at most +\d+ K",
+        r"Worst radiator excursion / Xmax, 10-200 Hz +\d\.\d\d",
+        r"High-pass for full drive: .* at \d+\.\d Hz keeps every cone within Xmax; f3 is then \d+\.\d Hz, \d+\.\d Hz",
+        "What these figures do not cover",
+        "In the vehicle below 30 Hz",
+        "passive radiator would move",
+        "damage hearing",
+    ):
+        assert re.search(pattern, done.stdout), pattern
+    assert "Vent" not in done.stdout
+    us = wedgefront("evaluate", tmp_path / "box.toml", "--units", "us").stdout
+    assert re.search(r"Mass to add to each radiator +[\d.]+ oz", us)
+    assert re.search(r"Coil's rise at maximum output, at most +\d+ °F", us)
+
+
+CABIN_FAULTS = {
+    "missing": (None, "car.csv: there is no such file"),
+    "words": (MEASURED.replace("8", "eight"), "car.csv: line 3, level = eight: expected a level of -80 to 80 dB"),
+    "in kHz": (MEASURED.replace("30,", "0.030,"), "car.csv: line 2, frequency = 0.030: expected a frequency"),
+    "unsorted": (MEASURED.replace("60,", "45,"), "car.csv: line 5, frequency = 45: expected a frequency above"),
+    "short": ("30,1\n40,2\n", "car.csv: has 2 points: expected at least 5"),
+    "binary": ("\x00" * 50, "car.csv"),
+}
+
+
+@pytest.mark.parametrize("kind", CABIN_FAULTS)
+def test_a_bad_measurement_is_refused_by_name_and_line(kind: str, tmp_path: Path) -> None:
+    """User's promise: the same words from both commands, exit status 2, no traceback."""
+    text, named = CABIN_FAULTS[kind]
+    (tmp_path / "box.toml").write_text(PASSIVE)
+    (tmp_path / "van.toml").write_text(
+        VAN.replace('largest_dimension = "2.1 m"', 'file = "car.csv"').replace('leak = "12 Hz"', "")
+    )
+    if text is not None:
+        (tmp_path / "car.csv").write_text(text)
+    searched = ("search", tmp_path / "van.toml", "--out", tmp_path / "found", "--evaluations", 8_192)
+    for arguments in (("evaluate", tmp_path / "box.toml"), searched):
+        done = wedgefront(*arguments)
+        assert done.returncode == 2
+        assert named in done.stderr
+        assert "Traceback" not in done.stderr
 
 
 def test_search_writes_both_files_and_a_readable_end(tmp_path: Path) -> None:
@@ -195,8 +270,6 @@ def test_a_demo_s_misspelt_name_gets_a_suggestion() -> None:
     assert done.returncode == 2
     assert 'did you mean "van-bench"?' in done.stderr
 
-
-VAN = demo_scenarios()["van-bench"].read_text(encoding="utf-8")
 
 SCENARIO_FAULTS = {
     "missing key": (VAN.replace('width = "1200 mm"\n', ""), "space.width"),

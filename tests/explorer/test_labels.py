@@ -37,6 +37,10 @@ def test_every_field_of_a_scenario_has_a_label_and_no_label_is_left_over() -> No
         ("bounds.tuning[1]", "Tuning"),
         ("stock.pipe", "Pipes"),
         ("driver[1].fz", "“fz” of driver 2"),
+        ("radiator[0].xmax", "Xmax, one way of passive radiator 1"),
+        ("radiator[0]", "Passive radiator 1"),
+        ("cabin.table[3][0]", "Measured points"),
+        ("cabin", "Vehicle"),
     ],
 )
 def test_a_place_is_named_as_on_the_page(key: str, words: str) -> None:

@@ -21,7 +21,7 @@ DEMO = read_document(demo_scenarios()["van-bench"])
         (("title",), "", "give the job a name"),
         (("goals", "objectives"), ["f3_hz"], "choose at least two goals"),
         (("goals", "objectives"), [], "choose at least two goals"),
-        (("stock", "pipe"), [], "add at least one pipe, or untick Vented under Boxes to try"),
+        (("stock", "pipe"), [], "add at least one pipe or a slot, or untick Vented under Boxes to try"),
         (("driver", 0, "qes"), "0,41", "write 0.41 with a point"),
         (("space", "width"), "1,2 m", "write 1.2 m with a point"),
         (("space", "width"), "1,200 mm", "write 1.200 mm with a point, or 1200 mm without the comma"),
@@ -43,6 +43,17 @@ DEMO = read_document(demo_scenarios()["van-bench"])
         (("space", "clearance", "back"), "20", "add the unit: expected a length such as 18 mm or 2 3/8 in"),
         (("box", "facings"), [], "choose at least one"),
         (("stock", "terminal_cup"), {"depth": "9 mm"}, "fill in a length such as 18 mm or 2 3/8 in"),
+        (
+            ("cabin",),
+            {"leak": "12 Hz"},
+            "state the cabin's largest inside dimension or upload a measurement, or leave the vehicle out everywhere",
+        ),
+        (
+            ("cabin",),
+            {"file": "measured.csv"},
+            "the measurement lies in a file of its own: upload that under Vehicle",
+        ),
+        (("driver", 0, "bl_at_xmax"), "82 %", "expected a plain number without a unit"),
     ],
 )
 def test_a_fault_says_what_to_do_at_the_form(place: Place, value: Any, words: str) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
 
 from engine.acoustics.curves import Curves
-from engine.report.curves import FREQUENCY, Drawing, Trace
 from engine.report.ink import LETTERS, LIGHT
+from engine.report.lines import FREQUENCY, Drawing, Trace
 
 
 def invented_curves(count: int) -> Curves:
@@ -21,36 +22,43 @@ def invented_curves(count: int) -> Curves:
     return Curves(
         spl_db=level,
         excursion_peak_m=0.02 * ratio / (1.0 + ratio**4),
+        radiator_excursion_peak_m=0.03 * ratio / (1.0 + ratio**4),
         vent_speed_peak_m_s=20.0 * np.exp(-((3.0 * np.log(ratio)) ** 2)),
         impedance_ohm=3.2 + 30.0 * np.exp(-((4.0 * np.log(ratio / 1.6)) ** 2)),
         impedance_phase_deg=0.0 * ratio,
         group_delay_s=0.03 / (1.0 + ratio**3),
         max_output_db=np.minimum(level, 112.0),
         limited_by=np.tile(binding, (count, 1)),
+        coil_rise_k=60.0 / (1.0 + np.log(ratio) ** 2),
+        compression_db=1.5 / (1.0 + np.log(ratio) ** 2),
     )
 
 
 @pytest.fixture
 def drawn() -> Callable[..., Drawing]:
-    def make(count: int = 1, **changed: object) -> Drawing:
+    def make(count: int = 1, *, trace: dict[str, Any] | None = None, **changed: Any) -> Drawing:
         traces = [
             Trace(
-                letter=LETTERS[number] if count > 1 else "",
-                f3_hz=30.0 + number,
-                tuning_hz=28.0 + number,
-                xmax_m=0.014,
-                vent_speed_limit_m_s=17.0,
+                **{
+                    "letter": LETTERS[number] if count > 1 else "",
+                    "f3_hz": 30.0 + number,
+                    "tuning_hz": 28.0 + number,
+                    "xmax_m": 0.014,
+                    "vent_speed_limit_m_s": 17.0,
+                    **(trace or {}),
+                }
             )
             for number in range(count)
         ]
-        given = {
+        given: dict[str, Any] = {
             "curves": invented_curves(count),
+            "cabin_db": np.tile(12.0 / (1.0 + (FREQUENCY / 40.0) ** 2), (count, 1)),
             "frequency": FREQUENCY,
             "traces": traces,
             "units": "metric",
             "ink": LIGHT,
             "hover": True,
         }
-        return Drawing(**{**given, **changed})  # type: ignore[arg-type]  # the keys are Drawing's own
+        return Drawing(**{**given, **changed})
 
     return make

@@ -10,13 +10,17 @@ from html import escape
 from html.parser import HTMLParser
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
+from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
+from engine.parts import PassiveRadiator
+from engine.report.lines import FREQUENCY
 from engine.report.portrait import Portrait, portray
 from engine.report.sheet import beside, customer_page, lead, own_ids
 from engine.report.wording import figure
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import RadiatorCandidate, Scenario, demo_scenarios, read_scenario
 from engine.search.insight import extremes
 from engine.search.runs import run
 
@@ -180,3 +184,55 @@ def test_what_passes_a_limit_at_full_power_says_so(portraits: list[Portrait]) ->
     page = page_of([dataclasses.replace(portraits[0], row=beyond)])
     assert "can be heard at full power" in page
     assert escape("1.89 – beyond the maker's range at full power") in page
+
+
+def test_where_the_reckoning_stops_is_told_design_by_design(portraits: list[Portrait]) -> None:
+    sentence = "Above 51 Hz the curves are a guide, no more."
+    first = dataclasses.replace(portraits[0], model_ends=(sentence,))
+    page = page_of([first, dataclasses.replace(portraits[1], model_ends=())])
+    assert "How far the figures go" in page
+    assert page.count(escape(sentence)) == 1
+    assert "How far the figures go" not in page_of([dataclasses.replace(portraits[0], model_ends=())])
+
+
+def test_figures_in_the_vehicle_say_whether_they_are_estimates(portraits: list[Portrait]) -> None:
+    row = dict(portraits[0].row) | {"f3_cabin_hz": 21.0, "output_cabin_db": 117.0}
+    goals = dataclasses.replace(portraits[0].scenario.goals, objectives=("f3_cabin_hz", "output_db"))
+
+    def page_with(cabin: object) -> str:
+        scenario = dataclasses.replace(portraits[0].scenario, cabin=cabin, goals=goals)
+        gain = np.full(len(FREQUENCY), 8.0 if cabin else np.nan)
+        return page_of([dataclasses.replace(portraits[0], row=row, scenario=scenario, cabin_db=gain)])
+
+    estimated = page_with(EstimatedCabin(largest_dimension=2.1))
+    assert "21.0 Hz – an estimate" in estimated
+    assert "f3 in the vehicle – estimate" in estimated
+    assert "differs by several dB" in estimated
+    levels = np.array([8.0, 4.0, 2.0, 1.0, 0.0])
+    measured = page_with(MeasuredCabin(frequency=np.array([20.0, 30.0, 50.0, 80.0, 120.0]), level_db=levels))
+    assert "estimate" not in measured
+    assert "rest on what was measured in it" in measured
+    assert "without the vehicle's own gain" in page_with(None)
+
+
+def test_a_box_with_a_passive_radiator_says_what_is_screwed_onto_its_cone(portraits: list[Portrait]) -> None:
+    radiator = PassiveRadiator(name="tray 10", fs=16.0, qms=8.0, vas=0.06, sd=0.033, xmax=0.016)
+    scenario = dataclasses.replace(portraits[0].scenario, radiators=(RadiatorCandidate(radiator=radiator),))
+    row = dict(portraits[0].row) | {
+        "box_kind": "radiator",
+        "radiator": "tray 10",
+        "radiator_count": 1,
+        "radiator_added_mass_kg": 0.12,
+        "radiator_ratio": 1.2,
+    }
+    text = " ".join(Reader(page_without_drawings(dataclasses.replace(portraits[0], row=row, scenario=scenario))).text)
+    assert "Box with passive radiator" in text
+    assert "1 × tray 10, 120 g added to its cone" in text
+    assert "Vent air speed" not in text
+
+
+def page_without_drawings(portrait: Portrait) -> str:
+    """The page of a design that no search has found, so that nothing can be drawn of it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("engine.report.sheet.VIEWS", {})
+        return page_of([portrait])

@@ -2,19 +2,41 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import pytest
 
-from engine.report.wording import drivers, vents
+from engine.report.wording import drivers, figure, figure_of, filling, high_pass, openings, vents
 
 ROW = {
     "driver": "compact 8",
     "driver_count": 2,
     "driver_rows": 1,
     "facing": "front",
+    "box_kind": "vented",
+    "vent_kind": "pipe",
     "vent_count": 2,
     "vent_diameter_m": 0.071,
     "vent_length_m": 0.31,
     "vent_placement": "through side",
+    "vent_flare_m": 0.0,
+}
+SLOT = {
+    "vent_kind": "slot",
+    "vent_count": 1,
+    "vent_diameter_m": math.nan,
+    "slot_height_m": 0.03,
+    "slot_width_m": 0.14,
+    "slot_turn_m": 0.0,
+    "vent_placement": "slot through side",
+}
+RADIATOR = {
+    "box_kind": "radiator",
+    "vent_count": 0,
+    "radiator": "tray 10",
+    "radiator_count": 1,
+    "radiator_added_mass_kg": 0.1234,
 }
 
 
@@ -45,8 +67,67 @@ def test_how_drivers_stand_is_said(changes: dict[str, object], said: str) -> Non
         ),
         ({"vent_placement": "through bottom"}, "2 vents, 71 mm bore × 310 mm long each, through the bottom"),
         ({"vent_count": 0, "vent_placement": "none"}, "no vent"),
+        (
+            {"vent_count": 1, "vent_flare_m": 0.012},
+            "1 vent, 71 mm bore × 310 mm long, through the left side, both ends flared 12 mm",
+        ),
+        (SLOT, "1 slot of the box's own board, 30 mm high × 140 mm deep, 310 mm long, through the left side"),
+        (
+            {**SLOT, "slot_turn_m": 0.1, "vent_placement": "slot through baffle"},
+            ("1 slot of the box's own board, 30 mm high × 140 mm deep, 310 mm long, through the baffle, "
+            "turning the corner along the right side"),
+        ),
     ],
 )  # fmt: skip
 def test_where_vents_go_out_is_said(changes: dict[str, object], said: str) -> None:
     """User's promise: count, bore, length, the panel they go through, and the bend."""
     assert vents({**ROW, **changes}, "metric") == said
+
+
+@pytest.mark.parametrize(
+    ("changes", "units", "said"),
+    [
+        ({}, "metric", "1 × tray 10, 123 g added to its cone"),
+        ({}, "us", "1 × tray 10, 4.4 oz added to its cone"),
+        ({"radiator_count": 2}, "metric", "2 × tray 10, 123 g added to each cone"),
+        ({"radiator_added_mass_kg": 0.0}, "metric", "1 × tray 10, as bought"),
+    ],
+)
+def test_what_a_box_breathes_through_is_said(changes: dict[str, object], units: Any, said: str) -> None:
+    """User's promise: what to buy, and what to screw onto it."""
+    assert openings({**ROW, **RADIATOR, **changes}, units) == said
+    assert openings(ROW, units) == vents(ROW, units)
+
+
+@pytest.mark.parametrize(
+    ("order", "shape", "q", "said"),
+    [
+        (0, "", math.nan, "no high-pass filter"),
+        (2, "butterworth", 0.7071, "Butterworth high-pass at 22.0 Hz, 12 dB per octave"),
+        (4, "linkwitz-riley", 0.7071, "Linkwitz-Riley high-pass at 22.0 Hz, 24 dB per octave"),
+        (2, "own", 1.2, "Q 1.20 high-pass at 22.0 Hz, 12 dB per octave"),
+    ],
+)
+def test_a_filter_is_named_as_one_sets_it(order: int, shape: str, q: float, said: str) -> None:
+    """User's promise: shape or Q, frequency and slope."""
+    row = {"filter_order": order, "filter_shape": shape, "filter_q": q, "filter_hz": 22.0}
+    assert high_pass(row, "metric") == said
+
+
+def test_what_a_box_does_not_have_shows_no_figure() -> None:
+    """User's promise: no vent has no air speed, no radiator no travel, and nought is not shown for either."""
+    row = {**ROW, **RADIATOR, "vent_speed_m_s": 0.0, "radiator_ratio": 0.812}
+    assert figure_of(row, "vent_speed_m_s", "metric") == "no vent"
+    assert figure_of(row, "radiator_ratio", "metric") == "0.81"
+    assert figure_of({**row, "box_kind": "closed"}, "radiator_ratio", "metric") == "no radiator"
+
+
+def test_text_of_a_front_is_shown_in_words() -> None:
+    """User's promise: no key of a file stands on the page."""
+    assert figure("box_kind", "radiator", "metric") == "passive radiator"
+    assert figure("filter_shape", "own", "metric") == "of its own Q"
+    assert figure_of({**ROW, "filter_shape": "own", "filter_q": 1.2}, "filter_shape", "metric") == "Q 1.20"
+    assert figure("filling", "none", "metric") == "–"
+    assert filling({"filling": "half"}) == "half filled with damping wool"
+    assert figure("coil_rise_k", 60.0, "us") == "108 °F"
+    assert figure("radiator_added_mass_kg", 0.1234, "metric") == "0.123 kg"

@@ -1,0 +1,289 @@
+"""What the charts of curves are made of: a design's trace, axes, lines, marks and names on them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import altair as alt
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from engine.acoustics.curves import Curves
+from engine.quantities import Units, show, to_display
+from engine.report.ink import DASHES, LETTERS, Ink
+
+Floats = NDArray[np.float64]
+
+FREQUENCY: Floats = np.geomspace(10.0, 200.0, 161)
+HEIGHT = 290
+LINE_OF_TEXT = 14  # px from one mark's name to the next
+ROOM_FOR_NAMES = 0.12  # of the axis between two lines, for their names
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trace:
+    """One design in the charts: its letter, and what is marked on its curves; nan where it has no such thing.
+
+    ``xmax_m`` and ``radiator_xmax_m`` are one way; ``first_mode_hz`` is the box's first standing wave,
+    ``vent_resonance_hz`` that of the vent as a pipe.  ``cabin`` says where the vehicle's gain comes from, empty
+    without one.
+    """
+
+    letter: str
+    f3_hz: float
+    tuning_hz: float
+    xmax_m: float
+    vent_speed_limit_m_s: float
+    vented: bool = True
+    radiator_xmax_m: float = math.nan
+    f3_cabin_hz: float = math.nan
+    first_mode_hz: float = math.nan
+    vent_resonance_hz: float = math.nan
+    cabin: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawing:
+    """All a chart needs: curves (N, F) over ``frequency`` (F,), a trace for each of N, and how to draw.
+
+    ``cabin_db`` (N, F) is what each design's vehicle adds to its level, nan where nothing is known of it.
+    """
+
+    curves: Curves
+    cabin_db: Floats
+    frequency: Floats
+    traces: Sequence[Trace]
+    units: Units
+    ink: Ink
+    hover: bool = True
+
+    @property
+    def lone(self) -> bool:
+        return len(self.traces) == 1
+
+    @property
+    def in_vehicle(self) -> bool:
+        """Whether any design is heard in its vehicle."""
+        return any(trace.cabin for trace in self.traces)
+
+    @property
+    def has_radiators(self) -> bool:
+        return any(math.isfinite(trace.radiator_xmax_m) for trace in self.traces)
+
+    def table(self, values: Floats) -> pd.DataFrame:
+        """Long form: one row for each design and frequency; what is not finite is left out of the line."""
+        count, points = values.shape
+        finite = np.where(np.isfinite(values), values, np.nan)
+        return pd.DataFrame(
+            {
+                "design": np.repeat([trace.letter for trace in self.traces], points),
+                "frequency_hz": np.tile(self.frequency, count),
+                "value": finite.ravel(),
+            }
+        )
+
+    def measured(self, values: Floats, kind: str) -> Floats:
+        return np.asarray(to_display(values, kind, self.units), dtype=float)
+
+    def shows(self, frequency: float) -> bool:
+        """Whether a frequency lies on the axis."""
+        return bool(self.frequency[0] <= frequency <= self.frequency[-1])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """A second line of a lone design, (1, F) as shown, and what each of its two lines is."""
+
+    line: Floats
+    first: str
+    second: str
+
+
+def frequency_axis(drawing: Drawing) -> alt.X:
+    ticks = [10, 15, 20, 30, 40, 60, 80, 100, 150, 200]
+    return (
+        alt.X("frequency_hz:Q")
+        .scale(type="log", domain=[float(drawing.frequency[0]), float(drawing.frequency[-1])], nice=False)
+        .axis(values=ticks, title="Frequency (Hz)", format="d", labelOverlap=True, **_axis_ink(drawing.ink))
+    )
+
+
+def value_axis(title: str, scale: alt.Scale, ink: Ink) -> alt.Y:
+    return alt.Y("value:Q").scale(scale).axis(title=title, tickCount=6, **_axis_ink(ink))
+
+
+def _axis_ink(ink: Ink) -> dict[str, Any]:
+    return {"labelColor": ink.text, "titleColor": ink.text}
+
+
+def lines(
+    drawing: Drawing,
+    table: pd.DataFrame,
+    *,
+    title: str,
+    scale: alt.Scale,
+    digits: int,
+    beside: Beside | None = None,
+) -> list[alt.Chart]:
+    """Each design's line with its letter; ``beside`` adds a second line to a lone one's and names both."""
+    ink = drawing.ink
+    letters = [trace.letter for trace in drawing.traces]
+    seats = [LETTERS.index(letter) if letter in LETTERS else 0 for letter in letters]
+    if beside is not None:
+        table = table.assign(beside=drawing.table(beside.line)["value"])
+    base = alt.Chart(table).encode(x=frequency_axis(drawing), y=value_axis(title, scale, ink))
+    line = base.mark_line(clip=True, strokeWidth=2).encode(
+        color=alt.Color("design:N").scale(domain=letters, range=[ink.series[seat] for seat in seats]).legend(None),
+        strokeDash=alt.StrokeDash("design:N")
+        .scale(domain=letters, range=[DASHES[seat] for seat in seats])
+        .legend(None),
+    )
+    layers = [line]
+    if beside is not None:
+        second = base.mark_line(clip=True, strokeWidth=2, color=ink.series[1], strokeDash=DASHES[1])
+        layers += [second.encode(y="beside:Q"), *_names_of_two(drawing, table, beside, scale)]
+    if not drawing.lone:
+        layers += _letters(drawing, table, value_axis(title, scale, ink))
+    if drawing.hover:
+        layers += reading(base, title, digits, lone=drawing.lone, beside=beside)
+    return layers
+
+
+def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, scale: alt.Scale) -> list[alt.Chart]:
+    """The names of a lone design's two lines, where there is room between them; on a slope on its clear side."""
+    low, high = scale.to_dict()["domain"]
+    pair = table[["value", "beside"]].to_numpy(float)
+    seen = np.all((pair > low + 0.14 * (high - low)) & (pair < high - 0.06 * (high - low)), axis=1)
+    apart = np.where(seen, np.abs(pair[:, 1] - pair[:, 0]), -1.0)
+    points = len(pair)
+    # A name is about a third as long as the axis.
+    inner = slice(round(0.35 * points), round(0.62 * points))
+    if not (apart[inner] > 0.0).any():
+        return []
+    wide = np.flatnonzero(apart[inner] >= ROOM_FOR_NAMES * (high - low))
+    at = inner.start + int(wide[-1] if len(wide) else np.argmax(apart[inner]))
+    names = {beside.first: pair[:, 0], beside.second: pair[:, 1]}
+    layers = []
+    for name, line in names.items():
+        above = line[at] == max(pair[at])
+        rising = line[at + 1] > line[at - 1]
+        side: Literal["left", "right"] = "right" if above == rising else "left"
+        spot = pd.DataFrame({"frequency_hz": [drawing.frequency[at]], "value": [line[at]]})
+        base = alt.Chart(spot).encode(x=frequency_axis(drawing), y="value:Q")
+        for outline in halo_and_text(drawing.ink):
+            text = base.mark_text(
+                fontSize=11, align=side, dy=-9 if above else 14, dx=4 if side == "left" else -4, **outline
+            )
+            layers.append(text.encode(text=alt.value(name)))
+    return layers
+
+
+def _letters(drawing: Drawing, table: pd.DataFrame, y: alt.Y) -> list[alt.Chart]:
+    """A letter on each line, each at a frequency of its own so that none cover each other."""
+    count, points = len(drawing.traces), len(drawing.frequency)
+    layers = []
+    for number, trace in enumerate(drawing.traces):
+        seat = LETTERS.index(trace.letter)
+        at = round(points * (0.30 + 0.55 * number / max(count - 1, 1)))
+        spot = table[table["design"] == trace.letter].iloc[[at]]
+        base = alt.Chart(spot).encode(x=frequency_axis(drawing), y=y)
+        disc = base.mark_circle(size=190, opacity=1.0, color=drawing.ink.paper, stroke=drawing.ink.series[seat])
+        text = base.mark_text(fontSize=11, fontWeight="bold", color=drawing.ink.text, dy=0.5)
+        layers += [disc, text.encode(text="design:N")]
+    return layers
+
+
+def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Beside | None = None) -> list[alt.Chart]:
+    """Hover anywhere and read the nearest frequency."""
+    nearest = alt.selection_point(
+        name="reading",
+        nearest=True,
+        on="pointerover",
+        clear="pointerout",
+        fields=["frequency_hz"],
+        empty=False,
+    )
+    tooltip = [
+        alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"),
+        alt.Tooltip("value:Q", title=f"{title}, {beside.first}" if beside else title, format=f".{digits}f"),
+    ]
+    if beside is not None:
+        tooltip.append(alt.Tooltip("beside:Q", title=f"{title}, {beside.second}", format=f".{digits}f"))
+    if not lone:
+        tooltip.insert(0, alt.Tooltip("design:N", title="Design"))
+    return [
+        base.mark_point(filled=True, size=45, clip=True)
+        .encode(
+            opacity=alt.when(nearest).then(alt.value(1.0)).otherwise(alt.value(0.0)),
+            color=alt.Color("design:N").legend(None),
+            tooltip=tooltip,
+        )
+        .add_params(nearest)
+    ]
+
+
+def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[alt.Chart]:
+    """Vertical marks, each (Hz, name) with its figure, one name below the other; none where there is no such thing."""
+    layers: list[alt.Chart] = []
+    shown = sorted((frequency, name) for frequency, name in marks if drawing.shows(frequency))
+    for number, (frequency, name) in enumerate(shown):
+        label = f"{name} {show(frequency, 'frequency', drawing.units, 1)}"
+        base = alt.Chart(pd.DataFrame({"frequency_hz": [frequency]})).encode(x=frequency_axis(drawing))
+        layers.append(base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3], clip=True))
+        right = frequency > 70.0
+        for outline in halo_and_text(drawing.ink):
+            text = base.mark_text(align="right" if right else "left", dx=-5 if right else 5, baseline="top", **outline)
+            layers.append(text.encode(y=alt.value(4 + LINE_OF_TEXT * number), text=alt.value(label)))
+    return layers
+
+
+def spots(
+    drawing: Drawing, table: pd.DataFrame, frequencies: Sequence[float], *, shape: str = "diamond"
+) -> list[alt.Chart]:
+    """A mark on each line where its marked frequency lies."""
+    found = []
+    for trace, frequency in zip(drawing.traces, frequencies, strict=True):
+        line = table.loc[table["design"] == trace.letter, "value"].to_numpy()
+        if drawing.shows(frequency):
+            value = float(np.interp(math.log(frequency), np.log(drawing.frequency), line))
+            found.append({"design": trace.letter, "frequency_hz": frequency, "value": value})
+    if not found:
+        return []
+    marks = alt.Chart(pd.DataFrame(found)).mark_point(shape=shape, filled=True, size=80, opacity=1.0, clip=True)
+    return [marks.encode(x=frequency_axis(drawing), y="value:Q", color=alt.Color("design:N").legend(None))]
+
+
+def level(drawing: Drawing, value: float, label: str) -> list[alt.Chart]:
+    """A horizontal mark with its name at the right."""
+    base = alt.Chart(pd.DataFrame({"value": [value]})).encode(y="value:Q")
+    rule = base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3])
+    names = [
+        base.mark_text(align="right", baseline="bottom", dy=-3, dx=-4, **outline).encode(
+            x=alt.value("width"), text=alt.value(label)
+        )
+        for outline in halo_and_text(drawing.ink)
+    ]
+    return [rule, *names]
+
+
+def halo_and_text(ink: Ink) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Words drawn twice, first as an outline in paper, so that a line behind does not cross them."""
+    return {"color": ink.paper, "stroke": ink.paper, "strokeWidth": 4}, {"color": ink.text}
+
+
+def finish(layers: list[alt.Chart]) -> alt.LayerChart:
+    return alt.LayerChart(layer=layers).properties(height=HEIGHT, width="container")
+
+
+def highest(values: pd.Series[float]) -> float:
+    """The highest finite value, or 1 where there is none."""
+    top = values.max()
+    return float(top) if np.isfinite(top) and top > 0.0 else 1.0
+
+
+def ceiling(values: pd.Series[float], step: float) -> float:
+    return math.ceil((highest(values) + 1.0) / step) * step

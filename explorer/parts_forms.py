@@ -1,0 +1,193 @@
+"""The forms of what goes into the box and before it: drivers, radiators, amplifier, box, signal chain, stock."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
+from engine.parts import RATED_RISE
+from engine.quantities import parse, show
+from explorer import panels
+from explorer.document import Place, as_text, get, name_of
+from explorer.inputs import Form, next_filter
+from explorer.labels import plain
+from explorer.plainly import is_missing
+
+DRIVER_SIZE = (
+    "outer_diameter",
+    "cutout_diameter",
+    "magnet_diameter",
+    "mounting_depth",
+    "magnet_depth",
+    "rear_gap",
+    "terminal_depth",
+    "displacement",
+    "mass",
+    "price",
+)
+WRIGHT = ("inductance_kr", "inductance_xr", "inductance_ki", "inductance_xi")
+RADIATOR_SIZE = ("outer_diameter", "cutout_diameter", "mounting_depth", "displacement", "mass", "price")
+PIPE = ("name", "inner_diameter", "outer_diameter", "elbow_radius", "flare_radius", "price")
+
+
+def drivers(form: Form) -> None:
+    row = form.listed(("driver",))
+    for number in range(len(row)):
+        place = ("driver", number)
+        title = as_text(get(form.job.document, (*place, "name"))) or f"Driver {number + 1}"
+        with item(form, place, title, alone=len(row) == 1):
+            form.fields("driver", ("name", "counts"), place)
+            st.markdown("**Data sheet**")
+            form.fields("driver", tuple(field.key for field in THIELE_SMALL), place, across=3)
+            st.markdown("**To check the sheet against itself**")
+            form.fields("driver", tuple(field.key for field in CROSS_CHECKED), place, across=4)
+            st.markdown("**Coils**")
+            form.fields("driver", ("coils", "coil_impedance", "stated_wiring"), place, across=3)
+            st.markdown("**Size**")
+            form.fields("driver", DRIVER_SIZE, place, across=3)
+            full_power(form, place)
+            form.faults(place)
+            form.remove_button(place, what=title, disabled=len(row) == 1)
+    form.add_button("Add a driver", ("driver", len(row)), {"name": f"Driver {len(row) + 1}"})
+    form.faults(("driver",))
+
+
+def full_power(form: Form, place: Place) -> None:
+    """What a driver does when driven hard; all of it may stay empty."""
+    stated = get(form.job.document, place)
+    present = isinstance(stated, dict) and any(field.key in stated for field in FULL_POWER)
+    key = f"full-power:{name_of(place)}:{form.job.id}"
+    # Once unfolded it stays so: it must not close under the hand that empties the last field.
+    unfolded = st.session_state[f"un{key}"] = present or st.session_state.get(f"un{key}", False)
+    with st.expander("At full power", expanded=unfolded, key=key):
+        st.caption(
+            f"All of this may stay empty. How hot the coil becomes is then an estimate: {RATED_RISE:.0f} K above the "
+            f"air at rated power{_estimated(form, place)}. Force factor and compliance are then taken as constant, the "
+            "inductance as stated above."
+        )
+        form.fields("driver", ("thermal_resistance", "coil_metal"), place)
+        form.fields("driver", ("bl_at_xmax", "cms_at_xmax"), place)
+        form.field("driver", "inductance_exponent", place)
+        st.markdown(
+            "**Coil measured as Kr·ω^Xr + j·Ki·ω^Xi** – in place of the inductance above, which must then be 0 mH"
+        )
+        form.fields("driver", WRIGHT, place, across=4)
+
+
+def _estimated(form: Form, place: Place) -> str:
+    """What the estimate of a driver's thermal resistance comes to; empty where the rated power cannot be read."""
+    try:
+        power = parse(as_text(get(form.job.document, (*place, "rated_power"))), "power")
+        return f", which makes {show(RATED_RISE / power, 'thermal_resistance', form.job.units)} here"
+    except (ValueError, ZeroDivisionError):
+        return ""
+
+
+def radiators(form: Form) -> None:
+    st.caption(
+        "A passive radiator is a cone without a motor that stands in for the vent. The search tunes it by the mass "
+        "added to its cone. It needs “Passive radiator” among the boxes to try."
+    )
+    row = form.listed(("radiator",))
+    for number in range(len(row)):
+        place = ("radiator", number)
+        title = as_text(get(form.job.document, (*place, "name"))) or f"Passive radiator {number + 1}"
+        with item(form, place, title, alone=len(row) == 1):
+            form.fields("radiator", ("name", "counts"), place)
+            st.markdown("**Data sheet**, with nothing added")
+            form.fields("radiator", (*(field.key for field in PASSIVE_RADIATOR), "most_added"), place, across=3)
+            st.markdown("**Size**")
+            form.fields("radiator", RADIATOR_SIZE, place, across=3)
+            form.faults(place)
+            form.remove_button(place, what=title)
+    form.add_button("Add a passive radiator", ("radiator", len(row)), {"name": f"Passive radiator {len(row) + 1}"})
+    form.faults(("radiator",))
+
+
+def item(form: Form, place: Place, title: str, *, alone: bool) -> st.delta_generator.DeltaGenerator:
+    """The fold that one driver or radiator lies in: what is wrong stands on it."""
+    faults = form.under(place)
+    to_do = "to fill in" if all(is_missing(fault) for fault in faults) else "to put right"
+    words = f"{title} – {len(faults)} {to_do}" if faults else title
+    return st.expander(plain(words), expanded=bool(faults) or alone)
+
+
+def amplifier(form: Form) -> None:
+    form.fields("amplifier", ("name", "lowest_load"), ("amplifier",))
+    st.markdown("**What it delivers, as its maker states**")
+    form.rows("amplifier.load", ("impedance", "power"), "Add a load")
+    form.faults(("amplifier",))
+    panels.caution(panels.AMPLIFIER)
+    panels.caution(panels.HEARING)
+
+
+def box(form: Form) -> None:
+    form.fields("box", ("kinds", "facings"), ("box",))
+    form.field("box", "fillings", ("box",))
+    st.caption(
+        "Filling makes the air of a closed box softer, as if the box were larger. By how much differs with the fibre: "
+        "what is taken here is an estimate from common practice."
+    )
+    form.fields("box", ("back_angle", "breathing_gap", "ql", "carpet", "round_over"), ("box",), across=3)
+    form.faults(("box",))
+
+
+def signal_chain(form: Form) -> None:
+    st.markdown("**Infrasonic high-pass**, each to be tried")
+    row = form.listed(("filter",))
+    for number in range(len(row)):
+        place = ("filter", number)
+        with st.container(border=True):
+            if get(form.job.document, (*place, "kind")) == "highpass":
+                own = get(form.job.document, (*place, "shape")) == "own"
+                form.fields("filter", ("kind", "shape", "q" if own else "order"), place, across=3)
+                if own:
+                    st.caption(
+                        "A filter of your own Q has order 2: 12 dB per octave. A Q above 0.71 lifts what lies above it."
+                    )
+                form.field("filter", "frequency", place)
+            else:
+                form.field("filter", "kind", place)
+            form.faults(place)
+            form.remove_button(place, what=f"filter {number + 1}")
+    form.add_button("Add a filter", ("filter", len(row)), next_filter(row))
+    form.faults(("filter",))
+    chain = ("chain",)
+    st.markdown("**Low-pass crossover**, the same for every design")
+    crossed = get(form.job.document, ("chain", "low_pass")) not in (None, "none")
+    form.fields(
+        "chain", ("low_pass", "low_pass_order", "low_pass_frequency") if crossed else ("low_pass",), chain, across=3
+    )
+    st.markdown("**One band of an equaliser**, the same for every design – empty for none")
+    form.fields("chain", ("band_frequency", "band_gain", "band_q"), chain, across=3)
+    form.faults(chain)
+    st.caption(
+        "The amplifier gives its full voltage and no more: where a filter or band raises the signal beyond that, it "
+        "clips, and the figures take it as held there. A crossover takes no part in f3."
+    )
+
+
+def pipes(form: Form) -> None:
+    row = form.listed(("stock", "pipe"))
+    for number in range(len(row)):
+        place = ("stock", "pipe", number)
+        with st.container(border=True):
+            form.fields("stock.pipe", PIPE, place, across=6)
+            form.faults(place)
+            form.remove_button(place, what=f"pipe {number + 1}")
+    form.add_button("Add a pipe", ("stock", "pipe", len(row)), {})
+    form.faults(("stock", "pipe"))
+
+
+def stock(form: Form) -> None:
+    form.fields("stock", ("board_thickness", "brace_span", "board_density", "board_price"), ("stock",))
+    st.markdown("**Pipe on the shelf**, for round vents")
+    pipes(form)
+    st.markdown("**Slot of the box's own board**, as a vent along the bottom or top – empty for none")
+    form.field("stock.slot", "height", ("stock", "slot"))
+    form.faults(("stock", "slot"))
+    st.markdown("**Terminal cup** – empty for none")
+    cup = ("stock", "terminal_cup")
+    form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth"), cup, across=3)
+    form.faults(cup)
+    form.faults(("stock",))

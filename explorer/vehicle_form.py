@@ -1,0 +1,142 @@
+"""The form of the vehicle: what its cabin adds to the sound, estimated from its size or measured and uploaded."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from engine.acoustics.cabin import LARGEST_FILE, MeasuredCabin, gain_db, parse_cabin
+from engine.errors import InputFaults
+from engine.listening import table_of
+from engine.report.lines import FREQUENCY
+from explorer import frame, panels
+from explorer.charts import cabin_gain
+from explorer.document import get, put
+from explorer.inputs import Form
+from explorer.labels import plain, sentence
+from explorer.reading import cabin_of
+from explorer.session import Job
+
+CABIN = ("cabin",)
+TABLE = (*CABIN, "table")
+WHY_NOT = "why-not-taken"
+
+
+def vehicle(form: Form) -> None:
+    st.markdown(
+        "A closed cabin is a small room: below its first standing wave the bass grows louder in it than in the open. "
+        "Stated here, every design is shown in the vehicle as well, and f3 and output in the vehicle can be goals."
+    )
+    stated = get(form.job.document, CABIN)
+    measured = isinstance(stated, dict) and ("table" in stated or "file" in stated)
+    left, right = st.columns([5, 4], gap="large")
+    with left:
+        if measured:
+            transfer_function(form)
+        else:
+            st.markdown("**Estimated from its size**")
+            form.fields("cabin", ("largest_dimension", "leak"), CABIN)
+            st.caption(
+                "An estimate: real cabins differ from it by several dB, and their standing waves are not in it. "
+                "Measured is better."
+            )
+        form.faults(CABIN)
+        if stated is not None:
+            st.button("Leave the vehicle out", key="remove-cabin", type="tertiary", on_click=forget, args=(form.job,))
+        upload(form.job, replaces=measured)
+    with right:
+        gain(form.job)
+    st.caption(
+        "Mean output in the vehicle is the mean in the open plus the same for every design: as a goal it trades "
+        "nothing else off, it only shows the figure. f3 in the vehicle is another matter."
+    )
+    panels.caution(panels.HEARING)
+
+
+def transfer_function(form: Form) -> None:
+    """A measured gain: how many points from where to where, and what is added to them."""
+    st.markdown("**Measured transfer function**")
+    points = form.listed(TABLE)
+    if points:
+        low, high = points[0], points[-1]
+        ends = f"{low[0]} to {high[0]}" if isinstance(low, list) and isinstance(high, list) and low and high else ""
+        st.markdown(plain(f"{len(points)} points {ends}".strip()))
+    form.field("cabin", "offset", CABIN)
+    st.caption(
+        "Levels must be over the same box in the open at 1 m; where the microphone was set otherwise, add "
+        "the difference."
+    )
+
+
+def upload(job: Job, *, replaces: bool) -> None:
+    """Take a measured transfer function from a file, or say line by line what is wrong with it."""
+    st.markdown("**Another measurement**" if replaces else "**Or measured in the vehicle**")
+    key = f"cabin-file:{job.id}"
+    st.file_uploader(
+        "A CSV file of frequency in Hz and level in dB",
+        type=["csv", "txt"],
+        key=key,
+        on_change=take_upload,
+        args=(job, key),
+        help="Two columns a row, with a comma, semicolon or tab between them; lines that start with # are passed over. "
+        "A further column, such as a phase, is not read.",
+    )
+    if why_not := st.session_state.get(WHY_NOT, []):
+        listing = "\n".join(f"- {line}" for line in why_not)
+        st.error(f"The file was not taken:\n{listing}")
+
+
+def take_upload(job: Job, key: str) -> None:
+    """Put an uploaded transfer function into the job, in place of whatever it says of the cabin."""
+    st.session_state[WHY_NOT] = []
+    file = st.session_state[key]
+    if file is None:
+        return
+    data = file.getvalue()
+    if len(data) > LARGEST_FILE:
+        st.session_state[WHY_NOT] = [f"{plain(file.name)} is larger than 1 MB"]
+        return
+    try:
+        measured = parse_cabin(data.decode("utf-8-sig"), source=file.name)
+    except UnicodeDecodeError:
+        st.session_state[WHY_NOT] = [f"{plain(file.name)} is not text in UTF-8: save it as plain text"]
+    except InputFaults as error:
+        st.session_state[WHY_NOT] = [wrong_in_words(fault.key, fault.value, fault.expected) for fault in error.faults]
+    else:
+        job.document = put(job.document, CABIN, {"table": table_of(measured)})
+        job.revision += 1
+
+
+def wrong_in_words(place: str, found: str, expected: str) -> str:
+    """A fault of a file of figures: where it stands, what is there, what should be."""
+    where = f"**{plain(place[:1].upper() + place[1:])}**" if place else "The file"
+    there = f" – “{plain(found)}”" if found and found != '""' else ""
+    return f"{where}{there}: {plain(expected)}" if place else plain(sentence(f"{where} {expected}"))
+
+
+def forget(job: Job) -> None:
+    job.document = put(job.document, CABIN, None)
+    job.revision += 1
+
+
+def gain(job: Job) -> None:
+    """The cabin's gain over frequency, as soon as it can be read."""
+    cabin = cabin_of(job.document)
+    if cabin is None:
+        return
+    measured = isinstance(cabin, MeasuredCabin)
+    st.markdown(f"**What the vehicle adds** – {'measured' if measured else 'estimate'}")
+    points: dict[str, Any] = {}
+    if isinstance(cabin, MeasuredCabin):
+        inside = (cabin.frequency >= FREQUENCY[0]) & (cabin.frequency <= FREQUENCY[-1])
+        points = {"points": (cabin.frequency[inside], cabin.level_db[inside])}
+    paper, _ = frame.ink()
+    chart = cabin_gain(FREQUENCY, np.asarray(gain_db(cabin, FREQUENCY)), ink=paper, **points)
+    st.altair_chart(chart, width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
+    if isinstance(cabin, MeasuredCabin):
+        band = (math.floor(FREQUENCY[0]), math.ceil(FREQUENCY[-1]))
+        if held := cabin.held_within(band):
+            st.caption(sentence(held))
