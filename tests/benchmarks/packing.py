@@ -1,6 +1,7 @@
 """A second, slower way to put drivers, vents, braces and a cup into one box: places are tried one by one.
 
-It knows the rules, none of the formulas of the layout: distances in the cross-section and on
+It knows boxes that are closed or vented by pipes without flares, and their rules, none of the formulas of the
+layout: distances in the cross-section and on
 the panels are measured with shapely on a grid of places.  What it finds is an arrangement to
 be checked as solids, so it may be careless where the check is not.
 """
@@ -235,6 +236,10 @@ class Packer:
         bore, solid = math.pi * self.bore**2, math.pi * self.pipe**2
         wanted = self.vents * bore * (self.design.rules.c / (2.0 * math.pi * self.design.tuning)) ** 2
         correction = BOTH_ENDS * self.bore
+        if way == BENT:
+            # The air takes the short way round.
+            sweep = things["elbow_radius"]
+            correction -= 0.25 * math.pi * (sweep - math.sqrt(max(sweep**2 - self.bore**2, 0.0)))
 
         def excess(length: float) -> float:
             return (length + correction) * (volume - self.vents * solid * (length - self.board)) - wanted
