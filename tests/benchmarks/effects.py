@@ -40,7 +40,10 @@ def main(evaluations: int | None) -> None:
         true = replace(designs, tuning=with_all.sounding.systems.tuning)
         by_lumps = full.layout(true, wedges, fit)
         # Only where the vents still find the same place.
-        same = (by_lumps.vent_placement == with_all.layout.vent_placement) & (by_lumps.least >= 0.0)
+        here = with_all.layout
+        same = (by_lumps.least >= 0.0) & ((by_lumps.slot_turn > 0.0) == (here.slot_turn > 0.0))
+        for code in ("vent_placement", "vent_where", "vent_columns", "vent_bends"):
+            same &= getattr(by_lumps, code) == getattr(here, code)
         lumped = np.where(same, by_lumps.vent_length, np.nan)
         for left_out in ((each,) for each in (*EFFECTS, EFFECTS)):
             effects = left_out[0] if isinstance(left_out[0], tuple) else left_out

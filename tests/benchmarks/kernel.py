@@ -3,9 +3,9 @@
 Designs × frequencies a second of ``figures`` (f3, mean output, worst excursion and vent speed,
 all included): at small signal; with passive radiators; and with everything on, which is thin boxes, warm coils,
 jets in the vents, Bl and Cms that change over the stroke in two of five drivers, infrasonic filter,
-crossover and cabin.  Small signal against one ``scipy.signal.freqs`` call a design (the response alone) and against
-ngspice (an AC analysis of each design's circuit), on the same designs in one run.  Also the exact mode
-that tables are made with.
+crossover and cabin; and what the air inside adds to that, which is worked out once a design.  Small signal
+against one ``scipy.signal.freqs`` call a design (the response alone) and against ngspice (an AC analysis of each
+design's circuit), on the same designs in one run.  Also the exact mode that tables are made with.
 """
 
 from __future__ import annotations
@@ -29,9 +29,11 @@ import numpy as np
 from scipy import signal
 
 from engine.acoustics.cabin import EstimatedCabin
+from engine.acoustics.cavity import ACROSS, FACE, Cavities, Ports, thin_box
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, figures
 from engine.acoustics.filters import Chain, section_qs
+from engine.acoustics.vents import tuning_from_length
 from tests.acoustics import drawn, scalar_twin
 from tests.acoustics.test_circuit_simulator import simulate
 
@@ -87,6 +89,43 @@ def everything_on(*, passive: float = 0.0) -> Systems:
     return replace(drawn.at_full_power(BATCH, seed=71, bent=0.4, passive=passive, thin=True), chain=chain)
 
 
+def air_inside() -> Callable[[], object]:
+    """Random wedges with one pipe along the width and one driver in the baffle."""
+    rng = np.random.default_rng(73)
+    width, height, bottom = (rng.uniform(low, high, BATCH) for low, high in ((0.5, 1.0), (0.3, 0.5), (0.1, 0.2)))
+    cavities = Cavities(
+        width=width, height=height, bottom_depth=bottom, top_depth=0.6 * bottom, back_slope=np.zeros(BATCH)
+    )
+    vent, driver = np.full(BATCH, 0.03), np.full(BATCH, 0.1)
+    ports = Ports(
+        kind=np.tile([ACROSS, FACE], (BATCH, 1)),
+        opening=np.tile([True, False], (BATCH, 1)),
+        x=np.stack([0.5 * width, 0.7 * width], axis=1),
+        y=np.stack([0.5 * bottom, bottom], axis=1),
+        z=np.stack([0.3 * height, 0.5 * height], axis=1),
+        radius=np.stack([vent, driver], axis=1),
+        outer=np.stack([1.05 * vent, driver], axis=1),
+        inside=np.zeros((BATCH, 2)),
+    )
+    one, volume, length = np.ones(BATCH), 0.8 * width * height * bottom, 0.5 * width
+    tuning = tuning_from_length(length=length, volume=volume, diameter=2.0 * vent)
+    return lambda: thin_box(
+        cavities=cavities,
+        ports=ports,
+        tuning=tuning,
+        volume=volume,
+        vent_length=length,
+        vent_area=math.pi * vent**2,
+        vent_count=one,
+        sd=math.pi * driver**2,
+        driver_count=one,
+        radiator_sd=np.nan * one,
+        radiator_count=0.0 * one,
+        radiator_moving=np.nan * one,
+        outer_end=0.85 * vent,
+    )
+
+
 def main() -> int:
     systems = drawn.systems(BATCH, seed=71)
     vented = drawn.systems(4 * BATCH, seed=72)
@@ -124,6 +163,9 @@ def main() -> int:
     else:
         print("ngspice is not installed: left out")
 
+    inside = seconds(air_inside(), REPEATS)
+    everything = rates["everything on, closed and vented"][2]
+    rates["everything on, with the air inside"] = (BATCH, points, everything + inside)
     reference = rates["figures, closed and vented"]
     best = reference[0] * reference[1] / reference[2]
     print(f"Python {platform.python_version()}, NumPy {np.__version__}, one core of {platform.machine()}")

@@ -31,7 +31,7 @@ ITEMS: dict[str, Callable[[], Evidence]] = {
 
 def main() -> int:
     began = time.perf_counter()
-    print(line(("what is checked", "against", "cases", "worst", "allowed", "")), flush=True)
+    print(line(("what is checked", "against", "cases", "worst", "allowed", "")).rstrip(), flush=True)
     checks: list[Check] = []
     tables: list[Table] = []
     for title, item in ITEMS.items():
@@ -47,6 +47,7 @@ def main() -> int:
     broken, missing = sum(not each.kept for each in checks), sum(bool(each.absent) for each in checks)
     spent = time.perf_counter() - began
     print(f"\n{len(checks)} checks, {broken} broken, {missing} left out, {spent:.0f} s")
+    print("Sources: [P] printed, [M] from memory, [C] computed from the source's own equations")
     print("Every drive and frequency of the integration in time: python -m tests.benchmarks.full_power")
     print("What each effect does to the demos' fronts: python -m tests.benchmarks.effects")
     print("Speed with everything on: python -m tests.benchmarks.kernel")
