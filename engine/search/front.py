@@ -19,7 +19,7 @@ from engine.acoustics.cabin import gain_db
 from engine.acoustics.curves import Curves, curves
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
-from engine.acoustics.recommend import CHOICES, recommend
+from engine.acoustics.recommend import CHOICES, Choice, recommend
 from engine.acoustics.validity import Validity, flags, validity, words
 from engine.columns import COLUMNS
 from engine.design_file import StatedDesign
@@ -262,10 +262,15 @@ class Recommendation:
 
 
 def recommended(scenario: Scenario, row: pd.Series) -> Recommendation:
-    """The high-pass for one row of a front, whatever filter it has."""
-    found = recommend(_judged_again(scenario, row.to_frame().T).sounding.systems)
+    """The high-pass for one row of a front, whatever filter it has.
+
+    Of the usual ones, and of those of the job that have a Q of their own.
+    """
+    own = dict.fromkeys(Choice("own", 2, each.q) for each in scenario.filters if each.shape == "own")
+    choices = (*CHOICES, *(each for each in own if each not in CHOICES))
+    found = recommend(_judged_again(scenario, row.to_frame().T).sounding.systems, choices=choices)
     number = int(found.choice[0])
-    choice = CHOICES[number] if number >= 0 else None
+    choice = choices[number] if number >= 0 else None
     return Recommendation(
         needed=number != -1,
         words=choice.words if choice else "",

@@ -13,7 +13,7 @@ import shapely
 from engine.columns import COLUMNS
 from engine.design_file import read_design, write_design
 from engine.evaluate import evaluate
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import FilterChoice, Scenario, demo_scenarios, read_scenario
 from engine.search.bench import Bench
 from engine.search.front import (
     csv_text,
@@ -21,6 +21,7 @@ from engine.search.front import (
     designs_of,
     layout_of,
     read_front,
+    recommended,
     stated_design,
     undominated,
 )
@@ -208,3 +209,17 @@ def test_a_box_that_faces_down_has_feet_for_its_driver_and_its_vents() -> None:
         assert bottom[0, 1] >= floor + air - 1e-6
         if "bottom" in row["vent_placement"]:
             assert row["vent_diameter_m"] <= air + 1e-6
+
+
+def test_a_recommended_high_pass_holds_the_cone_and_may_be_the_job_s_own(scenario: Scenario, searched: Run) -> None:
+    """User's promise: what is recommended keeps the cones within Xmax; the job's own Q is among what is tried."""
+    over = searched.front[searched.front["excursion_ratio"] > 1.0]
+    row = over.iloc[len(over) // 2]
+    advice = recommended(scenario, row)
+    assert advice.needed
+    assert advice.excursion_without > 1.0
+    assert advice.words
+    assert advice.excursion_with <= 1.0 + 1e-6
+    own = FilterChoice(order=2, shape="own", q=3.0, frequency=(10.0, 100.0))
+    tuned = recommended(dataclasses.replace(scenario, filters=(*scenario.filters, own)), row)
+    assert tuned.f3_with <= advice.f3_with + 0.06
