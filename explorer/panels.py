@@ -272,11 +272,28 @@ def advice_in_words(advised: Recommendation, units: Units) -> str:
     if not math.isfinite(advised.hz):
         return f"None of those tried keeps the cone within Xmax at full power: {down} instead."
     before, after = (figure("f3_hz", hz, units) for hz in (advised.f3_without, advised.f3_with))
-    at = show(advised.hz, "frequency", units, 1)
+    filtered = {
+        "filter_order": advised.order,
+        "filter_shape": advised.shape,
+        "filter_q": advised.q,
+        "filter_hz": advised.hz,
+    }
     moves = f"f3 goes from {before} to {after}" if before != after else f"f3 stays at {before}"
     return (
-        f"To keep the cone within Xmax at full power: **{advised.words} at {at}**; {moves}. Without a filter, {down}."
+        f"To keep the cone within Xmax at full power: **{high_pass(filtered, units)}**; {moves}."
+        f"{lifted(advised)} Without a filter, {down}."
     )
+
+
+def lifted(advised: Recommendation) -> str:
+    """What a high-pass of its own Q does beside holding the cone; empty where it raises nothing.
+
+    A second-order high-pass of quality Q peaks at Q / sqrt(1 - 1/(4 Q²)) where Q is above 1/sqrt(2).
+    """
+    if not advised.q > math.sqrt(0.5):
+        return ""
+    peak = 20.0 * math.log10(advised.q / math.sqrt(1.0 - 0.25 / advised.q**2))
+    return f" That Q raises the bass by {peak:.1f} dB just above this frequency; the amplifier must let you set it."
 
 
 def own_filter(row: Row, units: Units) -> str:

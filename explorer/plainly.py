@@ -47,6 +47,7 @@ _ROW = re.compile(r"row \d+: (.*)")
 _COMMA = re.compile(r"([+-]?\d+),(\d+)(.*)")
 _SYMBOLS = {key: key.capitalize() for key in ("vas", "sd", "qes", "qms", "qts", "re", "le", "xmax", "mms", "cms", "bl")}
 _SYMBOLS |= {"l2": "L2", "r2": "R2", "stated_wiring": "how the coils are joined"}
+_SYMBOLS |= {f"inductance_{part}": part.capitalize() for part in ("kr", "xr", "ki", "xi")}
 _SYMBOLS |= {"outer_diameter": "the diameter over the flange"}
 _SIMPLER = {
     "a bare number: expected": "add the unit: expected",

@@ -23,6 +23,7 @@ from explorer.session import Job
 CABIN = ("cabin",)
 TABLE = (*CABIN, "table")
 WHY_NOT = "why-not-taken"
+IMPLAUSIBLE = 40.0  # dB; 12 dB per octave from 100 Hz down to 10 Hz
 
 
 def vehicle(form: Form) -> None:
@@ -134,7 +135,14 @@ def gain(job: Job) -> None:
         inside = (cabin.frequency >= FREQUENCY[0]) & (cabin.frequency <= FREQUENCY[-1])
         points = {"points": (cabin.frequency[inside], cabin.level_db[inside])}
     paper, _ = frame.ink()
-    chart = cabin_gain(FREQUENCY, np.asarray(gain_db(cabin, FREQUENCY)), ink=paper, **points)
+    gains = np.asarray(gain_db(cabin, FREQUENCY))
+    if measured and (most := float(np.max(gains))) > IMPLAUSIBLE:
+        st.warning(
+            f"No cabin adds {most:.0f} dB: these look like levels in the vehicle, not like what it adds. Take off the "
+            "level of the same box in the open at 1 m, here with a negative figure under “Add to the measured level” "
+            "if that level is the same at all frequencies."
+        )
+    chart = cabin_gain(FREQUENCY, gains, ink=paper, **points)
     st.altair_chart(chart, width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
     if isinstance(cabin, MeasuredCabin):
         band = (math.floor(FREQUENCY[0]), math.ceil(FREQUENCY[-1]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -36,7 +37,9 @@ from explorer.worker import SearchTask
 POLL_SECONDS = 0.7
 AXES = ("x", "y", "colour")
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
-FILTER_NAMES = {"box_kind": "Box", DRIVERS: "Drivers"}
+VENTS = "vent_kind"
+VENT_NAMES = {"": "No vent", "pipe": "Pipe", "slot": "Slot"}
+FILTER_NAMES = {"box_kind": "Box", VENTS: "Vent", DRIVERS: "Drivers"}
 BEYOND = "beyond_model"
 NOT_IN_EVERY_BOX = ("vent_speed_m_s", "radiator_ratio")  # 0 where there is no such thing
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
@@ -101,6 +104,8 @@ def search_bar(job: Job) -> None:
         progress(job)
         if task.document != job.document:
             st.info("This search answers the job as it was before your last change. Search again when it has ended.")
+        if job.found is not None:
+            st.caption("Until it ends, the designs below are those of the search before.")
         return
     if task is not None and task.failure:
         st.error(plain(sentence(without_keys(task.failure))))
@@ -157,7 +162,9 @@ def progress(job: Job) -> None:
 def named(front: pd.DataFrame) -> dict[str, pd.Series[str]]:
     """What designs are told apart by in words: filter -> a name for each row."""
     counts = front["driver_count"].astype(int).astype(str)
-    return {"box_kind": front["box_kind"], DRIVERS: counts + " × " + front["driver"]}
+    told: dict[str, pd.Series[str]] = {"box_kind": front["box_kind"], DRIVERS: counts + " × " + front["driver"]}
+    # Boxes tell vented from unvented; only pipes beside slots need more.
+    return told | {VENTS: front[VENTS]} if {"pipe", "slot"} <= set(front[VENTS]) else told
 
 
 def passing(front: pd.DataFrame, wanted: dict[str, list[Any]]) -> NDArray[np.bool_]:
@@ -345,7 +352,7 @@ def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_li
                 FILTER_NAMES[key],
                 options,
                 selection_mode="multi",
-                format_func=lambda option: CHOICES[option] if option in BOX_KINDS else option,
+                format_func=partial(option_name, key),
                 key=widget,
                 on_change=take_kinds,
                 args=(job, key, widget, options),
@@ -362,6 +369,13 @@ def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_li
             args=(job, speed_limit),
         )
         st.button("Clear", key="clear-filters", disabled=not job.filters, on_click=clear_filters, args=(job,))
+
+
+def option_name(key: str, option: str) -> str:
+    """What a filter by name calls one of its options."""
+    if key == DRIVERS:
+        return option
+    return VENT_NAMES[option] if key == VENTS else CHOICES[option]
 
 
 def within_the_model(job: Job, front: pd.DataFrame) -> None:

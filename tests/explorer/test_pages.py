@@ -35,6 +35,8 @@ from tests.explorer.pages import (
     words_on,
 )
 
+EARLIER_BELOW = "Until it ends, the designs below are those of the search before."
+
 
 def test_the_first_visit_searches_by_itself_and_shows_a_front_with_a_pick(opened: Opener) -> None:
     test = searched(opened())
@@ -375,7 +377,7 @@ def test_a_driver_added_asks_for_its_sheet_and_can_be_removed(opened: Opener) ->
     assert not test.error
     assert typing(test, "driver[1].fs").placeholder == "needed"
     assert not [mark.value for mark in test.markdown if ":red[" in mark.value]
-    assert test.info[0].value == "Still to fill in:\n- **Driver 2**: 14 fields to fill in"
+    assert test.info[0].value == "Still to fill in:\n- **Driver 2**: 15 fields to fill in"
     test.button(key="remove:driver[1]").click().run()
     assert not test.error
 
@@ -593,14 +595,47 @@ def test_two_of_one_driver_and_one_of_another_can_be_told_apart_by_filter(opened
     assert f"**{kept} of {thousands(len(front))} designs kept**" in words_on(test)
 
 
+def test_slots_and_pipes_can_be_told_apart_by_filter(opened: Opener) -> None:
+    test = searched(opened())
+    job = job_of(test)
+    assert job.found is not None
+    front = job.found.front
+    assert "Vent" not in [group.label for group in test.button_group]
+    vented = front.index[front["vent_kind"] == "pipe"]
+    front.loc[vented[::2], "vent_kind"] = "slot"
+    test.run()
+    pills = next(group for group in test.button_group if group.label == "Vent")
+    assert {"Pipe", "Slot"} <= {option.content for option in pills.proto.options}
+    pills.set_value(["slot"]).run()
+    sound(test)
+    kept = thousands(len(vented[::2]))
+    assert f"**{kept} of {thousands(len(front))} designs kept**" in words_on(test)
+
+
 def test_a_search_after_an_edit_says_that_it_answers_the_job_before_it(opened: Opener, small_job: Path) -> None:
     test = opened(changed(small_job, search={"evaluations": 20_000_000}))
     test.switch_page("views/space_parts.py").run()
     typing(test, "space.width").set_value("1100 mm").run()
     test.switch_page("views/trade_offs.py").run()
     assert "as it was before your last change" in test.info[0].value
+    assert EARLIER_BELOW not in words_on(test)
     test.button(key="cancel").click().run()
     searched(test)
+
+
+def test_designs_shown_while_the_next_search_runs_are_said_to_be_the_earlier_ones(
+    opened: Opener, small_job: Path
+) -> None:
+    test = searched(opened(small_job))
+    assert EARLIER_BELOW not in words_on(test)
+    job = job_of(test)
+    job.document = {**job.document, "search": {"evaluations": 20_000_000}}
+    test.run()
+    test.button(key="search").click().run()
+    assert EARLIER_BELOW in words_on(test)
+    test.button(key="cancel").click().run()
+    searched(test)
+    assert EARLIER_BELOW not in words_on(test)
 
 
 def test_an_entry_found_for_an_earlier_version_of_the_job_is_marked(opened: Opener) -> None:
@@ -703,7 +738,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(opened: Opener, monkey
     )
     monkeypatch.setattr("explorer.panels._advised", lambda *_: advised)
     test = searched(opened())
-    assert "**order 2, Q 1.4 at 27.3 Hz**" in words_on(test)
+    assert "**Q 1.40 high-pass at 27.3 Hz, 12 dB per octave**" in words_on(test)
     before = len(parse_scenario(job_of(test).document, source="").filters)
     test.button(key="take-filter").click().run()
     sound(test)

@@ -31,15 +31,24 @@ ADVISED: dict[str, Any] = {
         (
             {},
             (
-                "To keep the cone within Xmax at full power: **Butterworth, order 2 at 27.3 Hz**; "
+                "To keep the cone within Xmax at full power: **Butterworth high-pass at 27.3 Hz, 12 dB per octave**; "
                 "f3 goes from 31.2 Hz to 32.0 Hz. Without a filter, turn the gain down by 2.1 dB."
             ),
         ),
         (
             {"f3_with": 31.2},
             (
-                "To keep the cone within Xmax at full power: **Butterworth, order 2 at 27.3 Hz**; f3 stays at 31.2 Hz. "
-                "Without a filter, turn the gain down by 2.1 dB."
+                "To keep the cone within Xmax at full power: **Butterworth high-pass at 27.3 Hz, 12 dB per octave**; "
+                "f3 stays at 31.2 Hz. Without a filter, turn the gain down by 2.1 dB."
+            ),
+        ),
+        (
+            # A second-order section of Q 2 peaks at 20 lg(2 / sqrt(1 - 1/16)) = 6.30 dB.
+            {"words": "order 2, Q 2", "shape": "own", "q": 2.0, "hz": 42.0, "f3_with": 28.0},
+            (
+                "To keep the cone within Xmax at full power: **Q 2.00 high-pass at 42.0 Hz, 12 dB per octave**; "
+                "f3 goes from 31.2 Hz to 28.0 Hz. That Q raises the bass by 6.3 dB just above this frequency; "
+                "the amplifier must let you set it. Without a filter, turn the gain down by 2.1 dB."
             ),
         ),
         (

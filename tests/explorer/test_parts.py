@@ -182,6 +182,15 @@ def test_a_measured_cabin_is_uploaded_kept_in_the_job_and_removed(opened: Opener
     assert "cabin" not in job_of(test).document
 
 
+def test_levels_uploaded_in_place_of_a_gain_are_doubted(opened: Opener, small_job: Path) -> None:
+    test = on_part(opened, "Vehicle", scenario=bare(small_job, "cabin"))
+    upload(test, "levels.csv", b"10,60\n20,71\n40,75\n80,70\n200,52\n")
+    sound(test)
+    assert "No cabin adds 75 dB" in test.warning[0].value
+    typing(test, "cabin.offset").set_value("-62 dB").run()
+    assert not test.warning
+
+
 @pytest.mark.parametrize(
     ("data", "said"),
     [

@@ -28,6 +28,8 @@ DEMO = read_document(demo_scenarios()["van-bench"])
         (("space", "width"), "48", "add the unit: expected a length such as 18 mm or 2 3/8 in"),
         (("box", "kinds"), ["ported"], "choose from the list"),
         (("space", "section", 1, 0), "", "fill in a length such as 18 mm or 2 3/8 in"),
+        (("driver", 0, "inductance_kr"), 0.003, "expected 0 mH: Kr states the coil in another way"),
+        (("driver", 0, "inductance_kr"), 0.003, "fill it in; Kr and Xr go together"),
         (("driver", 0, "qes"), "a lot", "expected a plain number without a unit"),
         (("driver", 0, "fs"), None, "fill in a frequency such as 34 Hz"),
         (("space", "section", 0), [1], "expected two lengths, forward and up, such as 0 mm and 480 mm"),
