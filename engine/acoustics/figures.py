@@ -30,9 +30,11 @@ SEARCH_GRID: Floats = np.geomspace(10.0, 200.0, 64)  # Hz
 FIGURES_GRID: Floats = np.geomspace(10.0, 200.0, 256)  # Hz
 
 _BLOCK = 128_000  # designs × frequencies at a time, so that the working arrays stay in the cache
-# Where a search looks for worst excursion at full drive, in parts of the linear model's place and of the tuning.
-_ABOVE = (1.25, 1.55)
+# Where a search looks for worst excursion at full drive, in parts of the linear model's place, of the tuning and of
+# a closed box's resonance, near which a motor that bends moves the cone most.
+_ABOVE = 1.25
 _ABOVE_TUNING = 1.4
+_AT_RESONANCE = 0.85
 _LOOKS = 72  # points at which full drive is looked at first
 _BAND_STEP = 1.0 / 30.0  # of ln f, between the points the music band is averaged over
 _FEW = 4  # of those points, each this many-th, is where full power is looked at
@@ -195,8 +197,9 @@ def _worst_in_few(squares: Squares, systems: Systems, found: Figures, grid: Floa
     bass, where cones move most: the worst moves up.
     """
     tuned = systems.vented | systems.radiating
-    second = np.where(tuned, _ABOVE_TUNING * systems.tuning, _ABOVE[1] * found.excursion_hz)
-    places = [found.excursion_hz, _ABOVE[0] * found.excursion_hz, second]
+    resonance = systems.omega_b / (2.0 * math.pi)
+    second = np.where(tuned, _ABOVE_TUNING, _AT_RESONANCE) * resonance
+    places = [found.excursion_hz, _ABOVE * found.excursion_hz, second]
     if squares.vented:
         places.append(np.where(systems.vented, found.vent_speed_hz, found.excursion_hz))
     if squares.radiating:

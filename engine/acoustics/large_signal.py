@@ -46,8 +46,7 @@ Complexes = NDArray[np.complex128]
 
 _SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
 _REACH = 12.0  # of ln size, how far from the first guess the answer may lie
-_STEPS = 6  # at a time
-_MOST_TIMES = 20
+_STEPS = (6, 12, 24, 48, 96)  # one time after the other, for the points that are not yet there
 _FINE = 1e-11  # of ln ratio²
 _ENDLESS = 40.0  # ln ratio² of a drive no amplifier has: the coil would never settle
 
@@ -168,13 +167,13 @@ def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats) -> Large
         place = small - 0.5 * excess(inside, every, small)
         place += jet_step(excess(inside, every, place))
         value = excess(inside, every, place)
-        for _ in range(_MOST_TIMES):
+        for steps in _STEPS:
             flat = np.flatnonzero(np.abs(value) > _FINE)
             if not len(flat):
                 break
             over = partial(excess, inside.pick(flat), every.ravel()[flat])
             place.ravel()[flat], value.ravel()[flat], _ = close_in(
-                over, place.ravel()[flat], value.ravel()[flat], reach=_REACH, steps=_STEPS
+                over, place.ravel()[flat], value.ravel()[flat], reach=_REACH, steps=steps
             )
         return inside(np.exp(place))
 

@@ -32,13 +32,16 @@ def close_in(
     """Last place, its value and the next step after so many trials from ``place``, where ``over`` is ``value``.
 
     Secants while all trials lie to one side of the root, then the Illinois rule (Dowell & Jarratt 1971). The root
-    lies within ``reach`` of ``place``; the far end is not tried, the value there is taken as the square of the size.
+    lies within ``reach`` of ``place``, or further where the value asks for it: it grows at least as the square of the
+    size.  The far end is not tried, the value there is taken as that square.
     """
     kind = value.dtype.type
     above = value > 0.0
-    low = place - np.where(above, kind(reach), kind(0.0))
-    high, at_low = low + kind(reach), value - np.where(above, kind(2.0 * reach), kind(0.0))
-    at_high = at_low + kind(2.0 * reach)
+    # A value beyond what the reach accounts for, such as that of a coil that runs away, must not hide the root.
+    far = np.maximum(kind(reach), kind(0.5) * np.abs(value) + kind(1.0))
+    low = place - np.where(above, far, kind(0.0))
+    high, at_low = low + far, value - np.where(above, kind(2.0) * far, kind(0.0))
+    at_high = at_low + kind(2.0) * far
     step = jet_step(value)
     one_sided = np.ones(place.shape, dtype=bool)
     for _ in range(steps):

@@ -218,3 +218,17 @@ def test_rows_without_sense_are_nan_and_leave_others_alone() -> None:
     alone, beside = (respond_large(each, frequency=FREQUENCY) for each in (systems, broken))
     assert np.all(np.isnan(beside.excursion[0]))
     np.testing.assert_allclose(beside.excursion[1:], alone.excursion[1:], rtol=1e-12)
+
+
+def test_a_coil_that_runs_away_does_not_hide_the_answer() -> None:
+    """Conservation: full drive is full drive, with a motor as bent as may be stated and five times the power."""
+    systems = drawn.at_full_power(300, seed=39)
+    bent = dataclasses.replace(
+        systems,
+        voltage=4.0 * systems.voltage,
+        bl2=motor_bend(share=0.3, xmax=systems.xmax),
+        k2=stiffness_bend(share=0.2, xmax=systems.xmax),
+    )
+    found = respond_large(bent, frequency=FREQUENCY)
+    np.testing.assert_allclose(found.drive, 1.0, rtol=1e-6)
+    assert np.all(np.isfinite(found.pressure))

@@ -44,6 +44,7 @@ def box(qtc: float, *, air: Air = SMALLS_AIR, qms: float = 1e8, voltage: float =
         re=5.0,
         xmax=0.01,
         rated_power=300.0,
+        thermal_resistance=0.0,
     )
     # The driver's compliance follows from vas in the reference air; in other air its vas is another.
     vas = float(air.stiffness * driver.sd**2 * driver.cms)
