@@ -357,8 +357,8 @@ class Bench:
         fit = self.fit(designs, wedges)
         layout = self.layout(designs, wedges, fit, thorough=hear_all)
         constraints = {
-            "space": fit.violation,
-            "door": self.envelope.door_violation(wedges),
+            "space": _touching(fit.violation),
+            "door": _touching(self.envelope.door_violation(wedges)),
             **layout.violations,
             "vent resonance": self._vent_resonance(layout),
             **self._radiator_mass(designs, layout),
@@ -483,6 +483,11 @@ def air_before(sd: float) -> float:
 def below_one(excess: Floats) -> Floats:
     """Excess brought below 1 in the same order: a design that fits never counts as worse than a misfit."""
     return np.asarray(np.where(excess > 0.0, excess / (1.0 + np.abs(excess)), excess))
+
+
+def _touching(violation: Floats) -> Floats:
+    """A violation, where what rounding makes of a box that just fits is none."""
+    return np.where(np.abs(violation) < TOUCH, 0.0, violation)
 
 
 def _rows(batch: Batch, rows: NDArray[np.intp]) -> Batch:

