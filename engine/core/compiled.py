@@ -1,0 +1,121 @@
+"""The compiler: its options, its cache and its threads, in this one place.
+
+Rules that branch are plain scalar functions of one design, over named tuples of floats.  ``@compiled`` hands them to
+numba; a batch is a loop over designs, itself compiled, that :func:`in_pieces` spreads over threads.  With
+``WEDGEFRONT_COMPILER=off`` in the environment the same functions run as plain Python: a hundred times slower, for
+tests and for whoever wants to step through them.
+
+The compiler's own cache notices a change in a function's own file only, not in what that file imports, and does
+not tell options apart.  So it lies in a folder named by a digest of every compiled source, of the options and of the
+versions involved; folders of other digests that nobody used of late are cleared away.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import os
+import platform
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+import platformdirs
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+# A division by zero gives inf, as in array code; sums keep their order, so that bytes do not depend on the machine.
+OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": False}
+ENABLED = os.environ.get("WEDGEFRONT_COMPILER", "on") != "off"
+THREADS = int(os.environ.get("WEDGEFRONT_THREADS", "0")) or min(os.cpu_count() or 1, 8)
+LEAST_PIECE = 256  # designs; fewer are not worth handing to another thread
+
+ROOMS = ("core", "packing", "openings", "space", "acoustics")  # of the engine: what compiled code is made of
+UNUSED_FOR = 7 * 24 * 3600.0  # s, after which a folder of another digest goes
+KEPT = 8  # folders of other digests at most, the latest used
+
+
+def digest() -> str:
+    """Of every source that compiled code is made of, the options and the versions: what names the cache."""
+    engine = Path(__file__).resolve().parent.parent
+    found = hashlib.sha256()
+    versions = [version(name) for name in ("numba", "llvmlite", "numpy")]
+    for part in (*versions, sys.version, platform.machine(), platform.processor(), repr(sorted(OPTIONS.items()))):
+        found.update(part.encode())
+    for room in ROOMS:
+        for source in sorted((engine / room).rglob("*.py")):
+            found.update(source.relative_to(engine).as_posix().encode())
+            found.update(source.read_bytes())
+    return found.hexdigest()[:24]
+
+
+def cache_folder() -> Path:
+    """Where compiled code is kept, made if need be; a folder for this run alone where the user's cannot be written."""
+    every = Path(platformdirs.user_cache_dir("wedgefront", appauthor=False)) / "compiled"
+    mine = every / digest()
+    try:
+        mine.mkdir(parents=True, exist_ok=True, mode=0o700)
+        os.utime(mine)
+    except OSError:
+        return Path(tempfile.mkdtemp(prefix="wedgefront-compiled-"))
+    clear(every, keep=mine)
+    return mine
+
+
+def clear(every: Path, *, keep: Path) -> None:
+    """Drop what earlier versions left in the cache, but for a few that were used of late."""
+    try:
+        used = sorted(((each.stat().st_mtime, each) for each in every.iterdir() if each != keep), reverse=True)
+    except OSError:
+        return
+    for place, (when, each) in enumerate(used):
+        if place >= KEPT or time.time() - when > UNUSED_FOR:
+            shutil.rmtree(each, ignore_errors=True)
+
+
+if ENABLED:
+    # Before the compiler is imported, which reads it once.
+    os.environ["NUMBA_CACHE_DIR"] = str(cache_folder())
+    import numba
+
+
+def compiled(function: Function) -> Function:
+    """A scalar function, or a loop over designs, made ready to be compiled at its first call.
+
+    Takes and gives floats, whole numbers, flags, named tuples of them and arrays.  A whole number where a float is
+    due compiles the function anew: write ``0.0``.
+    """
+    if not ENABLED:
+        return function
+    found: Function = numba.njit(cache=True, **OPTIONS)(function)
+    return found
+
+
+@cache
+def _pool() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(THREADS, thread_name_prefix="designs")
+
+
+def in_pieces(loop: Callable[..., None], count: int, *arguments: object, threads: int = THREADS) -> None:
+    """Run ``loop(start, stop, *arguments)`` over ``count`` designs, in pieces on several threads.
+
+    The loop writes rows ``start`` to ``stop`` of arrays among the arguments and nothing else, so that the
+    bytes are the same for any number of threads.
+    """
+    pieces = min(threads if ENABLED else 1, max(count // LEAST_PIECE, 1))
+    if pieces == 1:
+        with np.errstate(all="ignore"):
+            loop(0, count, *arguments)
+        return
+    ends = [count * piece // pieces for piece in range(pieces + 1)]
+    jobs = [_pool().submit(loop, start, stop, *arguments) for start, stop in itertools.pairwise(ends)]
+    for job in jobs:
+        job.result()
