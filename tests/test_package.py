@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
@@ -118,18 +119,35 @@ def test_what_the_readme_points_at_is_there() -> None:
         assert (ROOT / target).is_file(), target
 
 
-def test_the_lock_pins_with_hashes_and_names_no_place() -> None:
-    """House rule: every requirement pinned with hashes, no index, no URL."""
-    text = (ROOT / "requirements.lock").read_text()
+def _pinned(lock: Path) -> dict[str, set[str]]:
+    """Packages of a lock file with their versions, each checked to carry hashes and to name no place."""
+    text = lock.read_text()
     assert "://" not in text
     assert "--index" not in text
-    entries = re.split(r"\n(?=\S)", text.strip())
-    for entry in entries:
-        assert re.match(r"[a-z0-9.-]+==\S+", entry), entry[:60]
+    found: dict[str, set[str]] = {}
+    for entry in re.split(r"\n(?=\S)", text.strip()):
+        named = re.match(r"([a-z0-9.-]+)==(\S+)", entry)
+        assert named, entry[:60]
         assert "--hash=sha256:" in entry, entry[:60]
-    pinned = {entry.split("==")[0] for entry in entries}
-    import tomllib
+        found.setdefault(named[1], set()).add(named[2])
+    return found
 
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
-    for requirement in (*project["dependencies"], *project["optional-dependencies"]["dev"]):
-        assert re.split(r"[<>=]", requirement)[0] in pinned
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+USERS, CONTRIBUTORS = ROOT / "requirements.lock", ROOT / "requirements-dev.lock"
+
+
+@pytest.mark.parametrize(("lock", "extras"), [(USERS, ["build"]), (CONTRIBUTORS, ["build", "dev"])])
+def test_the_locks_pin_with_hashes_and_name_no_place(lock: Path, extras: list[str]) -> None:
+    """House rule: every requirement pinned with hashes, no index, no URL."""
+    asked = [*PROJECT["dependencies"], *(name for extra in extras for name in PROJECT["optional-dependencies"][extra])]
+    names = {re.split(r"[<>=\[]", requirement)[0] for requirement in asked} - {PROJECT["name"]}
+    assert names <= set(_pinned(lock))
+
+
+def test_users_get_what_was_tested_and_no_more() -> None:
+    """User's promise: the users' lock is a part of the contributors', version by version, without their tools."""
+    users, contributors = _pinned(USERS), _pinned(CONTRIBUTORS)
+    assert users.items() <= contributors.items()
+    assert not {"mypy", "playwright", "pytest", "ruff"} & set(users)
+    assert not {"matplotlib", "pydeck", "autograd", "cma"} & set(contributors), "nothing here imports them"
