@@ -12,9 +12,9 @@ from engine.errors import WedgefrontError
 from engine.report.ink import DARK, LIGHT, Ink
 from engine.scenario import demo_scenarios, read_document
 from explorer.charts import Look
-from explorer.desk import CHANGED_ELSEWHERE, Desk
 from explorer.inputs import hold
 from explorer.labels import plain
+from explorer.open_jobs import CHANGED_ELSEWHERE, OpenJobs
 from explorer.reading import Reading, read
 from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
 from explorer.worker import Searches
@@ -30,13 +30,13 @@ _NOTICE = "notice"
 
 
 @st.cache_resource
-def _desk(folder: str) -> Desk:
-    return Desk(JobStore(Path(folder)))
+def _open_jobs(folder: str) -> OpenJobs:
+    return OpenJobs(JobStore(Path(folder)))
 
 
-def desk() -> Desk:
+def open_jobs() -> OpenJobs:
     """The jobs open in this process, shared by all its tabs."""
-    return _desk(str(JobStore().folder))
+    return _open_jobs(str(JobStore().folder))
 
 
 @st.cache_resource
@@ -55,7 +55,7 @@ def open_job() -> Job:
         if wanted and stored is None and not st.session_state.get(_NOTICE):
             notice(f"No job is stored under that address; “{plain(job.title)}” is open instead.")
         st.session_state[_JOB] = job
-    elif desk().refresh(job):
+    elif open_jobs().refresh(job):
         notice(CHANGED_ELSEWHERE)
     if job.lost:
         notice(f"Not everything saved with this job could be read. Left out: {', '.join(job.lost)}.")
@@ -77,7 +77,7 @@ def take_up(document: dict[str, Any], source: str) -> None:
     job = Job(id=new_id(), source=source, document=as_document(document))
     if before is not None:
         job.units = before.units
-    _switch_to(desk().put(job))
+    _switch_to(open_jobs().put(job))
 
 
 def go_back_to(job_id: str) -> None:
@@ -135,10 +135,10 @@ def notice(text: str) -> None:
 def save() -> None:
     """Keep the job on disk; where that fails the work goes on and the user is told."""
     try:
-        desk().save(present_job())
+        open_jobs().save(present_job())
     except OSError as error:
         st.sidebar.warning(
-            f"This job could not be saved in {desk().store.folder}: {error.strerror or 'the disk refused'}."
+            f"This job could not be saved in {open_jobs().store.folder}: {error.strerror or 'the disk refused'}."
         )
 
 
@@ -151,7 +151,7 @@ def _stored(job_id: str) -> Job | None:
     if not job_id:
         return None
     try:
-        return desk().take(job_id)
+        return open_jobs().take(job_id)
     except DamagedJobError as damage:
         notice(
             "The saved state of this job could not be read, so it starts afresh. "
@@ -170,8 +170,8 @@ def _first_job() -> Job:
             path, document = stated, as_document(read_document(stated))
         except (WedgefrontError, OSError) as error:
             notice(f"{stated.name} could not be read, so a demo job is open instead. {error}")
-    earlier = desk().unchanged(document)
-    return earlier or desk().put(Job(id=new_id(), source=path.name, document=document))
+    earlier = open_jobs().unchanged(document)
+    return earlier or open_jobs().put(Job(id=new_id(), source=path.name, document=document))
 
 
 def _take_units(job: Job, key: str) -> None:

@@ -95,7 +95,9 @@ def opening(job: Job) -> None:
                 on_click="ignore",
             )
         with right:
-            earlier = {other.id: earlier_words(other) for other in frame.desk().store.recent() if other.id != job.id}
+            earlier = {
+                other.id: earlier_words(other) for other in frame.open_jobs().store.recent() if other.id != job.id
+            }
             if earlier:
                 st.selectbox("Earlier jobs", list(earlier), key="earlier", format_func=lambda job_id: earlier[job_id])
                 st.button("Go back to it", key="open-earlier", on_click=open_earlier)

@@ -16,7 +16,7 @@ CHANGED_ELSEWHERE = (
 )
 
 
-class Desk:
+class OpenJobs:
     """Open jobs over a store; every call may come from any thread."""
 
     def __init__(self, store: JobStore) -> None:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from explorer.desk import Desk
 from explorer.document import put
+from explorer.open_jobs import OpenJobs
 from explorer.session import DamagedJobError, Job, JobStore, new_id
 
 DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm", "margin": "5 mm"}}
@@ -20,21 +20,21 @@ def job() -> Job:
 
 def test_two_tabs_on_one_job_hold_the_same_job(tmp_path: Path, job: Job) -> None:
     JobStore(tmp_path).save(job)
-    desk = Desk(JobStore(tmp_path))
-    one, other = desk.take(job.id), desk.take(job.id)
+    jobs = OpenJobs(JobStore(tmp_path))
+    one, other = jobs.take(job.id), jobs.take(job.id)
     assert one is not None
     assert one is other
     one.document = put(one.document, ("space", "width"), "1100 mm")
-    desk.save(one)
+    jobs.save(one)
     other.document = put(other.document, ("space", "margin"), "7 mm")
-    desk.save(other)
+    jobs.save(other)
     back = JobStore(tmp_path).load(job.id)
     assert back is not None
     assert back.document["space"] == {"width": "1100 mm", "margin": "7 mm"}
 
 
 def test_what_another_process_wrote_is_taken_over_in_place(tmp_path: Path, job: Job) -> None:
-    here, there = Desk(JobStore(tmp_path)), Desk(JobStore(tmp_path))
+    here, there = OpenJobs(JobStore(tmp_path)), OpenJobs(JobStore(tmp_path))
     here.save(here.put(job))
     theirs = there.take(job.id)
     assert theirs is not None
@@ -47,11 +47,11 @@ def test_what_another_process_wrote_is_taken_over_in_place(tmp_path: Path, job: 
 
 
 def test_a_file_damaged_while_the_job_is_open_is_written_again(tmp_path: Path, job: Job) -> None:
-    desk = Desk(JobStore(tmp_path))
-    desk.save(desk.put(job))
+    jobs = OpenJobs(JobStore(tmp_path))
+    jobs.save(jobs.put(job))
     (tmp_path / job.id / "job.json").write_text("{ half a file", encoding="utf-8")
-    assert not desk.refresh(job)
-    desk.save(job)
+    assert not jobs.refresh(job)
+    jobs.save(job)
     back = JobStore(tmp_path).load(job.id)
     assert back is not None
     assert back.document == DOCUMENT
@@ -61,13 +61,13 @@ def test_a_damaged_job_that_is_not_open_is_said(tmp_path: Path, job: Job) -> Non
     JobStore(tmp_path).save(job)
     (tmp_path / job.id / "job.json").write_text("[]", encoding="utf-8")
     with pytest.raises(DamagedJobError):
-        Desk(JobStore(tmp_path)).take(job.id)
+        OpenJobs(JobStore(tmp_path)).take(job.id)
 
 
 def test_an_earlier_job_that_says_the_same_is_found_and_a_changed_one_is_not(tmp_path: Path, job: Job) -> None:
-    desk = Desk(JobStore(tmp_path))
-    desk.save(desk.put(job))
-    assert desk.unchanged(dict(DOCUMENT)) is job
+    jobs = OpenJobs(JobStore(tmp_path))
+    jobs.save(jobs.put(job))
+    assert jobs.unchanged(dict(DOCUMENT)) is job
     job.document = put(job.document, ("space", "width"), "900 mm")
-    desk.save(job)
-    assert desk.unchanged(DOCUMENT) is None
+    jobs.save(job)
+    assert jobs.unchanged(DOCUMENT) is None
