@@ -15,7 +15,7 @@ from scipy.stats import qmc
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
-from engine.search.bench import TOUCH, Bench, Designs
+from engine.search.evaluator import TOUCH, Designs, Evaluator
 from engine.space.envelope import LargestBox
 from engine.space.layout import SLACK_WORDS, Layout
 from engine.space.wedge import Wedges
@@ -72,29 +72,31 @@ def contenders(scenario: Scenario) -> list[Contender]:
     found = []
     seen: set[tuple[str, int, str]] = set()
     closed = replace(scenario, box=replace(scenario.box, kinds=("closed",)))
-    bench = Bench(closed)
-    for number, family in enumerate(bench.families.items):
+    evaluator = Evaluator(closed)
+    for number, family in enumerate(evaluator.families.items):
         key = (family.wiring.driver.name, family.wiring.count, family.facing)
         if key in seen:
             continue
         seen.add(key)
-        contender = _in_largest_box(bench, number)
+        contender = _in_largest_box(evaluator, number)
         if contender is not None:
             found.append(contender)
     return found
 
 
-def _in_largest_box(bench: Bench, family: int) -> Contender | None:
-    scenario, item = bench.scenario, bench.families.items[family]
-    below = float(bench.below(_closed(bench, family, np.zeros((1, 4))))[0])
-    box = bench.envelope.largest(board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle, below=below)
+def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
+    scenario, item = evaluator.scenario, evaluator.families.items[family]
+    below = float(evaluator.below(_closed(evaluator, family, np.zeros((1, 4))))[0])
+    box = evaluator.envelope.largest(
+        board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle, below=below
+    )
     if box is None:
         return None
     largest = np.array([box.outer_width, box.outer_height, box.bottom_depth, box.top_depth])
     if item.facing == "side":
         # A driver that fires at the wall beside the box takes its air off the box's own width.
-        largest[0] -= bench.driver_air(_closed(bench, family, largest[np.newaxis]))[0]
-    wedges, layout = _laid_out(bench, _closed(bench, family, largest[np.newaxis]))
+        largest[0] -= evaluator.driver_air(_closed(evaluator, family, largest[np.newaxis]))[0]
+    wedges, layout = _laid_out(evaluator, _closed(evaluator, family, largest[np.newaxis]))
     slacks = {name: float(slack[0]) for name, slack in layout.slacks.items()}
     return Contender(
         driver=item.wiring.driver,
@@ -104,26 +106,26 @@ def _in_largest_box(bench: Bench, family: int) -> Contender | None:
         wedges=wedges,
         layout=layout,
         slacks=dict(sorted(slacks.items(), key=lambda each: each[1])),
-        elsewhere=None if min(slacks.values()) >= 0.0 else _elsewhere(bench, family),
-        spare={change: _spare(bench, family, largest, sizes) for change, sizes in CHANGES.items()},
+        elsewhere=None if min(slacks.values()) >= 0.0 else _elsewhere(evaluator, family),
+        spare={change: _spare(evaluator, family, largest, sizes) for change, sizes in CHANGES.items()},
     )
 
 
-def _elsewhere(bench: Bench, family: int) -> Wedges | None:
+def _elsewhere(evaluator: Evaluator, family: int) -> Wedges | None:
     """The largest of some thousand other boxes in the space that hold what the largest does not, or None."""
-    board = bench.scenario.stock.board_thickness
-    width, height, depth = bench.envelope.extent
+    board = evaluator.scenario.stock.board_thickness
+    width, height, depth = evaluator.envelope.extent
     share = qmc.Sobol(4, rng=np.random.default_rng(1)).random(OTHERS)
-    designs = _closed(bench, family, 2.0 * board + share * (np.array([width, height, depth, depth]) - 2.0 * board))
-    wedges = bench.wedges(designs)
-    fit = bench.fit(designs, wedges)
-    layout = bench.layout(designs, wedges, fit, thorough=False)
+    designs = _closed(evaluator, family, 2.0 * board + share * (np.array([width, height, depth, depth]) - 2.0 * board))
+    wedges = evaluator.wedges(designs)
+    fit = evaluator.fit(designs, wedges)
+    layout = evaluator.layout(designs, wedges, fit, thorough=False)
     room = np.where((fit.violation <= 0.0) & (layout.least >= 0.0), layout.net_volume, -np.inf)
     best = int(np.argmax(room))
     return wedges.take(np.array([best])) if np.isfinite(room[best]) else None
 
 
-def _closed(bench: Bench, family: int, sizes: Floats) -> Designs:
+def _closed(evaluator: Evaluator, family: int, sizes: Floats) -> Designs:
     """Closed boxes of a family, ``sizes`` (N, 4): outer width, height, depth at the bottom and at the top."""
     count = len(sizes)
     return Designs(
@@ -140,23 +142,23 @@ def _closed(bench: Bench, family: int, sizes: Floats) -> Designs:
     )
 
 
-def _laid_out(bench: Bench, designs: Designs) -> tuple[Wedges, Layout]:
-    wedges = bench.wedges(designs)
-    free_width = designs.outer_width + bench.driver_air(designs) + TOUCH
-    return wedges, bench.layout_within(designs, wedges, free_width=free_width)
+def _laid_out(evaluator: Evaluator, designs: Designs) -> tuple[Wedges, Layout]:
+    wedges = evaluator.wedges(designs)
+    free_width = designs.outer_width + evaluator.driver_air(designs) + TOUCH
+    return wedges, evaluator.layout_within(designs, wedges, free_width=free_width)
 
 
-def _spare(bench: Bench, family: int, largest: Floats, sizes: Iterable[str]) -> float | None:
+def _spare(evaluator: Evaluator, family: int, largest: Floats, sizes: Iterable[str]) -> float | None:
     """How much the box could lose, in whole millimetres, and still hold its contents; negative: needs more."""
     names = ("outer_width", "outer_height", "bottom_depth", "top_depth")
     steps = np.arange(-REACH, REACH + 0.5 * STEP, STEP)
     batch = np.repeat(largest[np.newaxis], len(steps), axis=0)
     for name in sizes:
         batch[:, names.index(name)] -= steps
-    least = 2.0 * bench.scenario.stock.board_thickness
+    least = 2.0 * evaluator.scenario.stock.board_thickness
     possible = (batch > least).all(axis=1)
     batch = np.maximum(batch, least)
-    _, layout = _laid_out(bench, _closed(bench, family, batch))
+    _, layout = _laid_out(evaluator, _closed(evaluator, family, batch))
     fits = possible & (layout.least >= 0.0)
     return round(float(steps[fits].max()), 6) if fits.any() else None
 

@@ -26,7 +26,7 @@ from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 from engine.files import write_whole
 from engine.scenario import Scenario
-from engine.search.bench import Bench, Designs, Judgement
+from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.families import KEY
 from engine.search.shortfall import shortest
 from engine.space.arrangement import arrangement
@@ -42,25 +42,25 @@ Flags = NDArray[np.bool_]
 SIZES = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 
 
-def table(bench: Bench, designs: Designs) -> pd.DataFrame:
+def table(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
     """The front of a batch of designs: those that none of them beats, with every figure, on the fine grid.
 
     Deepest f3 first, numbered in that order.  Figures that do not apply to a design (a
     closed box's vent) are empty.
     """
-    judgement = bench.judge(designs, frequency=FIGURES_GRID, exact=True)
+    judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True)
     # The fine grid may find a dip that the coarse one missed by a hair, and full power what the search passes over.
     kept = np.flatnonzero(judgement.feasible)
     designs, judgement = designs.take(kept), judgement.take(kept)
-    frame = judged(bench, designs, judgement)
+    frame = judged(evaluator, designs, judgement)
     frame = frame.sort_values(["f3_hz", "output_db", *SIZES], kind="stable", ignore_index=True)
-    frame = frame[undominated(frame, bench.scenario.goals.objectives)].reset_index(drop=True)
+    frame = frame[undominated(frame, evaluator.scenario.goals.objectives)].reset_index(drop=True)
     return _numbered(frame, "D")
 
 
-def misfits(bench: Bench, designs: Designs) -> pd.DataFrame:
+def misfits(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
     """Designs that cannot be built, each with what it is short of, in the columns of the front."""
-    return _numbered(judged(bench, designs, bench.judge(designs, exact=True, hear_all=True)), "N")
+    return _numbered(judged(evaluator, designs, evaluator.judge(designs, exact=True, hear_all=True)), "N")
 
 
 def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:
@@ -69,10 +69,10 @@ def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:
     return frame[list(COLUMNS)]
 
 
-def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame:
+def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.DataFrame:
     """Every column but the id of a batch of judged designs, in their order; figures only of those heard."""
-    families, family, layout = bench.families, designs.family, judgement.layout
-    sound, systems = judgement.figures, judgement.sounding.systems
+    families, family, layout = evaluator.families, designs.family, judgement.layout
+    sound, systems = judgement.figures, judgement.acoustics.systems
     vented, slotted = families.vented[family], families.slotted[family]
     piped, radiating = vented & ~slotted, families.radiator_count[family] > 0
     filtered = families.filter_order[family] > 0
@@ -93,7 +93,7 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
         return np.array([item.key[KEY.index(place)] for item in families.items], dtype=object)[family]
 
     short_of, short_by = shortest(judgement.constraints)
-    limits = _validity(bench, judgement)
+    limits = _validity(evaluator, judgement)
     frame = pd.DataFrame(
         {
             "box_kind": named("box_kind"),
@@ -108,16 +108,16 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
             "outer_height_m": designs.outer_height,
             "top_depth_m": designs.top_depth,
             "bottom_depth_m": designs.bottom_depth,
-            "back_angle_deg": math.degrees(bench.scenario.box.back_angle),
+            "back_angle_deg": math.degrees(evaluator.scenario.box.back_angle),
             "gross_volume_m3": judgement.wedges.gross_volume,
             "net_volume_m3": layout.net_volume,
             "tuning_hz": figure(systems.tuning),
             "tuning_lumped_hz": designs.tuning,
             "vent_kind": named("vent_kind"),
             "vent_count": designs.vent_count,
-            "vent_diameter_m": np.where(piped, bench.pipe_bore[designs.pipe], np.nan),
-            "vent_outer_diameter_m": np.where(piped, bench.pipe_outer[designs.pipe], np.nan),
-            "vent_flare_m": np.where(piped, bench.pipe_flare[designs.pipe], np.nan),
+            "vent_diameter_m": np.where(piped, evaluator.pipe_bore[designs.pipe], np.nan),
+            "vent_outer_diameter_m": np.where(piped, evaluator.pipe_outer[designs.pipe], np.nan),
+            "vent_flare_m": np.where(piped, evaluator.pipe_flare[designs.pipe], np.nan),
             "slot_width_m": np.where(slotted, layout.slot_width, np.nan),
             "slot_height_m": designs.slot_height,
             "slot_turn_m": np.where(slotted, layout.slot_turn, np.nan),
@@ -125,7 +125,7 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
             "vent_placement": _placements(layout),
             "radiator": named("radiator"),
             "radiator_count": families.radiator_count[family].astype(int),
-            "radiator_added_mass_kg": np.where(radiating, bench.added_mass(designs, layout), np.nan),
+            "radiator_added_mass_kg": np.where(radiating, evaluator.added_mass(designs, layout), np.nan),
             "notch_hz": figure(systems.notch_hz),
             "filling": named("filling"),
             "filter_order": families.filter_order[family],
@@ -136,7 +136,7 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
             "f3_box_hz": figure(sound.f3_box),
             "f3_cabin_hz": figure(sound.f3_cabin),
             "output_db": figure(sound.output_db),
-            "output_cabin_db": figure(sound.output_db) + bench.cabin_gain_db,
+            "output_cabin_db": figure(sound.output_db) + evaluator.cabin_gain_db,
             "excursion_ratio": figure(sound.excursion_ratio),
             "radiator_ratio": figure(sound.radiator_ratio),
             "vent_speed_m_s": figure(sound.vent_speed),
@@ -145,8 +145,8 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
             "compression_db": figure(sound.compression_db),
             "outer_volume_m3": judgement.wedges.outer_volume,
             "outer_depth_m": judgement.wedges.outer_depth,
-            "weight_kg": bench.weight(designs, judgement),
-            "cost": bench.cost(designs, judgement) if bench.scenario.currency else np.nan,
+            "weight_kg": evaluator.weight(designs, judgement),
+            "cost": evaluator.cost(designs, judgement) if evaluator.scenario.currency else np.nan,
             "brace_count": layout.brace_count,
             "support_count": layout.support_count,
             "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
@@ -154,7 +154,7 @@ def judged(bench: Bench, designs: Designs, judgement: Judgement) -> pd.DataFrame
             "first_mode_hz": figure(limits.first_mode_hz),
             "vent_resonance_hz": figure(limits.vent_resonance_hz),
             "beyond_model": text(flags(limits)),
-            "box_across_m": bench.across(designs, judgement.wedges, judgement.fit, layout),
+            "box_across_m": evaluator.across(designs, judgement.wedges, judgement.fit, layout),
             "box_forward_m": judgement.fit.y,
             "box_up_m": judgement.fit.z,
             "short_of": short_of,
@@ -170,14 +170,14 @@ def undominated(frame: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.
     return np.asarray(moocore.is_nondominated(np.column_stack(turned)))
 
 
-def designs_of(bench: Bench, rows: pd.DataFrame) -> Designs:
+def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
     """Rows of a front back to designs."""
     keys = [tuple(_as_key(row[name], name) for name in KEY) for _, row in rows.iterrows()]
     bore = rows["vent_diameter_m"].to_numpy(float)
     outer = rows["vent_outer_diameter_m"].to_numpy(float)
-    apart = np.abs(bench.pipe_bore - bore[:, np.newaxis]) + np.abs(bench.pipe_outer - outer[:, np.newaxis])
+    apart = np.abs(evaluator.pipe_bore - bore[:, np.newaxis]) + np.abs(evaluator.pipe_outer - outer[:, np.newaxis])
     return Designs(
-        family=np.array([bench.families.by_key[key] for key in keys]),
+        family=np.array([evaluator.families.by_key[key] for key in keys]),
         outer_width=rows["outer_width_m"].to_numpy(float),
         outer_height=rows["outer_height_m"].to_numpy(float),
         bottom_depth=rows["bottom_depth_m"].to_numpy(float),
@@ -199,32 +199,32 @@ def _as_key(value: Any, name: str) -> str | int | float:
 
 def layout_of(scenario: Scenario, rows: pd.DataFrame) -> tuple[Wedges, Layout]:
     """Geometry of rows of a front: the boxes, and what lies where inside them."""
-    bench = Bench(scenario)
-    designs = designs_of(bench, rows)
-    wedges = bench.wedges(designs)
-    return wedges, bench.layout(designs, wedges, bench.fit(designs, wedges))
+    evaluator = Evaluator(scenario)
+    designs = designs_of(evaluator, rows)
+    wedges = evaluator.wedges(designs)
+    return wedges, evaluator.layout(designs, wedges, evaluator.fit(designs, wedges))
 
 
 def inspect(scenario: Scenario, row: pd.Series) -> Inspection:
     """One row of a front checked as solids, with the clearances the scenario asks for."""
-    bench = Bench(scenario)
-    designs = designs_of(bench, row.to_frame().T)
-    wedges = bench.wedges(designs)
-    fit = bench.fit(designs, wedges)
+    evaluator = Evaluator(scenario)
+    designs = designs_of(evaluator, row.to_frame().T)
+    wedges = evaluator.wedges(designs)
+    fit = evaluator.fit(designs, wedges)
     return exact_check(
-        arrangement(bench.layout(designs, wedges, fit), 0),
+        arrangement(evaluator.layout(designs, wedges, fit), 0),
         gap=scenario.box.breathing_gap,
         round_over=scenario.box.round_over,
         free_width=float(fit.x_high[0] - fit.x_low[0]),
-        driver_air=float(bench.driver_air(designs)[0]),
-        displacement=float(bench.families.driver("displacement")[designs.family[0]]),
-        radiator_displacement=float(bench.contents(designs).radiator_displacement[0]),
+        driver_air=float(evaluator.driver_air(designs)[0]),
+        displacement=float(evaluator.families.driver("displacement")[designs.family[0]]),
+        radiator_displacement=float(evaluator.contents(designs).radiator_displacement[0]),
     )
 
 
 def curves_of(scenario: Scenario, rows: pd.DataFrame, frequency: Floats) -> Curves:
     """Every curve of rows of a front over ``frequency`` (F,), each (N, F)."""
-    systems = _judged_again(scenario, rows).sounding.systems
+    systems = _judged_again(scenario, rows).acoustics.systems
     return curves(systems, frequency=frequency, vent_speed_limit=scenario.goals.vent_speed_limit)
 
 
@@ -236,7 +236,7 @@ def cabin_gain(scenario: Scenario, frequency: Floats) -> Floats | None:
 def told(scenario: Scenario, row: pd.Series) -> list[str]:
     """Where the model stops for one row of a front, in sentences."""
     judgement = _judged_again(scenario, row.to_frame().T)
-    return words(_validity(Bench(scenario), judgement), judgement.figures, 0)
+    return words(_validity(Evaluator(scenario), judgement), judgement.figures, 0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -268,7 +268,7 @@ def recommended(scenario: Scenario, row: pd.Series) -> Recommendation:
     """
     own = dict.fromkeys(Choice("own", 2, each.q) for each in scenario.filters if each.shape == "own")
     choices = (*CHOICES, *(each for each in own if each not in CHOICES))
-    found = recommend(_judged_again(scenario, row.to_frame().T).sounding.systems, choices=choices)
+    found = recommend(_judged_again(scenario, row.to_frame().T).acoustics.systems, choices=choices)
     number = int(found.choice[0])
     choice = choices[number] if number >= 0 else None
     return Recommendation(
@@ -291,12 +291,12 @@ def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
 
     With the tuning, the spring and the masses that the air in this box comes to.
     """
-    bench = Bench(scenario)
+    evaluator = Evaluator(scenario)
     design = row.to_frame().T
-    designs = designs_of(bench, design)
-    family = bench.families.items[int(designs.family[0])]
+    designs = designs_of(evaluator, design)
+    family = evaluator.families.items[int(designs.family[0])]
     judgement = _judged_again(scenario, design)
-    systems, layout = judgement.sounding.systems, judgement.layout
+    systems, layout = judgement.acoustics.systems, judgement.layout
     vented, slotted = family.box_kind == "vented", family.vent_kind == "slot"
     return StatedDesign(
         driver=family.wiring.driver,
@@ -308,7 +308,7 @@ def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
         qa=float(systems.qa[0]),
         filling=float(systems.filling[0]),
         largest_dimension=float(_largest_dimension(judgement)[0]),
-        first_mode=float(judgement.sounding.inside.first_mode[0]),
+        first_mode=float(judgement.acoustics.inside.first_mode[0]),
         air_mass=float(systems.air_mass[0]),
         inertance=float(systems.mutual[0]),
         vent_count=int(row["vent_count"]),
@@ -320,7 +320,7 @@ def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
         tuning=float(systems.tuning[0]) if family.box_kind != "closed" else None,
         radiator=family.radiator,
         radiator_count=family.radiator_count,
-        added_mass=float(bench.added_mass(designs, layout)[0]) if family.radiator else None,
+        added_mass=float(evaluator.added_mass(designs, layout)[0]) if family.radiator else None,
         filter_order=family.filter.order,
         filter_shape=family.filter.shape,
         filter_q=family.filter.q,
@@ -335,20 +335,20 @@ def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
 
 def _judged_again(scenario: Scenario, rows: pd.DataFrame) -> Judgement:
     """Rows of a front or of what was left out, judged as their figures were."""
-    bench = Bench(scenario)
-    return bench.judge(designs_of(bench, rows), frequency=FIGURES_GRID, exact=True, hear_all=True)
+    evaluator = Evaluator(scenario)
+    return evaluator.judge(designs_of(evaluator, rows), frequency=FIGURES_GRID, exact=True, hear_all=True)
 
 
-def _validity(bench: Bench, judgement: Judgement) -> Validity:
+def _validity(evaluator: Evaluator, judgement: Judgement) -> Validity:
     """Where the model stops, of the designs heard."""
     layout = judgement.layout.take(judgement.heard)
     return validity(
-        judgement.sounding.systems,
+        judgement.acoustics.systems,
         judgement.figures,
         largest_dimension=_largest_dimension(judgement),
         vent_length=layout.vent_acoustic_length + layout.vent_ends,
-        music_band=bench.scenario.goals.music_band,
-        first_mode=judgement.sounding.inside.first_mode,
+        music_band=evaluator.scenario.goals.music_band,
+        first_mode=judgement.acoustics.inside.first_mode,
     )
 
 

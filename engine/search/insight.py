@@ -13,7 +13,7 @@ from engine.acoustics.limits import LIMITS
 from engine.columns import COLUMNS
 from engine.quantities import Units, show
 from engine.scenario import Scenario
-from engine.search.bench import Bench, Designs, Judgement
+from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import curves_of, designs_of
 from engine.search.problem import MOST_VENTS, TUNING_RANGE
 from engine.search.shortfall import HEARD
@@ -199,16 +199,16 @@ def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
     the front would round away are none, and so is what costs nothing elsewhere: that is
     not why a design is where it is.  Vent air is left out for closed boxes.
     """
-    bench = Bench(scenario)
-    here = designs_of(bench, row.to_frame().T)
-    steps = _steps(bench, here)
+    evaluator = Evaluator(scenario)
+    here = designs_of(evaluator, row.to_frame().T)
+    steps = _steps(evaluator, here)
     batch = _stack([here, *(step.designs for step in steps)])
-    judgement = bench.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
+    judgement = evaluator.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
     objectives = scenario.goals.objectives
     # Turned so that less is better, nan where the box could not exist at all.
     reached = np.full((len(batch), len(objectives)), np.nan)
     for column, key in enumerate(objectives):
-        reached[judgement.heard, column] = _turn(key) * bench.objective(key, batch, judgement)
+        reached[judgement.heard, column] = _turn(key) * evaluator.objective(key, batch, judgement)
     exists = (judgement.constraints["vent length"] <= 0.0) & (judgement.constraints["walls"] <= 0.0)
     reached[~exists] = np.nan
     found: dict[str, list[Option]] = {key: [] for key in objectives}
@@ -268,10 +268,10 @@ def _least(key: str) -> float:
     return float(10.0 ** -COLUMNS[key].stored)
 
 
-def _steps(bench: Bench, here: Designs) -> list[_Step]:
+def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
     """Every single change worth a thought, both ways where there are two."""
-    family = bench.families.items[here.family[0]]
-    bounds = bench.scenario.bounds
+    family = evaluator.families.items[here.family[0]]
+    bounds = evaluator.scenario.bounds
     steps: list[_Step] = []
 
     def add(words: str, changed: dict[str, float], *, within: tuple[float, float] | None = None, by: str = "") -> None:
@@ -301,7 +301,7 @@ def _steps(bench: Bench, here: Designs) -> list[_Step]:
         tunings = f"the search tunes from {low:g} Hz to {high:g} Hz only"
         add("higher tuning", {"tuning": 0.5}, within=(low, high), by=tunings)
         add("lower tuning", {"tuning": -0.5}, within=(low, high), by=tunings)
-    slot = bench.scenario.stock.slot
+    slot = evaluator.scenario.stock.slot
     if family.vent_kind == "slot" and slot is not None:
         heights = "your stock sets the slot's lowest and highest"
         add("a higher slot", {"slot_height": 0.001}, within=slot.height, by=heights)
@@ -312,13 +312,13 @@ def _steps(bench: Bench, here: Designs) -> list[_Step]:
             add("one vent fewer", {"vent_count": -1}, within=vents)
         most = "" if "vent_count" in bounds else f"the search tries no more than {MOST_VENTS} vents"
         add("one more vent", {"vent_count": 1}, within=vents, by=most)
-        bores = bench.pipe_bore
+        bores = evaluator.pipe_bore
         pipe = int(here.pipe[0])
         for other in np.flatnonzero(bores != bores[pipe]):
             size = "wider" if bores[other] > bores[pipe] else "narrower"
-            add(f"a {size} pipe ({bench.scenario.stock.pipes[other].name})", {"pipe": int(other) - pipe})
-    if bench.families.filter_order[here.family[0]]:
-        low, high = bench.families.filter_range[here.family[0]]
+            add(f"a {size} pipe ({evaluator.scenario.stock.pipes[other].name})", {"pipe": int(other) - pipe})
+    if evaluator.families.filter_order[here.family[0]]:
+        low, high = evaluator.families.filter_range[here.family[0]]
         ends = f"the filter is given {low:g} Hz to {high:g} Hz"
         add("a higher high-pass frequency", {"filter_hz": 0.5}, within=(low, high), by=ends)
         add("a lower high-pass frequency", {"filter_hz": -0.5}, within=(low, high), by=ends)

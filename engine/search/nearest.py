@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.search.bench import Designs
+from engine.search.evaluator import Designs
 from engine.search.families import KEY
 from engine.search.problem import BoxProblem
 from engine.search.shortfall import broken, in_words
@@ -23,7 +23,7 @@ class Nearest:
 
     def __init__(self, problem: BoxProblem) -> None:
         self._problem = problem
-        groups = [family.key[: len(GROUP)] for family in problem.bench.families.items]
+        groups = [family.key[: len(GROUP)] for family in problem.evaluator.families.items]
         self._groups: list[tuple[Any, ...]] = list(dict.fromkeys(groups))
         self._group_of = np.array([self._groups.index(group) for group in groups])
         self._found = np.zeros(len(self._groups), dtype=bool)
@@ -49,7 +49,7 @@ class Nearest:
     def settle(self) -> None:
         """Work out the nearest misfits once more, every way tried: a search passes over ways that cannot do."""
         numbers = [number for number, X in enumerate(self._designs) if X is not None and not self._found[number]]
-        constraints = self._problem.bench.judge(self.designs(), hear_all=True).constraints
+        constraints = self._problem.evaluator.judge(self.designs(), hear_all=True).constraints
         violated = np.column_stack([np.maximum(constraints[name], 0.0) for name in self._problem.constraint_names])
         for row, number in enumerate(numbers):
             self._least[number] = violated[row]
@@ -87,7 +87,7 @@ class Nearest:
         if violated is None:
             return "none was tried"
         found = broken(dict(zip(self._problem.constraint_names, violated.tolist(), strict=True)))
-        limits = self._problem.bench.limits
+        limits = self._problem.evaluator.limits
         told = [in_words(name, by, limits=limits, units="metric") for name, by in found.items()]
         return f"the nearest one is short of {', '.join(told)}"
 

@@ -11,7 +11,7 @@ from pymoo.core.problem import Problem
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
-from engine.search.bench import Bench, Designs
+from engine.search.evaluator import Designs, Evaluator
 
 Floats = NDArray[np.float64]
 
@@ -47,10 +47,10 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
     choice_variables = tuple(VARIABLES.index(name) for name in ("family", "vent_count", "pipe"))
 
     def __init__(self, scenario: Scenario, *, without: frozenset[str] = frozenset()) -> None:
-        self.bench = Bench(scenario, without=without)
+        self.evaluator = Evaluator(scenario, without=without)
         self.objectives = scenario.goals.objectives
         low, high = self._bounds()
-        constraints = self.bench.judge(self._decode(low[np.newaxis])).constraints
+        constraints = self.evaluator.judge(self._decode(low[np.newaxis])).constraints
         self.constraint_names = tuple(constraints)
         super().__init__(
             n_var=len(VARIABLES),
@@ -66,16 +66,16 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
 
     def _evaluate(self, X: Floats, out: dict[str, Floats], *_: object, **__: object) -> None:
         designs = self._decode(X)
-        judgement = self.bench.judge(designs)
+        judgement = self.evaluator.judge(designs)
         out["F"] = np.full((len(X), self.n_obj), BEYOND)
         for column, key in enumerate(self.objectives):
             sign = -1.0 if COLUMNS[key].better == "max" else 1.0
-            reached = sign * self.bench.objective(key, designs, judgement)
+            reached = sign * self.evaluator.objective(key, designs, judgement)
             out["F"][judgement.heard, column] = np.nan_to_num(reached, nan=BEYOND)
         out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
 
     def _decode(self, X: Floats) -> Designs:
-        families = self.bench.families
+        families = self.evaluator.families
         of = {name: X[:, number] for number, name in enumerate(VARIABLES)}
         family = np.minimum(of["family"].astype(np.int64), len(families.items) - 1)
         slotted = families.slotted[family]
@@ -87,28 +87,28 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             **{name: _stepped(of[name], SIZE_STEP) for name in VARIABLES[1:5]},
             tuning=np.where(families.tuned[family], _stepped(of["tuning"], FREQUENCY_STEP), np.nan),
             vent_count=np.where(piped, np.rint(of["vent_count"]), slotted).astype(np.int64),
-            pipe=np.where(piped, np.minimum(of["pipe"].astype(np.int64), len(self.bench.pipe_bore) - 1), 0),
+            pipe=np.where(piped, np.minimum(of["pipe"].astype(np.int64), len(self.evaluator.pipe_bore) - 1), 0),
             slot_height=np.where(slotted, _stepped(of["slot_height"], SIZE_STEP), np.nan),
             filter_hz=filter_hz,
         )
 
     def _bounds(self) -> tuple[Floats, Floats]:
         """Where the variables may lie: what the space could hold at most, tightened by the scenario."""
-        bench = self.bench
-        stated = bench.scenario.bounds
-        board = bench.scenario.stock.board_thickness
-        width, height, depth = bench.envelope.extent
+        evaluator = self.evaluator
+        stated = evaluator.scenario.bounds
+        board = evaluator.scenario.stock.board_thickness
+        width, height, depth = evaluator.envelope.extent
         vents = stated.get("vent_count", (1.0, float(MOST_VENTS)))
-        slot = bench.scenario.stock.slot
+        slot = evaluator.scenario.stock.slot
         ranges = {
-            "family": (0.0, float(len(bench.families.items))),
+            "family": (0.0, float(len(evaluator.families.items))),
             "outer_width": (4.0 * board, width),
             "outer_height": (4.0 * board, height),
             "bottom_depth": (2.0 * board, depth),
             "top_depth": (2.0 * board, depth),
             "tuning": TUNING_RANGE,
             "vent_count": (vents[0] - 0.499, vents[1] + 0.499),
-            "pipe": (0.0, float(len(bench.pipe_bore))),
+            "pipe": (0.0, float(len(evaluator.pipe_bore))),
             "slot_height": whole_steps(*slot.height, SIZE_STEP) if slot else (0.0, 1.0),
             "filter": (0.0, 1.0),
         }

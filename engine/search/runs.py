@@ -118,7 +118,7 @@ def run(
     nearest.settle()
     if not len(search.X):
         raise SearchImpossible(nearest.reason(search.evaluations, cancelled=stopped == "cancelled"))
-    front = table(problem.bench, problem.decode(search.X))
+    front = table(problem.evaluator, problem.decode(search.X))
     record = {
         "scenario": scenario.title,
         "scenario_sha256": scenario.digest,
@@ -132,11 +132,11 @@ def run(
         "hypervolume": hypervolume(front, scenario.goals.objectives),
         "hypervolume_span": {key: HYPERVOLUME_SPAN[key] for key in scenario.goals.objectives},
         "hypervolume_exact": len(scenario.goals.objectives) <= EXACT_OBJECTIVES,
-        "drivers_without_wiring": list(problem.bench.families.unwired),
+        "drivers_without_wiring": list(problem.evaluator.families.unwired),
         "left_out": nearest.left_out(front),
         "seconds": round(time.monotonic() - began, 3),
     }
-    return Run(front, misfits(problem.bench, nearest.designs()), record)
+    return Run(front, misfits(problem.evaluator, nearest.designs()), record)
 
 
 def write_run(result: Run, folder: Path) -> None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.quantities import Units, show
-from engine.search.bench import UNHEARD
+from engine.search.evaluator import UNHEARD
 from engine.space.layout import SLACK_WORDS
 
 Floats = NDArray[np.float64]

@@ -20,7 +20,7 @@ import pandas as pd
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
-from engine.search.bench import air_before
+from engine.search.evaluator import air_before
 from engine.search.front import layout_of
 from engine.space.arrangement import Arrangement, arrangement
 from engine.space.envelope import Envelope, LargestBox

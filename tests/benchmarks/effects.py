@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.scenario import demo_scenarios, read_scenario
-from engine.search.bench import EFFECTS, Bench
+from engine.search.evaluator import EFFECTS, Evaluator
 from engine.search.front import designs_of
 from engine.search.runs import run
 
@@ -32,12 +32,12 @@ def main(evaluations: int | None) -> None:
         kinds = ", ".join(f"{count} {kind}" for kind, count in front["box_kind"].value_counts().items())
         print(f"\n{name}: {len(front)} designs ({kinds}), {found.record['seconds']:.0f} s")
         print(f"{'effect':<14}{'f3, Hz':>26}{'output, dB':>26}{'vent length, mm':>26}")
-        full = Bench(scenario)
+        full = Evaluator(scenario)
         designs = designs_of(full, front)
         with_all = full.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
         wedges = full.wedges(designs)
         fit = full.fit(designs, wedges)
-        true = replace(designs, tuning=with_all.sounding.systems.tuning)
+        true = replace(designs, tuning=with_all.acoustics.systems.tuning)
         by_lumps = full.layout(true, wedges, fit)
         # Only where the vents still find the same place.
         here = with_all.layout
@@ -47,7 +47,7 @@ def main(evaluations: int | None) -> None:
         lumped = np.where(same, by_lumps.vent_length, np.nan)
         for left_out in ((each,) for each in (*EFFECTS, EFFECTS)):
             effects = left_out[0] if isinstance(left_out[0], tuple) else left_out
-            without = Bench(scenario, without=frozenset(effects))
+            without = Evaluator(scenario, without=frozenset(effects))
             # The same boxes and vents, heard by the poorer model.
             judged = without.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
             f3 = with_all.figures.f3 - judged.figures.f3

@@ -93,7 +93,7 @@ def main() -> None:
         random_volume, nsga2_volume = volume(problem, scattered), volume(problem, population)
         rows, passed = archive_trace(problem, max(random_volume, nsga2_volume))
         best = max(rows[-1][2], random_volume, nsga2_volume)
-        print(f"\n{name}: {len(problem.bench.families.items)} families, {problem.n_obj} objectives")
+        print(f"\n{name}: {len(problem.evaluator.families.items)} families, {problem.n_obj} objectives")
         print(f"{'method':<42}{'designs':>10}{'seconds':>9}{'hypervolume':>13}{'of best':>9}")
         lines = [
             ("random with archive", RANDOM_DESIGNS, random_seconds, random_volume),

@@ -14,7 +14,7 @@ from engine.columns import COLUMNS
 from engine.design_file import read_design, write_design
 from engine.evaluate import evaluate
 from engine.scenario import FilterChoice, Scenario, demo_scenarios, read_scenario
-from engine.search.bench import Bench
+from engine.search.evaluator import Evaluator
 from engine.search.front import (
     csv_text,
     curves_of,
@@ -61,8 +61,8 @@ def test_every_design_evaluates_to_the_same_figures(scenario: Scenario, searched
 
 def test_every_design_is_judged_feasible_again(scenario: Scenario, searched: Run) -> None:
     """Conservation: what the table says of a design leads back to one that breaks no constraint."""
-    bench = Bench(scenario)
-    judgement = bench.judge(designs_of(bench, searched.front))
+    evaluator = Evaluator(scenario)
+    judgement = evaluator.judge(designs_of(evaluator, searched.front))
     for name, violation in judgement.constraints.items():
         # The figures that limits are set on may move by what the fine grid sees better.
         slack = 2e-3 if name.startswith("limit ") else 0.0

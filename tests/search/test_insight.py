@@ -11,7 +11,7 @@ import pytest
 from engine.acoustics.figures import FIGURES_GRID
 from engine.columns import COLUMNS
 from engine.scenario import Scenario
-from engine.search.bench import Bench
+from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
 from engine.search.insight import (
     BETTER_WORDS,
@@ -83,13 +83,13 @@ def _picked(front: pd.DataFrame) -> pd.DataFrame:
 
 def test_what_is_said_to_stop_a_step_does(scenario: Scenario, searched: Run) -> None:
     """Independent path: the named constraint is broken by the step when it is judged on its own."""
-    bench = Bench(scenario)
+    evaluator = Evaluator(scenario)
     told = 0
     for _, row in _picked(searched.front).iterrows():
         for found in options(scenario, row).values():
             for option in found:
                 if option.constraint is not None:
-                    judgement = bench.judge(option.designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
+                    judgement = evaluator.judge(option.designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
                     assert judgement.constraints[option.constraint][0] > 0.0, (row["id"], option)
                     told += 1
     assert told > 0
@@ -97,20 +97,20 @@ def test_what_is_said_to_stop_a_step_does(scenario: Scenario, searched: Run) -> 
 
 def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, searched: Run) -> None:
     """Independent path: an allowed step is feasible, better on its goal and worse on those named."""
-    bench = Bench(scenario)
+    evaluator = Evaluator(scenario)
     told = 0
     for _, row in _picked(searched.front).iterrows():
-        here = designs_of(bench, row.to_frame().T)
-        before = bench.judge(here, frequency=FIGURES_GRID, exact=True)
+        here = designs_of(evaluator, row.to_frame().T)
+        before = evaluator.judge(here, frequency=FIGURES_GRID, exact=True)
         for key, found in options(scenario, row).items():
             for option in found:
                 if option.stop is not None:
                     continue
-                after = bench.judge(option.designs, frequency=FIGURES_GRID, exact=True)
+                after = evaluator.judge(option.designs, frequency=FIGURES_GRID, exact=True)
                 assert after.feasible.all()
                 for goal, worse in {key: -option.gain, **option.losses}.items():
                     sign = -1.0 if COLUMNS[goal].better == "max" else 1.0
-                    change = bench.objective(goal, option.designs, after) - bench.objective(goal, here, before)
+                    change = evaluator.objective(goal, option.designs, after) - evaluator.objective(goal, here, before)
                     assert sign * change[0] == pytest.approx(worse, rel=1e-6, abs=1e-9)
                 assert option.losses
                 told += 1

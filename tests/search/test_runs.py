@@ -49,7 +49,7 @@ def test_the_archive_beats_plain_random_designs(van: Scenario) -> None:
         scattered.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
     scattered.settle()
     found = run(van, seed=1, evaluations=40_960)
-    random_front = table(problem.bench, problem.decode(scattered.X))
+    random_front = table(problem.evaluator, problem.decode(scattered.X))
     assert hypervolume(found.front, van.goals.objectives) > 1.02 * hypervolume(random_front, van.goals.objectives)
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from engine.quantities import Units
 from engine.scenario import Scenario
-from engine.search.bench import UNHEARD, below_one
+from engine.search.evaluator import UNHEARD, below_one
 from engine.search.problem import BoxProblem
 from engine.search.shortfall import IN_METRES, SHORT_OF, broken, in_words, shortest
 from engine.space.layout import SLACK_WORDS

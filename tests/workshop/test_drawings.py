@@ -84,12 +84,12 @@ def passive() -> Scenario:
 def rows_of(scenario: Scenario) -> list[Row]:
     """One row of each combination of kind, drivers, vents and radiators (one, several), turns and flares found."""
     problem = BoxProblem(scenario)
-    bench, rng = problem.bench, np.random.default_rng(4)
+    evaluator, rng = problem.evaluator, np.random.default_rng(4)
     designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((40_000, problem.n_var)))
-    judgement = bench.judge(designs, exact=True)
+    judgement = evaluator.judge(designs, exact=True)
     worst = [value for name, value in judgement.constraints.items() if not name.startswith("limit")]
     kept = np.flatnonzero(np.max(worst, axis=0) <= 0.0)
-    found = judged(bench, designs.take(kept), judgement.take(kept))
+    found = judged(evaluator, designs.take(kept), judgement.take(kept))
     several = [found[key] > 1 for key in ("driver_count", "vent_count", "radiator_count")]
     special = [found[key] > 0.0 for key in ("slot_turn_m", "vent_flare_m")]
     groups = found.groupby([found["facing"], found["box_kind"], found["vent_placement"], *several, *special])
@@ -277,8 +277,8 @@ def test_designs_that_do_not_fit_are_drawn_too() -> None:
     problem = BoxProblem(scenario)
     rng = np.random.default_rng(1)
     designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((60, problem.n_var)))
-    wedges = problem.bench.wedges(designs)
-    layout = problem.bench.layout(designs, wedges, problem.bench.fit(designs, wedges))
+    wedges = problem.evaluator.wedges(designs)
+    layout = problem.evaluator.layout(designs, wedges, problem.evaluator.fit(designs, wedges))
     for i in range(len(designs)):
         svg = front_of(arrangement(layout, i), scenario.candidates[0].driver, "metric")
         left, top, right, bottom = reach(svg)

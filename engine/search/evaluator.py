@@ -37,7 +37,7 @@ RANGE_TOP = 200.0  # Hz, up to which a response is judged
 MODEL_LIMITS = {"excursion_ratio": 2.0, "radiator_ratio": 2.0, "vent_speed_m_s": 34.0}
 TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
-EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what a Bench may be told to leave out
+EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,26 +70,26 @@ class Designs:
 
 
 @dataclass(frozen=True)
-class Sounding:
+class Acoustics:
     """The acoustic side of a batch: the systems, and what the air inside the box makes of them."""
 
     systems: Systems
     inside: ThinBox
 
-    def take(self, rows: NDArray[np.intp]) -> Sounding:
-        return Sounding(self.systems.take(rows), _rows(self.inside, rows))
+    def take(self, rows: NDArray[np.intp]) -> Acoustics:
+        return Acoustics(self.systems.take(rows), _rows(self.inside, rows))
 
 
 @dataclass(frozen=True)
 class Judgement:
-    """What a batch of designs comes to.  ``sounding`` and ``figures`` cover the rows in ``heard``, (M,) of (N,)."""
+    """What a batch of designs comes to.  ``acoustics`` and ``figures`` cover the rows in ``heard``, (M,) of (N,)."""
 
     wedges: Wedges
     fit: Fit
     layout: Layout
     constraints: dict[str, Floats]  # name -> (N,), ≤ 0 where kept
     heard: NDArray[np.intp]
-    sounding: Sounding
+    acoustics: Acoustics
     figures: Figures
 
     def take(self, rows: NDArray[np.intp]) -> Judgement:
@@ -101,7 +101,7 @@ class Judgement:
             layout=self.layout.take(rows),
             constraints={name: each[rows] for name, each in self.constraints.items()},
             heard=np.searchsorted(rows, self.heard[heard]),
-            sounding=self.sounding.take(heard),
+            acoustics=self.acoustics.take(heard),
             figures=_rows(self.figures, heard),
         )
 
@@ -110,7 +110,7 @@ class Judgement:
         return np.asarray(np.max(np.stack(list(self.constraints.values())), axis=0) <= 0.0)
 
 
-class Bench:
+class Evaluator:
     """A scenario made ready to judge designs: its families, envelope and stock as arrays.
 
     ``without`` names ``EFFECTS`` to leave out, to see what they do.
@@ -236,7 +236,7 @@ class Bench:
         spare = fit.x_high - fit.x_low - wedges.outer_width - left - right
         return fit.x_low + left + 0.5 * spare
 
-    def sounding(self, designs: Designs, layout: Layout) -> Sounding:
+    def acoustics(self, designs: Designs, layout: Layout) -> Acoustics:
         """The acoustic side of laid-out designs: every driver as wired, in its net volume, with the air of that box."""
         lumped = self._lumped(designs, layout)
         if "thin box" in self.without or not len(designs):
@@ -248,7 +248,7 @@ class Bench:
                 air_mass=nothing,
                 first_mode=np.full(len(designs), np.nan),
             )
-            return Sounding(lumped, inside)
+            return Acoustics(lumped, inside)
         cavities, ports = ports_of(layout)
         inside = thin_box(
             cavities=cavities,
@@ -266,7 +266,7 @@ class Bench:
             radiator_moving=lumped.radiator_mass,
             air=lumped.air,
         )
-        return Sounding(
+        return Acoustics(
             replace(
                 lumped,
                 tuning=inside.tuning,
@@ -365,16 +365,16 @@ class Bench:
         }
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
-        sounding = self.sounding(designs.take(heard), layout.take(heard))
+        acoustics = self.acoustics(designs.take(heard), layout.take(heard))
         sound = figures(
-            sounding.systems,
+            acoustics.systems,
             music_band=goals.music_band,
             vent_speed_limit=goals.vent_speed_limit,
             frequency=frequency,
             cabin=self.scenario.cabin if exact or "f3_cabin_hz" in self.asked else None,
             exact=exact,
         )
-        judgement = Judgement(wedges, fit, layout, constraints, heard, sounding, sound)
+        judgement = Judgement(wedges, fit, layout, constraints, heard, acoustics, sound)
         self._hear(designs, judgement)
         return judgement
 
@@ -394,7 +394,7 @@ class Bench:
         add("f3", np.max(shortfalls, axis=0) / 10.0)
         if "tuning" in self.scenario.bounds:
             low, high = self.scenario.bounds["tuning"]
-            true = judgement.sounding.systems.tuning
+            true = judgement.acoustics.systems.tuning
             outside = np.maximum(low - true, true - high) / high
             add("tuning", np.where(self.families.tuned[designs.family[judgement.heard]], outside, -1.0))
         for key, worst in self.limits.items():

@@ -12,7 +12,7 @@ from engine.acoustics.cabin import EstimatedCabin, mean_gain_db
 from engine.acoustics.figures import FIGURES_GRID
 from engine.parts import PassiveRadiator
 from engine.scenario import RadiatorCandidate, Scenario, demo_scenarios, read_scenario
-from engine.search.bench import EFFECTS, Bench, Designs, Judgement
+from engine.search.evaluator import EFFECTS, Designs, Evaluator, Judgement
 from engine.search.front import designs_of
 from engine.search.problem import BoxProblem
 from engine.search.runs import Run, run
@@ -24,15 +24,15 @@ def van() -> Scenario:
     return read_scenario(demo_scenarios()["van-bench"])
 
 
-def some(bench: Bench, *, kind: str, seed: int = 1) -> tuple[Designs, Judgement]:
+def some(evaluator: Evaluator, *, kind: str, seed: int = 1) -> tuple[Designs, Judgement]:
     """Designs of a kind that can be built, from a Sobol-like draw over the whole problem."""
-    problem = BoxProblem(bench.scenario)
+    problem = BoxProblem(evaluator.scenario)
     rng = np.random.default_rng(seed)
     X = problem.xl + rng.random((60_000, problem.n_var)) * (problem.xu - problem.xl)
-    families = [number for number, family in enumerate(problem.bench.families.items) if family.box_kind == kind]
+    families = [number for number, family in enumerate(problem.evaluator.families.items) if family.box_kind == kind]
     X[:, 0] = rng.choice(families, len(X)) + 0.5
     designs = problem.decode(X)
-    judgement = bench.judge(designs, exact=False)
+    judgement = evaluator.judge(designs, exact=False)
     rows = np.flatnonzero(judgement.feasible)[:200]
     assert len(rows) >= 3
     return designs.take(rows), judgement.take(rows)
@@ -40,16 +40,16 @@ def some(bench: Bench, *, kind: str, seed: int = 1) -> tuple[Designs, Judgement]
 
 def test_vents_in_the_thin_space_tune_lower_than_the_lumped_law_says(van: Scenario) -> None:
     """Published range (finite elements, a thin wedge with one or two ducts): a lumped tuning is 1 to 5 % too high."""
-    designs, judged = some(Bench(van), kind="vented")
-    below = 1.0 - judged.sounding.systems.tuning / designs.tuning
+    designs, judged = some(Evaluator(van), kind="vented")
+    below = 1.0 - judged.acoustics.systems.tuning / designs.tuning
     assert 0.01 < np.median(below) < 0.055
     assert below.max() < 0.2  # short wide vents that nearly fill the depth
 
 
 def test_what_is_cut_gives_the_true_tuning(van: Scenario) -> None:
     """Conservation: bore, outer end and the air inside, on the box's spring, resonate at the row's tuning."""
-    designs, judged = some(Bench(van), kind="vented")
-    systems, layout = judged.sounding.systems, judged.layout
+    designs, judged = some(Evaluator(van), kind="vented")
+    systems, layout = judged.acoustics.systems, judged.layout
     # The mass the circuit sees at the vents is more than bore and outer end alone, by an inner end of 0.3 to 1.5 radii.
     area = systems.vent_count * systems.vent_area
     whole = systems.air.c**2 * area / ((2.0 * math.pi * systems.tuning) ** 2 * systems.volume)
@@ -60,21 +60,21 @@ def test_what_is_cut_gives_the_true_tuning(van: Scenario) -> None:
     assert len(designs) == len(systems)
 
 
-def test_without_its_effects_a_bench_hears_the_lumped_model(van: Scenario) -> None:
+def test_without_its_effects_an_evaluator_hears_the_lumped_model(van: Scenario) -> None:
     """Contract: each effect alone can be left out, and all of them together leave nothing of any."""
-    designs, _ = some(Bench(van), kind="vented")
-    plain = Bench(van, without=frozenset(EFFECTS))
+    designs, _ = some(Evaluator(van), kind="vented")
+    plain = Evaluator(van, without=frozenset(EFFECTS))
     judged = plain.judge(designs, hear_all=True)
-    systems = judged.sounding.systems
+    systems = judged.acoustics.systems
     np.testing.assert_array_equal(systems.tuning, designs.tuning)
     np.testing.assert_array_equal(systems.volume, judged.layout.net_volume)
     for name in ("mutual", "air_mass", "thermal", "vent_loss", "bl2", "k2"):
         assert not np.any(getattr(systems, name)), name
-    everything = Bench(van).judge(designs, hear_all=True)
-    warm = Bench(van, without=frozenset(EFFECTS) - {"heat"}).judge(designs, hear_all=True)
+    everything = Evaluator(van).judge(designs, hear_all=True)
+    warm = Evaluator(van, without=frozenset(EFFECTS) - {"heat"}).judge(designs, hear_all=True)
     assert np.all(warm.figures.output_db < judged.figures.output_db + 0.05)
     for effect in EFFECTS:
-        one = Bench(van, without=frozenset([effect])).judge(designs, hear_all=True)
+        one = Evaluator(van, without=frozenset([effect])).judge(designs, hear_all=True)
         assert not np.array_equal(one.figures.output_db, everything.figures.output_db), effect
 
 
@@ -111,12 +111,12 @@ def radiating(van: Scenario, *, most_added: float) -> Scenario:
 def test_added_mass_brings_radiators_to_their_tuning(van: Scenario) -> None:
     """Analytic: mass on the springs of suspension and box, computed one design at a time (Small 1974)."""
     scenario = radiating(van, most_added=1.0)
-    bench = Bench(scenario)
-    designs, judged = some(bench, kind="radiator")
-    added = bench.added_mass(designs, judged.layout)
+    evaluator = Evaluator(scenario)
+    designs, judged = some(evaluator, kind="radiator")
+    added = evaluator.added_mass(designs, judged.layout)
     radiator = scenario.radiators[0].radiator
     for row in range(len(designs)):
-        count = bench.families.items[designs.family[row]].radiator_count
+        count = evaluator.families.items[designs.family[row]].radiator_count
         springs = 1.0 / radiator.cms + count * radiator.sd**2 * scenario.air.stiffness / judged.layout.net_volume[row]
         lumped = math.sqrt(springs / (radiator.mms + added[row])) / (2.0 * math.pi)
         assert lumped == pytest.approx(designs.tuning[row], rel=1e-9)
@@ -136,16 +136,16 @@ def test_radiators_are_not_loaded_beyond_what_they_may_carry(van: Scenario) -> N
 def test_radiators_weigh_and_cost(van: Scenario) -> None:
     """Hand-worked: two of 1.1 kg and 40, and what is added to each, on top of board and drivers."""
     scenario = replace(radiating(van, most_added=1.0), currency="EUR")
-    bench = Bench(scenario)
-    designs, judged = some(bench, kind="radiator")
-    family = bench.families.items[designs.family[0]]
-    board = bench.board(judged)[0]
+    evaluator = Evaluator(scenario)
+    designs, judged = some(evaluator, kind="radiator")
+    family = evaluator.families.items[designs.family[0]]
+    board = evaluator.board(judged)[0]
     stock, driver = scenario.stock, family.wiring.driver
-    added = bench.added_mass(designs, judged.layout)[0]
+    added = evaluator.added_mass(designs, judged.layout)[0]
     weight = board * stock.board_density + family.wiring.count * driver.mass + family.radiator_count * (1.1 + added)
     cost = board / stock.board_thickness * stock.board_price + family.wiring.count * driver.price
-    assert bench.weight(designs, judged)[0] == pytest.approx(weight, rel=1e-12)
-    assert bench.cost(designs, judged)[0] == pytest.approx(cost + 40.0 * family.radiator_count, rel=1e-12)
+    assert evaluator.weight(designs, judged)[0] == pytest.approx(weight, rel=1e-12)
+    assert evaluator.cost(designs, judged)[0] == pytest.approx(cost + 40.0 * family.radiator_count, rel=1e-12)
 
 
 def test_a_cabin_adds_the_same_to_every_output(scenario: Scenario, searched: Run) -> None:
@@ -170,11 +170,11 @@ def test_f3_in_the_vehicle_may_be_the_goal(van: Scenario) -> None:
 
 def test_what_was_taken_of_a_judgement_is_what_is_judged(van: Scenario) -> None:
     """Independent path: rows taken of a judgement equal a judgement of those rows."""
-    bench = Bench(van)
-    designs, judged = some(bench, kind="closed")
+    evaluator = Evaluator(van)
+    designs, judged = some(evaluator, kind="closed")
     rows = np.array([0, 2])
-    alone = bench.judge(designs.take(rows), frequency=FIGURES_GRID)
-    taken = bench.judge(designs, frequency=FIGURES_GRID).take(rows)
+    alone = evaluator.judge(designs.take(rows), frequency=FIGURES_GRID)
+    taken = evaluator.judge(designs, frequency=FIGURES_GRID).take(rows)
     np.testing.assert_array_equal(taken.figures.f3, alone.figures.f3)
     np.testing.assert_array_equal(taken.heard, alone.heard)
     np.testing.assert_array_equal(taken.layout.net_volume, alone.layout.net_volume)
@@ -184,14 +184,14 @@ def test_what_was_taken_of_a_judgement_is_what_is_judged(van: Scenario) -> None:
 def test_slots_are_one_vent_of_the_box_s_own_board(scenario: Scenario) -> None:
     """Contract: a slot is one vent, as wide as the box is deep inside, within the heights in stock."""
     if scenario.stock.slot is None:
-        assert not Bench(scenario).families.slotted.any()
+        assert not Evaluator(scenario).families.slotted.any()
         return
     slots = replace(scenario, stock=replace(scenario.stock, pipes=()), box=replace(scenario.box, kinds=("vented",)))
-    bench = Bench(slots)
+    evaluator = Evaluator(slots)
     front = run(slots, seed=1, evaluations=40_960).front
     assert (front["vent_kind"] == "slot").all()
     assert (front["vent_count"] == 1).all()
     assert front["slot_height_m"].between(*scenario.stock.slot.height).all()
-    layout = bench.judge(designs_of(bench, front)).layout
+    layout = evaluator.judge(designs_of(evaluator, front)).layout
     np.testing.assert_allclose(layout.vent_area, front["slot_width_m"] * front["slot_height_m"], rtol=1e-4)
     assert set(layout.vent_placement) <= {SLOT_SIDE, SLOT_BAFFLE}
