@@ -10,6 +10,10 @@ A bad candidate inside a search is never an exception: it is a constraint value.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
+
+from engine.words.search import check_impossible, why_impossible
+from engine.words.voice import Voice
 
 MOST_TOLD = 60  # faults that a message lists; the rest are counted
 
@@ -50,4 +54,21 @@ class InputFaults(WedgefrontError):
 
 
 class SearchImpossible(WedgefrontError):
-    """The scenario reads well but leaves nothing to search; the message says what to change."""
+    """The scenario reads well but leaves nothing to search; its sentence says what to change.
+
+    ``code`` is one of :data:`engine.words.search.IMPOSSIBLE`, and ``parameters`` are what that sentence asks for, of
+    the types of :mod:`engine.words.voice`.  ``str()`` tells it in the words of a file, in metric units.  Raises
+    ValueError for a code that is none, or without all its parameters.
+    """
+
+    def __init__(self, code: str, **parameters: Any) -> None:
+        check_impossible(code, parameters)
+        self.code, self.parameters = code, parameters
+        super().__init__(code)
+
+    def __str__(self) -> str:
+        return self.told(Voice("metric"))
+
+    def told(self, voice: Voice) -> str:
+        """Its sentence."""
+        return why_impossible(self.code, self.parameters, voice)

@@ -196,6 +196,9 @@ _UNIT_TEXT = re.compile(
     r"[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?(?:\s*[ */·]\s*[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?){0,3}"
 )
 _LONGEST = 60
+_US_NAMES = frozenset(
+    {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
+)
 
 _VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _SPELLINGS = {
@@ -307,6 +310,16 @@ def show(value: float, kind: str, units: Units, digits: int | None = None) -> st
 def display_unit(kind: str, units: Units) -> str:
     """The unit a kind is shown in: "mm", "ft³"."""
     return _unit(kind, units).symbol
+
+
+def display_text(kind: str, units: Units) -> str:
+    """The unit a kind is shown in as files write it: "mm", "ft^3"."""
+    return _unit(kind, units).text
+
+
+def is_us(unit: str) -> bool:
+    """Whether the text of a unit names one of the US customary system, in part or whole: "in", "lb/ft^3"."""
+    return any({name, name.lower()} & _US_NAMES for name in re.findall(r"[A-Za-z]+|[\"']", unit))
 
 
 def to_display(value: Any, kind: str, units: Units) -> Any:

@@ -182,6 +182,7 @@ def _search(options: argparse.Namespace) -> int:
     scenario = read_scenario(path)
     _check_folder(options.out)
     from engine.search.runs import run, write_run
+    from engine.words.voice import Voice
     from explorer import printed
 
     console = Console(stderr=True, markup=False, emoji=False)
@@ -210,7 +211,8 @@ def _search(options: argparse.Namespace) -> int:
                     cancelled=cancel.asked,
                 )
             except SearchImpossible as error:
-                raise SearchImpossible(f"{path}: {error}") from None
+                print(f"wedgefront: {path}: {error.told(Voice(options.units))}", file=sys.stderr)
+                return BAD_INPUT
         options.out.mkdir(parents=True, exist_ok=True)
         write_run(result, options.out)
     out = _console()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -12,7 +11,7 @@ from engine.acoustics.filters import ORDERS
 from engine.document import Field
 from engine.errors import Fault
 from engine.fields import TABLES
-from engine.quantities import KINDS, Units, parse, show, split
+from engine.quantities import KINDS, Units, is_us, parse, show, split
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
 from explorer.labels import CHOICES, field_of, label_of, plain, sentence
 from explorer.plainly import is_missing, plainly
@@ -25,9 +24,6 @@ USUAL_ORDERS = (2, 4, 3)
 OWN_Q = 1.0  # that a filter of the user's own Q starts with
 NEW_CROSSOVER: dict[str, Any] = {"low_pass_order": 4, "low_pass_frequency": "80 Hz"}
 _NEEDED = "needed"
-_US_UNITS = frozenset(
-    {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
-)
 
 
 def hold(key: str, value: Any) -> None:
@@ -269,8 +265,7 @@ def in_other_units(text: str, kind: str, units: Units) -> str:
         value, unit = parse(text, kind), split(text).unit
     except ValueError:
         return ""
-    typed_in_us = any({name, name.lower()} & _US_UNITS for name in re.findall(r"[A-Za-z]+|[\"']", unit))
-    if value == 0.0 or typed_in_us == (units == "us"):
+    if value == 0.0 or is_us(unit) == (units == "us"):
         return ""
     return show(value, kind, units, 2 if kind == "mass" else None)
 

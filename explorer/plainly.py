@@ -9,6 +9,7 @@ from engine.document import Field
 from engine.errors import Fault
 from engine.fields import FIELDS
 from engine.quantities import KINDS, Units, expected, parse, show
+from engine.words.voice import Voice
 from explorer.labels import LABELS, PARTS, item_in_words
 
 # What to do where a whole part is missing or is none.
@@ -65,6 +66,16 @@ _SIMPLER = {
     "section (corners) or measured (rows of measurements)": "corners or measurements",
     " tables": " of them",
 }
+
+
+class FormVoice(Voice):
+    """The words of a form: labels in place of keys, no brackets and no quotes."""
+
+    def key(self, key: str) -> str:
+        return _label(key) or key
+
+    def part(self, part: str) -> str:
+        return f"“{PARTS[part]}”"
 
 
 def field_at(key: str) -> Field | None:

@@ -11,11 +11,13 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
-from engine.errors import WedgefrontError
+from engine.errors import SearchImpossible
 from engine.scenario import Scenario
 from engine.search.runs import Progress, Run, run
 
 Search = Callable[..., Run]
+
+BROKE_OFF = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
 
 _log = logging.getLogger(__name__)
 
@@ -34,7 +36,7 @@ class SearchTask:
         self.document = document
         self.progress: Progress | None = None
         self.outcome: Run | None = None
-        self.failure = ""
+        self.failure: SearchImpossible | str | None = None
         self._scenario = scenario
         self._evaluations = evaluations
         self._search = search
@@ -54,7 +56,7 @@ class SearchTask:
 
     @property
     def finished(self) -> bool:
-        return self.outcome is not None or bool(self.failure)
+        return self.outcome is not None or self.failure is not None
 
     def wait(self, seconds: float) -> bool:
         """Wait for the end, at most so long; True where it came."""
@@ -69,11 +71,11 @@ class SearchTask:
                 progress=self._note,
                 cancelled=self._cancel.is_set,
             )
-        except WedgefrontError as error:
-            self.failure = str(error)
+        except SearchImpossible as error:
+            self.failure = error
         except Exception:
             _log.exception("the search broke off")
-            self.failure = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
+            self.failure = BROKE_OFF
 
     def _note(self, progress: Progress) -> None:
         self.progress = progress

@@ -122,9 +122,7 @@ class Evaluator:
         self.families: Families = families_of(scenario)
         self.envelope = Envelope(scenario.space, covering=scenario.box.carpet)
         if self.envelope.is_empty:
-            raise SearchImpossible(
-                "margin, clearances, carpet and keep-outs leave nothing of the space: lower them or measure again"
-            )
+            raise SearchImpossible("nothing_left_of_space")
         pipes = scenario.stock.pipes
         self.pipe_bore = np.array([pipe.inner_diameter for pipe in pipes] or [math.nan])
         self.pipe_outer = np.array([pipe.outer_diameter for pipe in pipes] or [math.nan])

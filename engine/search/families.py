@@ -19,6 +19,7 @@ from engine.parts import PassiveRadiator
 from engine.scenario import BoxKind, Facing, FilterChoice, Scenario
 from engine.space.contents import FACINGS
 from engine.wiring import Wiring, best_wiring
+from engine.words.voice import Names, Part, Quantity
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -164,10 +165,7 @@ def families_of(scenario: Scenario) -> Families:
     """
     boxes = list(_boxes(scenario))
     if not boxes:
-        raise SearchImpossible(
-            f"only {' and '.join(scenario.box.kinds)} boxes are allowed, but what these need is not listed: "
-            "add a pipe size or a slot for vented boxes, a passive radiator for radiator boxes"
-        )
+        raise SearchImpossible("nothing_in_stock", kinds=Names(scenario.box.kinds))
     items: list[Family] = []
     unwired: list[str] = []
     for candidate in scenario.candidates:
@@ -184,9 +182,11 @@ def families_of(scenario: Scenario) -> Families:
             ]
     if not items:
         raise SearchImpossible(
-            f"no wiring of {', '.join(unwired)} gives a load that {scenario.amplifier.name} may drive "
-            f"(lowest load {scenario.amplifier.lowest_load:g} ohm): "
-            "add a load to [amplifier] or another driver"
+            "no_wiring",
+            drivers=tuple(unwired),
+            amplifier=scenario.amplifier.name,
+            lowest_load=Quantity(scenario.amplifier.lowest_load, "resistance", figures=3),
+            part=Part("amplifier"),
         )
     return Families(tuple(items), tuple(unwired))
 

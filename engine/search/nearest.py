@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.errors import SearchImpossible
 from engine.search.evaluator import Designs
 from engine.search.families import KEY
 from engine.search.problem import BoxProblem
-from engine.search.shortfall import broken, in_words
+from engine.search.shortfall import Shortfall, broken
 
 FEW = 5_000  # designs tried that are too few to blame driver or space
 GROUP = KEY[: KEY.index("filling")]  # box kind with its opening, driver, count, facing
@@ -65,7 +66,7 @@ class Nearest:
             if self._found[number]:
                 told.append(f"{name}: some can be built, but each is beaten on everything by another design")
             else:
-                told.append(f"{name}: {self._short(self._least[number])}")
+                told.append(f"{name}: {self._told(self._least[number])}")
         return told
 
     def designs(self) -> Designs:
@@ -73,23 +74,24 @@ class Nearest:
         kept = [X for X, found in zip(self._designs, self._found, strict=True) if X is not None and not found]
         return self._problem.decode(np.array(kept).reshape(len(kept), self._problem.n_var))
 
-    def reason(self, tried: int, *, cancelled: bool) -> str:
+    def reason(self, tried: int, *, cancelled: bool) -> SearchImpossible:
         """Why a search found nothing at all, and what to do about it."""
         least = [each for each in self._least if each is not None]
         if not least:
-            return "the search was cancelled before any design was tried"
-        told = f"none of {tried} designs tried is feasible; {self._short(min(least, key=lambda each: each.sum()))}. "
+            return SearchImpossible("none_tried")
+        short = self._short(min(least, key=lambda each: each.sum()))
         if cancelled or tried < FEW:
-            return told + f"So few tell little: let it try {FEW} or more"
-        return told + "Try a smaller or shallower driver, a larger space, or looser bounds and limits"
+            return SearchImpossible("few_tried", tried=tried, short=short, enough=FEW)
+        return SearchImpossible("none_feasible", tried=tried, short=short)
 
-    def _short(self, violated: NDArray[np.float64] | None) -> str:
+    def _short(self, violated: NDArray[np.float64]) -> tuple[Shortfall, ...]:
+        found = broken(dict(zip(self._problem.constraint_names, violated.tolist(), strict=True)))
+        return tuple(Shortfall(name, by, self._problem.evaluator.limits) for name, by in found.items())
+
+    def _told(self, violated: NDArray[np.float64] | None) -> str:
         if violated is None:
             return "none was tried"
-        found = broken(dict(zip(self._problem.constraint_names, violated.tolist(), strict=True)))
-        limits = self._problem.evaluator.limits
-        told = [in_words(name, by, limits=limits, units="metric") for name, by in found.items()]
-        return f"the nearest one is short of {', '.join(told)}"
+        return f"the nearest one is short of {', '.join(each.told('metric') for each in self._short(violated))}"
 
 
 def _name(kind: str, driver: str, count: int, facing: str, vent: str, radiator: str, radiators: int) -> str:

@@ -12,6 +12,7 @@ from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator
+from engine.words.voice import Key, Quantity
 
 Floats = NDArray[np.float64]
 
@@ -118,9 +119,13 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             ranges[name] = whole_steps(max(low, least), min(high, most), SIZE_STEP)
             if ranges[name][0] > ranges[name][1]:
                 raise SearchImpossible(
-                    f"bounds.{name} asks for {1000.0 * least:.1f} mm to {1000.0 * most:.1f} mm, but the board needs "
-                    f"{1000.0 * low:.0f} mm, the space leaves {1000.0 * high:.0f} mm, and sizes are whole millimetres: "
-                    "loosen the bound or measure the space again"
+                    "bound_outside",
+                    bound=Key(f"bounds.{name}"),
+                    least=Quantity(least, "length", figures=5),
+                    most=Quantity(most, "length", figures=5),
+                    low=Quantity(low, "length"),
+                    high=Quantity(high, "length"),
+                    step=Quantity(SIZE_STEP, "length", figures=3),
                 )
         if "tuning" in stated:
             # The bound is on the true tuning, which lies below the lumped one.

@@ -14,7 +14,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.errors import SearchImpossible
 from engine.scenario import Scenario
 from engine.search.front import misfits, table, write_front
 from engine.search.nearest import Nearest
@@ -117,7 +116,7 @@ def run(
     search.settle()
     nearest.settle()
     if not len(search.X):
-        raise SearchImpossible(nearest.reason(search.evaluations, cancelled=stopped == "cancelled"))
+        raise nearest.reason(search.evaluations, cancelled=stopped == "cancelled")
     front = table(problem.evaluator, problem.decode(search.X))
     record = {
         "scenario": scenario.title,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +40,18 @@ def broken(constraints: Mapping[str, float]) -> dict[str, float]:
     found = {name: by for name, by in constraints.items() if by > 0.0}
     geometry = {name: by for name, by in found.items() if name in SHORT_OF and name not in HEARD}
     return geometry or found
+
+
+@dataclass(frozen=True)
+class Shortfall:
+    """A broken constraint, by how much and under which limits, as a parameter of a message."""
+
+    name: str
+    by: float
+    limits: Mapping[str, float]
+
+    def told(self, units: Units) -> str:
+        return in_words(self.name, self.by, limits=self.limits, units=units)
 
 
 def shortest(constraints: Mapping[str, Floats]) -> tuple[list[str], Floats]:

@@ -29,7 +29,7 @@ from explorer.choices import (
 )
 from explorer.inputs import hold
 from explorer.labels import CHOICES, plain, sentence, thousands
-from explorer.plainly import without_keys
+from explorer.plainly import FormVoice, without_keys
 from explorer.reading import lines, read
 from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Found, Job, choose, row_of, rows_of
 from explorer.worker import SearchTask
@@ -108,7 +108,8 @@ def search_bar(job: Job) -> None:
             st.caption("Until it ends, the designs below are those of the search before.")
         return
     if task is not None and task.failure:
-        st.error(plain(sentence(without_keys(task.failure))))
+        failure = task.failure if isinstance(task.failure, str) else task.failure.told(FormVoice(job.units))
+        st.error(plain(sentence(failure)))
         st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
     with st.container(horizontal=True, vertical_alignment="center"):
         if job.found is not None:
