@@ -24,6 +24,8 @@ from engine.errors import Fault, InputFaults, SearchImpossible, WedgefrontError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from engine.search.runs import Progress as SearchProgress
+
 # What takes time to load is loaded where it is needed: --help and a message about a faulty file
 # should not wait for the search, and Ctrl-C must be ours before half a library is there.
 
@@ -197,17 +199,22 @@ def _search(options: argparse.Namespace) -> int:
             disable=not console.is_terminal,
         ) as bar:
             task = bar.add_task("Searching", total=1.0, found=0)
+            lines = None if console.is_terminal else _ProgressLines(console)
+            if lines is not None:
+                console.print("Searching; Ctrl-C ends it and keeps what was found")
+
+            def tell(now: SearchProgress) -> None:
+                doing = "Sorting out the front" if now.sorting else "Searching"
+                bar.update(task, completed=now.share, found=now.front_size, description=doing)
+                if lines is not None:
+                    lines.tell(now)
+
             try:
                 result = run(
                     scenario,
                     seed=options.seed,
                     evaluations=options.evaluations,
-                    progress=lambda now: bar.update(
-                        task,
-                        completed=now.share,
-                        found=now.front_size,
-                        description="Sorting out the front" if now.sorting else "Searching",
-                    ),
+                    progress=tell,
                     cancelled=cancel.asked,
                 )
             except SearchImpossible as error:
@@ -243,6 +250,20 @@ def _check_folder(folder: Path) -> None:
     except OSError as error:
         told = f"expected a folder you may write to: {error.strerror}"
         raise InputFaults([Fault("--out", "", str(folder), told)]) from None
+
+
+class _ProgressLines:
+    """Progress for a log or a pipe, where no bar can be drawn: a line at each tenth, and as the front doubles."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+        self._tenths, self._designs = -1, 0  # told so far
+
+    def tell(self, now: SearchProgress) -> None:
+        tenths = int(10.0 * now.share)
+        if now.front_size and (tenths > self._tenths or now.front_size >= 2 * self._designs):
+            self._tenths, self._designs = tenths, now.front_size
+            self._console.print(f"Searching: {10 * tenths} %, {now.front_size} designs on the front")
 
 
 class _CancelOnInterrupt:

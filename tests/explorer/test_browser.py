@@ -22,6 +22,7 @@ import explorer
 
 ROOT = Path(explorer.__file__).parents[1]
 PATIENCE = 60_000  # ms
+expect.set_options(timeout=PATIENCE)  # the machine may be busy
 CHROMIUM_ARGUMENTS = [
     "--headless",
     "--no-sandbox",

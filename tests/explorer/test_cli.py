@@ -9,7 +9,6 @@ import signal
 import socket
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pandas as pd
@@ -170,38 +169,46 @@ def test_search_writes_both_files_and_a_readable_end(tmp_path: Path) -> None:
         assert phrase in done.stdout
 
 
-def interrupted(folder: Path, *, after: float, evaluations: int, times: int = 1) -> subprocess.CompletedProcess[str]:
-    """A search that is sent Ctrl-C so many seconds after its start."""
+SEARCHING = re.compile(r"Searching: \d+ %, \d{3,} designs on the front")
+
+
+def interrupted(folder: Path, *, waits_for: re.Pattern[str] | None, times: int = 1) -> subprocess.CompletedProcess[str]:
+    """An endless search that is sent Ctrl-C once it has said something, or at once; again with its answer to that."""
     command = [sys.executable, "-m", "explorer.cli", "search", "van-bench", "--out", str(folder)]
     process = subprocess.Popen(
-        [*command, "--evaluations", str(evaluations)],
+        [*command, "--evaluations", "90000000"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         env=ENVIRONMENT,
     )
-    time.sleep(after)
-    for _ in range(times):
+    assert process.stderr is not None
+    said = []
+    for number in range(times):
+        if waits_for is not None:
+            for line in process.stderr:
+                said.append(line)
+                if (waits_for if number == 0 else re.compile("Stopping")).match(line):
+                    break
         process.send_signal(signal.SIGINT)
-        time.sleep(0.2)
-    out, err = process.communicate(timeout=120)
-    return subprocess.CompletedProcess(command, process.returncode, out, err)
+    out, err = process.communicate(timeout=600)
+    return subprocess.CompletedProcess(command, process.returncode, out, "".join(said) + err)
 
 
 def test_ctrl_c_keeps_what_was_found(tmp_path: Path) -> None:
     """User's promise: Ctrl-C ends the search early, writes the front so far, and says so."""
-    done = interrupted(tmp_path, after=8.0, evaluations=90_000_000)
+    done = interrupted(tmp_path, waits_for=SEARCHING)
     assert done.returncode == 0
     assert "(stopped early)" in done.stdout
     assert json.loads((tmp_path / "run.json").read_text())["stopped_by"] == "cancelled"
     assert len(read_front(tmp_path / "front.csv")) > 100
 
 
-@pytest.mark.parametrize(("after", "times"), [(0.4, 1), (1.5, 1), (2.5, 2), (8.0, 2)])
-def test_ctrl_c_never_leaves_half_a_result(after: float, times: int, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("waits_for", "times"), [(None, 1), (re.compile("Searching;"), 1), (SEARCHING, 2)])
+def test_ctrl_c_never_leaves_half_a_result(waits_for: re.Pattern[str] | None, times: int, tmp_path: Path) -> None:
     """User's promise: whenever Ctrl-C comes, both files or none, and no traceback."""
     folder = tmp_path / "found"
-    done = interrupted(folder, after=after, evaluations=90_000_000, times=times)
+    done = interrupted(folder, waits_for=waits_for, times=times)
     assert done.returncode in (0, 2, 130, -signal.SIGINT)
     assert "Traceback" not in done.stderr
     there = sorted(path.name for path in folder.iterdir()) if folder.exists() else []
@@ -355,11 +362,10 @@ def test_missing_files_are_named(arguments: tuple[str, ...], tmp_path: Path) -> 
 def test_an_output_place_that_cannot_be_written_is_refused_before_the_search(tmp_path: Path) -> None:
     """User's promise: no search is spent on a folder that cannot take the result."""
     (tmp_path / "found").write_text("a file stands here")
-    began = time.monotonic()
     done = wedgefront("search", "van-bench", "--out", tmp_path / "found", "--evaluations", 50_000_000)
     assert done.returncode == 2
     assert "found" in done.stderr
-    assert time.monotonic() - began < 60.0
+    assert "Searching" not in done.stderr
     assert (tmp_path / "found").read_text() == "a file stands here"
     (tmp_path / "other" / "run.json").mkdir(parents=True)
     done = wedgefront("search", "van-bench", "--out", tmp_path / "other", "--evaluations", 50_000_000)
