@@ -23,7 +23,7 @@ from dataclasses import MISSING, dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from engine.acoustics.filters import NO_CHAIN, Chain, Shape
+from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain
 from engine.acoustics.vents import USUAL_ENDS, EndKind
 from engine.air import (
     GAS_CONSTANT,
@@ -273,7 +273,7 @@ class StatedDesign:
     radiator: PassiveRadiator | None = None
     radiator_count: int = 0
     added_mass: float | None = None
-    filter_shape: Shape = "butterworth"
+    filter_shape: str = "butterworth"
     filter_order: int = 0
     filter_hz: float = 0.0
     filter_q: float = math.nan
@@ -389,7 +389,7 @@ def write_design(stated: StatedDesign) -> str:
             "shape": stated.filter_shape,
             "order": stated.filter_order,
             "frequency": write(stated.filter_hz, "frequency"),
-        } | ({"q": stated.filter_q} if stated.filter_shape == "own" else {})
+        } | ({"q": stated.filter_q} if SHAPES[stated.filter_shape].own_q else {})
     if stated.chain != NO_CHAIN:
         document["chain"] = write_chain(stated.chain)
     if stated.cabin is not None:

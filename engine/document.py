@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import math
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -50,7 +50,7 @@ class Field:
     default: Any = None
     low: Any = None
     high: Any = None
-    choices: tuple[str, ...] = ()
+    choices: Collection[str] = ()
     against: Field | None = None
 
     @property

@@ -12,6 +12,7 @@ from engine.columns import COLUMNS, DEFAULT_OBJECTIVES, OBJECTIVES
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
 from engine.design_file import AIR, SOUND_GOALS
 from engine.document import Field, SubTable
+from engine.facings import FACINGS
 from engine.listening import CABIN, CHAIN, FILTER_SHAPE
 
 DRIVER = (
@@ -370,7 +371,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             kind="choice",
             form="list",
             default=["front"],
-            choices=("front", "down", "side"),
+            choices=FACINGS,
             help="Where the drivers may sit: in the baffle, in the bottom panel or in the right side panel.",
         ),
         Field(

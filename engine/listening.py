@@ -21,14 +21,14 @@ from typing import Any
 import numpy as np
 
 from engine.acoustics.cabin import FEWEST_POINTS, FREQUENCIES, LEVELS, EstimatedCabin, MeasuredCabin, read_cabin
-from engine.acoustics.filters import NO_CHAIN, ORDERS, SHAPES, Chain, Shape, section_qs
+from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import Air
 from engine.document import Document, Field, Reader
 from engine.errors import InputFaults
 from engine.quantities import write
 
 VehicleCabin = EstimatedCabin | MeasuredCabin
-Filter = tuple[Shape, int, float]  # shape, order, Q of one's own or nan
+Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
 
 FILTER_SHAPE = (
     Field(
@@ -48,13 +48,12 @@ FILTER_SHAPE = (
     ),
     Field(key="q", kind="ratio", low=0.3, high=4, help="Q of a filter of shape own; the others have theirs by order."),
 )
-_LOW_PASSES = tuple(shape for shape in SHAPES if shape != "own")
 CHAIN = (
     Field(
         key="low_pass",
         kind="choice",
         default="none",
-        choices=("none", *_LOW_PASSES),
+        choices=("none", *NAMED),
         help="Crossover above which the box plays no more, or none.",
     ),
     Field(key="low_pass_order", kind="count", low=1, high=4, help="1 is 6 dB per octave, 2 is 12, 4 is 24."),
@@ -126,20 +125,15 @@ CABIN = (
     ),
 )
 
-SHAPE_NAMES: dict[Shape, str] = {
-    "butterworth": "Butterworth",
-    "linkwitz-riley": "Linkwitz-Riley",
-    "own": "of its own Q",
-}
 _CABIN_WAYS = "largest_dimension (an estimate), file or table (a measurement)"
 
 
 def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Mapping[str, Any]) -> Filter | None:
     """Shape, order and Q of a high-pass from its table and what of it reads well; None if they are at fault."""
     before = len(reader.faults)
-    shape: Shape | None = values.get("shape")
+    shape: str | None = values.get("shape")
     order, q = values.get("order"), values.get("q", math.nan)
-    if shape == "own":
+    if shape is not None and SHAPES[shape].own_q:
         if order is not None and order != 2:
             reader.fault(f"{place}.order", "expected 2, or none stated: a filter of your own Q has order 2", order)
         reader.missing(table, f"{place}.q", ("q",), _keys(FILTER_SHAPE), "is missing: a filter of your own needs its Q")
@@ -148,7 +142,7 @@ def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Ma
         if table.get("q") is not None:
             reader.fault(
                 f"{place}.q",
-                f'the Q of a {SHAPE_NAMES[shape]} follows from its order: leave it out or set shape = "own"',
+                f'the Q of a {SHAPES[shape].label} follows from its order: leave it out or set shape = "own"',
                 q,
             )
         words = "is missing: a high-pass needs order and frequency"
@@ -167,13 +161,13 @@ def read_chain(reader: Reader, table: Mapping[str, Any]) -> Chain:
     shape, order, cutoff = (values.get(key) for key in ("low_pass", "low_pass_order", "low_pass_frequency"))
     for key in ("low_pass_order", "low_pass_frequency"):
         if shape == "none" and table.get(key) is not None:
-            wanted = " or ".join(f'"{name}"' for name in _LOW_PASSES)
+            wanted = " or ".join(f'"{name}"' for name in NAMED)
             reader.fault(f"chain.{key}", f"there is no crossover to have it: set low_pass = {wanted}", table[key])
-        elif shape in _LOW_PASSES:
+        elif shape in NAMED:
             reader.missing(
                 table, f"chain.{key}", (key,), _keys(CHAIN), "is missing: a crossover needs order and frequency"
             )
-    if shape in _LOW_PASSES and order is not None:
+    if shape in NAMED and order is not None:
         _check_order(reader, "chain.low_pass_order", shape, order)
         q, q2 = section_qs(shape=shape, order=order)
         if cutoff is not None:
@@ -247,7 +241,7 @@ def write_chain(chain: Chain) -> Document:
     table: Document = {}
     if chain.low_pass_order:
         own = (chain.low_pass_q, chain.low_pass_q2)
-        shape = min(_LOW_PASSES, key=lambda each: math.dist(own, _qs(each, chain.low_pass_order)))
+        shape = min(NAMED, key=lambda each: math.dist(own, _qs(each, chain.low_pass_order)))
         table |= {
             "low_pass": shape,
             "low_pass_order": chain.low_pass_order,
@@ -276,15 +270,15 @@ def _keys(fields: Sequence[Field]) -> list[str]:
     return [field.key for field in fields]
 
 
-def _qs(shape: Shape, order: int) -> tuple[float, float]:
+def _qs(shape: str, order: int) -> tuple[float, float]:
     q, q2 = section_qs(shape=shape, order=order)
     return float(q), float(q2)
 
 
-def _check_order(reader: Reader, place: str, shape: Shape, order: int) -> None:
-    if order not in ORDERS[shape]:
-        there_are = " or ".join(str(each) for each in ORDERS[shape])
-        reader.fault(place, f"there is no {SHAPE_NAMES[shape]} of order {order}: {there_are}", order)
+def _check_order(reader: Reader, place: str, shape: str, order: int) -> None:
+    if order not in SHAPES[shape].orders:
+        there_are = " or ".join(str(each) for each in SHAPES[shape].orders)
+        reader.fault(place, f"there is no {SHAPES[shape].label} of order {order}: {there_are}", order)
 
 
 def _from_file(reader: Reader, name: str, folder: Path | None) -> MeasuredCabin | None:

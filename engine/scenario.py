@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from engine import document, outline, polygon
-from engine.acoustics.filters import NO_CHAIN, Chain, Shape, section_qs
+from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import REFERENCE_AIR, Air, air_at
 from engine.datasheet import read_driver, read_radiator
 from engine.document import Document, Reader, write_document
 from engine.fields import FIELDS, TABLES
-from engine.listening import SHAPE_NAMES, VehicleCabin, read_chain, read_filter, read_vehicle, with_points
+from engine.listening import VehicleCabin, read_chain, read_filter, read_vehicle, with_points
 from engine.outline import Measured
 from engine.parts import (
     Amplifier,
@@ -40,7 +40,6 @@ __all__ = [
     "BoxChoices",
     "BoxKind",
     "Candidate",
-    "Facing",
     "FilterChoice",
     "Goals",
     "RadiatorCandidate",
@@ -53,7 +52,6 @@ __all__ = [
 ]
 
 BoxKind = Literal["closed", "vented", "radiator"]
-Facing = Literal["front", "down", "side"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,7 +78,7 @@ class BoxChoices:
     """
 
     kinds: tuple[BoxKind, ...] = ("closed", "vented")
-    facings: tuple[Facing, ...] = ("front",)
+    facings: tuple[str, ...] = ("front",)
     back_angle: float = 0.0  # rad from vertical, positive where the back leans forward going up
     fillings: tuple[str, ...] = ("none",)
     ql: float = 7.0  # leakage Q of boxes that are not closed
@@ -95,7 +93,7 @@ class FilterChoice:
 
     order: int = 0
     frequency: tuple[float, float] = (0.0, 0.0)
-    shape: Shape = "butterworth"
+    shape: str = "butterworth"
     q: float = math.nan
 
 
@@ -667,9 +665,8 @@ def _alike(one: FilterChoice, other: FilterChoice) -> bool:
 
 
 def _in_words(choice: FilterChoice) -> str:
-    if choice.shape == "own":
-        return f"order 2 and Q {choice.q:g}"
-    return f"order {choice.order}, {SHAPE_NAMES[choice.shape]}"
+    shape = SHAPES[choice.shape]
+    return f"order {choice.order} and Q {choice.q:g}" if shape.own_q else f"order {choice.order}, {shape.label}"
 
 
 def _bare(place: str) -> str:

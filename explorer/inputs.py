@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from engine.acoustics.filters import ORDERS
+from engine.acoustics.filters import SHAPES
 from engine.document import Field
 from engine.errors import Fault
 from engine.fields import TABLES
@@ -162,10 +162,10 @@ class Form:
 
     def _one_of(self, field: Field, label: str, place: Place) -> None:
         key, present = self._key(place), get(self.job.document, place)
-        hold(key, present if present in field.choices else field.default or field.choices[0])
+        hold(key, present if present in field.choices else field.default or next(iter(field.choices)))
         st.selectbox(
             label,
-            field.choices,
+            list(field.choices),
             format_func=lambda choice: CHOICES.get(choice, choice),
             key=key,
             help=field.help,
@@ -179,7 +179,7 @@ class Form:
         hold(key, [choice for choice in field.choices if choice in chosen])
         st.pills(
             label,
-            field.choices,
+            list(field.choices),
             selection_mode="multi",
             wrap=True,
             format_func=lambda choice: CHOICES.get(choice, choice),
@@ -231,11 +231,10 @@ def next_filter(present: Sequence[Any]) -> dict[str, Any]:
 
 def reshaped(table: dict[str, Any], shape: str) -> dict[str, Any]:
     """A high-pass turned into one of another shape: with an order that there is, and a Q only where it is its own."""
-    orders = next(orders for name, orders in ORDERS.items() if name == shape)
     changed = {**table, "shape": shape, "q": table.get("q", OWN_Q)}
-    if table.get("order") not in orders:
+    if table.get("order") not in SHAPES[shape].orders:
         changed["order"] = 2
-    if shape != "own":
+    if not SHAPES[shape].own_q:
         del changed["q"]
     return changed
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import re
 
+from engine.acoustics.filters import SHAPES
 from engine.columns import COLUMNS
 from engine.document import Field
+from engine.facings import FACINGS
 from engine.fields import FIELDS
 
 LABELS: dict[str, str] = {
@@ -174,22 +176,19 @@ CHOICES: dict[str, str] = {
     "closed": "Closed",
     "vented": "Vented",
     "radiator": "Passive radiator",
-    "front": "Front (baffle)",
-    "down": "Down (bottom)",
-    "side": "Side (right)",
     "series": "series",
     "parallel": "parallel",
     "none": "None",
     "highpass": "High-pass",
-    "butterworth": "Butterworth",
-    "linkwitz-riley": "Linkwitz-Riley",
-    "own": "Of your own Q",
     "lined": "Walls lined",
     "half": "Half filled",
     "full": "Filled",
     "copper": "copper",
     "aluminium": "aluminium",
-} | {key: column.label for key, column in COLUMNS.items()}
+}
+CHOICES |= {facing.name: facing.choice for facing in FACINGS.records}
+CHOICES |= {shape.name: shape.choice for shape in SHAPES.records}
+CHOICES |= {key: column.label for key, column in COLUMNS.items()}
 
 
 # What one item of a list is called where its key does not say it.

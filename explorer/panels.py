@@ -14,6 +14,7 @@ import streamlit as st
 from engine.columns import COLUMNS
 from engine.design_file import write_design
 from engine.errors import SearchImpossible
+from engine.facings import FACINGS
 from engine.quantities import MISSING, Units, show
 from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
@@ -21,7 +22,6 @@ from engine.report.portrait import Portrait, lay_over, portray
 from engine.report.sheet import label_of
 from engine.report.wording import (
     BOX_KINDS,
-    FACINGS,
     drivers,
     figure,
     figure_of,
@@ -366,7 +366,7 @@ def misfit_name(row: Row) -> str:
     """What a design that cannot be built was to be."""
     slotted = " with a slot" if row["vent_kind"] == "slot" else ""
     box = f"{BOX_KINDS[row['box_kind']]}{slotted}"
-    return f"{box}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']]}"
+    return f"{box}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']].words}"
 
 
 def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> None:

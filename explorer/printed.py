@@ -12,8 +12,9 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from engine.acoustics.filters import SHAPES
 from engine.quantities import MISSING, Units, show
-from engine.report.wording import figure, filter_name, unit, weight_to_add
+from engine.report.wording import figure, unit, weight_to_add
 from engine.scenario import Scenario
 from engine.search.front import inspect
 from engine.search.insight import BEST_NAMES, balanced, extremes, limit_shares, why
@@ -117,7 +118,7 @@ def _advised(result: Mapping[str, object]) -> str:
     if not isinstance(hz, float):
         return str(result["filter_recommended_reason"])
     q = result["filter_recommended_q"]
-    name = filter_name(str(result["filter_recommended_shape"]), q if isinstance(q, float) else math.nan)
+    name = SHAPES[str(result["filter_recommended_shape"])].with_q(q if isinstance(q, float) else math.nan)
     cost = ""
     if isinstance(f3, float) and isinstance(bare, float):
         moved = f"{abs(f3 - bare):.1f} Hz {'above' if f3 >= bare else 'below'}"

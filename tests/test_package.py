@@ -18,8 +18,8 @@ ROOT = Path(__file__).parents[1]
 
 # Rooms from the ground up: a room may import itself and what stands before it.
 ROOMS = (
-    ("engine.air", "engine.files", "engine.quantities", "engine.polygon"),
-    ("engine.words", "engine.core"),
+    ("engine.air", "engine.files", "engine.quantities", "engine.polygon", "engine.registry"),
+    ("engine.words", "engine.core", "engine.facings"),
     ("engine.errors", "engine.columns"),
     ("engine.parts", "engine.outline"),
     ("engine.document", "engine.standing_room"),

@@ -14,12 +14,14 @@ to broadcast does so as NumPy does, so (F,) against (N, 1) gives (N, F).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from engine.registry import Registry
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -27,37 +29,88 @@ Complexes = NDArray[np.complex128]
 Numbers = float | Floats | Integers
 _ROUNDING = -1e-9
 
-Shape = Literal["butterworth", "linkwitz-riley", "own"]
 
-SHAPES: tuple[Shape, ...] = ("butterworth", "linkwitz-riley", "own")
-ORDERS: dict[Shape, tuple[int, ...]] = {
-    "butterworth": (1, 2, 3, 4),
-    # Two equal Butterworths in series, so only even orders exist (Linkwitz 1976).
-    "linkwitz-riley": (2, 4),
-    "own": (2,),
-}
+@dataclass(frozen=True, kw_only=True)
+class Shape:
+    """A shape of high-pass or low-pass.
 
-
-def section_qs(*, shape: Shape, order: Numbers, own_q: Numbers = math.nan) -> tuple[Floats, Floats]:
-    """Q of the first and the second section of second order, each in the shape of ``order`` (0 to 4).
-
-    Orders 1 and 3 have one section of first order besides.  A section that an order does not have gets 1.
-
-    - ``butterworth``: Q = 1/(2·sin θ), θ = π/(2·order)·(1, 3, …) (Butterworth 1930)
-    - ``linkwitz-riley``: order 2 is two first orders, Q = 1/2; order 4 two Butterworths (Linkwitz 1976)
-    - ``own``: order 2 with ``own_q``
+    ``sections`` gives the Q of the first and the second section of second order from the order and a Q of the user's
+    own, both (…); that Q is stated for the shapes with ``own_q`` and for no other.  ``label`` is its name in a
+    sentence, ``choice`` that in a form.
     """
-    order = np.asarray(order, dtype=float)
-    if shape == "butterworth":
-        # θ = π/4 of order 2, π/6 of order 3, π/8 and 3π/8 of order 4.
-        first = 0.5 / np.sin(0.5 * math.pi / np.maximum(order, 1.0))
-        second = 0.5 / np.sin(1.5 * math.pi / np.maximum(order, 4.0))
-    elif shape == "linkwitz-riley":
-        first = np.where(order > 2.0, math.sqrt(0.5), 0.5)
-        second = np.full(order.shape, math.sqrt(0.5))
-    else:
-        first, second = np.broadcast_arrays(np.asarray(own_q, dtype=float), order)[0], np.ones(order.shape)
-    return np.where(order > 1.0, first, 1.0), np.where(order > 3.0, second, 1.0)
+
+    name: str
+    label: str
+    choice: str
+    orders: tuple[int, ...]
+    own_q: bool = False
+    sections: Callable[[Floats, Floats], tuple[Floats, Floats]]
+
+    def with_q(self, q: float) -> str:
+        """What a filter of this shape is called: by its name, or by its Q where that is the user's own."""
+        return f"Q {q:.2f}" if self.own_q else self.label
+
+
+def _butterworth(order: Floats, own_q: Floats) -> tuple[Floats, Floats]:
+    """Q = 1/(2·sin θ), θ = π/(2·order)·(1, 3, …) (Butterworth 1930)."""
+    # θ = π/4 of order 2, π/6 of order 3, π/8 and 3π/8 of order 4.
+    first = 0.5 / np.sin(0.5 * math.pi / np.maximum(order, 1.0))
+    return first, 0.5 / np.sin(1.5 * math.pi / np.maximum(order, 4.0))
+
+
+def _linkwitz_riley(order: Floats, own_q: Floats) -> tuple[Floats, Floats]:
+    """Order 2 is two first orders, Q = 1/2; order 4 two Butterworths (Linkwitz 1976)."""
+    return np.where(order > 2.0, math.sqrt(0.5), 0.5), np.full(order.shape, math.sqrt(0.5))
+
+
+def _own(order: Floats, own_q: Floats) -> tuple[Floats, Floats]:
+    return np.broadcast_arrays(own_q, order)[0], np.ones(order.shape)
+
+
+SHAPES = Registry(
+    Shape(name="butterworth", label="Butterworth", choice="Butterworth", orders=(1, 2, 3, 4), sections=_butterworth),
+    # Two equal Butterworths in series, so only even orders exist (Linkwitz 1976).
+    Shape(
+        name="linkwitz-riley",
+        label="Linkwitz-Riley",
+        choice="Linkwitz-Riley",
+        orders=(2, 4),
+        sections=_linkwitz_riley,
+    ),
+    Shape(name="own", label="of its own Q", choice="Of your own Q", orders=(2,), own_q=True, sections=_own),
+)
+NAMED = tuple(shape.name for shape in SHAPES.records if not shape.own_q)  # whose Q follow from the order
+
+
+def section_qs(*, shape: str, order: Numbers, own_q: Numbers = math.nan) -> tuple[Floats, Floats]:
+    """Q of the sections of second order that a filter is made of.
+
+    Parameters
+    ----------
+    shape
+        The name of one of ``SHAPES``.
+    order
+        0 to 4, any shape; 0 is no filter.  Orders 1 and 3 have one section of first order besides.
+    own_q
+        Q of a shape whose Q is the user's own; broadcasts against ``order``.
+
+    Returns
+    -------
+    Q of the first and of the second section, each in the shape of ``order``; 1 for a section that an order does not
+    have.  Butterworth (1930): Q = 1/(2·sin θ), θ = π/(2·order)·(1, 3, …); Linkwitz (1976): two equal Butterworths.
+
+    Raises
+    ------
+    KeyError
+        If there is no such shape.
+
+    >>> q, q2 = section_qs(shape="butterworth", order=4)
+    >>> round(float(q), 4), round(float(q2), 4)
+    (1.3066, 0.5412)
+    """
+    stated: Floats = np.asarray(order, dtype=float)
+    first, second = SHAPES[shape].sections(stated, np.asarray(own_q, dtype=float))
+    return np.where(stated > 1.0, first, 1.0), np.where(stated > 3.0, second, 1.0)
 
 
 def loss(*, order: Numbers, q: Numbers, q2: Numbers) -> list[Floats]:

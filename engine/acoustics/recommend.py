@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
-from engine.acoustics.filters import Shape, section_qs
+from engine.acoustics.filters import SHAPES, gains, loss, section_qs
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -26,21 +26,25 @@ _ANY_SPEED = 17.0  # m/s; output is not looked at
 class Choice:
     """One kind of high-pass to try."""
 
-    shape: Shape
+    shape: str
     order: int
     own_q: float = math.nan
 
     @property
     def words(self) -> str:
-        if self.shape == "own":
-            return f"order 2, Q {self.own_q:g}"
-        name = "Butterworth" if self.shape == "butterworth" else "Linkwitz-Riley"
-        return f"{name}, order {self.order}"
+        shape = SHAPES[self.shape]
+        return f"order {self.order}, Q {self.own_q:g}" if shape.own_q else f"{shape.label}, order {self.order}"
 
     @property
     def qs(self) -> tuple[float, float]:
         q, q2 = section_qs(shape=self.shape, order=self.order, own_q=self.own_q)
         return float(q), float(q2)
+
+    @property
+    def raises(self) -> bool:
+        """Whether it has more gain than 1 somewhere."""
+        q, q2 = self.qs
+        return bool(np.any(gains(loss(order=self.order, q=q, q2=q2))))
 
 
 # None that raises much: a high Q buys f3 on paper, with voltage that the amplifier does not have at full power.
@@ -130,9 +134,7 @@ def recommend(
     possible = np.flatnonzero(holding <= high)
     if len(possible):
         f3[possible] = at(possible, holding[possible]).f3
-    raising = possible[
-        np.array([each.shape == "own" and each.own_q > math.sqrt(0.5) for each in choices])[kind[possible]]
-    ]
+    raising = possible[np.array([each.raises for each in choices])[kind[possible]]]
     for spacing, reach in ((_COARSE, high - low), (1, _COARSE)):
         centre = holding if spacing == _COARSE else best.copy()
         for shift in range(-reach if spacing == 1 else spacing, reach + 1, spacing):

@@ -6,10 +6,11 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from engine.acoustics.filters import SHAPES
 from engine.columns import COLUMNS
+from engine.facings import FACINGS
 from engine.quantities import MISSING, Units, display_unit, show
 
-FACINGS = {"front": "", "down": ", facing down", "side": ", facing sideways"}
 BOX_KINDS = {"closed": "Closed box", "vented": "Vented box", "radiator": "Box with passive radiator"}
 FILLINGS = {
     "none": "",
@@ -17,13 +18,12 @@ FILLINGS = {
     "half": "half filled with damping wool",
     "full": "filled with damping wool",
 }
-FILTER_SHAPES = {"butterworth": "Butterworth", "linkwitz-riley": "Linkwitz-Riley"}
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
     "box_kind": {"radiator": "passive radiator"},
     "vent_kind": {"pipe": "round pipe", "none": ""},
     "filling": FILLINGS,
-    "filter_shape": FILTER_SHAPES | {"own": "of its own Q", "none": ""},
+    "filter_shape": {shape.name: shape.label for shape in SHAPES.records} | {"none": ""},
     "vent_placement": {"none": ""},
 }
 NOTHING_THERE = {"vent_speed_m_s": ("vented", "no vent"), "radiator_ratio": ("radiator", "no radiator")}
@@ -54,8 +54,8 @@ def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
 
 def figure_of(row: Mapping[str, Any], key: str, units: Units, currency: str = "") -> str:
     """One figure of one design; a box without vents has no air speed in them, one without radiators no travel."""
-    if key == "filter_shape" and row[key] == "own":
-        return filter_name("own", float(row["filter_q"]))
+    if key == "filter_shape" and row[key] in SHAPES:
+        return SHAPES[row[key]].with_q(float(row["filter_q"]))
     kind, words = NOTHING_THERE.get(key, (row["box_kind"], ""))
     return figure(key, row[key], units, currency) if row["box_kind"] == kind else words
 
@@ -138,12 +138,10 @@ def weight_to_add(kilograms: float, units: Units) -> str:
 def drivers(row: Mapping[str, Any]) -> str:
     """The drivers in one line: count, name, how they stand and which way they face."""
     count, rows = int(row["driver_count"]), int(row["driver_rows"])
-    stand = ""
+    facing, stand = FACINGS[row["facing"]], ""
     if count > 1:
-        stand = ", side by side" if rows == 1 else ", one above the other" if rows == count else f", {rows} to a column"
-    if row["facing"] == "down":
-        stand = stand.replace("one above the other", "one behind the other")
-    return f"{count} × {row['driver']}{stand}{FACINGS[row['facing']]}"
+        stand = ", side by side" if rows == 1 else f", {facing.stacked if rows == count else f'{rows} to a column'}"
+    return f"{count} × {row['driver']}{stand}{facing.words}"
 
 
 def filling(row: Mapping[str, Any]) -> str:
@@ -158,9 +156,4 @@ def high_pass(row: Mapping[str, Any], units: Units) -> str:
         return "no high-pass filter"
     frequency = figure("filter_hz", row["filter_hz"], units)
     slope = f"{6 * order} dB per octave"
-    return f"{filter_name(str(row['filter_shape']), float(row['filter_q']))} high-pass at {frequency}, {slope}"
-
-
-def filter_name(shape: str, q: float) -> str:
-    """A filter's shape by its name, or by its Q where that is the user's own."""
-    return FILTER_SHAPES.get(shape, f"Q {q:.2f}")
+    return f"{SHAPES[row['filter_shape']].with_q(float(row['filter_q']))} high-pass at {frequency}, {slope}"

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
+from engine.facings import FACINGS
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
@@ -60,8 +61,7 @@ class Contender:
 
     @property
     def name(self) -> str:
-        aside = {"front": "", "down": ", facing down", "side": ", facing sideways"}[self.facing]
-        return f"{self.count} × {self.driver.name}{aside}"
+        return f"{self.count} × {self.driver.name}{FACINGS[self.facing].words}"
 
 
 def contenders(scenario: Scenario) -> list[Contender]:
@@ -93,7 +93,7 @@ def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
     if box is None:
         return None
     largest = np.array([box.outer_width, box.outer_height, box.bottom_depth, box.top_depth])
-    if item.facing == "side":
+    if FACINGS[item.facing].air == "right":
         # A driver that fires at the wall beside the box takes its air off the box's own width.
         largest[0] -= evaluator.driver_air(_closed(evaluator, family, largest[np.newaxis]))[0]
     wedges, layout = _laid_out(evaluator, _closed(evaluator, family, largest[np.newaxis]))

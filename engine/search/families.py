@@ -15,9 +15,9 @@ from engine.acoustics.circuit import driver_figures
 from engine.acoustics.filling import FILLINGS
 from engine.acoustics.filters import section_qs
 from engine.errors import SearchImpossible
+from engine.facings import FACINGS
 from engine.parts import PassiveRadiator
-from engine.scenario import BoxKind, Facing, FilterChoice, Scenario
-from engine.space.contents import FACINGS
+from engine.scenario import BoxKind, FilterChoice, Scenario
 from engine.wiring import Wiring, best_wiring
 from engine.words.voice import Names, Part, Quantity
 
@@ -51,7 +51,7 @@ class Family:
 
     box_kind: BoxKind
     wiring: Wiring
-    facing: Facing
+    facing: str
     vent_kind: str = ""
     radiator: PassiveRadiator | None = None
     radiator_count: int = 0
@@ -127,7 +127,7 @@ class Families:
 
     @cached_property
     def facing(self) -> NDArray[np.int64]:
-        return np.array([FACINGS.index(family.facing) for family in self.items])
+        return np.array([FACINGS[family.facing].code for family in self.items])
 
     @cached_property
     def filling(self) -> tuple[Floats, Floats]:

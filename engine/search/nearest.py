@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.errors import SearchImpossible
+from engine.facings import FACINGS
 from engine.search.evaluator import Designs
 from engine.search.families import KEY
 from engine.search.problem import BoxProblem
@@ -16,7 +17,6 @@ from engine.search.shortfall import Shortfall, broken
 
 FEW = 5_000  # designs tried that are too few to blame driver or space
 GROUP = KEY[: KEY.index("filling")]  # box kind with its opening, driver, count, facing
-FACING_WORDS = {"front": "", "down": ", facing down", "side": ", facing sideways"}
 
 
 class Nearest:
@@ -98,4 +98,4 @@ def _name(kind: str, driver: str, count: int, facing: str, vent: str, radiator: 
     """A group in words."""
     box = {"closed": "closed box", "vented": f"vented box with {vent}s" if vent == "pipe" else "vented box with a slot"}
     what = box.get(kind, f"box with {radiators} × {radiator}")
-    return f"{what}, {count} × {driver}{FACING_WORDS[facing]}"
+    return f"{what}, {count} × {driver}{FACINGS[facing].words}"

@@ -9,14 +9,14 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.parts import TerminalCup
+
+__all__ = ["DOWN", "FRONT", "SIDEWAYS", "TERMINAL_WIDTH", "Contents", "Rules"]
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Rows = NDArray[np.intp]
-
-FACINGS = ("front", "down", "side")  # the baffle, the bottom panel, the right side panel
-FRONT, DOWN, SIDEWAYS = range(3)
 
 TERMINAL_WIDTH = 0.040  # m, over the solder tags of a driver, common practice, no source
 
@@ -33,7 +33,7 @@ def _unstated() -> Floats:
 class Contents:
     """What is to go into each box, arrays (N,), lengths in m.
 
-    ``facing`` is a number into ``FACINGS``.  Optional sizes are nan where they are not
+    ``facing`` is the code of one of ``FACINGS``.  Optional sizes are nan where they are not
     stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear),
     ``terminal_depth`` (within the basket), ``elbow_radius`` (no bend in this size of pipe) and
     ``slot_height`` (the vents are pipes).  A slot is one vent and has no use for the pipe's

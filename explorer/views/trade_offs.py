@@ -11,8 +11,9 @@ import streamlit as st
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
+from engine.facings import FACINGS
 from engine.quantities import Units
-from engine.report.wording import BOX_KINDS, FACINGS, figure, figure_of, heading
+from engine.report.wording import BOX_KINDS, figure, figure_of, heading
 from engine.scenario import Scenario
 from engine.search.insight import BEST_NAMES, balanced, extremes, rivals
 from explorer import frame, panels
@@ -303,7 +304,7 @@ def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) 
         for key in scenario.goals.objectives
         if key not in NOT_IN_EVERY_BOX
     )
-    st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']]}**  \n{designs}\n{best}")
+    st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']].words}**  \n{designs}\n{best}")
     st.button("Pick its all-rounder", key=f"rival:{design}", on_click=pick, args=(job, design))
     st.button(
         "Put it on the shortlist",

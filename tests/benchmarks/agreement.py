@@ -22,8 +22,9 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np
 
+from engine.facings import FACINGS
 from engine.space.arrangement import arrangement
-from engine.space.contents import FACINGS, Contents
+from engine.space.contents import Contents
 from engine.space.layout import SLACK_WORDS, lay_out
 from engine.space.solids import TOLERANCE, exact_check
 from engine.space.vents import VENT_PLACEMENTS, VENT_WHERE
@@ -91,7 +92,7 @@ def describe(batch: Mixed, i: int) -> str:
         what += ", flared"
     elif laid_out.slot_turn[i] > 0.0:
         what += ", turned"
-    return f"driver {FACINGS[things.facing[i]]}, {what}"
+    return f"driver {list(FACINGS)[things.facing[i]]}, {what}"
 
 
 def tried_again(seed: int, i: int) -> tuple[str, bool]:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import shapely
 
+from engine.facings import FACINGS
 from engine.space.arrangement import arrangement
-from engine.space.contents import DOWN, FACINGS, FRONT, SIDEWAYS
+from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, among_others, boxes, contents, fitting, layout, mixed

@@ -1,0 +1,70 @@
+"""A registry: records by name, in their order, no two of one name.
+
+What there is several kinds of (facings, filter shapes, kinds of box …) is one record each, and everything else
+goes by the registry.  A record checks itself when it is made, the registry that no two are called the same, so a
+record that is not whole fails the import.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Generic, Protocol, TypeVar
+
+
+class Named(Protocol):
+    """A record as a registry takes it."""
+
+    @property
+    def name(self) -> str: ...
+
+
+Record = TypeVar("Record", bound=Named)
+
+
+class Registry(Generic[Record]):
+    """Records of one kind; iterates over their names, so that it serves as the choices of a field."""
+
+    def __init__(self, *records: Record) -> None:
+        self._records: list[Record] = []
+        for record in records:
+            self._add(record)
+
+    def _add(self, record: Record) -> None:
+        if not record.name or record.name in self:
+            raise ValueError(f"expected a name of its own, found {record.name!r}")
+        self._records.append(record)
+
+    def __iter__(self) -> Iterator[str]:
+        return (record.name for record in self._records)
+
+    def __len__(self) -> int:
+        return len(self._records)
+
+    def __contains__(self, name: object) -> bool:
+        return any(record.name == name for record in self._records)
+
+    def __getitem__(self, name: str) -> Record:
+        """The record of a name.  Raises KeyError where there is none."""
+        for record in self._records:
+            if record.name == name:
+                return record
+        raise KeyError(name)
+
+    @property
+    def records(self) -> tuple[Record, ...]:
+        """All of them, in their order."""
+        return tuple(self._records)
+
+    def code(self, name: str) -> int:
+        """The place of a record among the others, for arrays."""
+        return list(self).index(name)
+
+    @contextmanager
+    def added(self, record: Record) -> Iterator[Record]:
+        """With one more record, the last, for as long as the context lasts: for tests."""
+        self._add(record)
+        try:
+            yield record
+        finally:
+            self._records.remove(record)
