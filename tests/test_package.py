@@ -18,19 +18,20 @@ ROOT = Path(__file__).parents[1]
 
 # Rooms from the ground up: a room may import itself and what stands before it.
 ROOMS = (
-    ("engine.air", "engine.files", "engine.quantities", "engine.polygon", "engine.registry"),
+    ("engine.air", "engine.files", "engine.quantities", "engine.polygon", "engine.registry", "engine.steps"),
     ("engine.words", "engine.core", "engine.facings"),
     ("engine.errors", "engine.columns"),
     ("engine.parts", "engine.outline"),
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),
     ("engine.acoustics",),
+    ("engine.space",),
+    ("engine.openings",),
     ("engine.listening",),
     ("engine.design_file",),
     ("engine.fields",),
     ("engine.scenario",),
     ("engine.evaluate",),
-    ("engine.space",),
     ("engine.search",),
     ("engine.workshop",),
     ("engine.report",),

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from engine.facings import FACINGS
+from engine.openings import variables
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
@@ -135,10 +136,8 @@ def _closed(evaluator: Evaluator, family: int, sizes: Floats) -> Designs:
         bottom_depth=sizes[:, 2],
         top_depth=sizes[:, 3],
         tuning=np.full(count, np.nan),
-        vent_count=np.zeros(count, dtype=np.int64),
-        pipe=np.zeros(count, dtype=np.int64),
-        slot_height=np.full(count, np.nan),
         filter_hz=np.zeros(count),
+        openings={variable.name: variable.none(count) for variable in variables()},
     )
 
 

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
-from engine.acoustics import turbulence
 from engine.acoustics.cabin import mean_gain_db
 from engine.acoustics.cavity import ThinBox, thin_box
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
+from engine.openings import OPENINGS, limits, variables
+from engine.openings.record import Group
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
 from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
@@ -23,18 +26,41 @@ from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
 from engine.space.row import panel_span
-from engine.space.vents import SIDE, SLOT_SIDE
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Batch = TypeVar("Batch", bound=Any)
 
-RANGE_TOP = 200.0  # Hz, up to which a response is judged
 # Beyond these the model says nothing true, so designs that go there at full drive are left out unless the
 # scenario sets its own limits: twice Xmax, and 10 % of the speed of sound in the vent, twice the usual limit
 # (common practice, no source).
 MODEL_LIMITS = {"excursion_ratio": 2.0, "radiator_ratio": 2.0, "vent_speed_m_s": 34.0}
+KEPT = -1.0  # of constraints that a design has nothing to do with
+# Of designs whose opening says nothing of it: sizes for the packing, and entries of the circuit.
+NOT_THERE = {
+    "vent_count": 0.0,
+    "vent_inner": 0.0,
+    "vent_outer": 0.0,
+    "elbow_radius": math.nan,
+    "flare_radius": 0.0,
+    "slot_height": math.nan,
+    "radiator_count": 0.0,
+    "radiator_outer": math.nan,
+    "radiator_cutout": math.nan,
+    "radiator_depth": math.nan,
+    "radiator_displacement": 0.0,
+}
+NO_OPENING = {
+    "vent_count": 0.0,
+    "vent_area": 0.0,
+    "vent_loss": 0.0,
+    "radiator_count": 0.0,
+    "radiator_sd": math.nan,
+    "radiator_cms": math.nan,
+    "radiator_rms": math.nan,
+    "radiator_xmax": math.nan,
+}
 TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
 EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
@@ -44,11 +70,10 @@ EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be
 class Designs:
     """A batch of designs, each field (N,), SI.
 
-    ``family`` and ``pipe`` are numbers into the families and the stock of pipes.  ``tuning`` is the lumped one:
-    what the opening and the net volume come to by the usual end corrections, which sets the length of a vent and the
-    mass of a passive radiator.  A closed box has ``tuning`` nan, ``vent_count`` 0 and ``pipe`` 0, a box
-    with passive radiators the latter two; ``slot_height`` is nan where there is no slot and ``filter_hz`` 0
-    where there is no filter.
+    ``family`` is a number into the families.  ``tuning`` is the lumped one: what the opening and the net
+    volume come to by the usual end corrections, which sets the length of a vent and the mass of a passive radiator; a
+    closed box has nan.  ``filter_hz`` is 0 where there is no filter.  ``openings`` has the variables of
+    all openings by name, each with what its record calls absent where a design has another opening.
     """
 
     family: Integers
@@ -57,16 +82,43 @@ class Designs:
     bottom_depth: Floats
     top_depth: Floats
     tuning: Floats
-    vent_count: Integers
-    pipe: Integers
-    slot_height: Floats
     filter_hz: Floats
+    openings: Mapping[str, NDArray[Any]]
 
     def __len__(self) -> int:
         return len(self.family)
 
     def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Designs:
-        return Designs(**{name: getattr(self, name)[index] for name in self.__dataclass_fields__})
+        return Designs(
+            **{name: getattr(self, name)[index] for name in _PLAIN},
+            openings={name: values[index] for name, values in self.openings.items()},
+        )
+
+    def followed_by(self, others: Iterable[Designs]) -> Designs:
+        """One batch of these and of others, in their order."""
+        batches = [self, *others]
+        return Designs(
+            **{name: np.concatenate([getattr(each, name) for each in batches]) for name in _PLAIN},
+            openings={name: np.concatenate([each.openings[name] for each in batches]) for name in self.openings},
+        )
+
+    def changed(self, changes: Mapping[str, float]) -> Designs:
+        """The same with something added to some of the variables, those of openings included."""
+        unknown = set(changes) - {*_PLAIN, *self.openings}
+        if unknown:
+            raise KeyError(f"designs have no {', '.join(sorted(unknown))}")
+        return Designs(
+            **{name: getattr(self, name) + changes.get(name, 0) for name in _PLAIN},
+            openings={name: values + changes.get(name, 0) for name, values in self.openings.items()},
+        )
+
+    def value(self, name: str) -> NDArray[Any]:
+        """A variable, that of an opening included, (N,)."""
+        values: NDArray[Any] = self.openings[name] if name in self.openings else getattr(self, name)
+        return values
+
+
+_PLAIN = tuple(each.name for each in fields(Designs) if each.name != "openings")
 
 
 @dataclass(frozen=True)
@@ -123,12 +175,7 @@ class Evaluator:
         self.envelope = Envelope(scenario.space, covering=scenario.box.carpet)
         if self.envelope.is_empty:
             raise SearchImpossible("nothing_left_of_space")
-        pipes = scenario.stock.pipes
-        self.pipe_bore = np.array([pipe.inner_diameter for pipe in pipes] or [math.nan])
-        self.pipe_outer = np.array([pipe.outer_diameter for pipe in pipes] or [math.nan])
-        self.pipe_elbow = np.array([pipe.elbow_radius for pipe in pipes] or [math.nan])
-        self.pipe_flare = np.array([pipe.flare_radius for pipe in pipes] or [0.0])
-        self.pipe_price = np.array([pipe.price for pipe in pipes] or [0.0])
+        self._shelves = {opening.name: opening.shelf(scenario) for opening in OPENINGS.records}
         span = scenario.stock.brace_span
         self.rules = Rules(
             breathing_gap=scenario.box.breathing_gap,
@@ -178,18 +225,46 @@ class Evaluator:
             **{name: families.driver(name)[family] for name in sizes},
             driver_displacement=families.driver("displacement")[family],
             driver_count=families.wiring("count")[family],
-            vent_count=designs.vent_count.astype(float),
-            vent_inner=self.pipe_bore[designs.pipe],
-            vent_outer=self.pipe_outer[designs.pipe],
-            elbow_radius=self.pipe_elbow[designs.pipe],
-            flare_radius=self.pipe_flare[designs.pipe],
-            slot_height=designs.slot_height,
-            radiator_count=families.radiator_count[family],
-            radiator_outer=families.radiator("outer_diameter")[family],
-            radiator_cutout=families.radiator("cutout_diameter")[family],
-            radiator_depth=families.radiator("mounting_depth")[family],
-            radiator_displacement=np.nan_to_num(families.radiator("displacement")[family]),
+            **self._gathered(designs, lambda group: group.opening.contents(group), NOT_THERE),
         )
+
+    def groups(self, designs: Designs, layout: Layout | None = None) -> list[Group]:
+        """A batch as one group for each opening that is in it."""
+        number = self.families.opening[designs.family]
+        return [
+            Group(
+                opening,
+                scenario=self.scenario,
+                rows=np.flatnonzero(number == code),
+                shelf=self._shelves[opening.name],
+                families=self.families,
+                designs=designs,
+                layout=layout,
+            )
+            for code, opening in enumerate(OPENINGS.records)
+            if (number == code).any()
+        ]
+
+    def _gathered(
+        self,
+        designs: Designs,
+        asked: Callable[[Group], Mapping[str, NDArray[Any]]],
+        absent: Mapping[str, float],
+        layout: Layout | None = None,
+    ) -> dict[str, Floats]:
+        """What the openings say when each is ``asked`` for its designs, (N,) each, and ``absent`` elsewhere."""
+        found = {name: np.full(len(designs), value) for name, value in absent.items()}
+        for group in self.groups(designs, layout):
+            for name, values in asked(group).items():
+                found[name][group.rows] = values
+        return found
+
+    def _added_up(self, designs: Designs, layout: Layout, asked: Callable[[Group], Floats]) -> Floats:
+        """One figure that every opening says when it is ``asked`` for its designs, (N,)."""
+        found = np.zeros(len(designs))
+        for group in self.groups(designs, layout):
+            found[group.rows] = asked(group)
+        return found
 
     def fit(self, designs: Designs, wedges: Wedges) -> Fit:
         return self.envelope.fit(wedges, below=self.below(designs))
@@ -228,8 +303,7 @@ class Evaluator:
         Midway in what is left when vents through the left side and a driver in the right
         one have their air.
         """
-        pipe = np.where(layout.vent_placement == SIDE, self.pipe_bore[designs.pipe], 0.0)
-        left = np.where(layout.vent_placement == SLOT_SIDE, np.nan_to_num(designs.slot_height), pipe)
+        left = self._added_up(designs, layout, lambda group: group.opening.beside(group))
         right = np.where(self.families.facing[designs.family] == SIDEWAYS, self.driver_air(designs), 0.0)
         spare = fit.x_high - fit.x_low - wedges.outer_width - left - right
         return fit.x_low + left + 0.5 * spare
@@ -278,18 +352,19 @@ class Evaluator:
     def _lumped(self, designs: Designs, layout: Layout) -> Systems:
         """The systems as if the air inside were a spring and nothing else."""
         families, family = self.families, designs.family
-        vented, tuned = families.vented[family], families.tuned[family]
+        tuned = families.tuned[family]
         driver = {name: values[family] for name, values in families.acoustic.items()}
         if "heat" in self.without:
             driver["thermal"] = np.zeros(len(designs))
         if "bent motor" in self.without:
             driver |= {name: np.zeros(len(designs)) for name in ("bl2", "bl4", "k2", "k4")}
         compliance, absorption = families.filling
-        radiator = {f"radiator_{name}": families.radiator(name)[family] for name in ("sd", "cms", "rms", "xmax")}
+        opening = self._gathered(designs, lambda group: group.opening.circuit(group), NO_OPENING, layout)
+        if "jets" in self.without:
+            opening["vent_loss"] = np.zeros(len(designs))
         return Systems(
             **driver,
-            **radiator,
-            radiator_count=families.radiator_count[family],
+            **opening,
             count=families.wiring("count")[family],
             voltage=families.wiring("voltage")[family],
             volume=layout.net_volume,
@@ -298,9 +373,6 @@ class Evaluator:
             qa=absorption[family],
             qp=np.full(len(designs), np.inf),
             tuning=np.where(tuned, designs.tuning, np.nan),
-            vent_count=np.where(vented, designs.vent_count, 0).astype(float),
-            vent_area=np.where(vented, layout.vent_area, 0.0),
-            vent_loss=np.zeros(len(designs)) if "jets" in self.without else self._vent_loss(designs, layout),
             filter_order=families.filter_order[family].astype(float),
             filter_hz=designs.filter_hz,
             filter_q=families.filter_qs[0][family],
@@ -310,36 +382,6 @@ class Evaluator:
             chain=self.scenario.chain,
             air=self.scenario.air,
         )
-
-    def _vent_loss(self, designs: Designs, layout: Layout) -> Floats:
-        """Loss of each vent in ½ρw², (N,); 0 without vents.
-
-        A pipe's outer end is flush in its panel and its inner one stands free, rounded where it is
-        flared; a slot's inner end lies against a panel on three sides, so both ends are taken as flush.
-        """
-        slot = np.isfinite(designs.slot_height)
-        flare = np.where(slot, 0.0, self.pipe_flare[designs.pipe])
-        with np.errstate(all="ignore"):
-            lip = np.nan_to_num(flare / self.pipe_bore[designs.pipe])
-            rounded = turbulence.rounded_entry(lip=lip)
-            free = np.where(slot, turbulence.ENTRY["flush"], turbulence.ENTRY["free"])
-            found = turbulence.vent_loss(
-                length=layout.vent_acoustic_length,
-                diameter=layout.vent_hydraulic,
-                entries=(rounded, np.where(flare > 0.0, rounded, free)),
-                bends=layout.vent_bends.astype(float) * np.where(slot, turbulence.MITRED_BEND, turbulence.SWEPT_BEND),
-            )
-        return np.where(self.families.vented[designs.family], np.nan_to_num(found), 0.0)
-
-    def added_mass(self, designs: Designs, layout: Layout) -> Floats:
-        """What has to be added to each passive radiator for the tuning, (N,) kg; negative: it is too heavy as it is.
-
-        nan without radiators.  From ωb² = (1/cms + n·sd²/cab)/mass (Small 1974).
-        """
-        families, family = self.families, designs.family
-        cms, sd, own = (families.radiator(name)[family] for name in ("cms", "sd", "mms"))
-        springs = 1.0 / cms + families.radiator_count[family] * sd**2 * self.scenario.air.stiffness / layout.net_volume
-        return np.asarray(springs / (2.0 * math.pi * designs.tuning) ** 2 - own)
 
     def judge(
         self, designs: Designs, *, frequency: Floats = SEARCH_GRID, exact: bool = False, hear_all: bool = False
@@ -358,8 +400,7 @@ class Evaluator:
             "space": _touching(fit.violation),
             "door": _touching(self.envelope.door_violation(wedges)),
             **layout.violations,
-            "vent resonance": self._vent_resonance(layout),
-            **self._radiator_mass(designs, layout),
+            **self._own_limits(designs, layout),
         }
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
@@ -399,23 +440,14 @@ class Evaluator:
             sign = -1.0 if COLUMNS[key].better == "max" else 1.0
             add(f"limit {key}", sign * (self.objective(key, designs, judgement) - worst) / max(abs(worst), 1e-9))
 
-    def _vent_resonance(self, layout: Layout) -> Floats:
-        """By how much vents are too long, (N,) m: a pipe half a wave long is no lump of air any more.
-
-        Open at both ends, end corrections included (Rayleigh); its first resonance has to
-        lie above the range the response is judged over.
-        """
-        longest = 0.5 * self.scenario.air.c / RANGE_TOP
-        return np.nan_to_num(layout.vent_acoustic_length + layout.vent_ends - longest, nan=-longest)
-
-    def _radiator_mass(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
-        """Whether the tuning asks for a mass the passive radiators can be given, in parts of their own, (N,)."""
-        family = designs.family
-        own, most = (self.families.radiator(name)[family] for name in ("mms", "most_added"))
-        with np.errstate(all="ignore"):
-            added = self.added_mass(designs, layout)
-            kept = {"radiator weight": -added / own, "radiator load": (added - most) / own}
-        return {name: np.clip(np.nan_to_num(each, nan=-1.0), -1.0, 1e3) for name, each in kept.items()}
+    def _own_limits(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
+        """The constraints that openings have of their own, (N,) each; kept where a design has another opening."""
+        return self._gathered(
+            designs,
+            lambda group: {limit.name: limit.excess(group) for limit in group.opening.limits},
+            dict.fromkeys(limits(), KEPT),
+            layout,
+        )
 
     def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
         """An objective's figure for the rows that were heard, in its column's unit."""
@@ -450,23 +482,40 @@ class Evaluator:
         return np.asarray(judgement.wedges.board_volume + layout.brace_volume + layout.slot_boards)
 
     def weight(self, designs: Designs, judgement: Judgement) -> Floats:
-        """Board, drivers and passive radiators with what is added to them, (N,) kg; pipe and glue are left out."""
+        """Board, drivers and what the openings add, (N,) kg; pipe and glue are left out."""
         families, family = self.families, designs.family
         drivers = families.wiring("count")[family] * families.driver("mass")[family]
-        each = families.radiator("mass")[family] + np.maximum(self.added_mass(designs, judgement.layout), 0.0)
-        radiators = np.nan_to_num(families.radiator_count[family] * each)
-        return self.board(judgement) * self.scenario.stock.board_density + drivers + radiators
+        opening = self._added_up(designs, judgement.layout, lambda group: group.opening.weight(group))
+        return self.board(judgement) * self.scenario.stock.board_density + drivers + opening
 
     def cost(self, designs: Designs, judgement: Judgement) -> Floats:
-        """Drivers, radiators, board by area, pipe by length, (N,) in the scenario's currency; offcuts left out."""
+        """Drivers, board by area and openings, (N,) in the scenario's currency; offcuts left out."""
         stock, families, family = self.scenario.stock, self.families, designs.family
         area = self.board(judgement) / stock.board_thickness
-        piped = (designs.vent_count > 0) & ~families.slotted[family]
-        length = np.nan_to_num(judgement.layout.vent_length)
-        pipe = np.where(piped, designs.vent_count * length * self.pipe_price[designs.pipe], 0.0)
         drivers = families.wiring("count")[family] * families.driver("price")[family]
-        radiators = np.nan_to_num(families.radiator_count[family] * families.radiator("price")[family])
-        return drivers + radiators + area * stock.board_price + pipe
+        opening = self._added_up(designs, judgement.layout, lambda group: group.opening.cost(group))
+        return drivers + area * stock.board_price + opening
+
+    def columns(self, designs: Designs, layout: Layout) -> dict[str, NDArray[Any]]:
+        """The columns of the front that openings fill, (N,) each."""
+        found: dict[str, NDArray[Any]] = {}
+        for name in dict.fromkeys(name for opening in OPENINGS.records for name in opening.columns):
+            kind = COLUMNS[name].kind
+            absent: Any = "" if kind == "text" else 0 if kind == "count" else math.nan
+            found[name] = np.full(len(designs), absent, dtype=object if kind == "text" else None)
+        for group in self.groups(designs, layout):
+            for name, column in group.opening.columns.items():
+                found[name][group.rows] = column(group)
+        return found
+
+    def settled(self, family: Integers, rows: pd.DataFrame) -> dict[str, NDArray[Any]]:
+        """The variables of all openings of rows of a front that are of those families, (N,) each."""
+        found = {variable.name: variable.none(len(rows)) for variable in variables()}
+        for code, opening in enumerate(OPENINGS.records):
+            own = np.flatnonzero(self.families.opening[family] == code)
+            for name, values in opening.settled(rows.iloc[own], self._shelves[opening.name]).items():
+                found[name][own] = values
+        return found
 
 
 def air_before(sd: float) -> float:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +12,11 @@ from numpy.typing import NDArray
 from engine.acoustics.circuit import driver_figures
 from engine.acoustics.filling import FILLINGS
 from engine.acoustics.filters import section_qs
+from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
-from engine.parts import PassiveRadiator
+from engine.openings import OPENINGS, making
+from engine.openings.record import Fitting, Opening
 from engine.scenario import BoxKind, FilterChoice, Scenario
 from engine.wiring import Wiring, best_wiring
 from engine.words.voice import Names, Part, Quantity
@@ -24,57 +24,57 @@ from engine.words.voice import Names, Part, Quantity
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-# The columns of a front that name a family.
-KEY = (
-    "box_kind",
-    "driver",
-    "driver_count",
-    "facing",
-    "vent_kind",
-    "radiator",
-    "radiator_count",
-    "filling",
-    "filter_order",
-    "filter_shape",
-    "filter_q",
-)
 Key = tuple[str | int | float, ...]
+
+
+def key_columns() -> tuple[str, ...]:
+    """The columns of a front that name a family."""
+    return (*group_columns(), "filling", "filter_order", "filter_shape", "filter_q")
+
+
+def group_columns() -> tuple[str, ...]:
+    """Those of them that name box kind, opening, driver, count and facing."""
+    openings = [name for opening in OPENINGS.records for name in opening.key]
+    return ("box_kind", "driver", "driver_count", "facing", "vent_kind", *dict.fromkeys(openings))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Family:
-    """Designs that share everything but numbers.
+    """Designs that share everything but numbers."""
 
-    ``vent_kind`` is "pipe" or "slot" of a vented box, else "".  ``radiator`` is None and ``filling`` "" where
-    a box of this kind has none.
-    """
-
-    box_kind: BoxKind
+    opening: Opening
+    fitting: Fitting
     wiring: Wiring
     facing: str
-    vent_kind: str = ""
-    radiator: PassiveRadiator | None = None
-    radiator_count: int = 0
-    filling: str = ""
     filter: FilterChoice
 
     @property
-    def key(self) -> Key:
-        """What a row of the front names it by, in the order of ``KEY``."""
+    def box_kind(self) -> BoxKind:
+        kind: BoxKind = self.opening.box_kind
+        return kind
+
+    @property
+    def columns(self) -> dict[str, str | int | float]:
+        """What a row of the front names it by, by column."""
         choice = self.filter
-        return (
-            self.box_kind,
-            self.wiring.driver.name,
-            self.wiring.count,
-            self.facing,
-            self.vent_kind,
-            self.radiator.name if self.radiator else "",
-            self.radiator_count,
-            self.filling,
-            choice.order,
-            choice.shape if choice.order else "",
-            0.0 if math.isnan(choice.q) else choice.q,
-        )
+        found = {name: "" if COLUMNS[name].kind == "text" else 0 for name in key_columns()}
+        return found | {
+            "box_kind": self.box_kind,
+            "driver": self.wiring.driver.name,
+            "driver_count": self.wiring.count,
+            "facing": self.facing,
+            "vent_kind": self.opening.vent_kind,
+            **self.fitting.key,
+            "filling": self.fitting.filling,
+            "filter_order": choice.order,
+            "filter_shape": choice.shape if choice.order else "",
+            "filter_q": 0.0 if math.isnan(choice.q) else choice.q,
+        }
+
+    @property
+    def key(self) -> Key:
+        """The same as a tuple in the order of :func:`key_columns`."""
+        return tuple(self.columns.values())
 
 
 @dataclass(frozen=True)
@@ -102,28 +102,26 @@ class Families:
         """A figure of each family's wiring, (families,)."""
         return np.array([getattr(family.wiring, figure) for family in self.items], dtype=float)
 
-    def radiator(self, figure: str) -> Floats:
-        """A figure of each family's passive radiator, (families,); nan where it has none."""
-        each = [family.radiator for family in self.items]
-        return np.array([getattr(radiator, figure) if radiator else math.nan for radiator in each], dtype=float)
+    def part(self, figure: str) -> Floats:
+        """A figure of what each family's opening is fitted with, (families,); nan where that has none."""
+        each = [getattr(family.fitting.part, figure, math.nan) for family in self.items]
+        return np.array(each, dtype=float)
 
     @cached_property
-    def radiator_count(self) -> Floats:
-        return np.array([family.radiator_count for family in self.items], dtype=float)
+    def part_count(self) -> Floats:
+        """How many parts each family's opening is fitted with, (families,)."""
+        return np.array([family.fitting.count for family in self.items], dtype=float)
 
     @cached_property
-    def vented(self) -> Flags:
-        return np.array([family.box_kind == "vented" for family in self.items])
-
-    @cached_property
-    def slotted(self) -> Flags:
-        """Whether the vent is a slot of the box's own board."""
-        return np.array([family.vent_kind == "slot" for family in self.items])
+    def opening(self) -> NDArray[np.int64]:
+        """Each family's opening as its number among the openings, (families,)."""
+        names = list(OPENINGS)
+        return np.array([names.index(family.opening.name) for family in self.items])
 
     @cached_property
     def tuned(self) -> Flags:
-        """Whether the box has a tuning: vents or passive radiators."""
-        return self.vented | (self.radiator_count > 0)
+        """Whether the box has a tuning, (families,)."""
+        return np.array([family.opening.tuned for family in self.items])
 
     @cached_property
     def facing(self) -> NDArray[np.int64]:
@@ -132,7 +130,7 @@ class Families:
     @cached_property
     def filling(self) -> tuple[Floats, Floats]:
         """What multiplies the box's compliance, and the Q of its absorption, (families,) each."""
-        each = [FILLINGS[family.filling or "none"] for family in self.items]
+        each = [FILLINGS[family.fitting.filling or "none"] for family in self.items]
         return np.array([one.compliance for one in each]), np.array([one.qa for one in each])
 
     @cached_property
@@ -163,7 +161,12 @@ def families_of(scenario: Scenario) -> Families:
         If the amplifier may drive none of the drivers, however they are wired, or if the kinds of box
         allowed all need parts that are not in stock.
     """
-    boxes = list(_boxes(scenario))
+    boxes = [
+        (opening, fitting)
+        for kind in scenario.box.kinds
+        for opening in making(kind)
+        for fitting in opening.fittings(scenario)
+    ]
     if not boxes:
         raise SearchImpossible("nothing_in_stock", kinds=Names(scenario.box.kinds))
     items: list[Family] = []
@@ -175,8 +178,8 @@ def families_of(scenario: Scenario) -> Families:
                 unwired.append(f"{count} × {candidate.driver.name}")
                 continue
             items += [
-                Family(wiring=wiring, facing=facing, filter=choice, **box)
-                for box in boxes
+                Family(opening=opening, fitting=fitting, wiring=wiring, facing=facing, filter=choice)
+                for opening, fitting in boxes
                 for facing in scenario.box.facings
                 for choice in scenario.filters
             ]
@@ -189,20 +192,3 @@ def families_of(scenario: Scenario) -> Families:
             part=Part("amplifier"),
         )
     return Families(tuple(items), tuple(unwired))
-
-
-def _boxes(scenario: Scenario) -> Iterator[dict[str, Any]]:
-    """Each kind of box with each kind of opening or filling it may have."""
-    for kind in scenario.box.kinds:
-        if kind == "closed":
-            for filling in scenario.box.fillings:
-                yield {"box_kind": kind, "filling": filling}
-        elif kind == "vented":
-            if scenario.stock.pipes:
-                yield {"box_kind": kind, "vent_kind": "pipe"}
-            if scenario.stock.slot:
-                yield {"box_kind": kind, "vent_kind": "slot"}
-        else:
-            for candidate in scenario.radiators:
-                for count in candidate.counts:
-                    yield {"box_kind": kind, "radiator": candidate.radiator, "radiator_count": count}

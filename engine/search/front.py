@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import math
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,19 +24,17 @@ from engine.columns import COLUMNS
 from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 from engine.files import write_whole
+from engine.openings import OPENINGS
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
-from engine.search.families import KEY
+from engine.search.families import key_columns
 from engine.search.shortfall import shortest
 from engine.space.arrangement import arrangement
-from engine.space.contents import DOWN
 from engine.space.layout import Layout
 from engine.space.solids import Inspection, exact_check
-from engine.space.vents import VENT_PLACEMENTS
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 SIZES = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 
@@ -73,15 +70,13 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
     """Every column but the id of a batch of judged designs, in their order; figures only of those heard."""
     families, family, layout = evaluator.families, designs.family, judgement.layout
     sound, systems = judgement.figures, judgement.acoustics.systems
-    vented, slotted = families.vented[family], families.slotted[family]
-    piped, radiating = vented & ~slotted, families.radiator_count[family] > 0
     filtered = families.filter_order[family] > 0
     heard = judgement.heard
 
-    def figure(values: Floats, where: Flags | None = None) -> Floats:
+    def figure(values: Floats) -> Floats:
         all_rows = np.full(len(designs), np.nan)
         all_rows[heard] = values
-        return all_rows if where is None else np.where(where, all_rows, np.nan)
+        return all_rows
 
     def text(values: list[str] | NDArray[np.str_]) -> NDArray[np.object_]:
         all_rows = np.full(len(designs), "", dtype=object)
@@ -90,8 +85,9 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
 
     def named(place: str) -> NDArray[np.object_]:
         """A part of each family's key."""
-        return np.array([item.key[KEY.index(place)] for item in families.items], dtype=object)[family]
+        return np.array([item.columns[place] for item in families.items], dtype=object)[family]
 
+    opening_keys = [name for opening in OPENINGS.records for name in opening.key]
     short_of, short_by = shortest(judgement.constraints)
     limits = _validity(evaluator, judgement)
     frame = pd.DataFrame(
@@ -114,18 +110,8 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "tuning_hz": figure(systems.tuning),
             "tuning_lumped_hz": designs.tuning,
             "vent_kind": named("vent_kind"),
-            "vent_count": designs.vent_count,
-            "vent_diameter_m": np.where(piped, evaluator.pipe_bore[designs.pipe], np.nan),
-            "vent_outer_diameter_m": np.where(piped, evaluator.pipe_outer[designs.pipe], np.nan),
-            "vent_flare_m": np.where(piped, evaluator.pipe_flare[designs.pipe], np.nan),
-            "slot_width_m": np.where(slotted, layout.slot_width, np.nan),
-            "slot_height_m": designs.slot_height,
-            "slot_turn_m": np.where(slotted, layout.slot_turn, np.nan),
-            "vent_length_m": np.where(vented, layout.vent_length, np.nan),
-            "vent_placement": _placements(layout),
-            "radiator": named("radiator"),
-            "radiator_count": families.radiator_count[family].astype(int),
-            "radiator_added_mass_kg": np.where(radiating, evaluator.added_mass(designs, layout), np.nan),
+            **{name: named(name).astype(int if COLUMNS[name].kind == "count" else object) for name in opening_keys},
+            **evaluator.columns(designs, layout),
             "notch_hz": figure(systems.notch_hz),
             "filling": named("filling"),
             "filter_order": families.filter_order[family],
@@ -140,7 +126,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "excursion_ratio": figure(sound.excursion_ratio),
             "radiator_ratio": figure(sound.radiator_ratio),
             "vent_speed_m_s": figure(sound.vent_speed),
-            "vent_mach": figure(sound.vent_mach, vented),
+            "vent_mach": figure(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
             "coil_rise_k": figure(sound.coil_rise),
             "compression_db": figure(sound.compression_db),
             "outer_volume_m3": judgement.wedges.outer_volume,
@@ -172,21 +158,17 @@ def undominated(frame: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.
 
 def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
     """Rows of a front back to designs."""
-    keys = [tuple(_as_key(row[name], name) for name in KEY) for _, row in rows.iterrows()]
-    bore = rows["vent_diameter_m"].to_numpy(float)
-    outer = rows["vent_outer_diameter_m"].to_numpy(float)
-    apart = np.abs(evaluator.pipe_bore - bore[:, np.newaxis]) + np.abs(evaluator.pipe_outer - outer[:, np.newaxis])
+    keys = [tuple(_as_key(row[name], name) for name in key_columns()) for _, row in rows.iterrows()]
+    family = np.array([evaluator.families.by_key[key] for key in keys])
     return Designs(
-        family=np.array([evaluator.families.by_key[key] for key in keys]),
+        family=family,
         outer_width=rows["outer_width_m"].to_numpy(float),
         outer_height=rows["outer_height_m"].to_numpy(float),
         bottom_depth=rows["bottom_depth_m"].to_numpy(float),
         top_depth=rows["top_depth_m"].to_numpy(float),
         tuning=rows["tuning_lumped_hz"].to_numpy(float),
-        vent_count=rows["vent_count"].to_numpy(float).astype(np.int64),
-        pipe=np.where(np.isfinite(bore), np.argmin(np.nan_to_num(apart, nan=1.0), axis=1), 0),
-        slot_height=rows["slot_height_m"].to_numpy(float),
         filter_hz=np.nan_to_num(rows["filter_hz"].to_numpy(float)),
+        openings=evaluator.settled(family, rows),
     )
 
 
@@ -297,8 +279,8 @@ def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
     family = evaluator.families.items[int(designs.family[0])]
     judgement = _judged_again(scenario, design)
     systems, layout = judgement.acoustics.systems, judgement.layout
-    vented, slotted = family.box_kind == "vented", family.vent_kind == "slot"
     return StatedDesign(
+        **family.opening.stated(row, evaluator.groups(designs, layout)[0]),
         driver=family.wiring.driver,
         count=family.wiring.count,
         voltage=family.wiring.voltage,
@@ -311,16 +293,8 @@ def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
         first_mode=float(judgement.acoustics.inside.first_mode[0]),
         air_mass=float(systems.air_mass[0]),
         inertance=float(systems.mutual[0]),
-        vent_count=int(row["vent_count"]),
-        vent_diameter=float(row["vent_diameter_m"]) if vented and not slotted else None,
-        vent_width=float(layout.slot_width[0]) if slotted else None,
-        vent_height=float(row["slot_height_m"]) if slotted else None,
-        vent_length=float(layout.vent_length[0]) if vented else None,
-        vent_loss=float(systems.vent_loss[0]) if vented else None,
+        vent_loss=float(systems.vent_loss[0]) if systems.vent_count[0] else None,
         tuning=float(systems.tuning[0]) if family.box_kind != "closed" else None,
-        radiator=family.radiator,
-        radiator_count=family.radiator_count,
-        added_mass=float(evaluator.added_mass(designs, layout)[0]) if family.radiator else None,
         filter_order=family.filter.order,
         filter_shape=family.filter.shape,
         filter_q=family.filter.q,
@@ -387,10 +361,3 @@ def read_front(path: Path) -> pd.DataFrame:
     if missing:
         raise InputFaults([Fault(str(path), key, "", "expected a column of this name") for key in missing])
     return frame
-
-
-def _placements(layout: Layout) -> NDArray[np.str_]:
-    """Where vents go out, in words; the panel of drivers that face down is the bottom, which slots keep off."""
-    of_bottom = np.array([re.sub("^through baffle", "through bottom", each) for each in VENT_PLACEMENTS])
-    down = layout.contents.facing == DOWN
-    return np.where(down, of_bottom[layout.vent_placement], np.array(VENT_PLACEMENTS)[layout.vent_placement])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,11 +12,12 @@ from numpy.typing import NDArray
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.columns import COLUMNS
+from engine.openings import limits, opening_of, variables
 from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import curves_of, designs_of
-from engine.search.problem import MOST_VENTS, TUNING_RANGE
+from engine.search.problem import TUNING_RANGE
 from engine.search.shortfall import HEARD
 
 Floats = NDArray[np.float64]
@@ -38,9 +40,6 @@ BLOCKERS = {
     "vent room": "the vents would meet the driver or a panel",
     "vent run": "the vents would leave less than one bore of air before their inner mouths",
     "vent outside": "the space leaves too little air before the vents' outer mouths",
-    "vent resonance": "the vents would become so long that their own pipe resonance falls below 200 Hz",
-    "radiator weight": "the passive radiators are too heavy for that tuning as they are",
-    "radiator load": "the passive radiators may not be loaded with that much weight",
     "tuning": "the bound you set on the tuning stops it",
     "f3": "it would then never come up to its reference level below 200 Hz",
 }
@@ -51,7 +50,6 @@ _BOUND_WORDS = {
     "bottom_depth": "the depth at the bottom",
     "top_depth": "the depth at the top",
     "tuning": "the tuning",
-    "vent_count": "the number of vents",
 }
 
 # What the best design on an objective is called.
@@ -202,7 +200,7 @@ def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
     evaluator = Evaluator(scenario)
     here = designs_of(evaluator, row.to_frame().T)
     steps = _steps(evaluator, here)
-    batch = _stack([here, *(step.designs for step in steps)])
+    batch = here.followed_by(step.designs for step in steps)
     judgement = evaluator.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
     objectives = scenario.goals.objectives
     # Turned so that less is better, nan where the box could not exist at all.
@@ -244,7 +242,8 @@ def blocker(constraint: str) -> str:
     """What a constraint means, as the end of a sentence that begins with "but"."""
     if constraint.startswith("limit "):
         return f"it would pass the limit on {COLUMNS[constraint.removeprefix('limit ')].inner_label}"
-    return BLOCKERS[constraint]
+    own = limits()
+    return own[constraint].blocks if constraint in own else BLOCKERS[constraint]
 
 
 def _first_broken(judgement: Judgement, number: int) -> str | None:
@@ -253,7 +252,7 @@ def _first_broken(judgement: Judgement, number: int) -> str | None:
     Within the geometry, whose violations are all lengths, the one broken by most.
     """
     broken = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
-    geometry = {name: by for name, by in broken.items() if name in BLOCKERS and name not in HEARD}
+    geometry = {name: by for name, by in broken.items() if name not in HEARD and not name.startswith("limit ")}
     if geometry:
         return max(geometry, key=lambda name: geometry[name])
     return next(iter(broken), None)
@@ -272,17 +271,19 @@ def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
     """Every single change worth a thought, both ways where there are two."""
     family = evaluator.families.items[here.family[0]]
     bounds = evaluator.scenario.bounds
+    bound_words = _BOUND_WORDS | {variable.name: variable.words for variable in variables()}
     steps: list[_Step] = []
 
-    def add(words: str, changed: dict[str, float], *, within: tuple[float, float] | None = None, by: str = "") -> None:
-        fields = {name: getattr(here, name).copy() for name in Designs.__dataclass_fields__}
+    def add(
+        words: str, changed: Mapping[str, float], *, within: tuple[float, float] | None = None, by: str = ""
+    ) -> None:
+        designs = here.changed(changed)
         ruled_out = None
-        for name, change in changed.items():
-            fields[name][0] += change
+        for name in changed:
             low, high = within or bounds.get(name, (-np.inf, np.inf))
-            if not low - 1e-9 <= fields[name][0] <= high + 1e-9:
-                ruled_out = by or f"the bound you set on {_BOUND_WORDS[name]} stops it"
-        steps.append(_Step(words, Designs(**fields), ruled_out))
+            if not low - 1e-9 <= designs.value(name)[0] <= high + 1e-9:
+                ruled_out = by or f"the bound you set on {bound_words[name]} stops it"
+        steps.append(_Step(words, designs, ruled_out))
 
     small = 0.004  # m: less than a builder would bother to change, more than the search leaves open
     for name, more, less in (
@@ -295,40 +296,20 @@ def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
         add(less, {name: -small})
     add("a box deeper all over", {"bottom_depth": small, "top_depth": small})
     add("a box less deep all over", {"bottom_depth": -small, "top_depth": -small})
-    if family.box_kind != "closed":
+    if family.opening.tuned:
         # A bound on the tuning is one on the true tuning, and among the constraints.
         low, high = (-np.inf, np.inf) if "tuning" in bounds else TUNING_RANGE
         tunings = f"the search tunes from {low:g} Hz to {high:g} Hz only"
         add("higher tuning", {"tuning": 0.5}, within=(low, high), by=tunings)
         add("lower tuning", {"tuning": -0.5}, within=(low, high), by=tunings)
-    slot = evaluator.scenario.stock.slot
-    if family.vent_kind == "slot" and slot is not None:
-        heights = "your stock sets the slot's lowest and highest"
-        add("a higher slot", {"slot_height": 0.001}, within=slot.height, by=heights)
-        add("a lower slot", {"slot_height": -0.001}, within=slot.height, by=heights)
-    if family.vent_kind == "pipe":
-        vents = bounds.get("vent_count", (1.0, float(MOST_VENTS)))
-        if here.vent_count[0] > 1:
-            add("one vent fewer", {"vent_count": -1}, within=vents)
-        most = "" if "vent_count" in bounds else f"the search tries no more than {MOST_VENTS} vents"
-        add("one more vent", {"vent_count": 1}, within=vents, by=most)
-        bores = evaluator.pipe_bore
-        pipe = int(here.pipe[0])
-        for other in np.flatnonzero(bores != bores[pipe]):
-            size = "wider" if bores[other] > bores[pipe] else "narrower"
-            add(f"a {size} pipe ({evaluator.scenario.stock.pipes[other].name})", {"pipe": int(other) - pipe})
+    for step in family.opening.steps(evaluator.groups(here)[0]):
+        add(step.words, step.changes, within=step.within, by=step.beyond)
     if evaluator.families.filter_order[here.family[0]]:
         low, high = evaluator.families.filter_range[here.family[0]]
         ends = f"the filter is given {low:g} Hz to {high:g} Hz"
         add("a higher high-pass frequency", {"filter_hz": 0.5}, within=(low, high), by=ends)
         add("a lower high-pass frequency", {"filter_hz": -0.5}, within=(low, high), by=ends)
     return steps
-
-
-def _stack(parts: list[Designs]) -> Designs:
-    return Designs(
-        **{name: np.concatenate([getattr(part, name) for part in parts]) for name in Designs.__dataclass_fields__}
-    )
 
 
 # How a difference is said: column, words where the figure is higher, words where it is lower.
@@ -361,7 +342,7 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     if a["box_kind"] != b["box_kind"]:
         phrases.append(f"is {_KIND_WORDS[b['box_kind']]} instead of {_KIND_WORDS[a['box_kind']]}")
     elif a["vent_kind"] != b["vent_kind"]:
-        phrases.append("has a slot instead of pipes" if b["vent_kind"] == "slot" else "has pipes instead of a slot")
+        phrases.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
     if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
         phrases.append(
             f"has {int(b['driver_count'])} × {b['driver']} instead of {int(a['driver_count'])} × {a['driver']}"

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
+from engine.openings import opening_of
 from engine.search.evaluator import Designs
-from engine.search.families import KEY
+from engine.search.families import group_columns
 from engine.search.problem import BoxProblem
 from engine.search.shortfall import Shortfall, broken
 
 FEW = 5_000  # designs tried that are too few to blame driver or space
-GROUP = KEY[: KEY.index("filling")]  # box kind with its opening, driver, count, facing
 
 
 class Nearest:
@@ -24,7 +24,8 @@ class Nearest:
 
     def __init__(self, problem: BoxProblem) -> None:
         self._problem = problem
-        groups = [family.key[: len(GROUP)] for family in problem.evaluator.families.items]
+        self._columns = group_columns()
+        groups = [family.key[: len(self._columns)] for family in problem.evaluator.families.items]
         self._groups: list[tuple[Any, ...]] = list(dict.fromkeys(groups))
         self._group_of = np.array([self._groups.index(group) for group in groups])
         self._found = np.zeros(len(self._groups), dtype=bool)
@@ -57,12 +58,12 @@ class Nearest:
 
     def left_out(self, front: pd.DataFrame) -> list[str]:
         """A sentence for each box kind, driver, count and facing that has no design on the front."""
-        there = set(front[list(GROUP)].itertuples(index=False, name=None))
+        there = set(front[list(self._columns)].itertuples(index=False, name=None))
         told = []
         for number, group in enumerate(self._groups):
             if group in there:
                 continue
-            name = _name(*group)
+            name = _name(dict(zip(self._columns, group, strict=True)))
             if self._found[number]:
                 told.append(f"{name}: some can be built, but each is beaten on everything by another design")
             else:
@@ -94,8 +95,7 @@ class Nearest:
         return f"the nearest one is short of {', '.join(each.told('metric') for each in self._short(violated))}"
 
 
-def _name(kind: str, driver: str, count: int, facing: str, vent: str, radiator: str, radiators: int) -> str:
+def _name(group: dict[str, Any]) -> str:
     """A group in words."""
-    box = {"closed": "closed box", "vented": f"vented box with {vent}s" if vent == "pipe" else "vented box with a slot"}
-    what = box.get(kind, f"box with {radiators} × {radiator}")
-    return f"{what}, {count} × {driver}{FACINGS[facing].words}"
+    what = opening_of(group).named(group)
+    return f"{what}, {group['driver_count']} × {group['driver']}{FACINGS[group['facing']].words}"

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
+from engine.openings import limits
 from engine.quantities import Units, show
 from engine.search.evaluator import UNHEARD
 from engine.space.layout import SLACK_WORDS
@@ -21,9 +22,7 @@ SHORT_OF = {
     **SLACK_WORDS,
     "space": "room in the space's cross-section or width",
     "door": "room in the door opening or behind it",
-    "vent resonance": "a vent short enough to have its own resonance above 200 Hz",
-    "radiator weight": "a passive radiator light enough for the tuning",
-    "radiator load": "weight that the passive radiator may be loaded with",
+    **{limit.name: limit.short_of for limit in limits().values()},
     "tuning": "a tuning within its bounds",
     "f3": "bass: its response never comes up to its reference level",
 }

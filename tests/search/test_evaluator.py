@@ -10,6 +10,7 @@ import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, mean_gain_db
 from engine.acoustics.figures import FIGURES_GRID
+from engine.openings.radiator import added_mass
 from engine.parts import PassiveRadiator
 from engine.scenario import RadiatorCandidate, Scenario, demo_scenarios, read_scenario
 from engine.search.evaluator import EFFECTS, Designs, Evaluator, Judgement
@@ -113,10 +114,10 @@ def test_added_mass_brings_radiators_to_their_tuning(van: Scenario) -> None:
     scenario = radiating(van, most_added=1.0)
     evaluator = Evaluator(scenario)
     designs, judged = some(evaluator, kind="radiator")
-    added = evaluator.added_mass(designs, judged.layout)
+    added = added_mass(*evaluator.groups(designs, judged.layout))
     radiator = scenario.radiators[0].radiator
     for row in range(len(designs)):
-        count = evaluator.families.items[designs.family[row]].radiator_count
+        count = evaluator.families.items[designs.family[row]].fitting.count
         springs = 1.0 / radiator.cms + count * radiator.sd**2 * scenario.air.stiffness / judged.layout.net_volume[row]
         lumped = math.sqrt(springs / (radiator.mms + added[row])) / (2.0 * math.pi)
         assert lumped == pytest.approx(designs.tuning[row], rel=1e-9)
@@ -141,11 +142,11 @@ def test_radiators_weigh_and_cost(van: Scenario) -> None:
     family = evaluator.families.items[designs.family[0]]
     board = evaluator.board(judged)[0]
     stock, driver = scenario.stock, family.wiring.driver
-    added = evaluator.added_mass(designs, judged.layout)[0]
-    weight = board * stock.board_density + family.wiring.count * driver.mass + family.radiator_count * (1.1 + added)
+    added = added_mass(*evaluator.groups(designs, judged.layout))[0]
+    weight = board * stock.board_density + family.wiring.count * driver.mass + family.fitting.count * (1.1 + added)
     cost = board / stock.board_thickness * stock.board_price + family.wiring.count * driver.price
     assert evaluator.weight(designs, judged)[0] == pytest.approx(weight, rel=1e-12)
-    assert evaluator.cost(designs, judged)[0] == pytest.approx(cost + 40.0 * family.radiator_count, rel=1e-12)
+    assert evaluator.cost(designs, judged)[0] == pytest.approx(cost + 40.0 * family.fitting.count, rel=1e-12)
 
 
 def test_a_cabin_adds_the_same_to_every_output(scenario: Scenario, searched: Run) -> None:
@@ -184,7 +185,7 @@ def test_what_was_taken_of_a_judgement_is_what_is_judged(van: Scenario) -> None:
 def test_slots_are_one_vent_of_the_box_s_own_board(scenario: Scenario) -> None:
     """Contract: a slot is one vent, as wide as the box is deep inside, within the heights in stock."""
     if scenario.stock.slot is None:
-        assert not Evaluator(scenario).families.slotted.any()
+        assert all(family.opening.name != "slot" for family in Evaluator(scenario).families.items)
         return
     slots = replace(scenario, stock=replace(scenario.stock, pipes=()), box=replace(scenario.box, kinds=("vented",)))
     evaluator = Evaluator(slots)

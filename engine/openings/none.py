@@ -1,0 +1,39 @@
+"""No opening: the closed box."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from engine.openings.record import Fitting, Opening, nothing
+
+
+def _fittings(scenario: Any) -> Iterator[Fitting]:
+    """Closed boxes differ by what they are filled with."""
+    for filling in scenario.box.fillings:
+        yield Fitting(filling=filling)
+
+
+NONE = Opening(
+    name="none",
+    box_kind="closed",
+    vent_kind="",
+    tuned=False,
+    needs="",
+    fittings=_fittings,
+    shelf=lambda scenario: {},
+    variables=(),
+    contents=lambda group: {},
+    circuit=lambda group: {},
+    beside=nothing,
+    limits=(),
+    weight=nothing,
+    cost=nothing,
+    key=(),
+    columns={"vent_placement": lambda group: "none"},
+    settled=lambda rows, shelf: {},
+    stated=lambda row, group: {},
+    steps=lambda group: (),
+    named=lambda row: "closed box",
+    instead="no opening",
+)

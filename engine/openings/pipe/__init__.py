@@ -1,0 +1,175 @@
+"""Vents of round pipe: one to four of one size from the shelf, straight or with one bend, flared or not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from engine.acoustics import turbulence
+from engine.openings import vents
+from engine.openings.record import Fitting, Group, Opening, Shelf, Step, Variable, nothing
+from engine.space.contents import DOWN
+from engine.space.vents import BENT, NONE, SIDE, STRAIGHT
+
+Floats = NDArray[np.float64]
+
+MOST_VENTS = 4  # unless the job bounds their number
+
+# Where pipes go out, in words: with drivers in the baffle or a side, and with drivers in the bottom.
+WAYS = {
+    NONE: ("none", "none"),
+    SIDE: ("through side", "through side"),
+    STRAIGHT: ("through baffle", "through bottom"),
+    BENT: ("through baffle, bent", "through bottom, bent"),
+}
+
+
+def _counts(scenario: Any) -> tuple[float, float]:
+    low, high = scenario.bounds.get("vent_count", (1.0, float(MOST_VENTS)))
+    return low, high
+
+
+def _count_span(scenario: Any) -> tuple[float, float]:
+    low, high = _counts(scenario)
+    return low - 0.499, high + 0.499
+
+
+def _shelf(scenario: Any) -> Shelf:
+    pipes = scenario.stock.pipes
+    return {
+        "bore": np.array([pipe.inner_diameter for pipe in pipes] or [math.nan]),
+        "outer": np.array([pipe.outer_diameter for pipe in pipes] or [math.nan]),
+        "elbow": np.array([pipe.elbow_radius for pipe in pipes] or [math.nan]),
+        "flare": np.array([pipe.flare_radius for pipe in pipes] or [0.0]),
+        "price": np.array([pipe.price for pipe in pipes] or [0.0]),
+    }
+
+
+def _of(group: Group, name: str) -> Floats:
+    """A size of each design's pipe, (M,)."""
+    return group.shelf[name][group.variable("pipe")]
+
+
+def _contents(group: Group) -> dict[str, Floats]:
+    return {
+        "vent_count": group.variable("vent_count").astype(float),
+        "vent_inner": _of(group, "bore"),
+        "vent_outer": _of(group, "outer"),
+        "elbow_radius": _of(group, "elbow"),
+        "flare_radius": _of(group, "flare"),
+    }
+
+
+def _circuit(group: Group) -> dict[str, Floats]:
+    """A pipe's outer end is flush in its panel and its inner one stands free, both rounded where it is flared."""
+    bore, flare = _of(group, "bore"), _of(group, "flare")
+    rounded = turbulence.rounded_entry(lip=flare / bore)
+    loss = turbulence.vent_loss(
+        length=group.laid("vent_acoustic_length"),
+        diameter=group.laid("vent_hydraulic"),
+        entries=(rounded, np.where(flare > 0.0, rounded, turbulence.ENTRY["free"])),
+        bends=group.laid("vent_bends").astype(float) * turbulence.SWEPT_BEND,
+    )
+    return vents.circuit(group, count=group.variable("vent_count"), loss=loss)
+
+
+def _beside(group: Group) -> Floats:
+    """One bore before mouths in the left side panel."""
+    return np.where(group.laid("vent_placement") == SIDE, _of(group, "bore"), 0.0)
+
+
+def _cost(group: Group) -> Floats:
+    """By length; what is cut off is left out."""
+    return np.asarray(group.variable("vent_count") * np.nan_to_num(group.laid("vent_length")) * _of(group, "price"))
+
+
+def _way(group: Group) -> NDArray[np.str_]:
+    ways = np.array([WAYS[code] for code in (NONE, SIDE, STRAIGHT, BENT)])
+    return np.asarray(ways[group.laid("vent_placement"), (group.facing == DOWN).astype(int)])
+
+
+def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, NDArray[Any]]:
+    """The pipe is the one whose bore and outside diameter come nearest."""
+    apart = sum(
+        np.abs(shelf[name] - rows[key].to_numpy(float)[:, np.newaxis])
+        for name, key in (("bore", "vent_diameter_m"), ("outer", "vent_outer_diameter_m"))
+    )
+    return {
+        "vent_count": rows["vent_count"].to_numpy(float).astype(np.int64),
+        "pipe": np.argmin(np.nan_to_num(apart, nan=1.0), axis=1),
+    }
+
+
+def _stated(row: Any, group: Group) -> dict[str, Any]:
+    return {
+        "vent_count": int(row["vent_count"]),
+        "vent_diameter": float(row["vent_diameter_m"]),
+        "vent_length": float(group.laid("vent_length")[0]),
+    }
+
+
+def _steps(group: Group) -> Iterator[Step]:
+    within = _counts(group.scenario)
+    if group.variable("vent_count")[0] > 1:
+        yield Step(words="one vent fewer", changes={"vent_count": -1}, within=within)
+    most = "" if "vent_count" in group.scenario.bounds else f"the search tries no more than {MOST_VENTS} vents"
+    yield Step(words="one more vent", changes={"vent_count": 1}, within=within, beyond=most)
+    bores, pipe = group.shelf["bore"], int(group.variable("pipe")[0])
+    for other in np.flatnonzero(bores != bores[pipe]):
+        size = "wider" if bores[other] > bores[pipe] else "narrower"
+        name = group.scenario.stock.pipes[other].name
+        yield Step(words=f"a {size} pipe ({name})", changes={"pipe": int(other) - pipe})
+
+
+PIPE = Opening(
+    name="pipe",
+    box_kind="vented",
+    vent_kind="pipe",
+    tuned=True,
+    needs="a pipe size",
+    fittings=lambda scenario: [Fitting()] if scenario.stock.pipes else [],
+    shelf=_shelf,
+    variables=(
+        Variable(
+            name="vent_count",
+            words="the number of vents",
+            choice=True,
+            span=_count_span,
+            settled=lambda drawn, scenario: np.rint(drawn).astype(np.int64),
+            absent=0,
+        ),
+        Variable(
+            name="pipe",
+            words="the size of pipe",
+            choice=True,
+            span=lambda scenario: (0.0, float(max(len(scenario.stock.pipes), 1))),
+            settled=lambda drawn, scenario: np.minimum(drawn.astype(np.int64), len(scenario.stock.pipes) - 1),
+            absent=0,
+        ),
+    ),
+    contents=_contents,
+    circuit=_circuit,
+    beside=_beside,
+    limits=(vents.RESONANCE,),
+    weight=nothing,  # pipe and glue are left out
+    cost=_cost,
+    key=(),
+    columns={
+        "vent_count": lambda group: group.variable("vent_count"),
+        "vent_diameter_m": lambda group: _of(group, "bore"),
+        "vent_outer_diameter_m": lambda group: _of(group, "outer"),
+        "vent_flare_m": lambda group: _of(group, "flare"),
+        "vent_length_m": lambda group: group.laid("vent_length"),
+        "vent_placement": _way,
+    },
+    settled=_settled,
+    stated=_stated,
+    steps=_steps,
+    named=lambda row: "vented box with pipes",
+    instead="pipes",
+)

@@ -1,0 +1,110 @@
+"""Passive radiators: cones without a motor that stand in for a vent, tuned by the mass added to them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.openings.record import Fitting, Group, Limit, Opening, nothing
+
+Floats = NDArray[np.float64]
+
+SIZES = {"radiator_outer": "outer_diameter", "radiator_cutout": "cutout_diameter", "radiator_depth": "mounting_depth"}
+MOST_EXCESS = 1e3  # of a constraint, where the mass would be absurd
+
+
+def _fittings(scenario: Any) -> Iterator[Fitting]:
+    for candidate in scenario.radiators:
+        for count in candidate.counts:
+            key = {"radiator": candidate.radiator.name, "radiator_count": count}
+            yield Fitting(part=candidate.radiator, count=count, key=key)
+
+
+def _contents(group: Group) -> dict[str, Floats]:
+    sizes = {name: group.part(figure) for name, figure in SIZES.items()}
+    return {**sizes, "radiator_count": group.parts, "radiator_displacement": group.part("displacement")}
+
+
+def _circuit(group: Group) -> dict[str, Floats]:
+    figures = {f"radiator_{name}": group.part(name) for name in ("sd", "cms", "rms", "xmax")}
+    return {**figures, "radiator_count": group.parts}
+
+
+def added_mass(group: Group) -> Floats:
+    """What has to be added to each passive radiator for the tuning, (M,) kg; negative: it is too heavy as it is.
+
+    From ωb² = (1/cms + n·sd²/cab)/mass (Small 1974).
+    """
+    cms, sd, own = (group.part(name) for name in ("cms", "sd", "mms"))
+    springs = 1.0 / cms + group.parts * sd**2 * group.scenario.air.stiffness / group.laid("net_volume")
+    return np.asarray(springs / (2.0 * math.pi * group.tuning) ** 2 - own)
+
+
+def _excess(parts_of_own: Floats) -> Floats:
+    return np.clip(np.nan_to_num(parts_of_own, nan=-1.0), -1.0, MOST_EXCESS)
+
+
+def _too_heavy(group: Group) -> Floats:
+    with np.errstate(all="ignore"):
+        return _excess(-added_mass(group) / group.part("mms"))
+
+
+def _too_loaded(group: Group) -> Floats:
+    with np.errstate(all="ignore"):
+        return _excess((added_mass(group) - group.part("most_added")) / group.part("mms"))
+
+
+def _weight(group: Group) -> Floats:
+    """As bought, with what is added to them."""
+    return np.nan_to_num(group.parts * (group.part("mass") + np.maximum(added_mass(group), 0.0)))
+
+
+def _stated(row: Any, group: Group) -> dict[str, Any]:
+    fitting = group.fitting
+    return {
+        "radiator": fitting.part,
+        "radiator_count": fitting.count,
+        "added_mass": float(added_mass(group)[0]),
+    }
+
+
+RADIATOR = Opening(
+    name="radiator",
+    box_kind="radiator",
+    vent_kind="",
+    tuned=True,
+    needs="a passive radiator",
+    fittings=_fittings,
+    shelf=lambda scenario: {},
+    variables=(),
+    contents=_contents,
+    circuit=_circuit,
+    beside=nothing,
+    limits=(
+        Limit(
+            name="radiator weight",
+            short_of="a passive radiator light enough for the tuning",
+            blocks="the passive radiators are too heavy for that tuning as they are",
+            excess=_too_heavy,
+        ),
+        Limit(
+            name="radiator load",
+            short_of="weight that the passive radiator may be loaded with",
+            blocks="the passive radiators may not be loaded with that much weight",
+            excess=_too_loaded,
+        ),
+    ),
+    weight=_weight,
+    cost=lambda group: np.nan_to_num(group.parts * group.part("price")),
+    key=("radiator", "radiator_count"),
+    columns={"radiator_added_mass_kg": added_mass, "vent_placement": lambda group: "none"},
+    settled=lambda rows, shelf: {},
+    stated=_stated,
+    steps=lambda group: (),
+    named=lambda row: f"box with {row['radiator_count']} × {row['radiator']}",
+    instead="passive radiators",
+)

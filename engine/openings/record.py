@@ -1,0 +1,251 @@
+"""What an opening is: one record that holds all there is to know of a pipe, a slot, a passive radiator, or of none.
+
+Whoever needs something of an opening asks its record: the search for variables, the packing for sizes, the circuit for
+its entries, the table for columns.  Nobody asks for an opening by its name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Values = NDArray[Any]
+Rows = NDArray[np.intp]
+Shelf = Mapping[str, Floats]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Variable:
+    """A number of a design that only boxes with one opening have.
+
+    Attributes
+    ----------
+    name :
+        In the problem, in ``Designs.openings`` and, if a job may bound it, among its bounds.
+    words :
+        What a bound on it is a bound on.
+    choice :
+        Whether it picks one of several, so that a search draws it anew rather than moves it a little.
+    span :
+        Of (scenario): lowest and highest value that a search draws.
+    settled :
+        Of (values drawn (M,), scenario): the values of the designs, in whole steps or numbers.
+    absent :
+        What designs with other openings have in its place; its type is that of the values.
+    """
+
+    name: str
+    words: str
+    choice: bool
+    span: Callable[[Any], tuple[float, float]]
+    settled: Callable[[Floats, Any], Values]
+    absent: int | float
+
+    def none(self, count: int) -> Values:
+        """The variable of so many designs with other openings."""
+        return np.full(count, self.absent)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fitting:
+    """What a box with an opening is built with: something that makes it a family of its own.
+
+    ``part`` is what is bought for it (None: nothing that differs from box to box), ``count`` how many of it,
+    ``filling`` a name in :data:`engine.acoustics.filling.FILLINGS`.  ``key`` has its columns of the front.
+    """
+
+    part: Any = None
+    count: int = 0
+    filling: str = ""
+    key: Mapping[str, str | int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """A small change to a design, as a builder would call it.
+
+    ``changes`` says by how much it moves each variable, ``within`` where the variable may then lie (None: within the
+    job's bounds), ``beyond`` why it may not lie elsewhere ("": a bound of the job's).
+    """
+
+    words: str
+    changes: Mapping[str, float]
+    within: tuple[float, float] | None = None
+    beyond: str = ""
+
+
+class Group:
+    """The designs of a batch that have one opening, M of N; what is asked for is gathered when it is asked for.
+
+    Attributes
+    ----------
+    opening : Opening
+    scenario : engine.scenario.Scenario
+    rows :
+        Which of the batch they are, (M,).
+    shelf :
+        What ``opening.shelf`` says of the stock.
+    """
+
+    def __init__(
+        self,
+        opening: Opening,
+        *,
+        scenario: Any,
+        rows: Rows,
+        shelf: Shelf,
+        families: Any,
+        designs: Any,
+        layout: Any = None,
+    ) -> None:
+        self.opening, self.scenario, self.rows, self.shelf = opening, scenario, rows, shelf
+        self._families, self._designs, self._layout = families, designs, layout
+        self._family = designs.family[rows]
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def variable(self, name: str) -> Values:
+        """A variable of the opening, (M,)."""
+        values: Values = self._designs.openings[name][self.rows]
+        return values
+
+    @property
+    def tuning(self) -> Floats:
+        """Tuning of the designs as lumps, (M,) Hz."""
+        values: Floats = self._designs.tuning[self.rows]
+        return values
+
+    def part(self, figure: str) -> Floats:
+        """A figure of the part that each design is fitted with, (M,)."""
+        values: Floats = self._families.part(figure)[self._family]
+        return values
+
+    @property
+    def parts(self) -> Floats:
+        """How many parts each design is fitted with, (M,)."""
+        values: Floats = self._families.part_count[self._family]
+        return values
+
+    @property
+    def fitting(self) -> Fitting:
+        """What the first design is fitted with."""
+        found: Fitting = self._families.items[self._family[0]].fitting
+        return found
+
+    @property
+    def facing(self) -> NDArray[np.int64]:
+        """The code of the way that the drivers face, (M,)."""
+        values: NDArray[np.int64] = self._families.facing[self._family]
+        return values
+
+    def laid(self, name: str) -> Values:
+        """A field of the layout, (M,); of groups of designs that are laid out."""
+        values: Values = getattr(self._layout, name)[self.rows]
+        return values
+
+
+Figures = Callable[[Group], Mapping[str, Values]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limit:
+    """A constraint that only boxes with one opening, or a few, have.
+
+    ``excess`` of (group) is 0 or less where it is kept, (M,); ``short_of`` is what a design that breaks it is short of,
+    ``blocks`` goes on from "but".
+    """
+
+    name: str
+    short_of: str
+    blocks: str
+    excess: Callable[[Group], Floats]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opening:
+    """All there is to know of one opening.
+
+    Attributes
+    ----------
+    name :
+        Of the opening, unique.
+    box_kind :
+        The kind of box that it makes.
+    vent_kind :
+        What stands in the front's column of that name; "" of what is no vent.
+    tuned :
+        Whether it gives the box a tuning.
+    needs :
+        What a job must list for boxes of it to be built, as the end of "add …"; "" where that is nothing.
+    fittings :
+        Of (scenario): one for each family of boxes that the job allows; none where what they need is not in stock.
+    shelf :
+        Of (scenario): what the stock holds, as arrays to gather from.
+    variables :
+        In the order in which they stand in the problem.
+    contents :
+        Of a group not yet laid out: sizes for the packing, fields of :class:`engine.space.contents.Contents`.
+    circuit :
+        Of a group laid out: its entries of :class:`engine.acoustics.circuit.Systems`.
+    beside :
+        Of a group laid out: free air that it needs on the left of the box, (M,) m.
+    limits :
+        Constraints of its own.
+    weight, cost :
+        Of a group laid out: what it adds to a box, (M,) kg and (M,) in the job's currency.
+    key :
+        Columns of the front by which its families differ, beside ``vent_kind``.
+    columns :
+        Its columns of the front, each of a group laid out.
+    settled :
+        Of (rows of a front with this opening, shelf): its variables, the way back from the front.
+    stated :
+        Of (one row of a front, group of that design laid out): what it adds to a
+        :class:`engine.design_file.StatedDesign`.
+    steps :
+        Of a group of one design not laid out: the small changes worth a thought.
+    named :
+        Of (one row of a front, or of its key): the box that it makes, in words.
+    instead :
+        What a box of the same kind has in place of it, as the end of "instead of …".
+    """
+
+    name: str
+    box_kind: Any  # an engine.scenario.BoxKind
+    vent_kind: str
+    tuned: bool
+    needs: str
+    fittings: Callable[[Any], Iterable[Fitting]]
+    shelf: Callable[[Any], Shelf]
+    variables: tuple[Variable, ...]
+    contents: Figures
+    circuit: Figures
+    beside: Callable[[Group], Floats]
+    limits: tuple[Limit, ...]
+    weight: Callable[[Group], Floats]
+    cost: Callable[[Group], Floats]
+    key: tuple[str, ...]
+    columns: Mapping[str, Callable[[Group], Any]]
+    settled: Callable[[pd.DataFrame, Shelf], Mapping[str, Values]]
+    stated: Callable[[Any, Group], Mapping[str, Any]]
+    steps: Callable[[Group], Iterable[Step]]
+    named: Callable[[Any], str]
+    instead: str
+
+    def __post_init__(self) -> None:
+        words = [self.box_kind, self.instead, *(variable.words for variable in self.variables)]
+        words += [text for limit in self.limits for text in (limit.name, limit.short_of, limit.blocks)]
+        if not all(words):
+            raise ValueError(f"the opening {self.name!r} is not whole: words are missing")
+
+
+def nothing(group: Group) -> Floats:
+    """What an opening adds that adds nothing, (M,)."""
+    return np.zeros(len(group))

@@ -1,0 +1,107 @@
+"""A slot vent of the box's own board, along its bottom or top."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from engine.acoustics import turbulence
+from engine.openings import vents
+from engine.openings.record import Fitting, Group, Opening, Shelf, Step, Variable, nothing
+from engine.space.vents import NONE, SLOT_BAFFLE, SLOT_SIDE
+from engine.steps import SIZE_STEP, stepped, whole_steps
+
+Floats = NDArray[np.float64]
+
+STEP = 1e-3  # m, that "why" makes a slot higher or lower by
+
+# Where slots go out, in words; they keep off the panel of drivers that face down.
+WAYS = {NONE: "none", SLOT_SIDE: "slot through side", SLOT_BAFFLE: "slot through baffle"}
+
+
+def _span(scenario: Any) -> tuple[float, float]:
+    if scenario.stock.slot is None:
+        return 0.0, 1.0
+    low, high = scenario.stock.slot.height
+    return whole_steps(low, high, SIZE_STEP)
+
+
+def _circuit(group: Group) -> dict[str, Floats]:
+    """A slot's inner end lies against a panel on three sides, so both ends are taken as flush."""
+    flush = turbulence.rounded_entry(lip=0.0)
+    loss = turbulence.vent_loss(
+        length=group.laid("vent_acoustic_length"),
+        diameter=group.laid("vent_hydraulic"),
+        entries=(flush, turbulence.ENTRY["flush"]),
+        bends=group.laid("vent_bends").astype(float) * turbulence.MITRED_BEND,
+    )
+    return vents.circuit(group, count=np.ones(len(group)), loss=loss)
+
+
+def _beside(group: Group) -> Floats:
+    """One clear height before a mouth in the left side panel."""
+    return np.where(group.laid("vent_placement") == SLOT_SIDE, group.variable("slot_height"), 0.0)
+
+
+def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, Floats]:
+    return {"slot_height": rows["slot_height_m"].to_numpy(float)}
+
+
+def _stated(row: Any, group: Group) -> dict[str, Any]:
+    return {
+        "vent_count": 1,
+        "vent_width": float(group.laid("slot_width")[0]),
+        "vent_height": float(row["slot_height_m"]),
+        "vent_length": float(group.laid("vent_length")[0]),
+    }
+
+
+def _steps(group: Group) -> Iterator[Step]:
+    given = {"within": group.scenario.stock.slot.height, "beyond": "your stock sets the slot's lowest and highest"}
+    yield Step(words="a higher slot", changes={"slot_height": STEP}, **given)
+    yield Step(words="a lower slot", changes={"slot_height": -STEP}, **given)
+
+
+SLOT = Opening(
+    name="slot",
+    box_kind="vented",
+    vent_kind="slot",
+    tuned=True,
+    needs="a slot",
+    fittings=lambda scenario: [Fitting()] if scenario.stock.slot else [],
+    shelf=lambda scenario: {},
+    variables=(
+        Variable(
+            name="slot_height",
+            words="the slot's height",
+            choice=False,
+            span=_span,
+            settled=lambda drawn, scenario: stepped(drawn, SIZE_STEP),
+            absent=np.nan,
+        ),
+    ),
+    contents=lambda group: {"vent_count": np.ones(len(group)), "slot_height": group.variable("slot_height")},
+    circuit=_circuit,
+    beside=_beside,
+    limits=(vents.RESONANCE,),
+    weight=nothing,  # its boards are board like the rest
+    cost=nothing,
+    key=(),
+    columns={
+        "vent_count": lambda group: np.ones(len(group)),
+        "slot_width_m": lambda group: group.laid("slot_width"),
+        "slot_height_m": lambda group: group.variable("slot_height"),
+        "slot_turn_m": lambda group: group.laid("slot_turn"),
+        "vent_length_m": lambda group: group.laid("vent_length"),
+        "vent_placement": lambda group: [WAYS[int(code)] for code in group.laid("vent_placement")],
+    },
+    settled=_settled,
+    stated=_stated,
+    steps=_steps,
+    named=lambda row: "vented box with a slot",
+    instead="a slot",
+)

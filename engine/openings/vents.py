@@ -1,0 +1,36 @@
+"""What pipes and slots have in common: a bore of air that is a lump, loses what a jet loses and resounds by itself."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.openings.record import Group, Limit
+
+Floats = NDArray[np.float64]
+
+RANGE_TOP = 200.0  # Hz, up to which a response is judged
+
+
+def _too_long(group: Group) -> Floats:
+    """By how much vents are too long, (M,) m: one half a wave long is no lump of air any more.
+
+    Open at both ends, end corrections included (Rayleigh); its first resonance has to
+    lie above the range the response is judged over.
+    """
+    longest = 0.5 * group.scenario.air.c / RANGE_TOP
+    excess = group.laid("vent_acoustic_length") + group.laid("vent_ends") - longest
+    return np.asarray(np.nan_to_num(excess, nan=-longest))
+
+
+RESONANCE = Limit(
+    name="vent resonance",
+    short_of="a vent short enough to have its own resonance above 200 Hz",
+    blocks="the vents would become so long that their own pipe resonance falls below 200 Hz",
+    excess=_too_long,
+)
+
+
+def circuit(group: Group, *, count: Floats, loss: Floats) -> dict[str, Floats]:
+    """Entries of the circuit of ``count`` vents each with a ``loss`` in ½ρw², (M,)."""
+    return {"vent_count": count.astype(float), "vent_area": group.laid("vent_area"), "vent_loss": np.nan_to_num(loss)}
