@@ -1,10 +1,11 @@
-"""What a builder owns: drivers, passive radiators, an amplifier, pipe and board."""
+"""What a builder owns: drivers, passive radiators, an amplifier, board; what he has measured."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 from engine.air import REFERENCE_AIR
 
@@ -144,25 +145,6 @@ class Amplifier:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Pipe:
-    """A size of round pipe on the shelf."""
-
-    name: str
-    inner_diameter: float  # m
-    outer_diameter: float  # m
-    price: float = 0.0  # currency per metre
-    elbow_radius: float = math.nan  # m, centre line of a quarter bend in this size; nan: none to be had
-    flare_radius: float = 0.0  # m, of the quarter-round flare that both ends get; 0: cut straight
-
-
-@dataclass(frozen=True, kw_only=True)
-class Slot:
-    """A slot vent made of the box's own board, along its bottom or top."""
-
-    height: tuple[float, float]  # m, lowest and highest clear height to try
-
-
-@dataclass(frozen=True, kw_only=True)
 class TerminalCup:
     """The cup that takes the cable through a panel: a round hole with a flange outside and a cup inside."""
 
@@ -173,15 +155,21 @@ class TerminalCup:
 
 @dataclass(frozen=True, kw_only=True)
 class Stock:
-    """Board, pipe and fittings on the shelf."""
+    """Board and fittings on the shelf.
+
+    ``openings`` has what a job lists for each opening, by the name of that: sizes of pipe, the slot, radiators.
+    """
 
     board_thickness: float  # m
     board_density: float = 740.0  # kg/m³
     board_price: float = 0.0  # currency per m²
     brace_span: float = math.nan  # m, widest unsupported width of a panel; nan: what the board's thickness allows
-    pipes: tuple[Pipe, ...] = ()
-    slot: Slot | None = None
+    openings: Mapping[str, tuple[Any, ...]] = field(default_factory=dict)
     terminal_cup: TerminalCup | None = None
+
+    def listed(self, opening: str) -> tuple[Any, ...]:
+        """What is there for an opening; empty where that is nothing."""
+        return self.openings.get(opening, ())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,6 +19,9 @@ from engine.datasheet import read_driver, read_radiator
 from engine.document import Document, Reader, write_document
 from engine.fields import FIELDS, TABLES
 from engine.listening import VehicleCabin, read_chain, read_filter, read_vehicle, with_points
+from engine.openings.pipe import Pipe
+from engine.openings.radiator import RadiatorCandidate
+from engine.openings.slot import Slot
 from engine.outline import Measured
 from engine.parts import (
     Amplifier,
@@ -26,9 +29,6 @@ from engine.parts import (
     Door,
     Driver,
     KeepOut,
-    PassiveRadiator,
-    Pipe,
-    Slot,
     Space,
     Stock,
     TerminalCup,
@@ -42,7 +42,6 @@ __all__ = [
     "Candidate",
     "FilterChoice",
     "Goals",
-    "RadiatorCandidate",
     "Scenario",
     "demo_scenarios",
     "parse_scenario",
@@ -59,14 +58,6 @@ class Candidate:
     """A driver to try, and how many of it."""
 
     driver: Driver
-    counts: tuple[int, ...] = (1,)
-
-
-@dataclass(frozen=True, kw_only=True)
-class RadiatorCandidate:
-    """A passive radiator to try, and how many of it."""
-
-    radiator: PassiveRadiator
     counts: tuple[int, ...] = (1,)
 
 
@@ -119,7 +110,6 @@ class Scenario:
     space: Space
     box: BoxChoices
     candidates: tuple[Candidate, ...]
-    radiators: tuple[RadiatorCandidate, ...] = ()
     amplifier: Amplifier
     stock: Stock
     filters: tuple[FilterChoice, ...] = (FilterChoice(),)
@@ -218,6 +208,11 @@ class _Parser:
         self._check_vehicle(goals, limits)
         reader.finish()
 
+        listed: dict[str, tuple[Any, ...]] = {
+            "pipe": tuple(Pipe(**pipe) for pipe in pipes),
+            "slot": (Slot(**slot),) if slot else (),
+            "radiator": tuple(radiators),
+        }
         assert amplifier is not None
         goals["limits"] = limits
         return Scenario(
@@ -232,12 +227,10 @@ class _Parser:
             ),
             box=BoxChoices(**box),
             candidates=tuple(candidates),
-            radiators=tuple(radiators),
             amplifier=amplifier,
             stock=Stock(
                 **stock,
-                pipes=tuple(Pipe(**pipe) for pipe in pipes),
-                slot=Slot(**slot) if slot else None,
+                openings={name: parts for name, parts in listed.items() if parts},
                 terminal_cup=TerminalCup(**cup) if cup else None,
             ),
             filters=filters,

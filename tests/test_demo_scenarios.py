@@ -31,7 +31,7 @@ def test_every_demo_leaves_something_to_choose(demo: Scenario) -> None:
     """Regression pin: closed and vented, pipes, filters, and wirings the amplifier may drive."""
     assert demo.about
     assert {"closed", "vented"} <= set(demo.box.kinds)
-    assert len(demo.stock.pipes) >= 2
+    assert len(demo.stock.listed("pipe")) >= 2
     assert {choice.order for choice in demo.filters} == {0, 2, 4}
     for candidate in demo.candidates:
         for count in candidate.counts:
@@ -56,7 +56,7 @@ def test_every_demo_radiator_is_a_plausible_one(demo: Scenario) -> None:
     """Published: Small 1974 asks of radiators at least twice the displacement of the drivers they stand in for; here
     two of a kind have it, and the mass to be added is within what the maker allows at 30 Hz in 20 to 40 litres.
     """
-    for choice in demo.radiators:
+    for choice in demo.stock.listed("radiator"):
         radiator, driver = choice.radiator, demo.candidates[0].driver
         assert radiator.cutout_diameter < radiator.outer_diameter
         assert math.pi / 4.0 * radiator.cutout_diameter**2 > 0.7 * radiator.sd
@@ -145,10 +145,10 @@ def test_the_demos_differ_in_what_they_show() -> None:
     assert isinstance(van.cabin, EstimatedCabin)
     assert isinstance(hatch.cabin, MeasuredCabin)
     assert roadster.cabin is None
-    assert van.radiators
-    assert hatch.stock.slot is not None
+    assert van.stock.listed("radiator")
+    assert hatch.stock.listed("slot")
     assert set(roadster.box.fillings) > {"none"}
-    assert any(pipe.flare_radius > 0.0 for pipe in roadster.stock.pipes)
+    assert any(pipe.flare_radius > 0.0 for pipe in roadster.stock.listed("pipe"))
     assert roadster.chain.low_pass_order == 4
     text = DEMOS["roadster"].read_text(encoding="utf-8")
     assert ' in"' in text

@@ -20,13 +20,14 @@ from engine.air import REFERENCE_AIR
 from engine.columns import DEFAULT_OBJECTIVES, OBJECTIVES
 from engine.errors import InputFaults
 from engine.fields import FIELDS, TABLES
-from engine.parts import Clearances, Door, Driver, KeepOut, PassiveRadiator, Slot, Stock, TerminalCup
+from engine.openings.radiator import RadiatorCandidate
+from engine.openings.slot import Slot
+from engine.parts import Clearances, Door, Driver, KeepOut, PassiveRadiator, Stock, TerminalCup
 from engine.scenario import (
     BoxChoices,
     Candidate,
     FilterChoice,
     Goals,
-    RadiatorCandidate,
     Scenario,
     demo_scenarios,
     parse_scenario,
@@ -148,7 +149,7 @@ def test_the_least_a_job_must_say_takes_the_defaults_of_the_dataclasses() -> Non
             ),
         ),
         amplifier=scenario.amplifier,
-        stock=Stock(board_thickness=0.018, pipes=scenario.stock.pipes),
+        stock=Stock(board_thickness=0.018, openings={"pipe": scenario.stock.listed("pipe")}),
         goals=Goals(objectives=DEFAULT_OBJECTIVES),
         air=REFERENCE_AIR,
         digest=scenario.digest,
@@ -239,7 +240,7 @@ def test_everything_a_job_may_say_is_read() -> None:
         FilterChoice(order=4, frequency=(18.0, 36.0), shape="linkwitz-riley"),
         FilterChoice(order=2, frequency=(20.0, 30.0), shape="own", q=1.2),
     )
-    assert scenario.radiators == (
+    assert scenario.stock.listed("radiator") == (
         RadiatorCandidate(
             radiator=PassiveRadiator(
                 name="passive",
@@ -280,13 +281,16 @@ def test_everything_a_job_may_say_is_read() -> None:
     driver = scenario.candidates[0].driver
     assert (driver.magnet_depth, driver.rear_gap, driver.terminal_depth) == (0.04, 0.012, 0.06)
     assert scenario.stock.terminal_cup == TerminalCup(cutout_diameter=0.06, flange_diameter=0.08, depth=0.035)
-    assert (scenario.stock.pipes[0].elbow_radius, scenario.stock.brace_span) == (0.07, 0.4064)
-    assert (scenario.stock.pipes[0].flare_radius, scenario.stock.slot) == (0.0127, Slot(height=(0.02, 0.05)))
+    assert (scenario.stock.listed("pipe")[0].elbow_radius, scenario.stock.brace_span) == (0.07, 0.4064)
+    assert (scenario.stock.listed("pipe")[0].flare_radius, scenario.stock.listed("slot")) == (
+        0.0127,
+        (Slot(height=(0.02, 0.05)),),
+    )
     assert (driver.thermal_resistance, driver.coil_metal, driver.warmth) == (0.5, "aluminium", 0.5)
     assert (driver.bl_at_xmax, driver.cms_at_xmax, driver.inductance_exponent) == (0.8, 0.7, 0.7)
     assert scenario.candidates[0].counts == (1, 2)
     assert scenario.stock.board_price == pytest.approx(2.0 / 0.3048**2)
-    assert scenario.stock.pipes[0].price == pytest.approx(3.0 / 0.3048)
+    assert scenario.stock.listed("pipe")[0].price == pytest.approx(3.0 / 0.3048)
     assert (scenario.currency, scenario.about, scenario.evaluations) == ("USD", "why", 20_000)
 
 
@@ -864,7 +868,7 @@ def test_a_passive_radiator_no_box_is_built_with_is_read_and_left_alone() -> Non
     document |= {"goals": {"objectives": ["f3_hz", "weight_kg"]}}
     document["driver"][0]["mass"] = "4 kg"
     scenario = parse_scenario(document, source="job.toml")
-    assert (scenario.box.kinds, len(scenario.radiators)) == (("closed", "vented"), 1)
+    assert (scenario.box.kinds, len(scenario.stock.listed("radiator"))) == (("closed", "vented"), 1)
     document["box"] = {"kinds": ["radiator"]}
     assert list(faults_of(document)) == ["radiator[0].mass"]
 
@@ -874,7 +878,7 @@ def test_a_slot_will_do_for_vented_boxes() -> None:
     document = put("stock.pipe", None)
     document["stock"]["slot"] = {"height": ["20 mm", "40 mm"]}
     scenario = parse_scenario(document, source="job.toml")
-    assert (scenario.stock.pipes, scenario.stock.slot) == ((), Slot(height=(0.02, 0.04)))
+    assert (scenario.stock.listed("pipe"), scenario.stock.listed("slot")) == ((), (Slot(height=(0.02, 0.04)),))
 
 
 WRIGHT = {"inductance_kr": 0.003, "inductance_xr": 0.7, "inductance_ki": 0.02, "inductance_xi": 0.7}

@@ -45,7 +45,9 @@ class Portrait:
     def trace(self) -> Trace:
         row = self.row
         drivers = {candidate.driver.name: candidate.driver for candidate in self.scenario.candidates}
-        radiators = {candidate.radiator.name: candidate.radiator for candidate in self.scenario.radiators}
+        radiators = {
+            candidate.radiator.name: candidate.radiator for candidate in self.scenario.stock.listed("radiator")
+        }
         return Trace(
             letter=self.letter,
             f3_hz=float(row["f3_hz"]),

@@ -58,7 +58,7 @@ def test_a_passive_radiator_is_added_filled_in_and_removed(opened: Opener, small
     sound(test)
     assert not test.error
     assert not test.info
-    (candidate,) = scenario_of(test).radiators
+    (candidate,) = scenario_of(test).stock.listed("radiator")
     assert (candidate.radiator.name, candidate.radiator.xmax) == ("Passive radiator 1", 0.016)
     typing(test, "radiator[0].most_added").set_value("9 oz").run()
     assert typing(test, "radiator[0].most_added").label == "Most that may be added (= 0.26 kg)"
@@ -135,7 +135,7 @@ def test_slot_and_fillings_can_be_stated(opened: Opener, small_job: Path) -> Non
     for end, value in (("from", "25 mm"), ("to", "50 mm")):
         test.text_input(key=f"stock.slot.height:{job.id}:{job.revision}:{end}").set_value(value).run()
     assert not test.error
-    slot = scenario_of(test).stock.slot
+    (slot,) = scenario_of(test).stock.listed("slot")
     assert slot is not None
     assert slot.height == (0.025, 0.05)
     part_of(test).set_value("Box").run()

@@ -18,7 +18,7 @@ THICKER = 0.04  # in; real pipe runs over its least wall, so its bore is up to t
 def test_inch_pipe_has_the_standard_s_outside(name: str) -> None:
     """Published, ASTM D1785 [P]: outside diameter exactly, bore no more than the least wall leaves."""
     stock = read_scenario(demo_scenarios()["roadster"]).stock
-    (pipe,) = [pipe for pipe in stock.pipes if pipe.name == name]
+    (pipe,) = [pipe for pipe in stock.listed("pipe") if pipe.name == name]
     outside, bore = SCHEDULE_40[name]
     assert pipe.outer_diameter == pytest.approx(outside * INCH, abs=5e-4 * INCH)
     assert (bore - THICKER) * INCH <= pipe.inner_diameter <= bore * INCH

@@ -15,12 +15,13 @@ import pandas as pd
 import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
+from engine.openings.radiator import RadiatorCandidate
 from engine.parts import PassiveRadiator
 from engine.report.lines import FREQUENCY
 from engine.report.portrait import Portrait, portray
 from engine.report.sheet import beside, customer_page, lead, own_ids
 from engine.report.wording import figure
-from engine.scenario import RadiatorCandidate, Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search.insight import extremes
 from engine.search.runs import run
 
@@ -217,7 +218,9 @@ def test_figures_in_the_vehicle_say_whether_they_are_estimates(portraits: list[P
 
 def test_a_box_with_a_passive_radiator_says_what_is_screwed_onto_its_cone(portraits: list[Portrait]) -> None:
     radiator = PassiveRadiator(name="tray 10", fs=16.0, qms=8.0, vas=0.06, sd=0.033, xmax=0.016)
-    scenario = dataclasses.replace(portraits[0].scenario, radiators=(RadiatorCandidate(radiator=radiator),))
+    job = portraits[0].scenario
+    listed = {"radiator": (RadiatorCandidate(radiator=radiator),)}
+    scenario = dataclasses.replace(job, stock=dataclasses.replace(job.stock, openings=listed))
     row = dict(portraits[0].row) | {
         "box_kind": "radiator",
         "radiator": "tray 10",

@@ -10,9 +10,9 @@ import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, mean_gain_db
 from engine.acoustics.figures import FIGURES_GRID
-from engine.openings.radiator import added_mass
+from engine.openings.radiator import RadiatorCandidate, added_mass
 from engine.parts import PassiveRadiator
-from engine.scenario import RadiatorCandidate, Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search.evaluator import EFFECTS, Designs, Evaluator, Judgement
 from engine.search.front import designs_of
 from engine.search.problem import BoxProblem
@@ -105,7 +105,7 @@ def radiating(van: Scenario, *, most_added: float) -> Scenario:
     return replace(
         van,
         box=replace(van.box, kinds=("radiator",)),
-        radiators=(RadiatorCandidate(radiator=radiator, counts=(1, 2)),),
+        stock=replace(van.stock, openings={"radiator": (RadiatorCandidate(radiator=radiator, counts=(1, 2)),)}),
     )
 
 
@@ -115,7 +115,7 @@ def test_added_mass_brings_radiators_to_their_tuning(van: Scenario) -> None:
     evaluator = Evaluator(scenario)
     designs, judged = some(evaluator, kind="radiator")
     added = added_mass(*evaluator.groups(designs, judged.layout))
-    radiator = scenario.radiators[0].radiator
+    radiator = scenario.stock.listed("radiator")[0].radiator
     for row in range(len(designs)):
         count = evaluator.families.items[designs.family[row]].fitting.count
         springs = 1.0 / radiator.cms + count * radiator.sd**2 * scenario.air.stiffness / judged.layout.net_volume[row]
@@ -184,15 +184,17 @@ def test_what_was_taken_of_a_judgement_is_what_is_judged(van: Scenario) -> None:
 
 def test_slots_are_one_vent_of_the_box_s_own_board(scenario: Scenario) -> None:
     """Contract: a slot is one vent, as wide as the box is deep inside, within the heights in stock."""
-    if scenario.stock.slot is None:
+    if not scenario.stock.listed("slot"):
         assert all(family.opening.name != "slot" for family in Evaluator(scenario).families.items)
         return
-    slots = replace(scenario, stock=replace(scenario.stock, pipes=()), box=replace(scenario.box, kinds=("vented",)))
+    (slot,) = scenario.stock.listed("slot")
+    stock = replace(scenario.stock, openings={"slot": (slot,)})
+    slots = replace(scenario, stock=stock, box=replace(scenario.box, kinds=("vented",)))
     evaluator = Evaluator(slots)
     front = run(slots, seed=1, evaluations=40_960).front
     assert (front["vent_kind"] == "slot").all()
     assert (front["vent_count"] == 1).all()
-    assert front["slot_height_m"].between(*scenario.stock.slot.height).all()
+    assert front["slot_height_m"].between(*slot.height).all()
     layout = evaluator.judge(designs_of(evaluator, front)).layout
     np.testing.assert_allclose(layout.vent_area, front["slot_width_m"] * front["slot_height_m"], rtol=1e-4)
     assert set(layout.vent_placement) <= {SLOT_SIDE, SLOT_BAFFLE}

@@ -48,7 +48,7 @@ def crowded() -> Scenario:
     )
     pipes = tuple(
         dataclasses.replace(pipe, elbow_radius=0.9 * pipe.outer_diameter, flare_radius=0.01 * (number == 0))
-        for number, pipe in enumerate(hatch.stock.pipes)
+        for number, pipe in enumerate(hatch.stock.listed("pipe"))
     )
     return dataclasses.replace(
         hatch,
@@ -67,7 +67,7 @@ def crowded() -> Scenario:
         box=dataclasses.replace(hatch.box, facings=("front", "down", "side"), carpet=0.004, round_over=0.01),
         stock=dataclasses.replace(
             hatch.stock,
-            pipes=pipes,
+            openings={**hatch.stock.openings, "pipe": pipes},
             terminal_cup=TerminalCup(cutout_diameter=0.075, flange_diameter=0.1, depth=0.05),
         ),
         bounds={},
@@ -77,8 +77,9 @@ def crowded() -> Scenario:
 def passive() -> Scenario:
     """The same with passive radiators."""
     job = crowded()
-    radiators = read_scenario(demo_scenarios()["van-bench"]).radiators
-    return dataclasses.replace(job, radiators=radiators, box=dataclasses.replace(job.box, kinds=("radiator",)))
+    radiators = read_scenario(demo_scenarios()["van-bench"]).stock.listed("radiator")
+    stock = dataclasses.replace(job.stock, openings={"radiator": radiators})
+    return dataclasses.replace(job, stock=stock, box=dataclasses.replace(job.box, kinds=("radiator",)))
 
 
 def rows_of(scenario: Scenario) -> list[Row]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
-from engine.openings import vents
+from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, Variable, nothing
 from engine.space.contents import DOWN
 from engine.space.vents import BENT, NONE, SIDE, STRAIGHT
@@ -29,6 +30,22 @@ WAYS = {
 }
 
 
+@dataclass(frozen=True, kw_only=True)
+class Pipe:
+    """A size of round pipe on the shelf."""
+
+    name: str
+    inner_diameter: float  # m
+    outer_diameter: float  # m
+    price: float = 0.0  # currency per metre
+    elbow_radius: float = math.nan  # m, centre line of a quarter bend in this size; nan: none to be had
+    flare_radius: float = 0.0  # m, of the quarter-round flare that both ends get; 0: cut straight
+
+
+def _pipes(scenario: Any) -> tuple[Pipe, ...]:
+    return tuple(scenario.stock.listed("pipe"))
+
+
 def _counts(scenario: Any) -> tuple[float, float]:
     low, high = scenario.bounds.get("vent_count", (1.0, float(MOST_VENTS)))
     return low, high
@@ -40,7 +57,7 @@ def _count_span(scenario: Any) -> tuple[float, float]:
 
 
 def _shelf(scenario: Any) -> Shelf:
-    pipes = scenario.stock.pipes
+    pipes = _pipes(scenario)
     return {
         "bore": np.array([pipe.inner_diameter for pipe in pipes] or [math.nan]),
         "outer": np.array([pipe.outer_diameter for pipe in pipes] or [math.nan]),
@@ -75,7 +92,7 @@ def _circuit(group: Group) -> dict[str, Floats]:
         entries=(rounded, np.where(flare > 0.0, rounded, turbulence.ENTRY["free"])),
         bends=group.laid("vent_bends").astype(float) * turbulence.SWEPT_BEND,
     )
-    return vents.circuit(group, count=group.variable("vent_count"), loss=loss)
+    return air.circuit(group, count=group.variable("vent_count"), loss=loss)
 
 
 def _beside(group: Group) -> Floats:
@@ -122,7 +139,7 @@ def _steps(group: Group) -> Iterator[Step]:
     bores, pipe = group.shelf["bore"], int(group.variable("pipe")[0])
     for other in np.flatnonzero(bores != bores[pipe]):
         size = "wider" if bores[other] > bores[pipe] else "narrower"
-        name = group.scenario.stock.pipes[other].name
+        name = _pipes(group.scenario)[other].name
         yield Step(words=f"a {size} pipe ({name})", changes={"pipe": int(other) - pipe})
 
 
@@ -132,7 +149,7 @@ PIPE = Opening(
     vent_kind="pipe",
     tuned=True,
     needs="a pipe size",
-    fittings=lambda scenario: [Fitting()] if scenario.stock.pipes else [],
+    fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
     shelf=_shelf,
     variables=(
         Variable(
@@ -147,15 +164,15 @@ PIPE = Opening(
             name="pipe",
             words="the size of pipe",
             choice=True,
-            span=lambda scenario: (0.0, float(max(len(scenario.stock.pipes), 1))),
-            settled=lambda drawn, scenario: np.minimum(drawn.astype(np.int64), len(scenario.stock.pipes) - 1),
+            span=lambda scenario: (0.0, float(max(len(_pipes(scenario)), 1))),
+            settled=lambda drawn, scenario: np.minimum(drawn.astype(np.int64), len(_pipes(scenario)) - 1),
             absent=0,
         ),
     ),
     contents=_contents,
     circuit=_circuit,
     beside=_beside,
-    limits=(vents.RESONANCE,),
+    limits=(air.RESONANCE,),
     weight=nothing,  # pipe and glue are left out
     cost=_cost,
     key=(),

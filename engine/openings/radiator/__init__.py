@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.openings.record import Fitting, Group, Limit, Opening, nothing
+from engine.parts import PassiveRadiator
 
 Floats = NDArray[np.float64]
 
@@ -17,8 +19,16 @@ SIZES = {"radiator_outer": "outer_diameter", "radiator_cutout": "cutout_diameter
 MOST_EXCESS = 1e3  # of a constraint, where the mass would be absurd
 
 
+@dataclass(frozen=True, kw_only=True)
+class RadiatorCandidate:
+    """A passive radiator to try, and how many of it."""
+
+    radiator: PassiveRadiator
+    counts: tuple[int, ...] = (1,)
+
+
 def _fittings(scenario: Any) -> Iterator[Fitting]:
-    for candidate in scenario.radiators:
+    for candidate in scenario.stock.listed("radiator"):
         for count in candidate.counts:
             key = {"radiator": candidate.radiator.name, "radiator_count": count}
             yield Fitting(part=candidate.radiator, count=count, key=key)

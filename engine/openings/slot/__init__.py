@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
-from engine.openings import vents
+from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, Variable, nothing
 from engine.space.vents import NONE, SLOT_BAFFLE, SLOT_SIDE
 from engine.steps import SIZE_STEP, stepped, whole_steps
@@ -23,11 +24,23 @@ STEP = 1e-3  # m, that "why" makes a slot higher or lower by
 WAYS = {NONE: "none", SLOT_SIDE: "slot through side", SLOT_BAFFLE: "slot through baffle"}
 
 
+@dataclass(frozen=True, kw_only=True)
+class Slot:
+    """A slot vent made of the box's own board, along its bottom or top."""
+
+    height: tuple[float, float]  # m, lowest and highest clear height to try
+
+
+def _slots(scenario: Any) -> tuple[Slot, ...]:
+    """The one in stock, or none."""
+    return tuple(scenario.stock.listed("slot"))
+
+
 def _span(scenario: Any) -> tuple[float, float]:
-    if scenario.stock.slot is None:
-        return 0.0, 1.0
-    low, high = scenario.stock.slot.height
-    return whole_steps(low, high, SIZE_STEP)
+    for slot in _slots(scenario):
+        low, high = slot.height
+        return whole_steps(low, high, SIZE_STEP)
+    return 0.0, 1.0
 
 
 def _circuit(group: Group) -> dict[str, Floats]:
@@ -39,7 +52,7 @@ def _circuit(group: Group) -> dict[str, Floats]:
         entries=(flush, turbulence.ENTRY["flush"]),
         bends=group.laid("vent_bends").astype(float) * turbulence.MITRED_BEND,
     )
-    return vents.circuit(group, count=np.ones(len(group)), loss=loss)
+    return air.circuit(group, count=np.ones(len(group)), loss=loss)
 
 
 def _beside(group: Group) -> Floats:
@@ -61,9 +74,14 @@ def _stated(row: Any, group: Group) -> dict[str, Any]:
 
 
 def _steps(group: Group) -> Iterator[Step]:
-    given = {"within": group.scenario.stock.slot.height, "beyond": "your stock sets the slot's lowest and highest"}
-    yield Step(words="a higher slot", changes={"slot_height": STEP}, **given)
-    yield Step(words="a lower slot", changes={"slot_height": -STEP}, **given)
+    (slot,) = _slots(group.scenario)
+    for words, change in (("a higher slot", STEP), ("a lower slot", -STEP)):
+        yield Step(
+            words=words,
+            changes={"slot_height": change},
+            within=slot.height,
+            beyond="your stock sets the slot's lowest and highest",
+        )
 
 
 SLOT = Opening(
@@ -72,7 +90,7 @@ SLOT = Opening(
     vent_kind="slot",
     tuned=True,
     needs="a slot",
-    fittings=lambda scenario: [Fitting()] if scenario.stock.slot else [],
+    fittings=lambda scenario: [Fitting()] if _slots(scenario) else [],
     shelf=lambda scenario: {},
     variables=(
         Variable(
@@ -87,7 +105,7 @@ SLOT = Opening(
     contents=lambda group: {"vent_count": np.ones(len(group)), "slot_height": group.variable("slot_height")},
     circuit=_circuit,
     beside=_beside,
-    limits=(vents.RESONANCE,),
+    limits=(air.RESONANCE,),
     weight=nothing,  # its boards are board like the rest
     cost=nothing,
     key=(),
