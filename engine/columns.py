@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Better = Literal["min", "max"]
+from engine.goals import GOALS, Goal, Said
 
 
 @dataclass(frozen=True)
@@ -16,16 +16,31 @@ class Column:
     ``text``, ``count``, ``ratio``, ``level`` (dB).  ``better`` says which way is better,
     if either is; ``least_step`` is the smallest difference worth a word.  ``stored`` is how
     many decimals (SI) the front keeps: finer than the model is good for, coarse enough
-    that two designs nobody could tell apart are one.
+    that two designs nobody could tell apart are one.  ``said`` is how a difference is said, if it is.
     """
 
     key: str
     label: str
     kind: str
-    better: Better | None = None
+    better: Literal["min", "max"] | None = None
     digits: int = 1
     least_step: float = 0.0
     stored: int = 6
+    said: Said | None = None
+
+    @classmethod
+    def of(cls, goal: Goal) -> Column:
+        """The column of a goal."""
+        return cls(
+            goal.key,
+            goal.label,
+            goal.kind,
+            goal.better,
+            digits=goal.digits,
+            least_step=goal.least_step,
+            stored=goal.stored,
+            said=goal.said,
+        )
 
     @property
     def inner_label(self) -> str:
@@ -33,7 +48,7 @@ class Column:
         return self.label[:1].lower() + self.label[1:]
 
 
-_ALL = (
+_FIXED = (
     Column("id", "Design", "text"),
     Column("box_kind", "Box", "text"),
     Column("driver", "Driver", "text"),
@@ -43,13 +58,35 @@ _ALL = (
     Column("wiring", "Wiring", "text"),
     Column("load_ohm", "Load on the amplifier", "resistance", digits=1),
     Column("amplifier_power_w", "Amplifier power", "power", digits=0),
-    Column("outer_width_m", "Outer width", "length", digits=0, least_step=0.005),
-    Column("outer_height_m", "Outer height", "length", digits=0, least_step=0.005),
+    Column(
+        "outer_width_m",
+        "Outer width",
+        "length",
+        digits=0,
+        least_step=0.005,
+        said=Said(higher="is {} wider", lower="is {} narrower", about="build", rank=1),
+    ),
+    Column(
+        "outer_height_m",
+        "Outer height",
+        "length",
+        digits=0,
+        least_step=0.005,
+        said=Said(higher="is {} taller", lower="is {} lower", about="build", rank=2),
+    ),
     Column("top_depth_m", "Outer depth at the top", "length", digits=0, least_step=0.005),
     Column("bottom_depth_m", "Outer depth at the bottom", "length", digits=0, least_step=0.005),
     Column("back_angle_deg", "Lean of the back", "ratio", digits=1),
     Column("gross_volume_m3", "Gross volume", "volume", digits=1, least_step=0.0005, stored=7),
-    Column("net_volume_m3", "Net volume", "volume", digits=1, least_step=0.0005, stored=7),
+    Column(
+        "net_volume_m3",
+        "Net volume",
+        "volume",
+        digits=1,
+        least_step=0.0005,
+        stored=7,
+        said=Said(higher="holds {} more air", lower="holds {} less air", about="build", rank=4),
+    ),
     Column("filling", "Filling", "text"),
     Column("tuning_hz", "Tuning", "frequency", digits=1, least_step=0.5, stored=2),
     Column("tuning_lumped_hz", "Tuning without the air's inertia", "frequency", digits=1, stored=1),
@@ -71,21 +108,10 @@ _ALL = (
     Column("filter_order", "High-pass order", "count", digits=0),
     Column("filter_q", "High-pass Q", "ratio", digits=2, stored=4),
     Column("filter_hz", "High-pass frequency", "frequency", digits=1, least_step=0.5, stored=2),
-    Column("f3_hz", "-3 dB frequency (f3)", "frequency", "min", digits=1, least_step=0.5, stored=2),
     Column("f3_box_hz", "f3 without the high-pass", "frequency", digits=1, stored=2),
-    Column("f3_cabin_hz", "f3 in the vehicle", "frequency", "min", digits=1, least_step=0.5, stored=2),
-    Column("output_db", "Mean maximum output", "level", "max", digits=1, least_step=0.3, stored=2),
-    Column("output_cabin_db", "Mean maximum output in the vehicle", "level", "max", least_step=0.3, stored=2),
     Column("compression_db", "Worst compression", "level", digits=1, stored=2),
     Column("coil_rise_k", "Coil's rise", "temperature_difference", digits=0, stored=1),
-    Column("excursion_ratio", "Worst excursion / Xmax", "ratio", "min", digits=2, least_step=0.03, stored=4),
-    Column("radiator_ratio", "Worst radiator excursion / Xmax", "ratio", "min", digits=2, least_step=0.03, stored=4),
-    Column("vent_speed_m_s", "Worst vent air speed", "speed", "min", digits=1, least_step=0.5, stored=3),
     Column("vent_mach", "Vent Mach number", "ratio", digits=3, stored=5),
-    Column("outer_volume_m3", "Outer volume", "volume", "min", digits=1, least_step=0.001, stored=7),
-    Column("outer_depth_m", "Outer depth", "length", "min", digits=0, least_step=0.003),
-    Column("weight_kg", "Weight", "mass", "min", digits=1, least_step=0.3, stored=3),
-    Column("cost", "Cost of parts", "money", "min", digits=0, least_step=1.0, stored=2),
     Column("brace_count", "Braces", "count", digits=0),
     Column("support_count", "Blocks under each vent", "count", digits=0),
     Column("box_across_m", "Box from the left end of the space", "length", digits=0),
@@ -100,6 +126,17 @@ _ALL = (
     Column("beyond_model", "Beyond the model", "text"),
 )
 
-COLUMNS: dict[str, Column] = {column.key: column for column in _ALL}
-OBJECTIVES: tuple[str, ...] = tuple(column.key for column in _ALL if column.better is not None)
-DEFAULT_OBJECTIVES: tuple[str, ...] = ("f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s")
+COLUMNS: dict[str, Column] = {}
+
+
+@GOALS.followed
+def _fill() -> None:
+    """The columns in the order of the table, each goal's where it says."""
+    columns = list(_FIXED)
+    for goal in GOALS.records:
+        keys = [column.key for column in columns]
+        if goal.key in keys or goal.after not in keys:
+            raise ValueError(f"the goal {goal.key!r} has no place of its own among the columns")
+        columns.insert(keys.index(goal.after) + 1, Column.of(goal))
+    COLUMNS.clear()
+    COLUMNS.update((column.key, column) for column in columns)

@@ -8,11 +8,11 @@ daring design.
 from __future__ import annotations
 
 from engine.acoustics.filling import FILLINGS
-from engine.columns import COLUMNS, DEFAULT_OBJECTIVES, OBJECTIVES
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
 from engine.design_file import AIR, SOUND_GOALS
 from engine.document import Field, SubTable
 from engine.facings import FACINGS
+from engine.goals import GOALS, Goal
 from engine.listening import CABIN, CHAIN, FILTER_SHAPE
 
 DRIVER = (
@@ -192,35 +192,11 @@ def _outside(key: str, what: str) -> Field:
     )
 
 
-_LIMIT_SPANS: dict[str, tuple[object, object]] = {
-    "f3_hz": ("10 Hz", "200 Hz"),
-    "f3_cabin_hz": ("5 Hz", "200 Hz"),
-    "output_db": ("60 dB", "160 dB"),
-    "output_cabin_db": ("60 dB", "180 dB"),
-    "excursion_ratio": (0.01, 10),
-    "radiator_ratio": (0.01, 10),
-    "vent_speed_m_s": ("0.5 m/s", "100 m/s"),
-    "outer_volume_m3": ("1 L", "2000 L"),
-    "outer_depth_m": ("20 mm", "4000 mm"),
-    "weight_kg": ("0.5 kg", "500 kg"),
-    "cost": (0, 100_000),
-}
-
-
-_ESTIMATE = " Where the cabin is estimated from its size so is this, to several dB."
-_CAUTIONS = {
-    "f3_cabin_hz": _ESTIMATE,
-    "output_cabin_db": f"{_ESTIMATE} Loud sound in a closed cabin harms hearing in minutes.",
-}
-
-
-def _limit(key: str) -> Field:
-    column = COLUMNS[key]
-    low, high = _LIMIT_SPANS[key]
-    side = "Lowest" if column.better == "max" else "Highest"
-    kind = "price" if column.kind == "money" else column.kind
-    words = f"{side} accepted: {column.label}.{_CAUTIONS.get(key, '')}"
-    return Field(key=key, kind=kind, low=low, high=high, help=words)
+def _limit(goal: Goal) -> Field:
+    side = "Lowest" if goal.better == "max" else "Highest"
+    kind = "price" if goal.kind == "money" else goal.kind
+    low, high = goal.plausible
+    return Field(key=goal.key, kind=kind, low=low, high=high, help=f"{side} accepted: {goal.label}.{goal.caution}")
 
 
 FIELDS: dict[str, tuple[Field, ...]] = {
@@ -576,18 +552,6 @@ FIELDS: dict[str, tuple[Field, ...]] = {
     ),
     "chain": CHAIN,
     "cabin": CABIN,
-    "goals": (
-        *SOUND_GOALS,
-        Field(
-            key="objectives",
-            kind="choice",
-            form="list",
-            default=list(DEFAULT_OBJECTIVES),
-            choices=OBJECTIVES,
-            help="What to trade against each other; at least two.",
-        ),
-    ),
-    "goals.limits": tuple(_limit(key) for key in OBJECTIVES),
     "bounds": (
         _outside("outer_width", "Outer width"),
         _outside("outer_height", "Outer height"),
@@ -614,6 +578,21 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field(key="evaluations", kind="count", default=400_000, low=500, high=50_000_000, help="Designs to try."),
     ),
 }
+
+
+@GOALS.followed
+def _fill() -> None:
+    """What a job may say of its goals."""
+    objectives = Field(
+        key="objectives",
+        kind="choice",
+        form="list",
+        default=[goal.key for goal in GOALS.records if goal.default],
+        choices=tuple(GOALS),
+        help="What to trade against each other; at least two.",
+    )
+    FIELDS.update({"goals": (*SOUND_GOALS, objectives), "goals.limits": tuple(map(_limit, GOALS.records))})
+
 
 TABLES: dict[str, tuple[SubTable, ...]] = {
     "": (

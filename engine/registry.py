@@ -7,7 +7,7 @@ record that is not whole fails the import.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Generic, Protocol, TypeVar
 
@@ -27,6 +27,7 @@ class Registry(Generic[Record]):
 
     def __init__(self, *records: Record) -> None:
         self._records: list[Record] = []
+        self._followers: list[Callable[[], None]] = []
         for record in records:
             self._add(record)
 
@@ -49,7 +50,7 @@ class Registry(Generic[Record]):
         for record in self._records:
             if record.name == name:
                 return record
-        raise KeyError(name)
+        raise KeyError(f"{name!r} is none of {', '.join(self)}")
 
     @property
     def records(self) -> tuple[Record, ...]:
@@ -65,6 +66,18 @@ class Registry(Generic[Record]):
         """With one more record, the last, for as long as the context lasts: for tests."""
         self._add(record)
         try:
+            self._tell()
             yield record
         finally:
             self._records.remove(record)
+            self._tell()
+
+    def followed(self, fill: Callable[[], None]) -> Callable[[], None]:
+        """Decorates what fills a table made of these records: called at once, and again whenever one is added."""
+        self._followers.append(fill)
+        fill()
+        return fill
+
+    def _tell(self) -> None:
+        for fill in self._followers:
+            fill()

@@ -18,6 +18,7 @@ from engine.air import REFERENCE_AIR, Air, air_at
 from engine.datasheet import read_driver, read_radiator
 from engine.document import Document, Reader, write_document
 from engine.fields import FIELDS, TABLES
+from engine.goals import default_objectives, needing
 from engine.listening import VehicleCabin, read_chain, read_filter, read_vehicle, with_points
 from engine.openings.pipe import Pipe
 from engine.openings.radiator import RadiatorCandidate
@@ -94,7 +95,7 @@ class Goals:
 
     music_band: tuple[float, float] = (25.0, 80.0)  # Hz
     vent_speed_limit: float = 17.0  # m/s, peak
-    objectives: tuple[str, ...] = ("f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s")
+    objectives: tuple[str, ...] = field(default_factory=default_objectives)
     limits: dict[str, float] = field(default_factory=dict)  # objective -> worst value accepted
 
 
@@ -129,7 +130,6 @@ SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in
 SAME = 1e-9  # m; lengths no further apart are taken for the same
 NOTHING_LEFT = "nothing of the space that a box could stand in"
 SAME_Q = 1e-3  # filters whose Q are no further apart are the same
-IN_THE_VEHICLE = ("f3_cabin_hz", "output_cabin_db")  # what cannot be said without a cabin
 
 
 def read_scenario(path: Path) -> Scenario:
@@ -202,10 +202,10 @@ class _Parser:
         asked = {*goals.get("objectives", ()), *limits}
         if "radiator" not in box.get("kinds", ()):
             radiator_tables = []  # of radiators that no box is built with nothing more is asked
-        if "weight_kg" in asked:
-            self._need([*driver_tables, *radiator_tables], "mass", "weight_kg")
-        self._check_money(top, "cost" in asked, [*driver_tables, *radiator_tables], pipe_tables)
-        self._check_vehicle(goals, limits)
+        for goal in needing("mass", asked):
+            self._need([*driver_tables, *radiator_tables], "mass", goal)
+        self._check_money(top, asked, [*driver_tables, *radiator_tables], pipe_tables)
+        self._check_vehicle(asked)
         reader.finish()
 
         listed: dict[str, tuple[Any, ...]] = {
@@ -623,26 +623,26 @@ class _Parser:
         if band is not None and band[0] == band[1]:
             reader.fault("goals.music_band", "expected a band: the highest above the lowest")
 
-    def _check_money(self, top: dict[str, Any], cost_asked: bool, drivers: Tables, pipes: Tables) -> None:
+    def _check_money(self, top: dict[str, Any], asked: set[str], drivers: Tables, pipes: Tables) -> None:
         """Cost needs every price, and any price needs the currency."""
         stock = self.document.get("stock")
         board = stock.get("board_price") if isinstance(stock, dict) else None
-        if cost_asked:
-            self._need(drivers, "price", "cost")
-            self._need(pipes, "price", "cost")
+        costly = needing("price", asked)
+        for goal in costly:
+            self._need([*drivers, *pipes], "price", goal)
             if isinstance(stock, dict) and board is None:
-                self.reader.fault("stock.board_price", 'is missing: "cost" among the goals needs it')
+                self.reader.fault("stock.board_price", f'is missing: "{goal}" among the goals needs it')
         priced = board is not None or any("price" in table for _, table in [*drivers, *pipes])
-        if (cost_asked or priced) and "currency" not in top:
+        if (costly or priced) and "currency" not in top:
             self.reader.fault("currency", "is missing: prices need one, such as EUR")
 
-    def _check_vehicle(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
+    def _check_vehicle(self, asked: set[str]) -> None:
         """What is asked for in the vehicle needs to know it."""
-        asked = [key for key in IN_THE_VEHICLE if key in goals.get("objectives", ()) or key in limits]
-        if asked and self.document.get("cabin") is None:
-            named = " and ".join(f'"{key}"' for key in asked)
+        goals = needing("cabin", asked)
+        if goals and self.document.get("cabin") is None:
+            named = " and ".join(f'"{key}"' for key in goals)
             self.reader.fault(
-                "cabin", f"is missing: {named} among the goals {'need' if len(asked) > 1 else 'needs'} it"
+                "cabin", f"is missing: {named} among the goals {'need' if len(goals) > 1 else 'needs'} it"
             )
 
     def _need(self, tables: Tables, key: str, goal: str) -> None:

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS, OBJECTIVES, Column
+from engine.columns import COLUMNS, Column
+from engine.goals import GOALS
 from engine.quantities import Units, from_display, to_display
 
 DRAWN_MOST = 400
@@ -33,7 +34,7 @@ def from_shown(value: float, column: Column, units: Units) -> float:
 
 def measurable(front: pd.DataFrame) -> list[str]:
     """The columns worth an axis or a slider: those with a better side that differ within the front."""
-    return [key for key in OBJECTIVES if key in front and np.ptp(front[key].to_numpy(dtype=float)) > 0.0]
+    return [key for key in GOALS if key in front and np.ptp(front[key].to_numpy(dtype=float)) > 0.0]
 
 
 def kept(front: pd.DataFrame, filters: Mapping[str, Sequence[Any]]) -> NDArray[np.bool_]:

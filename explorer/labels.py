@@ -9,10 +9,10 @@ from __future__ import annotations
 import re
 
 from engine.acoustics.filters import SHAPES
-from engine.columns import COLUMNS
 from engine.document import Field
 from engine.facings import FACINGS
 from engine.fields import FIELDS
+from engine.goals import GOALS
 
 LABELS: dict[str, str] = {
     "title": "Title",
@@ -143,7 +143,7 @@ LABELS: dict[str, str] = {
     "bounds.tuning": "Tuning",
     "bounds.vent_count": "Vents",
     "search.evaluations": "Designs to try",
-} | {f"goals.limits.{field.key}": COLUMNS[field.key].label for field in FIELDS["goals.limits"]}
+}
 
 PARTS: dict[str, str] = {
     "space": "Space",
@@ -188,7 +188,13 @@ CHOICES: dict[str, str] = {
 }
 CHOICES |= {facing.name: facing.choice for facing in FACINGS.records}
 CHOICES |= {shape.name: shape.choice for shape in SHAPES.records}
-CHOICES |= {key: column.label for key, column in COLUMNS.items()}
+
+
+@GOALS.followed
+def _fill() -> None:
+    """What the goals are called, as a choice and as a limit."""
+    CHOICES.update((goal.key, goal.label) for goal in GOALS.records)
+    LABELS.update((f"goals.limits.{goal.key}", goal.label) for goal in GOALS.records)
 
 
 # What one item of a list is called where its key does not say it.

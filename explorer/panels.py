@@ -15,6 +15,7 @@ from engine.columns import COLUMNS
 from engine.design_file import write_design
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
+from engine.goals import GOALS, needing
 from engine.quantities import MISSING, Units, show
 from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
@@ -30,7 +31,7 @@ from engine.report.wording import (
     openings,
     outside,
 )
-from engine.scenario import IN_THE_VEHICLE, Scenario
+from engine.scenario import Scenario
 from engine.search.contenders import Contender, contenders, fits_in_words
 from engine.search.front import Recommendation, csv_text, inspect, recommended, stated_design
 from engine.search.insight import why
@@ -126,7 +127,7 @@ def summary(portrait: Portrait, units: Units) -> None:
 def goals(portrait: Portrait, units: Units) -> None:
     """The figures that were traded off, and those in the vehicle where it is known."""
     asked = portrait.scenario.goals.objectives
-    in_vehicle = [key for key in IN_THE_VEHICLE if portrait.cabin and key not in asked]
+    in_vehicle = [key for key in needing("cabin", GOALS) if portrait.cabin and key not in asked]
     rows = [
         (
             label_of(key, [portrait]),

@@ -13,11 +13,12 @@ from rich.table import Table
 from rich.text import Text
 
 from engine.acoustics.filters import SHAPES
+from engine.goals import GOALS
 from engine.quantities import MISSING, Units, show
 from engine.report.wording import figure, unit, weight_to_add
 from engine.scenario import Scenario
 from engine.search.front import inspect
-from engine.search.insight import BEST_NAMES, balanced, extremes, limit_shares, why
+from engine.search.insight import balanced, extremes, limit_shares, why
 from engine.search.runs import Run
 
 WIDE = 110  # columns that the picks need side by side
@@ -47,32 +48,12 @@ _EVALUATED = (
     ("model_to_hz", "Box and vent are small against a wave up to", "frequency"),
 )
 
-_HEADINGS = {
-    "f3_hz": "f3",
-    "f3_cabin_hz": "f3 in the\nvehicle",
-    "output_db": "Maximum\noutput",
-    "output_cabin_db": "Output in\nvehicle",
-    "excursion_ratio": "Excursion\n/ Xmax",
-    "radiator_ratio": "Radiator\n/ Xmax",
-    "vent_speed_m_s": "Vent air\nspeed",
-    "outer_volume_m3": "Outer\nvolume",
-    "outer_depth_m": "Outer\ndepth",
-    "weight_kg": "Weight",
-    "cost": "Cost",
-}
-
 _LIMITED_BY = {
     "amplifier": "the amplifier",
     "thermal": "the driver's rated power",
     "excursion": "Xmax",
     "vent": "air speed in the vent",
     "passive radiator": "the passive radiator's Xmax",
-}
-
-# Why a design is at its best in what it does not have.
-_NOTHING_THERE = {
-    "vent_speed_m_s": "A box without a vent has none to blow.",
-    "radiator_ratio": "A box without a passive radiator has none to move.",
 }
 
 _HEARING = (
@@ -159,7 +140,7 @@ def search_report(
         # An end is explained by what keeps it from going further, the balanced design on every goal.
         told_of = sentences if BALANCED in keys else keys
         for key in told_of:
-            if told := sentences.get(key) or _NOTHING_THERE.get(key):
+            if told := sentences.get(key) or GOALS[key].absent[1]:
                 yield f"  {told}"
     yield (
         f"Written: {folder / 'front.csv'} (all {len(front):,} designs), "
@@ -178,7 +159,7 @@ def _named(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[int, list[s
 
 
 def _name(key: str) -> str:
-    return "Balanced" if key == BALANCED else BEST_NAMES[key]
+    return "Balanced" if key == BALANCED else GOALS[key].best
 
 
 def _limits(scenario: Scenario, row: pd.DataFrame) -> str:
@@ -228,7 +209,7 @@ def _picks_table(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Sce
     ):
         table.add_column(heading)
     for key in scenario.goals.objectives:
-        table.add_column(_HEADINGS[key], justify="right", no_wrap=True)
+        table.add_column(GOALS[key].heading, justify="right", no_wrap=True)
     for position, keys in picks.items():
         row = front.iloc[position]
         figures = (figure(key, row[key], units, scenario.currency) for key in scenario.goals.objectives)
@@ -249,7 +230,7 @@ def _picks_list(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Scen
             f"W × H × depth top/bottom, {size_unit}": outside.replace(", ×", " ×"),
             f"Vents × bore, length, {size_unit}, or radiators": breathes,
             **{
-                _HEADINGS[key].replace("\n", " "): figure(key, row[key], units, scenario.currency)
+                GOALS[key].heading.replace("\n", " "): figure(key, row[key], units, scenario.currency)
                 for key in scenario.goals.objectives
             },
         }

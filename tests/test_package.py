@@ -20,7 +20,8 @@ ROOT = Path(__file__).parents[1]
 ROOMS = (
     ("engine.air", "engine.files", "engine.quantities", "engine.polygon", "engine.registry", "engine.steps"),
     ("engine.words", "engine.core", "engine.facings"),
-    ("engine.errors", "engine.columns"),
+    ("engine.errors", "engine.goals"),
+    ("engine.columns",),
     ("engine.parts", "engine.outline"),
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),

@@ -17,9 +17,9 @@ from shapely import Polygon
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, parse_cabin
 from engine.acoustics.filters import Chain
 from engine.air import REFERENCE_AIR
-from engine.columns import DEFAULT_OBJECTIVES, OBJECTIVES
 from engine.errors import InputFaults
 from engine.fields import FIELDS, TABLES
+from engine.goals import GOALS, default_objectives
 from engine.openings.radiator import RadiatorCandidate
 from engine.openings.slot import Slot
 from engine.parts import Clearances, Door, Driver, KeepOut, PassiveRadiator, Stock, TerminalCup
@@ -150,7 +150,7 @@ def test_the_least_a_job_must_say_takes_the_defaults_of_the_dataclasses() -> Non
         ),
         amplifier=scenario.amplifier,
         stock=Stock(board_thickness=0.018, openings={"pipe": scenario.stock.listed("pipe")}),
-        goals=Goals(objectives=DEFAULT_OBJECTIVES),
+        goals=Goals(objectives=default_objectives()),
         air=REFERENCE_AIR,
         digest=scenario.digest,
     )
@@ -1227,7 +1227,7 @@ def test_whatever_stands_in_a_key_is_read_or_refused_never_a_crash(place: str, v
 
 def test_fields_are_fit_for_forms() -> None:
     """Regression pin: every number has a plausible range, every field its words, every default is sound."""
-    assert {field.key for field in FIELDS["goals.limits"]} == set(OBJECTIVES)
+    assert {field.key for field in FIELDS["goals.limits"]} == set(GOALS)
     for path, fields in FIELDS.items():
         assert len({field.key for field in fields}) == len(fields)
         for field in fields:

@@ -17,12 +17,12 @@ import pandas as pd
 import vl_convert
 
 from engine.columns import COLUMNS
+from engine.goals import GOALS, Goal
 from engine.quantities import MISSING, Units
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
 from engine.report.wording import BOX_KINDS, drivers, figure_of, filling, high_pass, openings, outside
-from engine.scenario import IN_THE_VEHICLE
 from engine.search.front import undominated
 from engine.search.insight import differences
 from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
@@ -30,26 +30,6 @@ from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section
 CHART_WIDTH = 330
 CHART_HEIGHT = 190
 
-# What a figure means to somebody who only wants to know how it will be.
-MEANINGS = {
-    "f3_hz": ("How deep it plays", "the lowest tone at nearly full level – lower is deeper"),
-    "output_db": (
-        "How loud it plays",
-        "turned down until no limit is passed, at 1 m in the open – 3 dB more is a clear step",
-    ),
-    "excursion_ratio": ("How hard the cone works", "at full power – 1.00 is what its maker allows"),
-    "vent_speed_m_s": ("How fast the air moves in the vent", "at full power – fast air can be heard"),
-    "f3_cabin_hz": ("How deep it plays in the vehicle", "the same with the doors shut: a small room lifts the bass"),
-    "output_cabin_db": ("How loud it plays in the vehicle", "the same with the doors shut"),
-    "radiator_ratio": (
-        "How hard the passive radiator works",
-        "the cone without a coil, at full power – 1.00 is what its maker allows",
-    ),
-    "outer_volume_m3": ("How much room it takes", "outside"),
-    "outer_depth_m": ("How deep the box is", "front to back"),
-    "weight_kg": ("How heavy it is", "board and drivers"),
-    "cost": ("What the parts cost", "drivers, board and pipe, without work"),
-}
 VIEWS = {
     "bird": (isometric_svg, "As it stands in the measured space"),
     "side": (section_svg, "From the side"),
@@ -76,7 +56,6 @@ FIGURES = (
     "first_mode_hz", "vent_resonance_hz", "model_to_hz",
     "outer_volume_m3", "outer_depth_m", "weight_kg", "cost",
 )  # fmt: skip
-IN_BAND = ("output_db", "output_cabin_db")  # means over the music band
 CAUTIONS = (
     "A subwoofer can be loud enough to harm hearing for good, inside a closed car above all. Start low.",
     "A heavy box must be bolted to the body of the vehicle: loose, it becomes a missile in a crash.",
@@ -185,7 +164,7 @@ def _goals(portraits: Sequence[Portrait], units: Units) -> str:
     asked = list(dict.fromkeys(key for portrait in portraits for key in portrait.scenario.goals.objectives))
     lines = []
     for key in asked:
-        short, long = MEANINGS[key]
+        short, long = GOALS[key].meaning
         label = f"<th><b>{short}</b><br><small>{long}</small></th>"
         lines.append(f"<tr>{label}{''.join(_goal_cells(portraits, key, units))}</tr>")
     return _comparison(portraits, lines)
@@ -196,10 +175,10 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
         figure_of(portrait.row, key, units, portrait.scenario.currency) + _remark(portrait, key)
         for portrait in portraits
     ]
-    if key in IN_BAND and _bands_differ(portraits):
+    if GOALS[key].over_band and _bands_differ(portraits):
         bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
         return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
-    sign = -1.0 if COLUMNS[key].better == "max" else 1.0
+    sign = GOALS[key].turn
     best = min((v for portrait in portraits if math.isfinite(v := sign * float(portrait.row[key]))), default=math.nan)
     return [
         _cell(text, best=len(portraits) > 1 and sign * float(portrait.row[key]) == best)
@@ -209,14 +188,17 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
 
 def _remark(portrait: Portrait, key: str) -> str:
     """Where a design goes past a limit at full power, or a figure is an estimate."""
-    value = float(portrait.row[key])
-    if key in IN_THE_VEHICLE and portrait.cabin == "estimate":
+    goal = GOALS[key]
+    if _guessed(goal, portrait):
         return " – an estimate"
-    if key in ("excursion_ratio", "radiator_ratio") and value > 1.0:
-        return " – beyond the maker's range at full power"
-    if key == "vent_speed_m_s" and value > portrait.scenario.goals.vent_speed_limit:
-        return " – can be heard at full power"
+    if goal.mark is not None and float(portrait.row[key]) > goal.mark.most(portrait.scenario.goals):
+        return f" – {goal.mark.beyond}"
     return ""
+
+
+def _guessed(goal: Goal, portrait: Portrait) -> bool:
+    """Whether a figure rests on an estimate of the vehicle."""
+    return "cabin" in goal.needs and portrait.cabin == "estimate"
 
 
 def _cell(text: str, *, best: bool = False) -> str:
@@ -242,22 +224,12 @@ def beside(first: Portrait, other: Portrait, units: Units) -> str:
     rows = [pd.Series(dict(portrait.row)) for portrait in (first, other)]
     if _bands_differ([first, other]):
         for row in rows:
-            row[list(IN_BAND)] = math.nan
-    phrases = differences(*rows, units=units, currency=first.scenario.currency)
-    if not phrases:
+            row[[goal.key for goal in GOALS.records if goal.over_band]] = math.nan
+    groups = differences(*rows, units=units, currency=first.scenario.currency)
+    sentences = [f"{other.letter} {_joined(group)}." for group in groups.values() if group]
+    if not sentences:
         return f"Beside {first.letter}, {other.letter} is much the same."
-    groups: list[list[str]] = [[], [], []]
-    for phrase in phrases:
-        groups[_group(phrase)].append(phrase)
-    sentences = [f"{other.letter} {_joined(group)}." for group in groups if group]
     return f"Beside {first.letter}, {' '.join(sentences)}"
-
-
-def _group(phrase: str) -> int:
-    """Which sentence a difference belongs in."""
-    if phrase.startswith(("plays", "reaches", "has")) or " instead of " in phrase or "bass" in phrase:
-        return 0
-    return 1 if phrase.startswith(("uses", "moves", "blows")) else 2
 
 
 def _joined(phrases: Sequence[str]) -> str:
@@ -295,7 +267,7 @@ def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
 
 def _table(portraits: Sequence[Portrait], units: Units) -> str:
     lines = []
-    for key in FIGURES:
+    for key in figures_told():
         cells = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
         if any(cell != MISSING for cell in cells):
             values = "".join(_cell(cell) for cell in cells)
@@ -303,9 +275,14 @@ def _table(portraits: Sequence[Portrait], units: Units) -> str:
     return f"<h2>All figures</h2>\n{_comparison(portraits, lines)}"
 
 
+def figures_told() -> tuple[str, ...]:
+    """The columns that are told of a design, in order; a goal that has no place of its own comes last."""
+    return (*FIGURES, *(key for key in GOALS if key not in FIGURES))
+
+
 def label_of(key: str, portraits: Sequence[Portrait]) -> str:
     """A column's label; what is an estimate says so."""
-    guessed = key in IN_THE_VEHICLE and any(portrait.cabin == "estimate" for portrait in portraits)
+    guessed = key in GOALS and any(_guessed(GOALS[key], portrait) for portrait in portraits)
     return f"{COLUMNS[key].label} – estimate" if guessed else COLUMNS[key].label
 
 

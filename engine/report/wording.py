@@ -9,6 +9,7 @@ from typing import Any
 from engine.acoustics.filters import SHAPES
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
+from engine.goals import GOALS
 from engine.quantities import MISSING, Units, display_unit, show
 
 BOX_KINDS = {"closed": "Closed box", "vented": "Vented box", "radiator": "Box with passive radiator"}
@@ -26,7 +27,6 @@ _TEXTS = {
     "filter_shape": {shape.name: shape.label for shape in SHAPES.records} | {"none": ""},
     "vent_placement": {"none": ""},
 }
-NOTHING_THERE = {"vent_speed_m_s": ("vented", "no vent"), "radiator_ratio": ("radiator", "no radiator")}
 OUNCE = 0.028349523125  # kg
 
 
@@ -56,8 +56,9 @@ def figure_of(row: Mapping[str, Any], key: str, units: Units, currency: str = ""
     """One figure of one design; a box without vents has no air speed in them, one without radiators no travel."""
     if key == "filter_shape" and row[key] in SHAPES:
         return SHAPES[row[key]].with_q(float(row["filter_q"]))
-    kind, words = NOTHING_THERE.get(key, (row["box_kind"], ""))
-    return figure(key, row[key], units, currency) if row["box_kind"] == kind else words
+    if key in GOALS and GOALS[key].box_kind not in ("", row["box_kind"]):
+        return GOALS[key].absent[0]
+    return figure(key, row[key], units, currency)
 
 
 def unit(key: str, units: Units, currency: str = "") -> str:

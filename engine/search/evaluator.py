@@ -17,6 +17,7 @@ from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
+from engine.goals import GOALS
 from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
 from engine.scenario import Scenario
@@ -32,10 +33,6 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Batch = TypeVar("Batch", bound=Any)
 
-# Beyond these the model says nothing true, so designs that go there at full drive are left out unless the
-# scenario sets its own limits: twice Xmax, and 10 % of the speed of sound in the vent, twice the usual limit
-# (common practice, no source).
-MODEL_LIMITS = {"excursion_ratio": 2.0, "radiator_ratio": 2.0, "vent_speed_m_s": 34.0}
 KEPT = -1.0  # of constraints that a design has nothing to do with
 # Of designs whose opening says nothing of it: sizes for the packing, and entries of the circuit.
 NOT_THERE = {
@@ -157,6 +154,12 @@ class Judgement:
             figures=_rows(self.figures, heard),
         )
 
+    def of_all(self, figure: Floats) -> Floats:
+        """A figure of the designs heard, (M,), as one of all, (N,): nan where it is unknown."""
+        every = np.full(len(self.wedges), np.nan)
+        every[self.heard] = figure
+        return every
+
     @property
     def feasible(self) -> NDArray[np.bool_]:
         return np.asarray(np.max(np.stack(list(self.constraints.values())), axis=0) <= 0.0)
@@ -184,8 +187,10 @@ class Evaluator:
             round_over=scenario.box.round_over,
             cup=scenario.stock.terminal_cup,
         )
-        self.limits = {**MODEL_LIMITS, **scenario.goals.limits}
-        self.asked = {*scenario.goals.objectives, *self.limits}
+        # Beyond its model limit nothing true is said, so designs that go there at full drive are left out.
+        own = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
+        self.limits = {**own, **scenario.goals.limits}
+        self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
         self.cabin_gain_db = (
             mean_gain_db(scenario.cabin, music_band=scenario.goals.music_band) if scenario.cabin else math.nan
         )
@@ -410,7 +415,7 @@ class Evaluator:
             music_band=goals.music_band,
             vent_speed_limit=goals.vent_speed_limit,
             frequency=frequency,
-            cabin=self.scenario.cabin if exact or "f3_cabin_hz" in self.asked else None,
+            cabin=self.scenario.cabin if exact or any(goal.hears_vehicle for goal in self.asked) else None,
             exact=exact,
         )
         judgement = Judgement(wedges, fit, layout, constraints, heard, acoustics, sound)
@@ -427,18 +432,16 @@ class Evaluator:
             every[judgement.heard] = below_one(excess)
             constraints[name] = np.nan_to_num(every, nan=UNHEARD)
 
-        shortfalls = [sound.f3_cabin_shortfall] if "f3_cabin_hz" in self.asked else []
-        if "f3_hz" in self.asked or not shortfalls:
-            shortfalls.append(sound.f3_shortfall)
-        add("f3", np.max(shortfalls, axis=0) / 10.0)
+        shortfalls = [goal.shortfall(sound) for goal in self.asked if goal.shortfall is not None]
+        add("f3", np.max(shortfalls or [sound.f3_shortfall], axis=0) / 10.0)
         if "tuning" in self.scenario.bounds:
             low, high = self.scenario.bounds["tuning"]
             true = judgement.acoustics.systems.tuning
             outside = np.maximum(low - true, true - high) / high
             add("tuning", np.where(self.families.tuned[designs.family[judgement.heard]], outside, -1.0))
         for key, worst in self.limits.items():
-            sign = -1.0 if COLUMNS[key].better == "max" else 1.0
-            add(f"limit {key}", sign * (self.objective(key, designs, judgement) - worst) / max(abs(worst), 1e-9))
+            excess = GOALS[key].turn * (self.objective(key, designs, judgement) - worst)
+            add(f"limit {key}", excess / max(abs(worst), 1e-9))
 
     def _own_limits(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
         """The constraints that openings have of their own, (N,) each; kept where a design has another opening."""
@@ -450,31 +453,8 @@ class Evaluator:
         )
 
     def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
-        """An objective's figure for the rows that were heard, in its column's unit."""
-        heard, sound = judgement.heard, judgement.figures
-        match key:
-            case "f3_hz":
-                return sound.f3
-            case "f3_cabin_hz":
-                return sound.f3_cabin
-            case "output_db":
-                return sound.output_db
-            case "output_cabin_db":
-                return sound.output_db + self.cabin_gain_db
-            case "excursion_ratio":
-                return sound.excursion_ratio
-            case "radiator_ratio":
-                return sound.radiator_ratio
-            case "vent_speed_m_s":
-                return sound.vent_speed
-            case "outer_volume_m3":
-                return judgement.wedges.outer_volume[heard]
-            case "outer_depth_m":
-                return judgement.wedges.outer_depth[heard]
-            case "weight_kg":
-                return self.weight(designs, judgement)[heard]
-            case _:
-                return self.cost(designs, judgement)[heard]
+        """A goal's figure for the rows that were heard, (M,), SI.  Raises KeyError where there is no such goal."""
+        return GOALS[key].figure(self, designs, judgement)[judgement.heard]
 
     def board(self, judgement: Judgement) -> Floats:
         """Board in the box, (N,) m³: panels, braces and what a slot is built of."""

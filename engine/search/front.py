@@ -24,6 +24,7 @@ from engine.columns import COLUMNS
 from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 from engine.files import write_whole
+from engine.goals import GOALS
 from engine.openings import OPENINGS
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
@@ -73,11 +74,6 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
     filtered = families.filter_order[family] > 0
     heard = judgement.heard
 
-    def figure(values: Floats) -> Floats:
-        all_rows = np.full(len(designs), np.nan)
-        all_rows[heard] = values
-        return all_rows
-
     def text(values: list[str] | NDArray[np.str_]) -> NDArray[np.object_]:
         all_rows = np.full(len(designs), "", dtype=object)
         all_rows[heard] = values
@@ -107,44 +103,34 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "back_angle_deg": math.degrees(evaluator.scenario.box.back_angle),
             "gross_volume_m3": judgement.wedges.gross_volume,
             "net_volume_m3": layout.net_volume,
-            "tuning_hz": figure(systems.tuning),
+            "tuning_hz": judgement.of_all(systems.tuning),
             "tuning_lumped_hz": designs.tuning,
             "vent_kind": named("vent_kind"),
             **{name: named(name).astype(int if COLUMNS[name].kind == "count" else object) for name in opening_keys},
             **evaluator.columns(designs, layout),
-            "notch_hz": figure(systems.notch_hz),
+            "notch_hz": judgement.of_all(systems.notch_hz),
             "filling": named("filling"),
             "filter_order": families.filter_order[family],
             "filter_shape": named("filter_shape"),
             "filter_q": np.where(filtered, named("filter_q").astype(float), 0.0),
             "filter_hz": np.where(filtered, designs.filter_hz, np.nan),
-            "f3_hz": figure(sound.f3),
-            "f3_box_hz": figure(sound.f3_box),
-            "f3_cabin_hz": figure(sound.f3_cabin),
-            "output_db": figure(sound.output_db),
-            "output_cabin_db": figure(sound.output_db) + evaluator.cabin_gain_db,
-            "excursion_ratio": figure(sound.excursion_ratio),
-            "radiator_ratio": figure(sound.radiator_ratio),
-            "vent_speed_m_s": figure(sound.vent_speed),
-            "vent_mach": figure(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
-            "coil_rise_k": figure(sound.coil_rise),
-            "compression_db": figure(sound.compression_db),
-            "outer_volume_m3": judgement.wedges.outer_volume,
-            "outer_depth_m": judgement.wedges.outer_depth,
-            "weight_kg": evaluator.weight(designs, judgement),
-            "cost": evaluator.cost(designs, judgement) if evaluator.scenario.currency else np.nan,
+            "f3_box_hz": judgement.of_all(sound.f3_box),
+            "vent_mach": judgement.of_all(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
+            "coil_rise_k": judgement.of_all(sound.coil_rise),
+            "compression_db": judgement.of_all(sound.compression_db),
             "brace_count": layout.brace_count,
             "support_count": layout.support_count,
             "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
-            "model_to_hz": figure(limits.model_to_hz),
-            "first_mode_hz": figure(limits.first_mode_hz),
-            "vent_resonance_hz": figure(limits.vent_resonance_hz),
+            "model_to_hz": judgement.of_all(limits.model_to_hz),
+            "first_mode_hz": judgement.of_all(limits.first_mode_hz),
+            "vent_resonance_hz": judgement.of_all(limits.vent_resonance_hz),
             "beyond_model": text(flags(limits)),
             "box_across_m": evaluator.across(designs, judgement.wedges, judgement.fit, layout),
             "box_forward_m": judgement.fit.y,
             "box_up_m": judgement.fit.z,
             "short_of": short_of,
             "short_by_m": short_by,
+            **{goal.key: goal.figure(evaluator, designs, judgement) for goal in GOALS.records},
         }
     )
     return frame.round({key: COLUMNS[key].stored for key in frame.columns})
@@ -152,7 +138,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
 
 def undominated(frame: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.bool_]:
     """Rows that no other row beats, (N,); of rows with equal objectives the first."""
-    turned = [frame[key].to_numpy(float) * (-1.0 if COLUMNS[key].better == "max" else 1.0) for key in objectives]
+    turned = [GOALS[key].turn * frame[key].to_numpy(float) for key in objectives]
     return np.asarray(moocore.is_nondominated(np.column_stack(turned)))
 
 

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, Column
+from engine.goals import ABOUT, GOALS, About, Said
 from engine.openings import limits, opening_of, variables
 from engine.quantities import Units, show
 from engine.scenario import Scenario
@@ -52,45 +53,12 @@ _BOUND_WORDS = {
     "tuning": "the tuning",
 }
 
-# What the best design on an objective is called.
-BEST_NAMES = {
-    "f3_hz": "Deepest bass",
-    "output_db": "Most output",
-    "f3_cabin_hz": "Deepest bass in the vehicle",
-    "output_cabin_db": "Most output in the vehicle",
-    "radiator_ratio": "Least radiator excursion",
-    "excursion_ratio": "Least excursion",
-    "vent_speed_m_s": "Slowest vent air",
-    "outer_volume_m3": "Smallest box",
-    "outer_depth_m": "Shallowest box",
-    "weight_kg": "Lightest box",
-    "cost": "Cheapest box",
-}
-
-# Ways to say that an objective gets better, and that it gets worse.
-BETTER_WORDS = {
-    "f3_hz": ("deeper bass", "less deep bass"),
-    "output_db": ("more output", "less output"),
-    "f3_cabin_hz": ("deeper bass in the vehicle", "less deep bass in the vehicle"),
-    "output_cabin_db": ("more output in the vehicle", "less output in the vehicle"),
-    "excursion_ratio": ("less excursion", "more excursion"),
-    "radiator_ratio": ("less radiator excursion", "more radiator excursion"),
-    "vent_speed_m_s": ("slower air in the vent", "faster air in the vent"),
-    "outer_volume_m3": ("a smaller box", "a larger box"),
-    "outer_depth_m": ("a shallower box", "a deeper box"),
-    "weight_kg": ("a lighter box", "a heavier box"),
-    "cost": ("a cheaper box", "a dearer box"),
-}
-
-
-OF_KIND = {"vent_speed_m_s": "vented", "radiator_ratio": "radiator"}  # objectives that one kind of box alone has
-
 
 def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
     """Objectives scaled over the front, (N, k): 0 best, 1 worst."""
     columns = []
     for key in objectives:
-        figure = front[key].to_numpy(float) * _turn(key)
+        figure = front[key].to_numpy(float) * GOALS[key].turn
         low, high = figure.min(), figure.max()
         columns.append((figure - low) / (high - low) if high > low else np.zeros_like(figure))
     return np.column_stack(columns)
@@ -106,7 +74,8 @@ def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]
     rest = scaled.sum(axis=1)
     found = {}
     for column, key in enumerate(objectives):
-        without = (front["box_kind"] != OF_KIND.get(key, front["box_kind"])).to_numpy()
+        kind = GOALS[key].box_kind
+        without = (front["box_kind"] != kind).to_numpy() & (kind != "")
         passed_over = np.zeros_like(without) if without.all() else without
         found[key] = int(np.lexsort((rest, scaled[:, column], passed_over))[0])
     return found
@@ -132,7 +101,7 @@ def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
     """
     rows = []
     for names, own in front.groupby(RIVALS, sort=False):
-        best = {key: own[key].max() if COLUMNS[key].better == "max" else own[key].min() for key in objectives}
+        best = {key: own[key].max() if GOALS[key].better == "max" else own[key].min() for key in objectives}
         all_rounder = own["id"].iloc[balanced(own, objectives)]
         rows.append({**dict(zip(RIVALS, names, strict=True)), "designs": len(own), "balanced": all_rounder, **best})
     return pd.DataFrame(rows).sort_values("designs", ascending=False, kind="stable", ignore_index=True)
@@ -179,10 +148,10 @@ def why(scenario: Scenario, row: pd.Series, *, units: Units = "metric") -> dict[
             clauses.append(f"{barred.words}, but {barred.stop}")
         allowed = max((each for each in found if not each.stop), key=lambda each: each.gain, default=None)
         if allowed:
-            price = " and ".join(BETTER_WORDS[lost][1] for lost in allowed.losses)
+            price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
             reached = _amount(allowed.figure, key, units, scenario.currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
-        better = _capital(BETTER_WORDS[key][0])
+        better = _capital(GOALS[key].improved)
         if clauses:
             told[key] = f"{better} would take {'; or '.join(clauses)}."
         else:
@@ -206,21 +175,19 @@ def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
     # Turned so that less is better, nan where the box could not exist at all.
     reached = np.full((len(batch), len(objectives)), np.nan)
     for column, key in enumerate(objectives):
-        reached[judgement.heard, column] = _turn(key) * evaluator.objective(key, batch, judgement)
+        reached[judgement.heard, column] = GOALS[key].turn * evaluator.objective(key, batch, judgement)
     exists = (judgement.constraints["vent length"] <= 0.0) & (judgement.constraints["walls"] <= 0.0)
     reached[~exists] = np.nan
     found: dict[str, list[Option]] = {key: [] for key in objectives}
-    for key, kind in OF_KIND.items():
-        if row["box_kind"] != kind:
-            found.pop(key, None)
+    found = {key: options for key, options in found.items() if _has(row, key)}
     for number, step in enumerate(steps, start=1):
         change = dict(zip(objectives, reached[0] - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
         stop = step.ruled_out or (blocker(constraint) if constraint else None)
-        losses = {key: -gain for key, gain in change.items() if -gain >= _least(key)}
+        losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
-            if change[key] >= _least(key) and (stop or losses):
-                figure = _turn(key) * reached[number, objectives.index(key)]
+            if change[key] >= GOALS[key].noticed and (stop or losses):
+                figure = GOALS[key].turn * reached[number, objectives.index(key)]
                 others = {lost: amount for lost, amount in losses.items() if lost != key}
                 option = Option(step.words, step.designs, change[key], figure, others, stop, constraint)
                 found[key].append(option)
@@ -256,15 +223,6 @@ def _first_broken(judgement: Judgement, number: int) -> str | None:
     if geometry:
         return max(geometry, key=lambda name: geometry[name])
     return next(iter(broken), None)
-
-
-def _turn(key: str) -> float:
-    return -1.0 if COLUMNS[key].better == "max" else 1.0
-
-
-def _least(key: str) -> float:
-    """The smallest difference that the front keeps."""
-    return float(10.0 ** -COLUMNS[key].stored)
 
 
 def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
@@ -312,53 +270,49 @@ def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
     return steps
 
 
-# How a difference is said: column, words where the figure is higher, words where it is lower.
-_SAID = (
-    ("output_db", "plays {} louder", "plays {} quieter"),
-    ("f3_hz", "reaches {} less deep", "reaches {} deeper"),
-    ("f3_cabin_hz", "reaches {} less deep in the vehicle", "reaches {} deeper in the vehicle"),
-    ("excursion_ratio", "uses {} more of its Xmax", "uses {} less of its Xmax"),
-    ("radiator_ratio", "moves its radiators {} more of their Xmax", "moves its radiators {} less of their Xmax"),
-    ("vent_speed_m_s", "blows {} faster through its vents", "blows {} slower through its vents"),
-    ("outer_width_m", "is {} wider", "is {} narrower"),
-    ("outer_height_m", "is {} taller", "is {} lower"),
-    ("outer_depth_m", "is {} deeper front to back", "is {} shallower front to back"),
-    ("net_volume_m3", "holds {} more air", "holds {} less air"),
-    ("weight_kg", "weighs {} more", "weighs {} less"),
-    ("cost", "costs {} more", "costs {} less"),
-)
-
-
 _KIND_WORDS = {"closed": "closed", "vented": "vented", "radiator": "built with passive radiators"}
 
 
-def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> list[str]:
-    """What sets design ``b`` apart from ``a``, in words; differences too small to notice are left out.
+def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> dict[About, list[str]]:
+    """What sets design ``b`` apart from ``a``, in words, by what it is about; what is too small to notice is left out.
 
     Each phrase goes on from the name of ``b``; the first say what kind of box it is,
     where that differs.
     """
-    phrases = []
+    phrases: dict[About, list[str]] = {about: [] for about in ABOUT}
+    first = phrases["sound"]
     if a["box_kind"] != b["box_kind"]:
-        phrases.append(f"is {_KIND_WORDS[b['box_kind']]} instead of {_KIND_WORDS[a['box_kind']]}")
+        first.append(f"is {_KIND_WORDS[b['box_kind']]} instead of {_KIND_WORDS[a['box_kind']]}")
     elif a["vent_kind"] != b["vent_kind"]:
-        phrases.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
+        first.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
     if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
-        phrases.append(
+        first.append(
             f"has {int(b['driver_count'])} × {b['driver']} instead of {int(a['driver_count'])} × {a['driver']}"
         )
-    for key, more, less in _SAID:
-        column = COLUMNS[key]
-        change = float(b[key]) - float(a[key])
+    for column, said in _said():
+        change = float(b[column.key]) - float(a[column.key])
         if not np.isfinite(change) or abs(change) < column.least_step:
             continue
-        if key in OF_KIND and {a["box_kind"], b["box_kind"]} != {OF_KIND[key]}:
+        if not all(_has(row, column.key) for row in (a, b)):
             continue  # one of the two has no vent or no radiator to compare
         amount = (
-            f"{100.0 * abs(change):.0f} %" if column.kind == "ratio" else _amount(abs(change), key, units, currency)
+            f"{100.0 * abs(change):.0f} %"
+            if column.kind == "ratio"
+            else _amount(abs(change), column.key, units, currency)
         )
-        phrases.append((more if change > 0 else less).format(amount))
+        phrases[said.about].append((said.higher if change > 0 else said.lower).format(amount))
     return phrases
+
+
+def _said() -> list[tuple[Column, Said]]:
+    """The columns whose differences are said, in the order they are said in."""
+    found = [(column, column.said) for column in COLUMNS.values() if column.said is not None]
+    return sorted(found, key=lambda each: each[1].rank)
+
+
+def _has(row: pd.Series, key: str) -> bool:
+    """Whether a design has what a column tells of."""
+    return key not in GOALS or GOALS[key].box_kind in ("", row["box_kind"])
 
 
 def _amount(value: float, key: str, units: Units, currency: str) -> str:

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from pymoo.core.problem import Problem
 
-from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
+from engine.goals import GOALS
 from engine.openings import OPENINGS, variables
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator
@@ -60,8 +60,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         judgement = self.evaluator.judge(designs)
         out["F"] = np.full((len(X), self.n_obj), BEYOND)
         for column, key in enumerate(self.objectives):
-            sign = -1.0 if COLUMNS[key].better == "max" else 1.0
-            reached = sign * self.evaluator.objective(key, designs, judgement)
+            reached = GOALS[key].turn * self.evaluator.objective(key, designs, judgement)
             out["F"][judgement.heard, column] = np.nan_to_num(reached, nan=BEYOND)
         out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
 

@@ -14,28 +14,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.goals import GOALS
 from engine.scenario import Scenario
 from engine.search.front import misfits, table, write_front
 from engine.search.nearest import Nearest
 from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
-
-# Best and worst of each objective for the hypervolume: the unit box is the same for every run of
-# a scenario.  Chosen to hold any box a vehicle would carry; what is worse than the worst adds nothing.
-HYPERVOLUME_SPAN = {
-    "f3_hz": (15.0, 90.0),
-    "output_db": (125.0, 85.0),
-    "f3_cabin_hz": (10.0, 90.0),
-    "output_cabin_db": (140.0, 85.0),
-    "excursion_ratio": (0.0, 2.0),
-    "radiator_ratio": (0.0, 2.0),
-    "vent_speed_m_s": (0.0, 34.0),
-    "outer_volume_m3": (0.0, 0.3),
-    "outer_depth_m": (0.0, 1.0),
-    "weight_kg": (0.0, 80.0),
-    "cost": (0.0, 2000.0),
-}
-
 
 # Looked up once, when the module is loaded: a search runs in a thread, and the look-up goes through
 # sys.path, which another thread may be changing just then.
@@ -129,7 +113,7 @@ def run(
         "designs": len(front),
         "objectives": list(scenario.goals.objectives),
         "hypervolume": hypervolume(front, scenario.goals.objectives),
-        "hypervolume_span": {key: HYPERVOLUME_SPAN[key] for key in scenario.goals.objectives},
+        "hypervolume_span": {key: GOALS[key].span for key in scenario.goals.objectives},
         "hypervolume_exact": len(scenario.goals.objectives) <= EXACT_OBJECTIVES,
         "drivers_without_wiring": list(problem.evaluator.families.unwired),
         "left_out": nearest.left_out(front),
@@ -144,7 +128,7 @@ def write_run(result: Run, folder: Path) -> None:
 
 
 def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:
-    """Share of the unit box between HYPERVOLUME_SPAN's worst and best that the front dominates.
+    """Share of the unit box between the goals' worst and best (``span``) that the front dominates.
 
     Exact up to four objectives; the time it takes grows so steeply with more that there it
     is estimated (Rphi-FWE+, deterministic) from the front thinned to some 2 000 designs.
@@ -159,6 +143,6 @@ def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:
 def _scaled(front: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.float64]:
     columns = []
     for key in objectives:
-        best, worst = HYPERVOLUME_SPAN[key]
+        best, worst = GOALS[key].span
         columns.append((front[key].to_numpy(float) - best) / (worst - best))
     return np.clip(np.column_stack(columns), 0.0, None)

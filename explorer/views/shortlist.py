@@ -11,7 +11,7 @@ from engine.quantities import MISSING
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
-from engine.report.sheet import FIGURES, beside, customer_page, label_of
+from engine.report.sheet import beside, customer_page, figures_told, label_of
 from engine.report.wording import BOX_KINDS, drivers, figure_of, openings, outside
 from explorer import frame, panels
 from explorer.inputs import hold
@@ -95,7 +95,7 @@ def figures(job: Job, portraits: list[Portrait]) -> None:
             portrait.letter: figure_of(portrait.row, key, job.units, portrait.scenario.currency)
             for portrait in portraits
         }
-        for key in FIGURES
+        for key in figures_told()
     }
     table = pd.DataFrame.from_dict(rows, orient="index")
     st.table(table[(table != MISSING).any(axis=1)])

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
+from engine.goals import GOALS
 from engine.quantities import Units
 from engine.report.wording import BOX_KINDS, figure, figure_of, heading
-from engine.scenario import Scenario
-from engine.search.insight import BEST_NAMES, balanced, extremes, rivals
+from engine.scenario import Goals, Scenario
+from engine.search.insight import balanced, extremes, rivals
 from explorer import frame, panels
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import (
@@ -42,7 +43,6 @@ VENTS = "vent_kind"
 VENT_NAMES = {"": "No vent", "pipe": "Pipe", "slot": "Slot"}
 FILTER_NAMES = {"box_kind": "Box", VENTS: "Vent", DRIVERS: "Drivers"}
 BEYOND = "beyond_model"
-NOT_IN_EVERY_BOX = ("vent_speed_m_s", "radiator_ratio")  # 0 where there is no such thing
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
 
 
@@ -192,7 +192,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
     look = frame.look(scenario.currency)
     keys = worth_an_axis(front, scenario.goals.objectives)
     with st.sidebar:
-        filters(job, front, keys, look, scenario.goals.vent_speed_limit)
+        filters(job, front, keys, look, scenario.goals)
     passed = front[passing(front, job.filters)]
     # A goal that is the same everywhere, such as vent air where all boxes are closed, is none to trade.
     objectives = [key for key in scenario.goals.objectives if key in keys]
@@ -239,9 +239,10 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
 
 
 def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]:
-    """The columns for axes and sliders.  Output in the vehicle is output plus the same for all, so one of the two."""
-    spare = "output_db" if "output_cabin_db" in objectives else "output_cabin_db"
-    keys = [key for key in measurable(front) if key != spare or key in objectives]
+    """The columns for axes and sliders; of two that differ by the same for all only one."""
+    pairs = {goal.key: goal.moves_with for goal in GOALS.records if goal.moves_with}
+    spare = {other if key in objectives else key for key, other in pairs.items()}
+    keys = [key for key in measurable(front) if key not in spare or key in objectives]
     return keys or list(objectives)
 
 
@@ -300,9 +301,9 @@ def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) 
     count, design = int(rival["driver_count"]), str(rival["balanced"])
     designs = "1 design" if rival["designs"] == 1 else f"{thousands(int(rival['designs']))} designs"
     best = "\n".join(
-        f"- {BEST_NAMES[key]}: {figure(key, rival[key], look.units, look.currency)}"
+        f"- {GOALS[key].best}: {figure(key, rival[key], look.units, look.currency)}"
         for key in scenario.goals.objectives
-        if key not in NOT_IN_EVERY_BOX
+        if not GOALS[key].box_kind  # 0 where there is no such thing
     )
     st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']].words}**  \n{designs}\n{best}")
     st.button("Pick its all-rounder", key=f"rival:{design}", on_click=pick, args=(job, design))
@@ -342,7 +343,7 @@ def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[s
     return chosen
 
 
-def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_limit: float) -> None:
+def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, asked: Goals) -> None:
     """Range sliders and kinds; what they say is kept in SI with the job."""
     st.caption("KEEP DESIGNS WITH")
     for key, names in named(front).items():
@@ -368,7 +369,7 @@ def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, speed_li
             key="within-limits",
             help="Only designs that stay within every Xmax and the vent air speed limit at full power",
             on_click=stay_within_limits,
-            args=(job, speed_limit),
+            args=(job, asked),
         )
         st.button("Clear", key="clear-filters", disabled=not job.filters, on_click=clear_filters, args=(job,))
 
@@ -438,7 +439,7 @@ def quick_picks(job: Job, front: pd.DataFrame, objectives: tuple[str, ...], look
 def quick_label(key: str, row: Any, look: Look) -> str:
     if key == "balanced":
         return "Balanced"
-    return f"{BEST_NAMES[key]}: {figure_of(row, key, look.units, look.currency)}"
+    return f"{GOALS[key].best}: {figure_of(row, key, look.units, look.currency)}"
 
 
 def pick(job: Job, design: str) -> None:
@@ -477,11 +478,13 @@ def take_range(job: Job, key: str, widget: str, ends: tuple[float, float], units
         job.filters[key] = bounds
 
 
-def stay_within_limits(job: Job, speed_limit: float) -> None:
+def stay_within_limits(job: Job, asked: Goals) -> None:
     """Keep what breaks neither an Xmax nor the vent air speed limit, beside the other filters."""
-    for key, most in (("excursion_ratio", 1.0), ("radiator_ratio", 1.0), ("vent_speed_m_s", speed_limit)):
-        low, high = job.filters.get(key, [None, None])
-        job.filters[key] = [low, most if high is None else min(high, most)]
+    for goal in GOALS.records:
+        if goal.mark is not None:
+            most = goal.mark.most(asked)
+            low, high = job.filters.get(goal.key, [None, None])
+            job.filters[goal.key] = [low, most if high is None else min(high, most)]
     job.revision += 1
 
 

@@ -2,7 +2,7 @@
 
 Run with ``python -m tests.benchmarks.fronts``; all three search the same problem of each
 demo job on this machine in one go.  Hypervolume is the share of the box between the
-scenario's fixed best and worst figures (engine.search.runs.HYPERVOLUME_SPAN) that the
+scenario's fixed best and worst figures (``span`` of each goal) that the
 front dominates, from search-grid figures for all three.
 """
 
@@ -18,11 +18,10 @@ from pymoo.algorithms.moo.nsga2 import NSGA2
 from pymoo.config import Config
 from pymoo.optimize import minimize
 
-from engine.columns import COLUMNS
+from engine.goals import GOALS
 from engine.scenario import demo_scenarios, read_scenario
 from engine.search.optimise import BATCH, ArchiveSearch
 from engine.search.problem import BoxProblem
-from engine.search.runs import HYPERVOLUME_SPAN
 
 Floats = NDArray[np.float64]
 SEED = 1
@@ -32,8 +31,8 @@ BUDGETS = (100_000, 200_000, 400_000, 800_000)
 
 def scaled(problem: BoxProblem, F: Floats) -> Floats:
     """Objectives between 0 (best) and 1 (worst) of the fixed spans."""
-    spans = np.array([HYPERVOLUME_SPAN[key] for key in problem.objectives])
-    sign = np.array([-1.0 if COLUMNS[key].better == "max" else 1.0 for key in problem.objectives])
+    spans = np.array([GOALS[key].span for key in problem.objectives])
+    sign = np.array([GOALS[key].turn for key in problem.objectives])
     return np.clip((F * sign - spans[:, 0]) / (spans[:, 1] - spans[:, 0]), 0.0, None)
 
 

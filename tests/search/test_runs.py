@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from engine.columns import OBJECTIVES
 from engine.errors import SearchImpossible
+from engine.goals import GOALS
 from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search import runs
 from engine.search.front import csv_text, table
@@ -220,7 +220,7 @@ def test_a_small_or_cancelled_search_blames_nobody(van: Scenario) -> None:
 def test_all_objectives_at_once_end_in_time() -> None:
     """User's promise: eleven goals cost no more than the search; hypervolume is then an estimate and says so."""
     hatch = read_scenario(demo_scenarios()["hatch-seat-back"])
-    asked = dataclasses.replace(hatch, goals=dataclasses.replace(hatch.goals, objectives=OBJECTIVES))
+    asked = dataclasses.replace(hatch, goals=dataclasses.replace(hatch.goals, objectives=tuple(GOALS)))
     record = run(asked, evaluations=30_000).record
     assert record["hypervolume_exact"] is False
     assert 0.0 < record["hypervolume"] < 1.0
