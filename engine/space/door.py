@@ -2,17 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import combinations, product
+import math
+from typing import NamedTuple
 
 import numpy as np
 
+from engine.core.compiled import compiled, in_pieces
 from engine.parts import Door
 from engine.space.runs import TOUCH, Floats
 from engine.space.wedge import Wedges
 
-PAIRS = tuple(combinations(range(4), 2))  # of a section's corners
 DIAGONALS = ((0, 2), (1, 3))  # farthest apart of a rectangle's corners, whatever the direction
+PAIRS = (*DIAGONALS, (0, 1), (0, 3), (1, 2), (2, 3))  # of a section's corners
+
+
+class Way(NamedTuple):
+    """A corner of a section or a way from one to another, m; or a direction."""
+
+    y: float
+    z: float
+
+
+Section = tuple[Way, Way, Way, Way]  # corners: bottom back, bottom front, top front, top back
+
+
+class Opening(NamedTuple):
+    """A door as the bare box meets it, the covering taken off; m."""
+
+    width: float
+    height: float
+    turning_room: float
 
 
 def door_violation(wedges: Wedges, door: Door, *, covering: float) -> Floats:
@@ -37,93 +56,124 @@ def door_violation(wedges: Wedges, door: Door, *, covering: float) -> Floats:
     Where a box does not pass, the violation is the least it exceeds the opening by in width
     or height at any angle, or what it exceeds the turning room by if that is more.
     """
-    width, height = door.width - 2.0 * covering, door.height - 2.0 * covering
-    section = wedges.outer_section
-    thickness = least_width(section)
-    broad_side = _rectangles(wedges.outer_width, thickness)
-    turning = np.hypot(wedges.outer_width, thickness) + 2.0 * covering - door.turning_room
-    through = np.minimum(_level_overrun(section, width, height), _level_overrun(broad_side, width, height))
-    for shape, pairs in ((broad_side, DIAGONALS), (section, PAIRS)):
-        rows = np.flatnonzero(through > np.maximum(turning, 0.0))
-        through[rows] = np.minimum(through[rows], _least_overrun(shape[rows], pairs, width, height))
-    violation: Floats = np.maximum(through, turning) - TOUCH
+    taken = 2.0 * covering
+    opening = Opening(door.width - taken, door.height - taken, door.turning_room - taken)
+    violation = np.empty(len(wedges))
+    in_pieces(_pass, len(wedges), wedges.outer_width, wedges.outer_section, opening, violation)
     return violation
 
 
-def least_width(section: Floats) -> Floats:
-    """The least distance of two parallel lines that hold a convex section (N, 4, 2) between them, (N,) m.
+@compiled
+def _pass(start: int, stop: int, widths: Floats, corners: Floats, opening: Opening, violation: Floats) -> None:
+    """By how much boxes of some ``widths`` (N,) and sections (N, 4, 2) are too big for an opening: ``violation``."""
+    for row in range(start, stop):
+        violation[row] = _too_big(widths[row], section_of(corners[row]), opening)
+
+
+@compiled
+def section_of(corners: Floats) -> Section:
+    """A section whose corners (4, 2) are given in order."""
+    return (
+        Way(corners[0, 0], corners[0, 1]),
+        Way(corners[1, 0], corners[1, 1]),
+        Way(corners[2, 0], corners[2, 1]),
+        Way(corners[3, 0], corners[3, 1]),
+    )
+
+
+@compiled
+def _too_big(width: float, section: Section, opening: Opening) -> float:
+    thickness = least_width(section)
+    broad_side = (Way(0.0, 0.0), Way(width, 0.0), Way(width, thickness), Way(0.0, thickness))
+    turning = math.hypot(width, thickness) - opening.turning_room
+    through = min(_level_overrun(section, opening), _level_overrun(broad_side, opening))
+    if through > max(turning, 0.0):
+        through = min(through, _least_overrun(broad_side, len(DIAGONALS), opening))
+    if through > max(turning, 0.0):
+        through = min(through, _least_overrun(section, len(PAIRS), opening))
+    return max(through, turning) - TOUCH
+
+
+@compiled
+def least_width(section: Section) -> float:
+    """The least distance of two parallel lines that hold a convex section between them, m.
 
     It is found with one of the lines along a side of the section.
     """
-    least = np.full(len(section), np.inf)
-    for one, other in PAIRS:
-        along = section[:, other] - section[:, one]
-        y, z, length = _directed(*along.T)
-        least = np.where(length > TOUCH, np.minimum(least, _spread(section, -z, y)), least)
+    least = math.inf
+    for pair in range(len(PAIRS)):
+        u, length = _directed(_way(section, pair))
+        if length > TOUCH:
+            least = min(least, _spread(section, Way(-u.z, u.y)))
     return least
 
 
-def _rectangles(width: Floats, height: Floats) -> Floats:
-    zero = np.zeros_like(width)
-    y, z = np.stack([zero, width, width, zero], axis=-1), np.stack([zero, zero, height, height], axis=-1)
-    return np.stack([y, z], axis=-1)
+@compiled
+def _way(section: Section, pair: int) -> Way:
+    """From one corner of a pair to the other."""
+    one, other = section[PAIRS[pair][0]], section[PAIRS[pair][1]]
+    return Way(other.y - one.y, other.z - one.z)
 
 
-def _spread(section: Floats, y: Floats, z: Floats) -> Floats:
-    """How far sections (N, 4, 2) reach along the directions (y, z), (N,)."""
-    along = [section[:, corner, 0] * y + section[:, corner, 1] * z for corner in range(4)]
-    highest = np.maximum(np.maximum(along[0], along[1]), np.maximum(along[2], along[3]))
-    lowest = np.minimum(np.minimum(along[0], along[1]), np.minimum(along[2], along[3]))
-    spread: Floats = highest - lowest
-    return spread
+@compiled
+def _spread(section: Section, along: Way) -> float:
+    """How far a section reaches along a direction."""
+    lowest, highest = math.inf, -math.inf
+    for corner in section:
+        reach = corner.y * along.y + corner.z * along.z
+        lowest, highest = min(lowest, reach), max(highest, reach)
+    return highest - lowest
 
 
-def _level_overrun(section: Floats, width: float, height: float) -> Floats:
-    """By how much sections exceed an opening without being turned, either way round, (N,) m."""
-    level, upright = np.ones(len(section)), np.zeros(len(section))
-    deep, high = _spread(section, level, upright), _spread(section, upright, level)
-    overrun: Floats = np.minimum(
-        np.maximum(deep - width, high - height),
-        np.maximum(deep - height, high - width),
+@compiled
+def _level_overrun(section: Section, opening: Opening) -> float:
+    """By how much a section exceeds an opening without being turned, either way round, m."""
+    deep, high = _spread(section, Way(1.0, 0.0)), _spread(section, Way(0.0, 1.0))
+    return min(
+        max(deep - opening.width, high - opening.height),
+        max(deep - opening.height, high - opening.width),
     )
-    return overrun
 
 
-def _least_overrun(section: Floats, pairs: Sequence[tuple[int, int]], width: float, height: float) -> Floats:
-    """By how much convex sections (N, 4, 2) exceed an opening, turned as suits them best, (N,) m.
+@compiled
+def _least_overrun(section: Section, pairs: int, opening: Opening) -> float:
+    """By how much a convex section exceeds an opening, turned as suits it best, m.
 
-    ``pairs`` of corners are those that can be farthest apart in some direction.  With the
-    opening turned by θ, the width a section takes is the largest |d·u(θ)| and the height
-    the largest |d×u(θ)| of the ways d from one corner of a pair to the other.  The larger
-    overrun is least either where one of the two is least, with two corners level, or where
-    both are the same; all these angles are tried.
+    The first ``pairs`` of corners are those that can be farthest apart in some direction.
+    With the opening turned by θ, the width a section takes is the largest |d·u(θ)| and the
+    height the largest |d×u(θ)| of the ways d from one corner of a pair to the other.  The
+    larger overrun is least either where one of the two is least, with two corners level, or
+    where both are the same, |d·u| - |e×u| being what the opening's sides differ by for two
+    ways d, e; all these angles are tried.
     """
-    ways = [(section[:, other] - section[:, one]).T for one, other in pairs]
-    least = np.full(len(section), np.inf)
-    for y, z in _angles(ways, width - height):
-        here = np.maximum(_spread(section, y, z) - width, _spread(section, -z, y) - height)
-        least = np.minimum(least, here)
+    least = math.inf
+    for one in range(pairs):
+        d = _way(section, one)
+        u, _ = _directed(d)
+        least = min(least, _overrun(section, u, opening), _overrun(section, Way(-u.z, u.y), opening))
+        for other in range(pairs):
+            e = _way(section, other)
+            for sign in (1.0, -1.0):
+                # d·u ∓ e×u = a·cos θ + b·sin θ; turning u round by half a turn gives the other signs.
+                u, length = _directed(Way(d.y + sign * e.z, d.z - sign * e.y))
+                cos = min(max((opening.width - opening.height) / length, -1.0), 1.0)
+                sin = math.sqrt(1.0 - cos * cos)
+                here = _overrun(section, Way(u.y * cos - u.z * sin, u.z * cos + u.y * sin), opening)
+                there = _overrun(section, Way(u.y * cos + u.z * sin, u.z * cos - u.y * sin), opening)
+                least = min(least, here, there)
     return least
 
 
-def _angles(ways: list[Floats], difference: float) -> Iterator[tuple[Floats, Floats]]:
-    """Directions u along or across a way, or in which |d·u| - |e×u| is ``difference`` for two ways d, e."""
-    for way in ways:
-        y, z, _ = _directed(*way)
-        yield y, z
-        yield -z, y
-    for (y, z), (other_y, other_z), sign in product(ways, ways, (1.0, -1.0)):
-        # d·u ∓ e×u = a·cos θ + b·sin θ; turning u round by half a turn gives the other signs.
-        a, b, length = _directed(y + sign * other_z, z - sign * other_y)
-        along = np.clip(difference / length, -1.0, 1.0)
-        across = np.sqrt(1.0 - along**2)
-        yield a * along - b * across, b * along + a * across
-        yield a * along + b * across, b * along - a * across
+@compiled
+def _overrun(section: Section, u: Way, opening: Opening) -> float:
+    """By how much a section exceeds an opening turned so that its width lies along ``u``."""
+    return max(_spread(section, u) - opening.width, _spread(section, Way(-u.z, u.y)) - opening.height)
 
 
-def _directed(y: Floats, z: Floats) -> tuple[Floats, Floats, Floats]:
-    """Unit vectors in the direction of (y, z), any where that has no length, and its length."""
-    length = np.hypot(y, z)
-    some = length > TOUCH
-    length = np.where(some, length, TOUCH)
-    return np.where(some, y / length, 1.0), np.where(some, z / length, 0.0), length
+@compiled
+def _directed(way: Way) -> tuple[Way, float]:
+    """The unit vector along a way and the way's length; any direction for one that has none."""
+    length = math.hypot(way.y, way.z)
+    if length > TOUCH:
+        return Way(way.y / length, way.z / length), length
+    return Way(1.0, 0.0), TOUCH

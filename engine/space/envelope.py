@@ -7,17 +7,20 @@ exactly, without trying heights one by one.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from functools import cached_property, reduce
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.core.compiled import compiled, in_pieces
 from engine.parts import Space
 from engine.space.door import door_violation
 from engine.space.free import Stretch, stretches_of
 from engine.space.largest import LargestBox, largest_box
-from engine.space.runs import TOUCH, Boxes, Floats, Run, bounds, most_room
+from engine.space.runs import TOUCH, Box, Floats, Line, Run, Runs, bounds, laid_out, most_room, on, run_at
 from engine.space.wedge import Wedges
 
 __all__ = ["Envelope", "Fit", "LargestBox", "Stretch"]
@@ -76,6 +79,14 @@ class Envelope:
             max((right - left for left, _, right, _ in boxes), default=0.0),
         )
 
+    @cached_property
+    def _arrays(self) -> _Stretches:
+        """The stretches and their runs as compiled code takes them."""
+        ends = [(one.low, one.high, one.tallest) for one in self.stretches]
+        first = np.cumsum([0, *(len(one.runs) for one in self.stretches)])
+        runs = [run for one in self.stretches for run in one.runs]
+        return _Stretches(np.reshape(ends, (-1, 3)), first, laid_out(runs))
+
     def fit(self, wedges: Wedges, *, below: Floats | float = 0.0) -> Fit:
         """Find the widest stretch each box fits in, the lowest place there, and the rearmost at that height.
 
@@ -91,25 +102,17 @@ class Envelope:
         """
         count = len(wedges)
         below = np.broadcast_to(np.asarray(below, dtype=np.float64), (count,))
-        box = _reaching(wedges, below)
-        y, z, x_low, x_high = (np.full(count, np.nan) for _ in range(4))
-        ahead = np.zeros(count)
-        violation, chosen = np.full(count, np.inf), np.full(count, -1)
-        for number, stretch in enumerate(self.stretches):
-            too_wide = wedges.outer_width - stretch.width - TOUCH
-            rows = np.flatnonzero((violation > 0.0) & (too_wide < violation))
-            if not rows.size:
-                continue
-            rear, rest, lacking, room = _rest_in(stretch, box.take(rows), violation[rows])
-            lacking = np.maximum(lacking, too_wide[rows])
-            better = lacking < violation[rows]
-            rows = rows[better]
-            y[rows], z[rows], violation[rows] = rear[better], rest[better], lacking[better]
-            ahead[rows] = np.maximum(room[better], 0.0) + self.space.margin
-            x_low[rows], x_high[rows], chosen[rows] = stretch.low, stretch.high, number
+        sizes = np.stack(
+            [wedges.outer_width, wedges.outer_height, wedges.bottom_depth, wedges.top_depth, below], axis=1
+        )
+        places, chosen = np.empty((count, 4)), np.empty(count, dtype=np.intp)
+        in_pieces(_stand, count, sizes, wedges.board, wedges.back_slope, self._arrays, places, chosen)
+        y, z, violation, room = places.T.copy()
         if self.is_empty:
             violation = np.maximum(wedges.outer_width, np.hypot(wedges.outer_height, wedges.outer_depth))
-        return Fit(y + below * wedges.back_slope, z + below, violation, x_low, x_high, ahead, chosen)
+            return Fit(y, z, violation, y, y, room, chosen)
+        x_low, x_high, _ = self._arrays.ends[chosen].T.copy()
+        return Fit(y, z, violation, x_low, x_high, np.maximum(room, 0.0) + self.space.margin, chosen)
 
     def door_violation(self, wedges: Wedges) -> Floats:
         """How much boxes are too big for the door opening, (N,) m; 0 where no door is stated.
@@ -125,127 +128,172 @@ class Envelope:
         return largest_box(self.stretches, board=board, back_angle=back_angle, below=below)
 
 
-def _reaching(wedges: Wedges, below: Floats) -> Boxes:
-    """Boxes drawn on downwards along their backs and baffles by what is kept free below."""
-    height = wedges.outer_height + below
-    depth = np.where(below > 0.0, np.maximum(wedges.bottom_depth - wedges.taper * below, 0.0), wedges.bottom_depth)
-    taper = np.where(below > 0.0, (wedges.top_depth - depth) / np.maximum(height, wedges.board), wedges.taper)
-    return Boxes(height=height, depth=depth, slope=wedges.back_slope + taper, back=wedges.back_slope)
+class _Stretches(NamedTuple):
+    """Stretches as compiled code takes them: their ends and the heights of their tallest runs, m; their runs."""
+
+    ends: Floats  # (S, 3)
+    first: NDArray[np.intp]  # (S + 1,), of each one's runs among all
+    runs: Runs
 
 
-def _rest_in(stretch: Stretch, box: Boxes, bearable: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Where boxes rest in a stretch, whatever their width: y, z, what they lack in height and depth, room ahead.
+class _Place(NamedTuple):
+    """Where a box rests: y and z of its bottom back corner, what it lacks, the room ahead of it, m; its stretch."""
 
-    A place where a box lacks no less than what is ``bearable`` is not looked for; where
-    there is no other, the box lacks inf.
-    """
-    count = len(box.height)
-    height = np.minimum(box.height, stretch.tallest)
-    too_high = box.height - height
-    box = Boxes(height, box.depth, box.slope, box.back)
-    rest = np.full(count, np.inf)  # lowest place found so far
-    y, z = np.full(count, np.nan), np.full(count, np.nan)
-    room = too_high - bearable
-    for run in stretch.runs:
-        low = np.maximum(run.first.low, run.last.low - height)
-        high = np.minimum(run.first.high, run.last.high - height)
-        most = most_room(run, box)
-        hopeful = (most >= -TOUCH) | (most > room)
-        rows = np.flatnonzero((low <= high + TOUCH) & (low < rest - TOUCH) & hopeful)
-        if rows.size:
-            _settle(run, box.take(rows), low[rows], high[rows], rows, rest, y, z, room)
-    lacking = np.where(too_high > 0.0, too_high + np.maximum(-room - TOUCH, 0.0), -room - TOUCH)
-    return y, z, np.where(np.isnan(y), np.inf, lacking), room
+    y: float
+    z: float
+    lacking: float
+    room: float
+    stretch: int
 
 
-def _settle(
-    run: Run,
-    box: Boxes,
-    low: Floats,
-    high: Floats,
-    rows: NDArray[np.intp],
-    rest: Floats,
-    y: Floats,
-    z: Floats,
-    room: Floats,
+@compiled
+def _stand(
+    start: int,
+    stop: int,
+    sizes: Floats,
+    board: float,
+    back: float,
+    stretches: _Stretches,
+    places: Floats,
+    chosen: NDArray[np.intp],
 ) -> None:
-    """Put boxes that may stand between ``low`` and ``high`` in a run at the lowest place that fits.
+    """Put boxes of some ``sizes`` (N, 5: outer width and height, bottom and top depth, room below) in their places.
 
-    ``rest, y, z, room`` (all N designs) are updated in ``rows`` where this run is better
-    than what was found before: it fits and is lower, or comes nearer to fitting.
+    ``places`` (N, 4) takes y, z, what a box lacks and the room ahead of it, ``chosen`` (N,) its stretch.
     """
-    left, right = bounds(run, box, low)
-    here, space_there = low, right - left
-    short = np.flatnonzero(space_there < -TOUCH)
-    if short.size:
-        at, most = _roomiest(run, box.take(short), low[short], np.maximum(high[short], low[short]))
-        fits = np.flatnonzero(most >= -TOUCH)
-        if fits.size:
-            inner = short[fits]
-            at[fits] = _lowest(run, box.take(inner), low[inner], at[fits])
-        here = here.copy()
-        here[short] = at
+    for row in range(start, stop):
+        below = sizes[row, 4]
+        box = _reaching(sizes[row, 1], sizes[row, 2], sizes[row, 3], below, board, back)
+        place = _standing(sizes[row, 0], box, stretches)
+        places[row, 0], places[row, 1] = place.y + below * back, place.z + below
+        places[row, 2], places[row, 3] = place.lacking, place.room
+        chosen[row] = place.stretch
+
+
+@compiled
+def _reaching(height: float, bottom: float, top: float, below: float, board: float, back: float) -> Box:
+    """A box drawn on downwards along its back and baffle by what is kept free below."""
+    taper = (top - bottom) / max(height, board)
+    if below > 0.0:
+        height, bottom = height + below, max(bottom - taper * below, 0.0)
+        taper = (top - bottom) / max(height, board)
+    return Box(height, bottom, back + taper, back)
+
+
+@compiled
+def _standing(width: float, box: Box, stretches: _Stretches) -> _Place:
+    """Where a box rests in the first stretch that holds it, or in that in which it lacks least."""
+    best = _Place(math.nan, math.nan, math.inf, 0.0, -1)
+    for number in range(len(stretches.ends)):
+        too_wide = width - (stretches.ends[number, 1] - stretches.ends[number, 0]) - TOUCH
+        if too_wide < best.lacking:
+            place = _resting(box, stretches, number, best.lacking)
+            lacking = max(place.lacking, too_wide)
+            if lacking < best.lacking:
+                best = _Place(place.y, place.z, lacking, place.room, number)
+            if best.lacking <= 0.0:
+                break
+    return best
+
+
+@compiled
+def _resting(box: Box, stretches: _Stretches, number: int, bearable: float) -> _Place:
+    """The lowest place for a box in a stretch, whatever its width, or where it comes nearest to fitting.
+
+    A place where it lacks no less than what is ``bearable`` is not looked for; where there
+    is no other, it lacks inf.
+    """
+    height = min(box.height, stretches.ends[number, 2])
+    too_high = box.height - height
+    box = Box(height, box.depth, box.slope, box.back)
+    y, z, room, rest = math.nan, math.nan, too_high - bearable, math.inf
+    for index in range(stretches.first[number], stretches.first[number + 1]):
+        run = run_at(stretches.runs, index)
+        if run.first.low >= rest - TOUCH:
+            break  # runs come the lowest first
+        low = max(run.first.low, run.last.low - height)
+        high = min(run.first.high, run.last.high - height)
+        most = most_room(run, box)
+        if low > high + TOUCH or low >= rest - TOUCH or (most < -TOUCH and most <= room):
+            continue
+        here = _settling(run, box, low, max(high, low))
         left, right = bounds(run, box, here)
-        space_there = right - left
-    fits_here = space_there >= -TOUCH
-    better = np.where(fits_here, here < rest[rows], (space_there > room[rows]) & np.isinf(rest[rows]))
-    chosen = rows[better]
-    rest[chosen] = np.where(fits_here, here, np.inf)[better]
-    y[chosen] = left[better]
-    z[chosen] = here[better]
-    room[chosen] = space_there[better]
+        if right - left >= -TOUCH:
+            if here < rest:
+                y, z, room, rest = left, here, right - left, here
+        elif right - left > room and math.isinf(rest):
+            y, z, room = left, here, right - left
+    lacking = -room - TOUCH
+    if math.isnan(y):
+        lacking = math.inf
+    elif too_high > 0.0:
+        lacking = too_high + max(lacking, 0.0)
+    return _Place(y, z, lacking, room, number)
 
 
-def _lines(run: Run, box: Boxes) -> tuple[list[tuple[Floats, Floats]], list[tuple[Floats, Floats]]]:
-    """The straight lines (value at z = 0, slope in z) whose maximum and minimum ``bounds`` takes."""
-    level = np.ones_like(box.height)
-    left = [
-        (run.first.left.at * level, run.first.left.slope * level),
-        (run.last.left(box.height) - box.height * box.back, run.last.left.slope * level),
-    ]
-    if len(run.left):
-        left.append((np.max(run.left[:, 0] - run.left[:, 1] * box.back) * level, box.back * level))
-    right = [
-        (run.first.right.at * level, run.first.right.slope * level),
-        (run.last.right(box.height) - box.height * box.slope, run.last.right.slope * level),
-    ]
-    if len(run.right):
-        points = run.right[:, 0] - run.right[:, 1] * box.slope[:, np.newaxis]
-        right.append((np.min(points, axis=1), box.slope))
-    return left, right
+class _Tried(NamedTuple):
+    """A height tried and the room there, m."""
+
+    z: float
+    room: float
 
 
-def _roomiest(run: Run, box: Boxes, low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """The height between ``low`` and ``high`` with most room for each box, and that room.
+@compiled
+def _settling(run: Run, box: Box, low: float, high: float) -> float:
+    """The lowest height between ``low`` and ``high`` at which a box has room in a run, else that with most.
 
     Room is concave and made of straight pieces in the resting height, so it is greatest at
     an end or where two lines of one side cross.
     """
-    left, right = _lines(run, box)
-    tries = [low, high]
-    for side in (left, right):
-        for one in range(len(side)):
+    left, right = bounds(run, box, low)
+    if right - left >= -TOUCH:
+        return low
+    rear, front = _rear(run, box), _front(run, box)
+    most = _roomier(_Tried(low, -math.inf), low, rear, front, box.depth)
+    most = _roomier(most, high, rear, front, box.depth)
+    for side in (rear, front):
+        for one in range(3):
             for other in range(one):
-                apart = side[other][1] - side[one][1]
-                crossing = (side[one][0] - side[other][0]) / np.where(apart != 0.0, apart, np.inf)
-                tries.append(np.minimum(np.maximum(crossing, low), high))
-    best_at, best = low, np.full_like(low, -np.inf)
-    for z in tries:
-        rearmost = reduce(np.maximum, (at + slope * z for at, slope in left))
-        room = reduce(np.minimum, (at + slope * z for at, slope in right)) - rearmost - box.depth
-        more = room > best
-        best, best_at = np.where(more, room, best), np.where(more, z, best_at)
-    return best_at, best
+                apart = side[other].slope - side[one].slope
+                if apart != 0.0:
+                    crossing = (side[one].at - side[other].at) / apart
+                    most = _roomier(most, min(max(crossing, low), high), rear, front, box.depth)
+    if most.room < -TOUCH:
+        return most.z
+    lowest = low
+    for behind in rear:
+        for before in front:
+            rise = before.slope - behind.slope
+            if rise > 0.0:
+                lowest = max(lowest, (behind.at + box.depth - before.at) / rise)
+    return min(lowest, most.z)
 
 
-def _lowest(run: Run, box: Boxes, low: Floats, high: Floats) -> Floats:
-    """The lowest height between ``low`` (no room) and ``high`` (room) at which each box has room."""
-    left, right = _lines(run, box)
-    z = low
-    for left_at, left_slope in left:
-        for right_at, right_slope in right:
-            rise = right_slope - left_slope
-            with np.errstate(divide="ignore", invalid="ignore"):
-                from_here = (left_at + box.depth - right_at) / rise
-            z = np.where(rise > 0.0, np.maximum(z, from_here), z)
-    return np.minimum(z, high)
+@compiled
+def _roomier(
+    most: _Tried, z: float, rear: tuple[Line, Line, Line], front: tuple[Line, Line, Line], depth: float
+) -> _Tried:
+    """Whichever has more room for a box of some depth at its bottom: the best height so far or ``z``."""
+    rearmost = max(on(rear[0], z), on(rear[1], z), on(rear[2], z))
+    room = min(on(front[0], z), on(front[1], z), on(front[2], z)) - rearmost - depth
+    return _Tried(z, room) if room > most.room else most
+
+
+@compiled
+def _rear(run: Run, box: Box) -> tuple[Line, Line, Line]:
+    """The straight lines in the resting height whose maximum is the left of ``bounds``; -inf where no point limits."""
+    most = -math.inf
+    for point in range(len(run.left)):
+        most = max(most, run.left[point, 0] - run.left[point, 1] * box.back)
+    top = Line(on(run.last.left, box.height) - box.height * box.back, run.last.left.slope)
+    return run.first.left, top, Line(most, box.back)
+
+
+@compiled
+def _front(run: Run, box: Box) -> tuple[Line, Line, Line]:
+    """The straight lines whose minimum is the right of ``bounds``, the box's depth left out; inf where none limits."""
+    least = math.inf
+    for point in range(len(run.right)):
+        least = min(least, run.right[point, 0] - run.right[point, 1] * box.slope)
+    top = Line(on(run.last.right, box.height) - box.height * box.slope, run.last.right.slope)
+    return run.first.right, top, Line(least, box.slope)

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from engine.core.compiled import compiled
 from engine.space.free import Stretch
-from engine.space.runs import LEVEL, Boxes, Floats, Run, bounds
+from engine.space.runs import LEVEL, Box, Run, bounds, on
 
-# Heights tried at once, rounds of trying, what a round leaves of the range, and the part of
+# Heights tried of either end, rounds of trying, what a round leaves of the range, and the part of
 # the best that a run must reach in the first round to be looked at again.
 GRID, ROUNDS, ZOOM, WORTH = 21, 9, 0.2, 0.6
 STEEPEST = 1e6  # slope beyond which a baffle is not looked at
@@ -36,13 +35,51 @@ class LargestBox:
     gross_volume: float  # m³
 
 
-@dataclass(frozen=True)
-class _Shape:
-    """What all boxes tried have in common: board (m), slope of the back, room kept free below (m)."""
+class _Shape(NamedTuple):
+    """What all boxes tried have in common: board (m), slope of the back, its 1/cos, room kept free below (m)."""
 
     board: float
     back: float
+    secant: float
     below: float
+
+
+class _Inside(NamedTuple):
+    """The inner section of a box: its area (m², 0 if none), heights of the lowest point kept free and of the top."""
+
+    area: float
+    lowest: float
+    top: float
+
+
+class _Baffle(NamedTuple):
+    """The inner depth (m) at mid height that a baffle leaves, -inf where there is none, and its slope."""
+
+    depth: float
+    slope: float
+
+
+class _Limits(NamedTuple):
+    """What limits back and baffle of a box that reaches from ``lowest`` to ``top``.
+
+    ``rear`` is where the rearmost back passes the box's mid height ``middle``.  ``inner_end`` and
+    ``lowest_end`` are the heights over it of the inner top and of the lowest point.
+    """
+
+    run: Run
+    lowest: float
+    top: float
+    middle: float
+    rear: float
+    inner_end: float
+    lowest_end: float
+
+
+class _Point(NamedTuple):
+    """A point of the boundary before the baffle, and its height over the box's mid height."""
+
+    y: float
+    arm: float
 
 
 def largest_box(stretches: Sequence[Stretch], *, board: float, back_angle: float, below: float) -> LargestBox | None:
@@ -55,7 +92,8 @@ def largest_box(stretches: Sequence[Stretch], *, board: float, back_angle: float
     where back and baffle meet at the inner bottom or top, which they may not cross.  The
     two heights are refined to better than 1e-4 of the volume.
     """
-    shape = _Shape(board, math.tan(back_angle), below)
+    back = math.tan(back_angle)
+    shape = _Shape(board, back, math.hypot(1.0, back), below)
     runs = [(stretch, run) for stretch in stretches if stretch.width > 2.0 * board for run in stretch.runs]
     limits = [_inner_width(stretch, board) * _most_area(run, shape) for stretch, run in runs]
     # From the most promising run on, so that most of the others need not be looked at.
@@ -63,7 +101,7 @@ def largest_box(stretches: Sequence[Stretch], *, board: float, back_angle: float
     for number in sorted(range(len(runs)), key=lambda number: -limits[number]):
         if limits[number] > most:
             stretch, run = runs[number]
-            volume = _inner_width(stretch, board) * _largest_in(run, shape, rounds=1)[0]
+            volume = _inner_width(stretch, board) * _largest_in(run, shape, 1).area
             rough.append((volume, number))
             most = max(most, volume)
     best: LargestBox | None = None
@@ -86,154 +124,148 @@ def _most_area(run: Run, shape: _Shape) -> float:
     depth = 0.5 * (run.first.widest + run.last.widest)
     if shape.below > 0.0:  # then mid height is nearer to the top than to the lowest point
         depth = max(depth, run.last.widest)
-    return max(tall, 0.0) * max(depth - shape.board * (1.0 + math.hypot(1.0, shape.back)), 0.0)
+    return max(tall, 0.0) * max(depth - shape.board * (1.0 + shape.secant), 0.0)
 
 
 def _box_in(stretch: Stretch, run: Run, shape: _Shape) -> LargestBox:
-    area, low, high = _largest_in(run, shape, rounds=ROUNDS)
-    lowest, highest = np.array([low]), np.array([high])
-    _, slope = _best_baffle(run, lowest, highest, shape)
-    reaching = Boxes(height=highest - lowest, depth=np.zeros(1), slope=slope, back=shape.back)
-    rear, front = bounds(run, reaching, lowest)
-    depth, taper = float((front - rear)[0]), float(slope[0]) - shape.back
+    area, low, high = _largest_in(run, shape, ROUNDS)
+    slope = _best_baffle(run, low, high, shape).slope
+    rear, front = bounds(run, Box(high - low, 0.0, slope, shape.back), low)
+    depth, taper = front - rear, slope - shape.back
     return LargestBox(
         outer_width=stretch.width,
         outer_height=high - low - shape.below,
         top_depth=depth + taper * (high - low),
         bottom_depth=depth + taper * shape.below,
         x=stretch.low,
-        y=float(rear[0]) + shape.back * shape.below,
+        y=rear + shape.back * shape.below,
         z=low + shape.below,
         gross_volume=_inner_width(stretch, shape.board) * area,
     )
 
 
-def _largest_in(run: Run, shape: _Shape, *, rounds: int) -> tuple[float, float, float]:
-    """Largest inner section in a run: area (m²; 0 if none), heights of the lowest point kept free and of the top."""
+@compiled
+def _largest_in(run: Run, shape: _Shape, rounds: int) -> _Inside:
+    """The largest inner section in a run."""
     low, high = (run.first.low, run.first.high), (run.last.low, run.last.high)
-    best = (0.0, run.first.low, run.last.high)
+    best = _Inside(0.0, run.first.low, run.last.high)
     for _ in range(rounds):
-        grids = np.meshgrid(np.linspace(*low, GRID), np.linspace(*high, GRID))
-        lowest, top = (grid.ravel() for grid in grids)
-        tall = top - lowest - shape.below - 2.0 * shape.board
-        lowest, top, tall = lowest[tall > 0.0], top[tall > 0.0], tall[tall > 0.0]
-        if not tall.size:
-            break
-        depth, _slope = _best_baffle(run, lowest, top, shape)
-        area = tall * np.maximum(depth, 0.0)
-        first = int(np.argmax(area))
-        if area[first] > best[0]:
-            best = (float(area[first]), float(lowest[first]), float(top[first]))
-        low = _closer(low, best[1], (run.first.low, run.first.high))
-        high = _closer(high, best[2], (run.last.low, run.last.high))
+        for upper in range(GRID):
+            top = _between(high, upper)
+            for lower in range(GRID):
+                lowest = _between(low, lower)
+                tall = top - lowest - shape.below - 2.0 * shape.board
+                if tall > 0.0:
+                    area = tall * _best_baffle(run, lowest, top, shape).depth
+                    if area > best.area:
+                        best = _Inside(area, lowest, top)
+        low = _closer(low, best.lowest, run.first.low, run.first.high)
+        high = _closer(high, best.top, run.last.low, run.last.high)
     return best
 
 
-def _closer(ends: tuple[float, float], middle: float, limits: tuple[float, float]) -> tuple[float, float]:
+@compiled
+def _between(ends: tuple[float, float], step: int) -> float:
+    """One of the heights tried from one end to the other."""
+    return ends[1] if step == GRID - 1 else step * ((ends[1] - ends[0]) / (GRID - 1)) + ends[0]
+
+
+@compiled
+def _closer(ends: tuple[float, float], middle: float, lowest: float, highest: float) -> tuple[float, float]:
+    """The heights of the next round, nearer to the best so far."""
     half = 0.5 * ZOOM * (ends[1] - ends[0])
-    return max(middle - half, limits[0]), min(middle + half, limits[1])
+    return max(middle - half, lowest), min(middle + half, highest)
 
 
-@dataclass(frozen=True)
-class _Limits:
-    """What limits back and baffle of boxes that reach from one height to another, (N,) or (N, P) m.
+@compiled
+def _best_baffle(run: Run, lowest: float, top: float, shape: _Shape) -> _Baffle:
+    """The baffle with the greatest inner depth at mid height, of boxes that reach from ``lowest`` to ``top``.
 
-    ``y`` are points of the boundary before the baffle, ``arm`` their heights over the
-    box's mid height; ``rear`` is where the rearmost back passes mid height.  ``inner_end``
-    and ``lowest_end`` are the heights over it of the inner top and of the lowest point.
-    """
-
-    y: Floats
-    arm: Floats
-    rear: Floats
-    inner_end: Floats
-    lowest_end: Floats
-
-    def take(self, rows: NDArray[np.intp]) -> _Limits:
-        return _Limits(self.y[rows], self.arm[rows], self.rear[rows], self.inner_end[rows], self.lowest_end[rows])
-
-
-def _limits(run: Run, lowest: Floats, top: Floats, shape: _Shape) -> _Limits:
-    back, count, middle = shape.back, len(lowest), 0.5 * (lowest + shape.below + top)
-    ends = np.stack([run.first.right(lowest), run.last.right(top)], axis=1)
-    rear = np.maximum(run.first.left(lowest) + (middle - lowest) * back, run.last.left(top) - (top - middle) * back)
-    for left, height in run.left:
-        rear = np.maximum(rear, left + (middle - height) * back)
-    return _Limits(
-        y=np.concatenate([ends, np.broadcast_to(run.right[:, 0], (count, len(run.right)))], axis=1),
-        arm=np.concatenate(
-            [np.stack([lowest - middle, top - middle], axis=1), run.right[:, 1] - middle[:, np.newaxis]], axis=1
-        ),
-        rear=rear,
-        inner_end=0.5 * (top - lowest - shape.below) - shape.board,
-        lowest_end=lowest - middle,
-    )
-
-
-def _best_baffle(run: Run, lowest: Floats, top: Floats, shape: _Shape) -> tuple[Floats, Floats]:
-    """Greatest inner depth at mid height, and the baffle's slope, of boxes that reach from ``lowest`` to ``top``.
-
-    The depth is -inf where there is one but back and baffle cross whatever the slope.  ``lowest`` is the
-    bottom of what is kept free below the box; the baffle's line goes down to it.
+    ``lowest`` is the bottom of what is kept free below the box; the baffle's line goes down to it.
     """
     limits = _limits(run, lowest, top, shape)
-    y, arm = limits.y, limits.arm
-    slopes = [np.zeros(len(lowest))]
-    for one in range(y.shape[1]):
-        slopes += [_ratio(y[:, one] - y[:, other], arm[:, one] - arm[:, other]) for other in range(one)]
-        turn = np.clip(-arm[:, one] / shape.board, -0.999999, 0.999999)
-        slopes.append(turn / np.sqrt(1.0 - turn**2))
-    best, best_slope = _deepest(limits, slopes, shape, may_cross=True)
-    crossed = np.flatnonzero((best > 0.0) & _crossing(limits, best, best_slope, shape))
-    if crossed.size:
-        # The depth is a concave function of the slope and the slopes at which nothing crosses are
-        # an interval.  So the best of them is at an end of it, where something just meets.
-        limits = limits.take(crossed)
-        slopes = [slope for point in range(y.shape[1]) for slope in _meeting(limits, point, shape)]
-        best[crossed], best_slope[crossed] = _deepest(limits, slopes, shape, may_cross=False)
-    return best, best_slope
+    points = 2 + len(run.right)
+    best = _deeper(limits, 0.0, _Baffle(-math.inf, 0.0), shape)
+    for number in range(points):
+        one = _point(limits, number)
+        for before in range(number):
+            other = _point(limits, before)
+            best = _deeper(limits, _ratio(one.y - other.y, one.arm - other.arm), best, shape)
+        turn = min(max(-one.arm / shape.board, -0.999999), 0.999999)
+        best = _deeper(limits, turn / math.sqrt(1.0 - turn * turn), best, shape)
+    if best.depth <= 0.0 or not _crossing(limits, best, shape):
+        return best
+    # The depth is a concave function of the slope and the slopes at which nothing crosses are
+    # an interval.  So the best of them is at an end of it, where something just meets.
+    best = _Baffle(-math.inf, 0.0)
+    for number in range(points):
+        point = _point(limits, number)
+        at_top = _meeting(limits, point, limits.inner_end, shape)
+        at_bottom = _meeting(limits, point, -limits.inner_end, shape)
+        below = point.y - limits.rear - limits.lowest_end * shape.back  # where the outer faces meet in the room there
+        for slope in (*at_top, *at_bottom, _ratio(below, point.arm - limits.lowest_end)):
+            deeper = _deeper(limits, slope, best, shape)
+            if not _crossing(limits, deeper, shape):
+                best = deeper
+    return best
 
 
-def _deepest(limits: _Limits, slopes: list[Floats], shape: _Shape, *, may_cross: bool) -> tuple[Floats, Floats]:
-    """The greatest inner depth at mid height with any of some slopes, and that slope."""
-    best, best_slope = np.full(len(limits.rear), -np.inf), np.zeros(len(limits.rear))
-    for slope in slopes:
-        front = np.min(limits.y - limits.arm * slope[:, np.newaxis], axis=1)
-        depth = front - limits.rear - shape.board * (math.hypot(1.0, shape.back) + np.sqrt(1.0 + slope**2))
-        more = depth > best
-        if not may_cross:
-            more &= ~_crossing(limits, depth, slope, shape)
-        best, best_slope = np.where(more, depth, best), np.where(more, slope, best_slope)
-    return best, best_slope
-
-
-def _crossing(limits: _Limits, depth: Floats, slope: Floats, shape: _Shape) -> NDArray[np.bool_]:
-    """Whether back and baffle cross inside the box, or their outer faces in the room below it."""
-    taper = slope - shape.back
-    outer = depth + shape.board * (math.hypot(1.0, shape.back) + np.sqrt(1.0 + slope**2))
-    crossing: NDArray[np.bool_] = (depth - limits.inner_end * np.abs(taper) < -LEVEL) | (
-        outer + limits.lowest_end * taper < -LEVEL
+@compiled
+def _limits(run: Run, lowest: float, top: float, shape: _Shape) -> _Limits:
+    middle = 0.5 * (lowest + shape.below + top)
+    rear = max(
+        on(run.first.left, lowest) + (middle - lowest) * shape.back,
+        on(run.last.left, top) - (top - middle) * shape.back,
     )
-    return crossing
+    for point in range(len(run.left)):
+        rear = max(rear, run.left[point, 0] + (middle - run.left[point, 1]) * shape.back)
+    inner_end = 0.5 * (top - lowest - shape.below) - shape.board
+    return _Limits(run, lowest, top, middle, rear, inner_end, lowest - middle)
 
 
-def _meeting(limits: _Limits, point: int, shape: _Shape) -> Iterator[Floats]:
-    """Slopes of baffles that touch one point of the boundary and meet the back at an end of the inside or the room.
+@compiled
+def _point(limits: _Limits, number: int) -> _Point:
+    """One of the points that a baffle must not pass: where it ends, then those of the run between."""
+    if number == 0:
+        return _Point(on(limits.run.first.right, limits.lowest), limits.lowest - limits.middle)
+    if number == 1:
+        return _Point(on(limits.run.last.right, limits.top), limits.top - limits.middle)
+    return _Point(limits.run.right[number - 2, 0], limits.run.right[number - 2, 1] - limits.middle)
 
-    Inside, the depth is at + by·s less what the baffle of slope s takes, board·√(1 + s²).
+
+@compiled
+def _deeper(limits: _Limits, slope: float, best: _Baffle, shape: _Shape) -> _Baffle:
+    """The best baffle so far, or that of some slope if it leaves a greater depth."""
+    front = math.inf
+    for number in range(2 + len(limits.run.right)):
+        point = _point(limits, number)
+        front = min(front, point.y - point.arm * slope)
+    depth = front - limits.rear - shape.board * (shape.secant + math.sqrt(1.0 + slope * slope))
+    return _Baffle(depth, slope) if depth > best.depth else best
+
+
+@compiled
+def _crossing(limits: _Limits, baffle: _Baffle, shape: _Shape) -> bool:
+    """Whether back and baffle cross inside the box, or their outer faces in the room below it."""
+    taper = baffle.slope - shape.back
+    outer = baffle.depth + shape.board * (shape.secant + math.sqrt(1.0 + baffle.slope * baffle.slope))
+    return baffle.depth - limits.inner_end * abs(taper) < -LEVEL or outer + limits.lowest_end * taper < -LEVEL
+
+
+@compiled
+def _meeting(limits: _Limits, point: _Point, end: float, shape: _Shape) -> tuple[float, float]:
+    """Slopes of baffles that touch a point of the boundary and meet the back inside, ``end`` over mid height.
+
+    The depth there is at + by·s less what the baffle of slope s takes, board·√(1 + s²).
     """
-    board, back, arm = shape.board, shape.back, limits.arm[:, point]
-    before = limits.y[:, point] - limits.rear
-    for end in (limits.inner_end, -limits.inner_end):
-        at, by = before - board * math.hypot(1.0, back) - end * back, end - arm
-        root = board * np.sqrt(np.maximum(at**2 + by**2 - board**2, 0.0))
-        yield _ratio(-at * by + root, by**2 - board**2)
-        yield _ratio(-at * by - root, by**2 - board**2)
-    yield _ratio(before - limits.lowest_end * back, arm - limits.lowest_end)
+    board = shape.board
+    at, by = point.y - limits.rear - board * shape.secant - end * shape.back, end - point.arm
+    root = board * math.sqrt(max(at * at + by * by - board * board, 0.0))
+    square = by * by - board * board
+    return _ratio(-at * by + root, square), _ratio(-at * by - root, square)
 
 
-def _ratio(one: Floats, other: Floats) -> Floats:
+@compiled
+def _ratio(one: float, other: float) -> float:
     """One by the other; 0 for a slope steeper than any baffle's."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = one / other
-    return np.where(np.abs(ratio) < STEEPEST, ratio, 0.0)
+    return one / other if abs(one) < STEEPEST * abs(other) else 0.0

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from engine.core.compiled import compiled
 
 Floats = NDArray[np.float64]
 
@@ -24,89 +25,115 @@ TOUCH = 1e-10  # m, two faces nearer than this are taken to touch rather than to
 LEVEL = 1e-9  # m, corners nearer than this in height are taken to be level
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(NamedTuple):
     """A boundary y = at + slope·z."""
 
     at: float
     slope: float
 
-    def __call__(self, z: Floats) -> Floats:
-        return self.at + self.slope * z
 
-
-@dataclass(frozen=True)
-class Trapezoid:
-    """A slab of the free section between two heights and two straight sides."""
+class Trapezoid(NamedTuple):
+    """A slab of the free section between two heights and two straight sides; ``widest`` is its greater level side."""
 
     low: float
     high: float
     left: Line
     right: Line
-
-    def width_at(self, z: float) -> tuple[float, float]:
-        return self.left.at + self.left.slope * z, self.right.at + self.right.slope * z
-
-    @cached_property
-    def widest(self) -> float:
-        ends = (self.width_at(self.low), self.width_at(self.high))
-        return max(right - left for left, right in ends)
+    widest: float
 
 
-@dataclass(frozen=True)
-class Run:
+class Run(NamedTuple):
     """Trapezoids one above the other; the box's bottom is in ``first``, its top in ``last``.
 
     ``left`` and ``right`` are the boundary's points (y, z) between them that a box must
-    keep clear of, those only that a straight line can touch.  ``neck`` is the least depth
-    of the section at the heights between ``first`` and ``last``.
+    keep clear of, those only that a straight line can touch, (P, 2) each.  ``neck`` is the
+    least depth of the section at the heights between ``first`` and ``last``.
     """
 
     first: Trapezoid
     last: Trapezoid
-    left: Floats  # (P, 2)
-    right: Floats  # (P, 2)
+    left: Floats
+    right: Floats
     neck: float
 
 
-@dataclass(frozen=True)
-class Boxes:
-    """What of a box matters in its section: outer height, bottom depth, slopes of baffle and back."""
+class Box(NamedTuple):
+    """What of a box matters in its section: outer height, bottom depth, slopes of baffle and back; m."""
 
-    height: Floats
-    depth: Floats
-    slope: Floats
+    height: float
+    depth: float
+    slope: float
     back: float
 
-    def take(self, rows: NDArray[np.intp]) -> Boxes:
-        return Boxes(self.height[rows], self.depth[rows], self.slope[rows], self.back)
+
+class Runs(NamedTuple):
+    """Runs as compiled code takes them, laid one after another in arrays; :func:`run_at` gives one back.
+
+    ``ends`` holds the figures of their first and last trapezoids and the neck, ``points`` those of ``left``
+    and ``right`` of each in turn, which begin at ``starts``.
+    """
+
+    ends: Floats  # (R, 15)
+    points: Floats  # (P, 2)
+    starts: NDArray[np.intp]  # (2R + 1,)
 
 
-def bounds(run: Run, box: Boxes, z: Floats) -> tuple[Floats, Floats]:
-    """Least and greatest y of the bottom back corner when boxes stand at z in a run, (N,) each."""
+def laid_out(runs: Sequence[Run]) -> Runs:
+    """Runs as arrays."""
+    sides = [np.zeros((0, 2)), *(side for run in runs for side in (run.left, run.right))]
+    ends = [[*_figures(run.first), *_figures(run.last), run.neck] for run in runs]
+    return Runs(np.reshape(ends, (-1, 15)), np.concatenate(sides), np.cumsum([*map(len, sides)]))
+
+
+def _figures(one: Trapezoid) -> tuple[float, ...]:
+    return (one.low, one.high, *one.left, *one.right, one.widest)
+
+
+@compiled
+def run_at(runs: Runs, number: int) -> Run:
+    """One of some runs laid out in arrays."""
+    e, starts = runs.ends[number], runs.starts[2 * number : 2 * number + 3]
+    return Run(
+        Trapezoid(e[0], e[1], Line(e[2], e[3]), Line(e[4], e[5]), e[6]),
+        Trapezoid(e[7], e[8], Line(e[9], e[10]), Line(e[11], e[12]), e[13]),
+        runs.points[starts[0] : starts[1]],
+        runs.points[starts[1] : starts[2]],
+        e[14],
+    )
+
+
+@compiled
+def on(line: Line, z: float) -> float:
+    """Where a boundary is at a height."""
+    return line.at + line.slope * z
+
+
+@compiled
+def bounds(run: Run, box: Box, z: float) -> tuple[float, float]:
+    """Least and greatest y of the bottom back corner when a box stands at z in a run."""
     top = z + box.height
-    left = np.maximum(run.first.left(z), run.last.left(top) - box.height * box.back)
-    for y, height in run.left:
-        left = np.maximum(left, y - (height - z) * box.back)
-    right = np.minimum(run.first.right(z), run.last.right(top) - box.height * box.slope)
-    for y, height in run.right:
-        right = np.minimum(right, y - (height - z) * box.slope)
+    left = max(on(run.first.left, z), on(run.last.left, top) - box.height * box.back)
+    for point in range(len(run.left)):
+        left = max(left, run.left[point, 0] - (run.left[point, 1] - z) * box.back)
+    right = min(on(run.first.right, z), on(run.last.right, top) - box.height * box.slope)
+    for point in range(len(run.right)):
+        right = min(right, run.right[point, 0] - (run.right[point, 1] - z) * box.slope)
     return left, right - box.depth
 
 
-def most_room(run: Run, box: Boxes) -> Floats:
-    """Room that boxes cannot exceed in a run at any height, (N,) m: what their bottoms, tops and waists leave."""
+@compiled
+def most_room(run: Run, box: Box) -> float:
+    """Room that a box cannot exceed in a run at any height, m: what its bottom, top and waist leave."""
     top = box.depth + box.height * (box.slope - box.back)
-    ends = np.minimum(run.first.widest - box.depth, run.last.widest - top)
-    most: Floats = np.minimum(ends, run.neck - np.minimum(box.depth, top))
-    return most
+    ends = min(run.first.widest - box.depth, run.last.widest - top)
+    return min(ends, run.neck - min(box.depth, top))
 
 
 def runs_of(pieces: Sequence[shapely.Polygon]) -> Iterator[Run]:
     """Every run of trapezoids of the free section, the lowest and then the rearmost start first."""
     slabs = _slabs(pieces)
     starts = [(level, trapezoid) for level, slab in enumerate(slabs) for trapezoid in slab]
-    starts.sort(key=lambda start: (start[1].low, start[1].width_at(start[1].low)[0]))
+    starts.sort(key=lambda start: (start[1].low, on(start[1].left, start[1].low)))
     for level, first in starts:
         paths = [[first]]
         while paths:
@@ -137,14 +164,18 @@ def _slabs(pieces: Sequence[shapely.Polygon]) -> list[list[Trapezoid]]:
                 lines.append(Line(y0 - slope * z0, slope))
         lines.sort(key=lambda line: line.at + line.slope * middle)
         pairs = zip(lines[0::2], lines[1::2], strict=True)
-        slabs.append([Trapezoid(float(low), float(high), left, right) for left, right in pairs])
+        slabs.append([_trapezoid(float(low), float(high), left, right) for left, right in pairs])
     return slabs
+
+
+def _trapezoid(low: float, high: float, left: Line, right: Line) -> Trapezoid:
+    return Trapezoid(low, high, left, right, max(on(right, low) - on(left, low), on(right, high) - on(left, high)))
 
 
 def _meet(lower: Trapezoid, upper: Trapezoid) -> bool:
     """Whether a box can stand across the height where two trapezoids touch."""
-    below, above = lower.width_at(lower.high), upper.width_at(lower.high)
-    return min(below[1], above[1]) - max(below[0], above[0]) > TOUCH
+    z = lower.high
+    return min(on(lower.right, z), on(upper.right, z)) - max(on(lower.left, z), on(upper.left, z)) > TOUCH
 
 
 def _run(path: list[Trapezoid]) -> Run:
@@ -155,10 +186,10 @@ def _run(path: list[Trapezoid]) -> Run:
             below, above = trapezoid is path[0], trapezoid is path[-1]
             if (below and z == trapezoid.low) or (above and z == trapezoid.high):
                 continue
-            y = trapezoid.width_at(z)
-            left.append((y[0], z))
-            right.append((y[1], z))
-            neck = min(neck, y[1] - y[0])
+            rear, front = on(trapezoid.left, z), on(trapezoid.right, z)
+            left.append((rear, z))
+            right.append((front, z))
+            neck = min(neck, front - rear)
     return Run(path[0], path[-1], _hull(left, outward=1.0), _hull(right, outward=-1.0), neck)
 
 
