@@ -8,12 +8,13 @@ daring design.
 from __future__ import annotations
 
 from engine.acoustics.filling import FILLINGS
-from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
+from engine.datasheet import CROSS_CHECKED, FULL_POWER, THIELE_SMALL
 from engine.design_file import AIR, SOUND_GOALS
 from engine.document import Field, SubTable
 from engine.facings import FACINGS
 from engine.goals import GOALS, Goal
 from engine.listening import CABIN, CHAIN, FILTER_SHAPE
+from engine.openings import OPENINGS
 
 DRIVER = (
     Field(key="name", kind="text", required=True, help="What you call it."),
@@ -123,59 +124,6 @@ DRIVER = (
     *FULL_POWER,
 )
 
-RADIATOR = (
-    Field(key="name", kind="text", required=True, help="What you call it."),
-    Field(
-        key="counts",
-        kind="count",
-        form="list",
-        default=[1],
-        low=1,
-        high=8,
-        help="How many to try in one box, such as 1, 2.",
-    ),
-    *PASSIVE_RADIATOR,
-    Field(
-        key="most_added",
-        kind="mass",
-        low="0 g",
-        high="3 kg",
-        help="Most mass its maker lets you screw onto one cone; empty: any.",
-    ),
-    Field(key="outer_diameter", kind="length", required=True, low="80 mm", high="700 mm", help="Over the flange."),
-    Field(key="cutout_diameter", kind="length", required=True, low="60 mm", high="690 mm", help="Hole in the panel."),
-    Field(
-        key="mounting_depth",
-        kind="length",
-        required=True,
-        low="15 mm",
-        high="400 mm",
-        help="From the flange's seat to the rearmost point at rest, the mass that is added included.",
-    ),
-    Field(
-        key="displacement",
-        kind="volume",
-        default="0 L",
-        low="0 L",
-        high="30 L",
-        help="Volume one radiator takes inside the box.",
-    ),
-    Field(
-        key="mass",
-        kind="mass",
-        low="0.05 kg",
-        high="30 kg",
-        help="Weight of one radiator as bought; needed if weight is an objective.",
-    ),
-    Field(
-        key="price",
-        kind="price",
-        low=0,
-        high=100_000,
-        help="Price of one radiator; needed if cost is an objective.",
-    ),
-)
-
 
 def _stretch(key: str, words: str, *, required: bool = False) -> Field:
     return Field(key=key, kind="length", form="range", required=required, low="-5000 mm", high="5000 mm", help=words)
@@ -199,7 +147,7 @@ def _limit(goal: Goal) -> Field:
     return Field(key=goal.key, kind=kind, low=low, high=high, help=f"{side} accepted: {goal.label}.{goal.caution}")
 
 
-FIELDS: dict[str, tuple[Field, ...]] = {
+_FIELDS: dict[str, tuple[Field, ...]] = {
     "": (
         Field(key="title", kind="text", required=True, help="Name of the job."),
         Field(key="about", kind="text", help="A sentence or two on the vehicle and the wish."),
@@ -392,7 +340,6 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         ),
     ),
     "driver": DRIVER,
-    "radiator": RADIATOR,
     "amplifier": (
         Field(key="name", kind="text", required=True, help="What you call it."),
         Field(
@@ -454,58 +401,6 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             help="Widest panel left without a brace; empty: follows from the board's thickness.",
         ),
     ),
-    "stock.pipe": (
-        Field(key="name", kind="text", required=True, help="What the shelf calls it."),
-        Field(
-            key="inner_diameter",
-            kind="length",
-            required=True,
-            low="15 mm",
-            high="400 mm",
-            help="Bore, as measured.",
-        ),
-        Field(
-            key="outer_diameter",
-            kind="length",
-            required=True,
-            low="16 mm",
-            high="420 mm",
-            help="Over the wall, as measured.",
-        ),
-        Field(
-            key="price",
-            kind="price_per_length",
-            low=0,
-            high=10_000,
-            help="Price by length; needed if cost is an objective.",
-        ),
-        Field(
-            key="elbow_radius",
-            kind="length",
-            low="10 mm",
-            high="1000 mm",
-            help="Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
-        ),
-        Field(
-            key="flare_radius",
-            kind="length",
-            default="0 mm",
-            low="0 mm",
-            high="80 mm",
-            help="Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
-        ),
-    ),
-    "stock.slot": (
-        Field(
-            key="height",
-            kind="length",
-            form="range",
-            required=True,
-            low="15 mm",
-            high="120 mm",
-            help="Clear height of slot vents made of the box's own board, lowest and highest to try.",
-        ),
-    ),
     "stock.terminal_cup": (
         Field(
             key="cutout_diameter",
@@ -565,42 +460,18 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             high="150 Hz",
             help="Tuning of vented boxes and of those with passive radiators, lowest and highest.",
         ),
-        Field(
-            key="vent_count",
-            kind="count",
-            form="range",
-            low=1,
-            high=8,
-            help="Number of vents, lowest and highest.",
-        ),
     ),
     "search": (
         Field(key="evaluations", kind="count", default=400_000, low=500, high=50_000_000, help="Designs to try."),
     ),
 }
 
-
-@GOALS.followed
-def _fill() -> None:
-    """What a job may say of its goals."""
-    objectives = Field(
-        key="objectives",
-        kind="choice",
-        form="list",
-        default=[goal.key for goal in GOALS.records if goal.default],
-        choices=tuple(GOALS),
-        help="What to trade against each other; at least two.",
-    )
-    FIELDS.update({"goals": (*SOUND_GOALS, objectives), "goals.limits": tuple(map(_limit, GOALS.records))})
-
-
-TABLES: dict[str, tuple[SubTable, ...]] = {
+_TABLES: dict[str, tuple[SubTable, ...]] = {
     "": (
         SubTable(key="air"),
         SubTable(key="space", required=True),
         SubTable(key="box"),
         SubTable(key="driver", many=True, required=True),
-        SubTable(key="radiator", many=True),
         SubTable(key="amplifier", required=True),
         SubTable(key="stock", required=True),
         SubTable(key="filter", many=True),
@@ -617,6 +488,38 @@ TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable(key="door"),
     ),
     "amplifier": (SubTable(key="load", many=True, required=True),),
-    "stock": (SubTable(key="pipe", many=True), SubTable(key="slot"), SubTable(key="terminal_cup")),
+    "stock": (SubTable(key="terminal_cup"),),
     "goals": (SubTable(key="limits"),),
 }
+
+FIELDS: dict[str, tuple[Field, ...]] = {}
+TABLES: dict[str, tuple[SubTable, ...]] = {}
+
+
+@GOALS.followed
+@OPENINGS.followed
+def _fill() -> None:
+    """What a job may say of its goals and list for its openings, beside the rest."""
+    objectives = Field(
+        key="objectives",
+        kind="choice",
+        form="list",
+        default=[goal.key for goal in GOALS.records if goal.default],
+        choices=tuple(GOALS),
+        help="What to trade against each other; at least two.",
+    )
+    FIELDS.clear()
+    FIELDS.update(_FIELDS)
+    TABLES.clear()
+    TABLES.update(_TABLES)
+    FIELDS["goals"] = (*SOUND_GOALS, objectives)
+    FIELDS["goals.limits"] = tuple(map(_limit, GOALS.records))
+    for opening in OPENINGS.records:
+        FIELDS["bounds"] += opening.bounds
+        if opening.table is not None:
+            parent, _, key = opening.table.path.rpartition(".")
+            inner = list(TABLES[parent])
+            place = [each.key for each in inner].index(opening.table.before)
+            inner.insert(place, SubTable(key=key, many=opening.table.many))
+            TABLES[parent] = tuple(inner)
+            FIELDS[opening.table.path] = opening.table.fields

@@ -14,6 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.document import Field
+
 Floats = NDArray[np.float64]
 Values = NDArray[Any]
 Rows = NDArray[np.intp]
@@ -64,6 +66,28 @@ class Fitting:
     count: int = 0
     filling: str = ""
     key: Mapping[str, str | int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockTable:
+    """Where a job lists what an opening is made of.
+
+    Attributes
+    ----------
+    path :
+        The table, as in ``stock.pipe``.
+    before :
+        Key of the table of the same parent before which it stands.
+    many :
+        Whether it stands once for each part.
+    fields :
+        What may stand in it.
+    """
+
+    path: str
+    before: str
+    many: bool
+    fields: tuple[Field, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -184,6 +208,10 @@ class Opening:
         Whether it gives the box a tuning.
     needs :
         What a job must list for boxes of it to be built, as the end of "add …"; "" where that is nothing.
+    table :
+        Where a job lists what it is made of; None where that is nothing.
+    bounds :
+        Fields of the job's bounds on its variables.
     fittings :
         Of (scenario): one for each family of boxes that the job allows; none where what they need is not in stock.
     shelf :
@@ -222,6 +250,8 @@ class Opening:
     vent_kind: str
     tuned: bool
     needs: str
+    table: StockTable | None
+    bounds: tuple[Field, ...]
     fittings: Callable[[Any], Iterable[Fitting]]
     shelf: Callable[[Any], Shelf]
     variables: tuple[Variable, ...]

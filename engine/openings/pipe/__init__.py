@@ -12,8 +12,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
+from engine.document import Field
 from engine.openings import air
-from engine.openings.record import Fitting, Group, Opening, Shelf, Step, Variable, nothing
+from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.space.contents import DOWN
 from engine.space.vents import BENT, NONE, SIDE, STRAIGHT
 
@@ -40,6 +41,59 @@ class Pipe:
     price: float = 0.0  # currency per metre
     elbow_radius: float = math.nan  # m, centre line of a quarter bend in this size; nan: none to be had
     flare_radius: float = 0.0  # m, of the quarter-round flare that both ends get; 0: cut straight
+
+
+FIELDS = (
+    Field(key="name", kind="text", required=True, help="What the shelf calls it."),
+    Field(
+        key="inner_diameter",
+        kind="length",
+        required=True,
+        low="15 mm",
+        high="400 mm",
+        help="Bore, as measured.",
+    ),
+    Field(
+        key="outer_diameter",
+        kind="length",
+        required=True,
+        low="16 mm",
+        high="420 mm",
+        help="Over the wall, as measured.",
+    ),
+    Field(
+        key="price",
+        kind="price_per_length",
+        low=0,
+        high=10_000,
+        help="Price by length; needed if cost is an objective.",
+    ),
+    Field(
+        key="elbow_radius",
+        kind="length",
+        low="10 mm",
+        high="1000 mm",
+        help="Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
+    ),
+    Field(
+        key="flare_radius",
+        kind="length",
+        default="0 mm",
+        low="0 mm",
+        high="80 mm",
+        help="Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
+    ),
+)
+BOUNDS = (
+    Field(
+        key="vent_count",
+        kind="count",
+        form="range",
+        low=1,
+        high=8,
+        help="Number of vents, lowest and highest.",
+    ),
+)
 
 
 def _pipes(scenario: Any) -> tuple[Pipe, ...]:
@@ -149,6 +203,8 @@ PIPE = Opening(
     vent_kind="pipe",
     tuned=True,
     needs="a pipe size",
+    table=StockTable(path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS),
+    bounds=BOUNDS,
     fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
     shelf=_shelf,
     variables=(

@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.openings.record import Fitting, Group, Limit, Opening, nothing
+from engine.datasheet import PASSIVE_RADIATOR
+from engine.document import Field
+from engine.openings.record import Fitting, Group, Limit, Opening, StockTable, nothing
 from engine.parts import PassiveRadiator
 
 Floats = NDArray[np.float64]
@@ -25,6 +27,60 @@ class RadiatorCandidate:
 
     radiator: PassiveRadiator
     counts: tuple[int, ...] = (1,)
+
+
+FIELDS = (
+    Field(key="name", kind="text", required=True, help="What you call it."),
+    Field(
+        key="counts",
+        kind="count",
+        form="list",
+        default=[1],
+        low=1,
+        high=8,
+        help="How many to try in one box, such as 1, 2.",
+    ),
+    *PASSIVE_RADIATOR,
+    Field(
+        key="most_added",
+        kind="mass",
+        low="0 g",
+        high="3 kg",
+        help="Most mass its maker lets you screw onto one cone; empty: any.",
+    ),
+    Field(key="outer_diameter", kind="length", required=True, low="80 mm", high="700 mm", help="Over the flange."),
+    Field(key="cutout_diameter", kind="length", required=True, low="60 mm", high="690 mm", help="Hole in the panel."),
+    Field(
+        key="mounting_depth",
+        kind="length",
+        required=True,
+        low="15 mm",
+        high="400 mm",
+        help="From the flange's seat to the rearmost point at rest, the mass that is added included.",
+    ),
+    Field(
+        key="displacement",
+        kind="volume",
+        default="0 L",
+        low="0 L",
+        high="30 L",
+        help="Volume one radiator takes inside the box.",
+    ),
+    Field(
+        key="mass",
+        kind="mass",
+        low="0.05 kg",
+        high="30 kg",
+        help="Weight of one radiator as bought; needed if weight is an objective.",
+    ),
+    Field(
+        key="price",
+        kind="price",
+        low=0,
+        high=100_000,
+        help="Price of one radiator; needed if cost is an objective.",
+    ),
+)
 
 
 def _fittings(scenario: Any) -> Iterator[Fitting]:
@@ -88,6 +144,8 @@ RADIATOR = Opening(
     vent_kind="",
     tuned=True,
     needs="a passive radiator",
+    table=StockTable(path="radiator", before="amplifier", many=True, fields=FIELDS),
+    bounds=(),
     fittings=_fittings,
     shelf=lambda scenario: {},
     variables=(),

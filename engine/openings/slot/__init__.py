@@ -11,8 +11,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
+from engine.document import Field
 from engine.openings import air
-from engine.openings.record import Fitting, Group, Opening, Shelf, Step, Variable, nothing
+from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.space.vents import NONE, SLOT_BAFFLE, SLOT_SIDE
 from engine.steps import SIZE_STEP, stepped, whole_steps
 
@@ -29,6 +30,19 @@ class Slot:
     """A slot vent made of the box's own board, along its bottom or top."""
 
     height: tuple[float, float]  # m, lowest and highest clear height to try
+
+
+FIELDS = (
+    Field(
+        key="height",
+        kind="length",
+        form="range",
+        required=True,
+        low="15 mm",
+        high="120 mm",
+        help="Clear height of slot vents made of the box's own board, lowest and highest to try.",
+    ),
+)
 
 
 def _slots(scenario: Any) -> tuple[Slot, ...]:
@@ -90,6 +104,8 @@ SLOT = Opening(
     vent_kind="slot",
     tuned=True,
     needs="a slot",
+    table=StockTable(path="stock.slot", before="terminal_cup", many=False, fields=FIELDS),
+    bounds=(),
     fittings=lambda scenario: [Fitting()] if _slots(scenario) else [],
     shelf=lambda scenario: {},
     variables=(
