@@ -12,9 +12,11 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from engine.air import REFERENCE_AIR
-from engine.document import Field, Reader
+from engine.document import Reader
+from engine.field import Field
 from engine.parts import Driver, PassiveRadiator
-from engine.quantities import half_unit, parse, split
+from engine.quantities import half_unit, split
+from engine.words.voice import Deviation, Key, Keys, Quantity
 
 THIELE_SMALL = (
     Field(
@@ -214,6 +216,7 @@ AIR_ALLOWANCE = 0.01
 FINEST_RATIO_PLACE = 0.005
 LEAST_MOVING_MASS, MOST_MOVING_MASS = 0.002, 2.0  # kg, cone of a 4-inch driver to that of a 24-inch one
 _EXTRA = tuple(field.key for field in CROSS_CHECKED)
+_FIGURES = {"mass": 3, "least": 4, "most": 4}  # significant ones told of a moving mass and of its plausible range
 
 
 @dataclass(frozen=True)
@@ -335,8 +338,8 @@ class _Sheet:
     values: Mapping[str, Any]
     kinds: Mapping[str, str]
 
-    def fault(self, key: str, expected: str) -> None:
-        self.reader.fault(f"{self.path}.{key}", expected, self.table.get(key))
+    def fault(self, key: str, code: str, **parameters: Any) -> None:
+        self.reader.fault(f"{self.path}.{key}", code, self.table.get(key), **parameters)
 
     def check_relations(self) -> None:
         stated = {key: value for key, value in self.values.items() if self.table.get(key) is not None}
@@ -365,27 +368,24 @@ class _Sheet:
     def report(self, relation: Relation, follows: float, sound: set[str]) -> None:
         """Name the relation, by how much it fails, and the figures that no other relation clears."""
         target = relation.target
-        percent = 100.0 * (follows / self.values[target] - 1.0)
         suspects = [key for key in relation.keys if key not in sound]
-        if len(suspects) in (0, len(relation.keys)):
-            advice = "check which of them was mistyped"
-        else:
-            advice = f"the rest of the sheet agrees, so check {_listed(suspects)}"
-        extra = [key for key in relation.keys if key in _EXTRA]
+        is_cleared = len(suspects) not in (0, len(relation.keys))
         self.fault(
             target,
-            f"{_listed(relation.given)} give {self.figure(target, follows)} "
-            f"({abs(percent):.0f} % {'more' if percent > 0 else 'less'}): {advice}; "
-            f"if the sheet is printed so, leave out {_listed(extra, 'or')}",
+            "sheet_disagrees_on" if is_cleared else "sheet_disagrees",
+            given=Keys(relation.given),
+            follows=self.figure(target, follows),
+            deviation=Deviation(follows / self.values[target] - 1.0),
+            suspects=Keys(suspects),
+            extra=Keys(key for key in relation.keys if key in _EXTRA),
         )
 
-    def figure(self, key: str, value: float) -> str:
-        """A value to three significant digits, in the unit that the key was typed in."""
+    def figure(self, key: str, value: float) -> Quantity | str:
+        """A value to three significant digits; a quantity with the unit that the key was typed in."""
         stated = self.table[key]
         if not isinstance(stated, str):
             return f"{value:.3g}"
-        unit = split(stated).unit
-        return f"{value / parse(f'1 {unit}', self.kinds[key]):.3g} {unit}"
+        return Quantity(value, self.kinds[key], figures=3, unit=split(stated).unit)
 
     def check_moving_mass(self) -> None:
         """A wrong unit of Vas or Sd shows in the mass they imply."""
@@ -393,30 +393,21 @@ class _Sheet:
             return
         mass = _MASS.formula(**{key: self.values[key] for key in _MASS.given})
         if not LEAST_MOVING_MASS <= mass <= MOST_MOVING_MASS:
-            self.fault(
-                "vas",
-                f"fs, vas and sd give a moving mass of {1000.0 * mass:.3g} g, where "
-                "2 g to 2000 g is plausible: check their units and digits",
-            )
+            said = {"mass": mass, "least": LEAST_MOVING_MASS, "most": MOST_MOVING_MASS}
+            masses = {key: Quantity(value, "mass", figures=_FIGURES[key], unit="g") for key, value in said.items()}
+            self.fault("vas", "moving_mass", given=Keys(_MASS.given), **masses)
 
     def check_sizes(self) -> None:
         """A driver must pass through its hole and cover it."""
-        values, table = self.values, self.table
+        values = self.values
         outer, cutout, magnet = (values.get(f"{part}_diameter") for part in ("outer", "cutout", "magnet"))
         if outer and cutout and cutout >= outer:
-            self.fault(
-                "cutout_diameter",
-                f"expected less than outer_diameter ({table['outer_diameter']}), or the driver falls through",
-            )
+            self.fault("cutout_diameter", "driver_falls_through", outer=Key("outer_diameter"), size=_size(outer))
         if cutout and magnet and magnet > cutout:
-            self.fault(
-                "magnet_diameter",
-                f"expected at most cutout_diameter ({table['cutout_diameter']}), "
-                "or the driver cannot go in from the front",
-            )
+            self.fault("magnet_diameter", "magnet_through_hole", cutout=Key("cutout_diameter"), size=_size(cutout))
         if outer and values.get("sd", 0.0) >= math.pi / 4.0 * outer**2:
             most = self.figure("sd", math.pi / 4.0 * outer**2)
-            self.fault("sd", f"expected less than the area within outer_diameter ({most})")
+            self.fault("sd", "cone_beyond_flange", outer=Key("outer_diameter"), area=most)
 
     def check_inductance(self) -> None:
         """A coil is stated in one way: le with l2 and r2, le with Leach's exponent, or Wright's numbers."""
@@ -424,24 +415,18 @@ class _Sheet:
         for one, other in (("l2", "r2"), ("inductance_kr", "inductance_xr"), ("inductance_ki", "inductance_xi")):
             for has, lacks in ((one, other), (other, one)):
                 if values.get(has) and not values.get(lacks):
-                    self.fault(lacks, f"is missing: {one} and {other} go together")
+                    self.fault(lacks, "goes_together", one=Key(one), other=Key(other))
         lossy = [key for key in ("l2", "r2") if values.get(key)]
         bent = values.get("inductance_exponent", 1.0) != 1.0
         if bent and lossy:
-            self.fault(
-                "inductance_exponent",
-                f"is another way to state the losses that {_listed(lossy)} state: leave one of the two out",
-            )
+            self.fault("inductance_exponent", "losses_twice", lossy=Keys(lossy))
         wright = [key for key in ("inductance_kr", "inductance_ki") if values.get(key)]
         if not wright:
             return
-        whole = f"{_listed(wright)} {'state' if len(wright) > 1 else 'states'} the coil in another way"
         if values.get("le"):
-            self.fault("le", f"expected 0 mH: {whole}")
-        for key in lossy:
-            self.fault(key, f"{whole}: leave it out")
-        if bent:
-            self.fault("inductance_exponent", f"{whole}: leave it out")
+            self.fault("le", "coil_twice", nothing=Quantity(0.0, "inductance", figures=1), wright=Keys(wright))
+        for key in [*lossy, "inductance_exponent"] if bent else lossy:
+            self.fault(key, "coil_otherwise", wright=Keys(wright))
 
     def check_coils(self) -> None:
         """Re of the wiring stated must suit the nominal impedance of the coils.
@@ -455,14 +440,19 @@ class _Sheet:
         nominal = each * (coils if wiring == "series" else 1.0 / coils)
         if 0.5 * nominal <= self.values["re"] <= 1.1 * nominal:
             return
-        joined = f"{coils} coils of {each:g} ohm in {wiring} are" if coils > 1 else f"one coil of {each:g} ohm is"
-        suspects = ("re", "coil_impedance", "stated_wiring") if coils > 1 else ("re", "coil_impedance")
         self.fault(
             "re",
-            f"{joined} nominally {nominal:.3g} ohm, so expected {0.5 * nominal:.3g} to "
-            f"{1.1 * nominal:.3g} ohm: check {_listed(suspects)}",
+            "coils_nominal" if coils > 1 else "coil_nominal",
+            coils=coils,
+            wiring=wiring,
+            each=Quantity(each, "resistance", figures=4),
+            nominal=Quantity(nominal, "resistance", figures=3),
+            low=0.5 * nominal,
+            high=Quantity(1.1 * nominal, "resistance", figures=3),
+            suspects=Keys(("re", "coil_impedance", "stated_wiring") if coils > 1 else ("re", "coil_impedance")),
         )
 
 
-def _listed(keys: Sequence[str], word: str = "and") -> str:
-    return keys[0] if len(keys) == 1 else f"{', '.join(keys[:-1])} {word} {keys[-1]}"
+def _size(length: float) -> Quantity:
+    """A size as stated, to the last digit that anybody measures."""
+    return Quantity(length, "length", figures=4)

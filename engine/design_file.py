@@ -35,7 +35,8 @@ from engine.air import (
     air_at,
 )
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
-from engine.document import Document, Field, Reader, SubTable, read_document, write_document
+from engine.document import Document, Reader, read_document, write_document
+from engine.field import Field, SubTable
 from engine.listening import (
     FILTER_SHAPE,
     VehicleCabin,
@@ -47,6 +48,7 @@ from engine.listening import (
 )
 from engine.parts import Driver, PassiveRadiator
 from engine.quantities import write
+from engine.words.voice import Key, Keys
 
 BoxKind = Literal["closed", "vented", "radiator"]
 
@@ -318,7 +320,7 @@ def parse_design(document: Document, *, source: str, folder: Path | None = None)
         chain = read_chain(reader, table)
     sweep = reader.values(reader.table(document, "", "sweep") or {}, "sweep", SWEEP)
     if "start" in sweep and "stop" in sweep and sweep["start"] >= sweep["stop"]:
-        reader.fault("sweep.stop", "expected more than sweep.start", document["sweep"].get("stop"))
+        reader.fault("sweep.stop", "sweep_backwards", document["sweep"].get("stop"))
     goals = reader.values(reader.table(document, "", "goals") or {}, "goals", SOUND_GOALS)
     air = REFERENCE_AIR
     if (table := reader.table(document, "", "air")) is not None:
@@ -328,7 +330,7 @@ def parse_design(document: Document, *, source: str, folder: Path | None = None)
     cabin = None
     if (table := reader.table(document, "", "cabin")) is not None:
         cabin = read_vehicle(reader, table, folder=folder, air=air)
-    reader.finish()
+    reader.finish(document)
 
     assert driver is not None
     return StatedDesign(
@@ -415,10 +417,9 @@ def _box(reader: Reader, document: Document) -> dict[str, Any]:
         return {}
     box = reader.values(table, "box", BOX)
     if box.get("kind") in ("closed", "radiator") and math.isfinite(box.get("qp", math.inf)):
-        which = "a closed box has none" if box["kind"] == "closed" else "a passive radiator states its own, as qms"
-        reader.fault("box.qp", f"is the loss of a vent, and {which}", table["qp"])
+        reader.fault("box.qp", f"vent_loss_of_{box['kind']}", table["qp"])
     if box.get("kind") == "closed" and box.get("inertance"):
-        reader.fault("box.inertance", "is shared by driver and opening, and a closed box has none", table["inertance"])
+        reader.fault("box.inertance", "inertance_of_closed", table["inertance"])
     return {"ql": math.inf if box.get("kind") == "closed" else 7.0} | box
 
 
@@ -431,18 +432,16 @@ def _vent(reader: Reader, document: Document, box: Mapping[str, Any]) -> dict[st
     table, kind = reader.table(document, "", "vent"), box.get("kind")
     if table is None:
         if kind == "vented" and document.get("vent") is None:
-            reader.fault("vent", "is missing: a vented box needs a table [vent] with diameter and tuning or length")
+            reader.fault("vent", "vent_table_missing")
         return {}
     vent = reader.values(table, "vent", VENT)
     if kind in ("closed", "radiator"):
-        which = "a closed box" if kind == "closed" else "a box with passive radiators"
-        reader.fault("vent", f'{which} has no vent: take [vent] out, or set box.kind = "vented"')
+        reader.fault("vent", f"vent_of_{kind}")
     bore = [key for key in ("diameter", "width", "height") if table.get(key) is not None]
-    words = "expected diameter, or width and height of a slot"
     known = [field.key for field in VENT]
-    none = reader.missing(table, "vent", ("diameter", "width", "height"), known, f"{words}; none is stated")
+    none = reader.missing(table, "vent", ("diameter", "width", "height"), known, "no_bore")
     if not none and bore not in (["diameter"], ["width", "height"]):
-        reader.fault("vent", f"{words}; {' and '.join(bore)} {'is' if len(bore) == 1 else 'are'} stated")
+        reader.fault("vent", "bore_twice", stated=Keys(bore))
     _check_one(reader, table, "vent", "length", box)
     named = ("count", "diameter", "width", "height", "length", "loss")
     found_ = {f"vent_{key}": vent[key] for key in named if key in vent}
@@ -454,13 +453,11 @@ def _radiator(reader: Reader, document: Document, box: Mapping[str, Any]) -> dic
     table, kind = reader.table(document, "", "radiator"), box.get("kind")
     if table is None:
         if kind == "radiator" and document.get("radiator") is None:
-            words = "is missing: a box with passive radiators needs a table [radiator] with their data sheet"
-            reader.fault("radiator", f"{words} and tuning or added_mass")
+            reader.fault("radiator", "radiator_table_missing")
         return {}
     radiator, values = read_radiator(reader, table, "radiator", RADIATOR)
     if kind in ("closed", "vented"):
-        words = f'a {kind} box has no passive radiator: take [radiator] out, or set box.kind = "radiator"'
-        reader.fault("radiator", words)
+        reader.fault("radiator", "radiator_of_other", kind=kind)
     _check_one(reader, table, "radiator", "added_mass", box)
     found = {key: values[key] for key in ("added_mass", "tuning") if key in values}
     return found | {"radiator": radiator, "radiator_count": values.get("count", 1)}
@@ -471,11 +468,9 @@ def _check_one(reader: Reader, table: Mapping[str, Any], place: str, built: str,
     stated = [key for key in (built, "tuning") if table.get(key) is not None]
     if _has_own_air(box):
         if "tuning" not in stated:
-            reader.fault(f"{place}.tuning", f"is missing: with the box's own air stated {built} does not tell it")
+            reader.fault(f"{place}.tuning", "tuning_of_own_air", built=Key(built))
     elif len(stated) != 1:
-        found = "both are stated" if stated else "neither is stated"
-        name = built.replace("_", " ") if built == "length" else built
-        reader.fault(place, f"expected either {name} or tuning, the other is worked out; {found}")
+        reader.fault(place, "tuned_twice" if stated else "untuned", built=Key(built))
 
 
 def _filter(reader: Reader, document: Document) -> dict[str, Any]:

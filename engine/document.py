@@ -1,7 +1,7 @@
 """Reading tables of text with units: every fault of a document collected, none raised on the way.
 
 A document is what TOML or JSON gives: nested dicts and lists.  What may stand in a table is
-declared as a list of :class:`Field`; a :class:`Reader` checks a table against it and keeps the
+declared as a list of :class:`engine.field.Field`; a :class:`Reader` checks a table against it and keeps the
 faults.  The same declarations drive the explorer's forms.
 """
 
@@ -10,65 +10,26 @@ from __future__ import annotations
 import difflib
 import math
 import tomllib
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import tomli_w
 
 from engine import quantities
-from engine.errors import Fault, InputFaults
+from engine.errors import A_TABLE, BLANK, TABLES, Fault, InputFaults, refusal
+from engine.field import Field, SubTable
+from engine.quantities import NotAQuantity, Units
+from engine.words.voice import Near, Part, Quantity, Wanted
 
 Document = dict[str, Any]
-Form = Literal["one", "range", "pair", "list", "corners", "points"]
 
 LARGEST_FILE = 1_000_000  # bytes; a real job is a few thousand
 LONGEST_KEY = 80  # signs of a key that a message shows
 LONGEST_TEXT = 2_000
 MOST_ITEMS = 100
 MOST_POINTS = 20_000  # of a curve; a file of 1 MB holds no more
-_PLAIN = ("text", "choice", "count", "ratio")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Field:
-    """What may stand at one key of a table.
-
-    ``kind`` is a kind of quantity, or ``text``, ``choice``, ``count`` (whole number) or
-    ``ratio`` (plain number).  ``form`` says whether one value stands there, a [lowest, highest]
-    ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this
-    field and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the
-    file; a value outside low..high is refused as implausible.  ``help`` is for the person filling in the form.
-    """
-
-    key: str
-    kind: str
-    help: str
-    form: Form = "one"
-    required: bool = False
-    default: Any = None
-    low: Any = None
-    high: Any = None
-    choices: Collection[str] = ()
-    against: Field | None = None
-
-    @property
-    def is_quantity(self) -> bool:
-        return self.kind not in _PLAIN
-
-
-@dataclass(frozen=True, kw_only=True)
-class SubTable:
-    """A table that may stand inside another one, once or ``many`` times."""
-
-    key: str
-    many: bool = False
-    required: bool = False
-
-    def words(self, path: str) -> str:
-        place = _join(path, self.key)
-        return f"one or more tables [[{place}]]" if self.many else f"a table [{place}]"
 
 
 class Reader:
@@ -82,13 +43,19 @@ class Reader:
         self.faults: list[Fault] = []
         self.currency: str | None = None
 
-    def fault(self, key: str, expected: str, value: Any = None) -> None:
-        self.faults.append(Fault(self.source, _printable(key), _as_found(value), expected))
+    def fault(self, key: str, code: str, value: Any = None, **parameters: Any) -> None:
+        """Note a fault at a place, by its code in :data:`engine.words.faults.SENTENCES`, and what stands there."""
+        found = value if isinstance(value, Quantity) else _as_found(value)
+        self.faults.append(Fault(self.source, _printable(key), found, code, parameters))
 
-    def finish(self) -> None:
-        """Raise InputFaults if anything was wrong."""
+    def finish(self, document: Document) -> None:
+        """Raise InputFaults if anything was wrong, in the units that the document is written in."""
         if self.faults:
-            raise InputFaults(self.faults)
+            raise InputFaults(self.faults, written_in(document))
+
+    def wanted(self, field: Field) -> Wanted:
+        """A field as a parameter of a message."""
+        return Wanted(field, self.currency)
 
     def values(
         self,
@@ -122,21 +89,32 @@ class Reader:
                 near = nearest(key, [other for other in known if other not in table])
                 meant.update(near)
                 near = near or nearest(key, known)
-                self.fault(_join(path, key), f"is not a key here; {_suggest(near, known)}", table[key])
-        wanted = {field.key: self.expected(field) for field in fields if field.required}
-        wanted |= {inner.key: inner.words(path) for inner in tables if inner.required}
-        for key, expected in wanted.items():
-            if table.get(key) is None and key not in meant:
-                self.fault(_join(path, key), f"is missing: expected {expected}")
+                code = "unknown_key_near" if near else "unknown_key" if known else "unknown_key_of_nothing"
+                self.fault(_join(path, key), code, table[key], near=Near("".join(near)), known=tuple(known))
+        declared: list[Field | SubTable] = [*fields, *tables]
+        for each in declared:
+            if not each.required or table.get(each.key) is not None or each.key in meant:
+                continue
+            place = _join(path, each.key)
+            if isinstance(each, Field):
+                self.fault(place, "missing_field", wanted=self.wanted(each))
+            else:
+                self.fault(place, "missing_tables" if each.many else "missing_table", part=Part(place))
 
     def missing(
-        self, table: Mapping[str, Any], place: str, keys: Sequence[str], known: Sequence[str], words: str
+        self,
+        table: Mapping[str, Any],
+        place: str,
+        keys: Sequence[str],
+        known: Sequence[str],
+        code: str,
+        **parameters: Any,
     ) -> bool:
         """Whether none of ``keys`` stands in a table: a fault at ``place``, unless an unknown key is meant for one."""
         if any(table.get(key) is not None for key in keys):
             return False
         if not any(nearest(other, keys) for other in table if other not in known):
-            self.fault(place, words)
+            self.fault(place, code, **parameters)
         return True
 
     def table(self, parent: Mapping[str, Any], path: str, key: str) -> dict[str, Any] | None:
@@ -148,8 +126,7 @@ class Reader:
             return value
         place = _join(path, key)
         many = isinstance(value, list) and all(isinstance(item, dict) for item in value)
-        hint = f"with single brackets, [{place}]" if many else f"[{place}]"
-        self.fault(place, f"expected one table {hint}", value)
+        self.fault(place, "one_table_single_brackets" if many else "one_table", value, part=Part(place))
         return None
 
     def tables(self, parent: Mapping[str, Any], path: str, key: str) -> list[tuple[str, dict[str, Any]]]:
@@ -159,10 +136,10 @@ class Reader:
         if value is None:
             return []
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
-            self.fault(place, f"expected one or more tables with double brackets, [[{place}]]", value)
+            self.fault(place, "tables_double_brackets", value, part=Part(place))
             return []
         if len(value) > MOST_ITEMS:
-            self.fault(place, f"expected at most {MOST_ITEMS} tables", value)
+            self.fault(place, "too_many_tables", value, most=MOST_ITEMS)
             return []
         return [(f"{place}[{number}]", item) for number, item in enumerate(value)]
 
@@ -173,11 +150,11 @@ class Reader:
         if field.form == "one":
             return self._single(stated, place, field)
         if not isinstance(stated, list) or not stated:
-            self.fault(place, f"expected {self.expected(field)}", stated)
+            self.fault(place, "empty_list" if stated == [] else "other_form", stated, wanted=self.wanted(field))
             return None
         most = MOST_POINTS if field.form == "points" else MOST_ITEMS
         if len(stated) > most:
-            self.fault(place, f"expected at most {most} items", stated)
+            self.fault(place, "too_many_items", stated, most=most)
             return None
         if field.form == "points":
             return self._points(stated, place, field)
@@ -190,44 +167,20 @@ class Reader:
         if None in values:
             return None
         if len(set(values)) < len(values):
-            self.fault(place, "expected each item once", stated)
+            self.fault(place, "item_twice", stated)
             return None
         return tuple(values)
 
-    def expected(self, field: Field) -> str:
-        """What a field looks like, for messages."""
-        if field.kind == "choice":
-            one = "one of " + ", ".join(f'"{choice}"' for choice in field.choices)
-        elif field.kind == "text":
-            one = "text in quotes"
-        elif field.kind == "count":
-            one = "a whole number"
-        elif field.kind == "ratio":
-            one = "a plain number without a unit"
-        else:
-            one = quantities.expected(field.kind, self.currency)
-        if field.form == "range":
-            return f"a range [lowest, highest], each {one}"
-        if field.form == "pair":
-            return f"two in square brackets, each {one}"
-        if field.form == "list":
-            return f"a list in square brackets, each {one}"
-        if field.form == "corners":
-            return 'a list of corners, each a pair of lengths [forward, up] such as ["0 mm", "480 mm"]'
-        if field.form == "points" and field.against is not None:
-            return f"a list of pairs, each {one}, then {self.expected(field.against)}"
-        return one
-
     def _pair(self, stated: list[Any], place: str, field: Field) -> tuple[Any, Any] | None:
         if len(stated) != 2:
-            self.fault(place, f"expected {self.expected(field)}", stated)
+            self.fault(place, "other_form", stated, wanted=self.wanted(field))
             return None
         one = replace(field, form="one")
         low, high = (self._single(item, f"{place}[{number}]", one) for number, item in enumerate(stated))
         if low is None or high is None:
             return None
         if field.form == "range" and low > high:
-            self.fault(place, "expected the lowest first, then the highest", stated)
+            self.fault(place, "lowest_first", stated)
             return None
         return low, high
 
@@ -236,7 +189,7 @@ class Reader:
         for number, corner in enumerate(stated):
             spot = f"{place}[{number}]"
             if not isinstance(corner, list) or len(corner) != 2:
-                self.fault(spot, 'expected a pair of lengths [forward, up] such as ["0 mm", "480 mm"]', corner)
+                self.fault(spot, "no_corner", corner, wanted=self.wanted(field))
                 continue
             corners.append(tuple(self._single(part, f"{spot}[{side}]", field) for side, part in enumerate(corner)))
         whole = [corner for corner in corners if None not in corner]
@@ -249,8 +202,7 @@ class Reader:
         for number, point in enumerate(stated):
             spot = f"{place}[{number}]"
             if not isinstance(point, list) or len(point) != 2:
-                wanted = f"expected a pair, {self.expected(replace(field, form='one'))}, then "
-                self.fault(spot, wanted + self.expected(field.against), point)
+                self.fault(spot, "no_point", point, wanted=self.wanted(field), against=self.wanted(field.against))
                 continue
             first, second = (self._single(point[side], f"{spot}[{side}]", part) for side, part in enumerate(parts))
             if first is not None and second is not None:
@@ -269,43 +221,51 @@ class Reader:
         low, high = (self._bound(bound, field) for bound in (field.low, field.high))
         if low <= value <= high:
             return value
-        self.fault(place, f"expected {_span(field)}{self._unit_hint(stated, field, low, high)}", stated)
+        near = self._in_other_unit(stated, field, low, high)
+        self.fault(place, "out_of_range", stated, wanted=self.wanted(field), near=Near(near, field.kind))
         return None
 
     def _text(self, stated: Any, place: str, field: Field) -> str | None:
-        if not isinstance(stated, str) or not stated.strip():
-            self.fault(place, f"expected {self.expected(field)}", stated)
+        wanted = self.wanted(field)
+        if isinstance(stated, str) and not stated.strip():
+            self.fault(place, "empty", stated, wanted=wanted)
+        elif not isinstance(stated, str):
+            self.fault(place, "no_text", stated, wanted=wanted)
         elif len(stated) > LONGEST_TEXT:
-            self.fault(place, f"expected at most {LONGEST_TEXT} characters", stated)
+            self.fault(place, "too_long_text", stated, most=LONGEST_TEXT)
         elif field.kind == "choice" and stated not in field.choices:
-            near = nearest(stated, field.choices)
-            hint = f'; did you mean "{near[0]}"?' if near else ""
-            self.fault(place, f"expected {self.expected(field)}{hint}", stated)
+            near = Near("".join(nearest(stated, field.choices)))
+            self.fault(place, "no_choice", stated, wanted=wanted, near=near)
         else:
             return stated.strip()
         return None
 
     def _quantity(self, stated: Any, place: str, field: Field) -> float | None:
+        wanted = self.wanted(field)
         if isinstance(stated, int | float) and not isinstance(stated, bool):
-            wanted = quantities.expected(field.kind, self.currency)
-            self.fault(place, f"a bare number: expected {wanted}, in quotes", stated)
+            self.fault(place, "bare_number", stated, wanted=wanted)
         elif not isinstance(stated, str):
-            self.fault(place, f"expected {quantities.expected(field.kind, self.currency)}, in quotes", stated)
+            self.fault(place, "no_quantity", stated, wanted=wanted)
+        elif not stated.strip():
+            self.fault(place, "empty_quantity", stated, wanted=wanted)
         else:
             try:
                 return quantities.parse(stated, field.kind, currency=self.currency)
-            except ValueError as error:
-                self.fault(place, str(error), stated)
+            except NotAQuantity as wrong:
+                self.fault(place, wrong.code, stated, wanted=wanted, **wrong.parameters)
         return None
 
     def _number(self, stated: Any, place: str, field: Field) -> float | int | None:
-        if isinstance(stated, bool) or not isinstance(stated, int | float):
-            quotes = ", without quotes" if isinstance(stated, str) else ""
-            self.fault(place, f"expected {_noun(field)}{quotes}", stated)
-        elif field.kind == "count" and not isinstance(stated, int):
-            self.fault(place, f"expected {_noun(field)}", stated)
+        wanted, exact = self.wanted(field), int if field.kind == "count" else int | float
+        if isinstance(stated, str):
+            if comma := quantities.comma_in(stated.strip()):
+                self.fault(place, f"number_with_{comma.code}", stated, wanted=wanted, **comma.parameters)
+            else:
+                self.fault(place, "number_in_quotes" if stated.strip() else "empty", stated, wanted=wanted)
+        elif isinstance(stated, bool) or not isinstance(stated, exact):
+            self.fault(place, "no_number", stated, wanted=wanted)
         elif isinstance(stated, float) and math.isnan(stated):
-            self.fault(place, f"expected {_span(field)}", stated)
+            self.fault(place, "out_of_range", stated, wanted=wanted, near=Near(""))
         elif field.kind == "count" or abs(stated) > 1e300:
             return stated
         else:
@@ -315,16 +275,37 @@ class Reader:
     def _bound(self, bound: Any, field: Field) -> float:
         return quantities.parse(bound, field.kind) if isinstance(bound, str) else float(bound)
 
-    def _unit_hint(self, stated: Any, field: Field, low: float, high: float) -> str:
-        """The unit that would have made the number plausible, if one does."""
+    def _in_other_unit(self, stated: Any, field: Field, low: float, high: float) -> str:
+        """The number in the unit that would have made it plausible, if one does."""
         if field.kind not in quantities.KINDS:
             return ""
         written = quantities.split(stated)
         for unit in quantities.KINDS[field.kind].common:
             meant = f"{float(written.number):g} {unit}"
             if unit != written.unit and low <= quantities.parse(meant, field.kind) <= high:
-                return f'; did you mean "{meant}"?'
+                return meant
         return ""
+
+
+def written_in(document: Document) -> Units:
+    """The units of the person who wrote a document: those of most lengths of its space, or else of most at all.
+
+    A data sheet's units are its maker's.
+    """
+    for part in (document.get("space"), document):
+        us, metric = _lengths(part)
+        if us or metric:
+            return "us" if us > metric else "metric"
+    return "metric"
+
+
+def _lengths(stated: Any) -> tuple[int, int]:
+    """How many lengths are in US units, and how many in metric ones."""
+    if isinstance(stated, dict | list):
+        each = [_lengths(item) for item in (stated.values() if isinstance(stated, dict) else stated)]
+        return sum(us for us, _ in each), sum(metric for _, metric in each)
+    units = quantities.length_units(stated) if isinstance(stated, str) else None
+    return int(units == "us"), int(units == "metric")
 
 
 def nearest(word: str, known: Iterable[str]) -> list[str]:
@@ -341,25 +322,25 @@ def read_document(path: Path) -> Document:
     source = str(path)
     try:
         if not path.is_file():
-            raise _refusal(source, "is no file" if path.exists() else "there is no such file")
+            raise refusal(source, "no_file" if path.exists() else "no_such_file")
         size = path.stat().st_size
         if size > LARGEST_FILE:
-            raise _refusal(source, f"is {size / 1e6:.1f} MB: expected a text file of at most 1 MB")
+            raise refusal(source, "file_too_large", size=size / 1e6)
         text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
-        raise _refusal(source, "is not text in UTF-8: save it as plain text, encoding UTF-8") from None
+        raise refusal(source, "not_utf8") from None
     except OSError as error:
-        raise _refusal(source, f"cannot be read: {error.strerror or error}") from None
+        raise refusal(source, "unreadable", reason=error.strerror or str(error)) from None
     if not text.strip():
-        raise _refusal(source, "is empty")
+        raise refusal(source, "empty_file")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _refusal(source, f"is not valid TOML: {_plain(str(error))}") from None
+        raise refusal(source, "no_toml", reason=_plain(str(error))) from None
     except ValueError:  # Python reads no integer of more than some thousand digits
-        raise _refusal(source, "is not valid TOML: a number has far too many digits") from None
+        raise refusal(source, "endless_number") from None
     except RecursionError:
-        raise _refusal(source, "is not valid TOML: brackets are nested too deeply") from None
+        raise refusal(source, "nested_too_deeply") from None
 
 
 def write_document(document: Document) -> str:
@@ -375,29 +356,8 @@ def _plain(error: str) -> str:
     return error
 
 
-def _refusal(source: str, expected: str) -> InputFaults:
-    return InputFaults([Fault(source, "", "", expected)])
-
-
 def _join(path: str, key: str) -> str:
     return f"{path}.{key}" if path else key
-
-
-def _suggest(near: Sequence[str], known: Sequence[str]) -> str:
-    if near:
-        return f'did you mean "{near[0]}"?'
-    return f"known are {', '.join(known)}" if known else "nothing stands here"
-
-
-def _noun(field: Field) -> str:
-    return "a whole number" if field.kind == "count" else "a plain number without a unit"
-
-
-def _span(field: Field) -> str:
-    """The plausible range of a field, in words."""
-    if field.high == math.inf:
-        return f"{field.low} or more"
-    return f"{field.low} to {field.high}"
 
 
 def _printable(key: str) -> str:
@@ -411,9 +371,9 @@ def _as_found(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, dict):
-        return "a table"
+        return A_TABLE
     if isinstance(value, list) and any(isinstance(item, dict) for item in value):
-        return "tables"
+        return TABLES
     if isinstance(value, list):
         text = "[" + ", ".join(_as_found(item) for item in value[:8]) + (", …]" if len(value) > 8 else "]")
     elif isinstance(value, bool):
@@ -421,6 +381,6 @@ def _as_found(value: Any) -> str:
     elif isinstance(value, int) and abs(value) >= 10**15:
         text = "a very large number"
     else:
-        text = str(value) if str(value).strip() else '""'
+        text = str(value) if str(value).strip() else BLANK
     text = text if text.isprintable() else ascii(text)[1:-1]
     return text if len(text) <= 60 else text[:59] + "…"

@@ -18,7 +18,8 @@ from engine.acoustics.recommend import CHOICES, CUTOFFS, recommend
 from engine.acoustics.turbulence import ENTRY, vent_loss
 from engine.acoustics.validity import validity, words
 from engine.design_file import StatedDesign
-from engine.errors import Fault, InputFaults
+from engine.errors import refusal
+from engine.words.voice import Quantity
 
 Result = dict[str, float | str | list[float | str | None] | None]
 
@@ -209,17 +210,17 @@ def _check_built(stated: StatedDesign, source: str) -> None:
         return
     if stated.box_kind == "vented":
         built, highest = _vent_length(stated), _tuning_of(stated, length=0.0)
-        which, remedy = "a mere hole of this size", "lower the tuning, widen the vent or add one"
+        code = "vent_shorter_than_none"
     elif stated.box_kind == "radiator":
         built, highest = _added_mass(stated), _tuning_with(stated, added=0.0)
-        which, remedy = "the radiator with nothing added", "lower the tuning or take a lighter radiator"
+        code = "radiator_lighter_than_bare"
     else:
         return
     bare = -1e-9 if stated.box_kind == "radiator" else 0.0  # rounding; a radiator with nothing added is one
     if built is not None and built <= bare:
         place = "vent.tuning" if stated.box_kind == "vented" else "radiator.tuning"
-        words = f"expected less than {highest:.1f} Hz, which {which} gives: {remedy}"
-        raise InputFaults([Fault(source, place, f"{stated.tuning:g} Hz", words)])
+        tuning = f"{stated.tuning:g} Hz"
+        raise refusal(source, code, key=place, value=tuning, highest=Quantity(highest, "frequency"))
 
 
 def _in_the_vehicle(stated: StatedDesign, found: Figures) -> Result:

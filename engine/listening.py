@@ -23,9 +23,11 @@ import numpy as np
 from engine.acoustics.cabin import FEWEST_POINTS, FREQUENCIES, LEVELS, EstimatedCabin, MeasuredCabin, read_cabin
 from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import Air
-from engine.document import Document, Field, Reader
+from engine.document import Document, Reader
 from engine.errors import InputFaults
+from engine.field import Field
 from engine.quantities import write
+from engine.words.voice import Key, Keys, Names, Quoted
 
 VehicleCabin = EstimatedCabin | MeasuredCabin
 Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
@@ -125,8 +127,6 @@ CABIN = (
     ),
 )
 
-_CABIN_WAYS = "largest_dimension (an estimate), file or table (a measurement)"
-
 
 def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Mapping[str, Any]) -> Filter | None:
     """Shape, order and Q of a high-pass from its table and what of it reads well; None if they are at fault."""
@@ -135,18 +135,14 @@ def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Ma
     order, q = values.get("order"), values.get("q", math.nan)
     if shape is not None and SHAPES[shape].own_q:
         if order is not None and order != 2:
-            reader.fault(f"{place}.order", "expected 2, or none stated: a filter of your own Q has order 2", order)
-        reader.missing(table, f"{place}.q", ("q",), _keys(FILTER_SHAPE), "is missing: a filter of your own needs its Q")
+            reader.fault(f"{place}.order", "own_filter_of_order_2", order)
+        reader.missing(table, f"{place}.q", ("q",), _keys(FILTER_SHAPE), "own_filter_without_q")
         order = 2
     elif shape is not None:
         if table.get("q") is not None:
-            reader.fault(
-                f"{place}.q",
-                f'the Q of a {SHAPES[shape].label} follows from its order: leave it out or set shape = "own"',
-                q,
-            )
-        words = "is missing: a high-pass needs order and frequency"
-        if not reader.missing(table, f"{place}.order", ("order",), _keys(FILTER_SHAPE), words) and order is not None:
+            reader.fault(f"{place}.q", "q_follows", q, shape=SHAPES[shape].label)
+        no_order = reader.missing(table, f"{place}.order", ("order",), _keys(FILTER_SHAPE), "high_pass_incomplete")
+        if not no_order and order is not None:
             _check_order(reader, f"{place}.order", shape, order)
     stated = all(table.get(key) is None or key in values for key in ("shape", "order", "q"))
     if not stated or shape is None or order is None or len(reader.faults) > before:
@@ -161,12 +157,9 @@ def read_chain(reader: Reader, table: Mapping[str, Any]) -> Chain:
     shape, order, cutoff = (values.get(key) for key in ("low_pass", "low_pass_order", "low_pass_frequency"))
     for key in ("low_pass_order", "low_pass_frequency"):
         if shape == "none" and table.get(key) is not None:
-            wanted = " or ".join(f'"{name}"' for name in NAMED)
-            reader.fault(f"chain.{key}", f"there is no crossover to have it: set low_pass = {wanted}", table[key])
+            reader.fault(f"chain.{key}", "no_crossover", table[key], shapes=Quoted(NAMED))
         elif shape in NAMED:
-            reader.missing(
-                table, f"chain.{key}", (key,), _keys(CHAIN), "is missing: a crossover needs order and frequency"
-            )
+            reader.missing(table, f"chain.{key}", (key,), _keys(CHAIN), "crossover_incomplete")
     if shape in NAMED and order is not None:
         _check_order(reader, "chain.low_pass_order", shape, order)
         q, q2 = section_qs(shape=shape, order=order)
@@ -174,8 +167,8 @@ def read_chain(reader: Reader, table: Mapping[str, Any]) -> Chain:
             chain = replace(chain, low_pass_order=order, low_pass_hz=cutoff, low_pass_q=float(q), low_pass_q2=float(q2))
     for key, other in (("band_frequency", "band_gain"), ("band_gain", "band_frequency"), ("band_gain", "band_q")):
         if table.get(other) is not None:
-            words = f"is missing: {other} is of a band, which needs band_frequency and band_gain"
-            reader.missing(table, f"chain.{key}", (key,), _keys(CHAIN), words)
+            band = Keys(("band_frequency", "band_gain"))
+            reader.missing(table, f"chain.{key}", (key,), _keys(CHAIN), "band_incomplete", stated=Key(other), band=band)
     if "band_frequency" in values and "band_gain" in values and "band_q" in values:
         chain = replace(chain, band_hz=values["band_frequency"], band_db=values["band_gain"], band_q=values["band_q"])
     return chain
@@ -189,20 +182,17 @@ def read_vehicle(reader: Reader, table: Mapping[str, Any], *, folder: Path | Non
     before = len(reader.faults)
     values = reader.values(table, "cabin", CABIN)
     either = ("largest_dimension", "file", "table")
-    if reader.missing(table, "cabin", either, _keys(CABIN), f"expected one of {_CABIN_WAYS}; none is stated"):
+    if reader.missing(table, "cabin", either, _keys(CABIN), "no_cabin"):
         return None
     ways = [key for key in either if table.get(key) is not None]
     if len(ways) > 1:
-        reader.fault("cabin", f"expected one of {_CABIN_WAYS}; {' and '.join(ways)} are stated")
+        reader.fault("cabin", "cabin_twice", stated=Keys(ways))
         return None
     (way,) = ways
     strange = "offset" if way == "largest_dimension" else "leak"
     if table.get(strange) is not None:
-        words = {
-            "offset": "is added to what was measured, and an estimate has nothing of the kind: leave it out",
-            "leak": "is of the estimate, and a measurement has the leaks in it: leave it out",
-        }
-        reader.fault(f"cabin.{strange}", words[strange], table[strange])
+        code = {"offset": "offset_of_estimate", "leak": "leak_of_measurement"}[strange]
+        reader.fault(f"cabin.{strange}", code, table[strange])
     if way not in values:
         return None
     if way == "largest_dimension":
@@ -277,13 +267,13 @@ def _qs(shape: str, order: int) -> tuple[float, float]:
 
 def _check_order(reader: Reader, place: str, shape: str, order: int) -> None:
     if order not in SHAPES[shape].orders:
-        there_are = " or ".join(str(each) for each in SHAPES[shape].orders)
-        reader.fault(place, f"there is no {SHAPES[shape].label} of order {order}: {there_are}", order)
+        orders = Names(map(str, SHAPES[shape].orders))
+        reader.fault(place, "no_such_order", order, shape=SHAPES[shape].label, order=order, orders=orders)
 
 
 def _from_file(reader: Reader, name: str, folder: Path | None) -> MeasuredCabin | None:
     if folder is None:
-        reader.fault("cabin.file", "cannot be looked for from here: expected its points under table", name)
+        reader.fault("cabin.file", "file_from_nowhere", name)
         return None
     try:
         return read_cabin(folder / name)
@@ -295,11 +285,10 @@ def _from_file(reader: Reader, name: str, folder: Path | None) -> MeasuredCabin 
 def _from_table(reader: Reader, points: tuple[tuple[float, float], ...]) -> MeasuredCabin | None:
     before = len(reader.faults)
     if len(points) < FEWEST_POINTS:
-        reader.fault("cabin.table", f"expected at least {FEWEST_POINTS} points", f"{len(points)} points")
+        reader.fault("cabin.table", "few_points", f"{len(points)} points", least=FEWEST_POINTS)
     for number, (last, here) in enumerate(pairwise(points), start=1):
         if here[0] <= last[0]:
-            words = f"expected a frequency above the {last[0]:g} Hz of the point before"
-            reader.fault(f"cabin.table[{number}][0]", words, f"{here[0]:g} Hz")
+            reader.fault(f"cabin.table[{number}][0]", "point_not_rising", f"{here[0]:g} Hz", before=last[0])
     if len(reader.faults) > before:
         return None
     frequency, level = np.array(points, dtype=float).T

@@ -11,10 +11,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
+from engine.errors import Finding, Refusal, finding
 from engine.polygon import Corner
-from engine.quantities import show
+from engine.words.voice import Mixed, Quantity
 
 Side = Literal["front", "back"]
 Chain = list[Corner]
@@ -26,6 +27,7 @@ INCH_IN_MM = 25.4
 WRONG_UNIT = (20.0, 31.0)
 LEAST_JUMP = 10.0
 NO_DEPTH = 1e-9  # m
+_NOTHING = Quantity(0.0, "length", figures=1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,11 +44,14 @@ class Measured:
 
 
 class RowFault(NamedTuple):
-    """What is wrong with a row (counted from 0; None: with the table) and at which of its keys."""
+    """What is wrong with a row (counted from 0; None: with the table) and at which of its keys.
+
+    Parameters count rows from 1, the way people do.
+    """
 
     row: int | None
     key: str
-    words: str
+    finding: Finding
 
 
 def places_of(rows: Sequence[Measured]) -> list[tuple[int, Side]]:
@@ -78,10 +83,10 @@ def faults_of(rows: Sequence[Measured | None]) -> list[RowFault]:
     """What keeps rows from being the measurements of one space; empty if nothing.
 
     None stands for a row that could not be read: then only the order of the others is
-    looked at.  Rows without faults make a simple polygon.  Words number rows from 1.
+    looked at.  Rows without faults make a simple polygon.
     """
     if len(rows) < 2:
-        return [RowFault(None, "", "expected at least two rows, from the lowest height to the highest")]
+        return [RowFault(None, "", finding("few_rows"))]
     known = {number: row for number, row in enumerate(rows) if row is not None}
     found = _out_of_order(known)
     whole = list(known.values())
@@ -104,17 +109,18 @@ def _out_of_order(rows: dict[int, Measured]) -> list[RowFault]:
             continue
         below = [other for other in kept if other < number][-1:]
         above = [other for other in kept if other > number][:1]
-        low, high = ([f"{_mm(rows[other].height)} (row {other + 1})" for other in side] for side in (below, above))
-        if low and high:
-            span = f"from {low[0]} to {high[0]}"
-        else:
-            span = f"of at least {low[0]}" if low else f"of at most {high[0]}"
         meant = row.height * INCH_IN_MM
         fits = all(rows[other].height < meant for other in below) and all(meant < rows[other].height for other in above)
         # A top row has nothing above it to hold it against: no space goes on that far beyond the row below.
         fits &= bool(above) or all(meant < FARTHEST * rows[other].height for other in below)
-        hint = "; were inches typed as millimetres?" if fits else ": list the rows from the floor up"
-        found.append(RowFault(number, "height", f"row {number + 1}: expected a height {span}{hint}"))
+        ends: dict[str, Any] = {"mixed": Mixed(inches=True)}
+        for other in below:
+            ends |= {"low": _length(rows[other].height), "below": other + 1}
+        for other in above:
+            ends |= {"high": _length(rows[other].height), "above": other + 1}
+        side = "within" if below and above else "low" if below else "high"
+        code = f"row_unit_{side}" if fits else f"row_order_{side}"
+        found.append(RowFault(number, "height", finding(code, row=number + 1, **ends)))
     return found
 
 
@@ -125,41 +131,35 @@ def _ledges(rows: Sequence[Measured]) -> list[RowFault]:
         below, above = rows[i - 1], rows[i]
         if below.height != above.height:
             continue
-        at = f"row {i + 1}: stands at {_mm(above.height)} as row {i} does, and "
+        said: dict[str, Any] = {"row": i + 1, "below": i, "height": _length(above.height)}
+        key = "height"
         if i > 1 and rows[i - 2].height == below.height:
-            words = "a level ledge is two rows: leave this one out"
+            code = "ledge_of_three"
         elif below == above:
-            words = "says the same: leave it out"
+            code = "row_twice"
         elif rows[0].height == below.height:
-            words = "nothing lies below them to make it a ledge: leave one of them out"
+            code = "ledge_at_the_bottom"
         elif rows[-1].height == above.height:
-            words = "nothing lies above them to make it a ledge: leave one of them out"
+            code = "ledge_at_the_top"
         elif above.back >= below.front or below.back >= above.front:
-            words = (
-                f"its space from {_mm(above.back)} to {_mm(above.front)} forward does not meet that row's "
-                f"from {_mm(below.back)} to {_mm(below.front)}: check both"
-            )
-            found.append(RowFault(i, "back" if above.back >= below.front else "depth", at + words))
-            continue
+            code, key = "ledge_apart", "back" if above.back >= below.front else "depth"
+            said |= {"back": _length(above.back), "front": _length(above.front)}
+            said |= {"back_below": _length(below.back), "front_below": _length(below.front)}
         else:
             continue
-        found.append(RowFault(i, "height", at + words))
+        found.append(RowFault(i, key, finding(code, **said)))
     return found
 
 
 def _points(rows: Sequence[Measured]) -> list[RowFault]:
     """Where the depth is nothing the space ends, so only its ends may have that."""
     found = [
-        RowFault(
-            i,
-            "depth",
-            f"row {i + 1}: a depth of 0 mm would cut the space in two; only the lowest and the highest row may have it",
-        )
+        RowFault(i, "depth", finding("row_without_depth", row=i + 1, nothing=_NOTHING))
         for i in range(1, len(rows) - 1)
         if rows[i].depth < NO_DEPTH
     ]
     if all(row.depth < NO_DEPTH for row in rows):
-        return [RowFault(None, "", "the rows enclose no area: expected a depth above 0 mm in at least one of them")]
+        return [RowFault(None, "", finding("rows_without_area", nothing=_NOTHING))]
     return found
 
 
@@ -182,16 +182,9 @@ def _other_units(rows: Sequence[Measured]) -> list[RowFault]:
     for i, ratio in off.items():
         if any(abs(math.log(off.get(other, 1.0))) > abs(math.log(ratio)) for other in (i - 1, i + 1)):
             continue
-        leads = _mm(_between(rows[i - 1], rows[i + 1], rows[i].height))
-        typed = "inches typed as millimetres" if ratio < 1.0 else "millimetres typed as inches"
-        found.append(
-            RowFault(
-                i,
-                "depth",
-                f"row {i + 1}: rows {i} and {i + 2} lead to about {leads} here; were {typed}? "
-                "If it is right, add a row close below and one close above it",
-            )
-        )
+        leads = _length(_between(rows[i - 1], rows[i + 1], rows[i].height))
+        said = {"row": i + 1, "one": i, "other": i + 2, "leads": leads, "mixed": Mixed(inches=ratio < 1.0)}
+        found.append(RowFault(i, "depth", finding("depth_in_other_unit", **said)))
     return found
 
 
@@ -204,11 +197,8 @@ def _ends_in_other_units(rows: Sequence[Measured]) -> list[RowFault]:
             continue
         leads = _between(other, one, row.height) if i else _between(one, other, row.height)
         if WRONG_UNIT[0] <= leads / row.depth <= WRONG_UNIT[1]:
-            words = (
-                f"row {i + 1}: rows {near + 1} and {far + 1} lead to about {_mm(leads)} here; were inches typed as "
-                "millimetres? If it is right, add a row close to it"
-            )
-            found.append(RowFault(i, "depth", words))
+            said = {"row": i + 1, "one": near + 1, "other": far + 1, "leads": _length(leads)}
+            found.append(RowFault(i, "depth", finding("end_in_other_unit", mixed=Mixed(inches=True), **said)))
     return found
 
 
@@ -221,13 +211,12 @@ def _between(below: Measured, above: Measured, height: float) -> float:
 def rows_of(corners: Sequence[Corner]) -> tuple[Measured, ...]:
     """The rows that stand for a sound outline: one at the height of each corner, two at a ledge.
 
-    Raises ValueError, in words for the user, where rows cannot tell it: where it lies behind
-    the rearmost plane or below the floor, or comes in two pieces at some height.
+    Raises Refusal where rows cannot tell it: where it lies behind the rearmost plane or below the floor, or comes in
+    two pieces at some height.
     """
     for i, (y, z) in enumerate(corners):
         if y < 0.0 or z < 0.0:
-            side = "behind the rearmost point of the space" if y < 0.0 else "below the floor"
-            raise ValueError(f"corner {i + 1} lies {side}, from where measurements are taken")
+            raise Refusal("corner_behind" if y < 0.0 else "corner_below", corner=i + 1)
     if _area(corners) < 0.0:
         corners = corners[::-1]
     front, back = _sides(corners)
@@ -260,8 +249,7 @@ def _sides(corners: Sequence[Corner]) -> tuple[Chain, Chain]:
     if len(turns) > 2:
         low, high = (pick(z for _, z in corners) for pick in (min, max))
         inner = next(i for i in turns if low < corners[i][1] < high)
-        height = _mm(corners[inner][1])
-        raise ValueError(f"the outline turns back at a height of {height}, so some height has two stretches of space")
+        raise Refusal("two_stretches", height=_length(corners[inner][1]))
     first, last = (next(i for i in turns if (i in rising) == up) for up in (True, False))
 
     def along(start: int, edges: list[int]) -> Chain:
@@ -281,5 +269,5 @@ def _crossing(side: Chain, height: float) -> tuple[float, float]:
     return y, y
 
 
-def _mm(value: float) -> str:
-    return show(value, "length", "metric")
+def _length(value: float) -> Quantity:
+    return Quantity(value, "length")

@@ -5,21 +5,23 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from engine.errors import Finding, finding
+
 Corner = tuple[float, float]
 
 
-def faults_of(corners: Sequence[Corner]) -> list[str]:
-    """What keeps ``corners`` (in order, not closed) from being a simple polygon, in words; empty if nothing.
+def faults_of(corners: Sequence[Corner]) -> list[Finding]:
+    """What keeps ``corners`` (in order, not closed) from being a simple polygon; empty if nothing.
 
     Corners are numbered from 1, the way people count them on a sketch.
     """
     n = len(corners)
     if n < 3:
-        return [f"expected at least 3 corners, in order around the outline; there are {n}"]
+        return [finding("few_corners", count=n)]
     if corners[0] == corners[-1]:
-        return ["the last corner repeats the first: leave it out, the outline closes by itself"]
+        return [finding("last_corner_first")]
     repeated = [
-        f"corners {i + 1} and {j + 1} are the same point: name each corner once"
+        finding("corner_twice", one=i + 1, other=j + 1)
         for i in range(n)
         for j in range(i + 1, n)
         if corners[i] == corners[j]
@@ -28,10 +30,9 @@ def faults_of(corners: Sequence[Corner]) -> list[str]:
         return repeated
     far = max(corners, key=lambda corner: math.dist(corners[0], corner))
     if all(abs(_side(corners[0], far, p)) <= 1e-9 * math.dist(corners[0], far) ** 2 for p in corners):
-        return ["the outline encloses no area: its corners lie on one line"]
+        return [finding("corners_on_a_line")]
     return [
-        f"the outline crosses or touches itself: the edge from corner {i + 1} to {(i + 1) % n + 1} "
-        f"meets the one from {j + 1} to {(j + 1) % n + 1}; list the corners in order around it"
+        finding("outline_crosses", one=i + 1, one_end=(i + 1) % n + 1, other=j + 1, other_end=(j + 1) % n + 1)
         for i in range(n)
         for j in range(i + 1, n)
         if _meet(corners, i, j)

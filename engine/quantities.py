@@ -41,7 +41,7 @@ class Kind:
     si: str
     metric: Unit
     us: Unit
-    examples: str
+    examples: tuple[str, ...]
     common: tuple[str, ...] = ()
     only: dict[str, tuple[Fraction, Fraction]] | None = None
 
@@ -66,7 +66,7 @@ KINDS: dict[str, Kind] = {
         "m",
         Unit("mm", "mm", 1e-3, 0),
         Unit("in", "in", _INCH, 2),
-        '"18 mm" or "2 3/8 in"',
+        ("18 mm", "2 3/8 in"),
         ("in", "mm", "cm", "ft", "m"),
     ),
     "area": Kind(
@@ -74,7 +74,7 @@ KINDS: dict[str, Kind] = {
         "m^2",
         Unit("cm²", "cm^2", 1e-4, 1),
         Unit("in²", "in^2", _INCH**2, 1),
-        '"330 cm^2" or "51 in^2"',
+        ("330 cm^2", "51 in^2"),
         ("cm^2", "in^2", "m^2", "mm^2"),
     ),
     "volume": Kind(
@@ -82,7 +82,7 @@ KINDS: dict[str, Kind] = {
         "m^3",
         Unit("L", "L", 1e-3, 1),
         Unit("ft³", "ft^3", _FOOT**3, 2),
-        '"35 L" or "1.25 ft^3"',
+        ("35 L", "1.25 ft^3"),
         ("L", "ft^3", "in^3", "m^3"),
     ),
     "mass": Kind(
@@ -90,14 +90,14 @@ KINDS: dict[str, Kind] = {
         "kg",
         Unit("kg", "kg", 1.0, 1),
         Unit("lb", "lb", _POUND, 1),
-        '"4.2 kg", "120 g" or "9 lb"',
+        ("4.2 kg", "120 g", "9 lb"),
         ("kg", "g", "lb", "oz"),
     ),
     "frequency": Kind(
         "a frequency",
         "Hz",
         *_same(Unit("Hz", "Hz", 1.0, 1)),
-        '"34 Hz"',
+        ("34 Hz",),
         ("Hz", "kHz"),
         only={"Hz": (_ONE, _ZERO), "kHz": (Fraction(1000), _ZERO)},
     ),
@@ -106,25 +106,25 @@ KINDS: dict[str, Kind] = {
         "m/s",
         Unit("m/s", "m/s", 1.0, 1),
         Unit("ft/s", "ft/s", _FOOT, 0),
-        '"17 m/s" or "56 ft/s"',
+        ("17 m/s", "56 ft/s"),
         ("m/s", "ft/s"),
     ),
-    "voltage": Kind("a voltage", "V", *_same(Unit("V", "V", 1.0, 2)), '"2.83 V"', ("V", "mV")),
-    "power": Kind("a power", "W", *_same(Unit("W", "W", 1.0, 0)), '"300 W"', ("W", "kW")),
-    "resistance": Kind("a resistance", "ohm", *_same(Unit("Ω", "ohm", 1.0, 2)), '"3.4 ohm"', ("ohm",)),
-    "inductance": Kind("an inductance", "H", *_same(Unit("mH", "mH", 1e-3, 2)), '"1.4 mH"', ("mH", "uH", "H")),
-    "force_factor": Kind("a force factor", "T m", *_same(Unit("T m", "T m", 1.0, 1)), '"12.5 T m" or "12.5 N/A"'),
+    "voltage": Kind("a voltage", "V", *_same(Unit("V", "V", 1.0, 2)), ("2.83 V",), ("V", "mV")),
+    "power": Kind("a power", "W", *_same(Unit("W", "W", 1.0, 0)), ("300 W",), ("W", "kW")),
+    "resistance": Kind("a resistance", "ohm", *_same(Unit("Ω", "ohm", 1.0, 2)), ("3.4 ohm",), ("ohm",)),
+    "inductance": Kind("an inductance", "H", *_same(Unit("mH", "mH", 1e-3, 2)), ("1.4 mH",), ("mH", "uH", "H")),
+    "force_factor": Kind("a force factor", "T m", *_same(Unit("T m", "T m", 1.0, 1)), ("12.5 T m", "12.5 N/A")),
     "compliance": Kind(
-        "a compliance", "m/N", *_same(Unit("mm/N", "mm/N", 1e-3, 3)), '"0.21 mm/N"', ("mm/N", "um/N", "m/N")
+        "a compliance", "m/N", *_same(Unit("mm/N", "mm/N", 1e-3, 3)), ("0.21 mm/N",), ("mm/N", "um/N", "m/N")
     ),
     "mechanical_resistance": Kind(
-        "a mechanical resistance", "kg/s", *_same(Unit("kg/s", "kg/s", 1.0, 2)), '"4.1 kg/s"'
+        "a mechanical resistance", "kg/s", *_same(Unit("kg/s", "kg/s", 1.0, 2)), ("4.1 kg/s",)
     ),
     "angle": Kind(
         "an angle",
         "rad",
         *_same(Unit("°", "deg", math.pi / 180.0, 1)),
-        '"18 deg"',
+        ("18 deg",),
         ("deg", "rad"),
         only=dict.fromkeys(("deg", "°", "degree", "degrees"), (_DEGREE, _ZERO)) | {"rad": (_ONE, _ZERO)},
     ),
@@ -133,7 +133,7 @@ KINDS: dict[str, Kind] = {
         "K",
         Unit("°C", "degC", 1.0, 0, 273.15),
         Unit("°F", "degF", float(_FAHRENHEIT[0]), 0, float(_FAHRENHEIT[1])),
-        '"20 degC" or "68 degF"',
+        ("20 degC", "68 degF"),
         ("degC", "degF", "K"),
         only=dict.fromkeys(("degC", "°C", "C"), _CELSIUS)
         | dict.fromkeys(("degF", "°F", "F"), _FAHRENHEIT)
@@ -144,24 +144,24 @@ KINDS: dict[str, Kind] = {
         "K",
         Unit("K", "K", 1.0, 0),
         Unit("°F", "degF", float(_FAHRENHEIT[0]), 0),
-        '"60 K" or "108 degF"',
+        ("60 K", "108 degF"),
         only={"K": (_ONE, _ZERO)}
         | dict.fromkeys(("degC", "°C", "C"), (_ONE, _ZERO))
         | dict.fromkeys(("degF", "°F", "F"), (_FAHRENHEIT[0], _ZERO)),
     ),
     "thermal_resistance": Kind(
-        "a thermal resistance", "K/W", *_same(Unit("K/W", "K/W", 1.0, 2)), '"0.4 K/W"', only=_KELVIN_PER_WATT
+        "a thermal resistance", "K/W", *_same(Unit("K/W", "K/W", 1.0, 2)), ("0.4 K/W",), only=_KELVIN_PER_WATT
     ),
     "density": Kind(
         "a density",
         "kg/m^3",
         Unit("kg/m³", "kg/m^3", 1.0, 0),
         Unit("lb/ft³", "lb/ft^3", _POUND / _FOOT**3, 1),
-        '"740 kg/m^3" or "46 lb/ft^3"',
+        ("740 kg/m^3", "46 lb/ft^3"),
         ("kg/m^3", "lb/ft^3", "g/cm^3"),
     ),
-    "pressure": Kind("a pressure", "Pa", *_same(Unit("hPa", "hPa", 100.0, 0)), '"1013 hPa"', ("hPa", "kPa", "Pa")),
-    "level": Kind("a level", "dB", *_same(Unit("dB", "dB", 1.0, 1)), '"112 dB"', only={"dB": (_ONE, _ZERO)}),
+    "pressure": Kind("a pressure", "Pa", *_same(Unit("hPa", "hPa", 100.0, 0)), ("1013 hPa",), ("hPa", "kPa", "Pa")),
+    "level": Kind("a level", "dB", *_same(Unit("dB", "dB", 1.0, 1)), ("112 dB",), only={"dB": (_ONE, _ZERO)}),
 }
 
 
@@ -170,17 +170,30 @@ class PriceKind:
     """Money has no SI unit: the currency goes first, and what it buys may follow (a length, an area)."""
 
     name: str
-    example: str
+    example: float
     buys: str = ""
     metric: str = ""
     us: str = ""
 
+    def per(self, units: Units) -> str:
+        """What the money buys one of: "m^2"; empty where it buys the thing itself."""
+        return self.metric if units == "metric" else self.us
+
 
 PRICE_KINDS = {
-    "price": PriceKind("a price", "120 {}"),
-    "price_per_area": PriceKind("a price by area", "38 {}/m^2", "area", "m^2", "ft^2"),
-    "price_per_length": PriceKind("a price by length", "6 {}/m", "length", "m", "ft"),
+    "price": PriceKind("a price", 120),
+    "price_per_area": PriceKind("a price by area", 38, "area", "m^2", "ft^2"),
+    "price_per_length": PriceKind("a price by length", 6, "length", "m", "ft"),
 }
+
+
+class NotAQuantity(ValueError):
+    """A text is no quantity: ``code`` says why, ``parameters`` are those of its sentence in :mod:`engine.words`."""
+
+    def __init__(self, code: str, **parameters: str) -> None:
+        self.code, self.parameters = code, parameters
+        super().__init__(code)
+
 
 _DECIMAL = r"\d+(?:\.\d*)?(?:[eE][+-]?\d{1,2})?|\.\d+(?:[eE][+-]?\d{1,2})?"
 _FRACTION = r"(?:(\d{1,6})[ -]+)?(\d{1,6})\s*/\s*(\d{1,6})"
@@ -190,7 +203,7 @@ _QUANTITY = re.compile(
 _FEET_AND_INCHES = re.compile(
     r"([+-]?)\s*(\d{1,6})\s*(?:'|′|’|ft\.?|feet|foot)[\s,-]*(\d.*?(?:\"|″|”|''|in\.?|inch|inches))", re.IGNORECASE
 )
-_COMMA = re.compile(r"[+-]?\d+,\d+")
+_COMMA = re.compile(r"([+-]?\d+),(\d+)(.*)")
 _CURRENCY = re.compile(r"[A-Z]{3}")
 _UNIT_TEXT = re.compile(
     r"[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?(?:\s*[ */·]\s*[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?){0,3}"
@@ -225,32 +238,31 @@ def split(text: str) -> Stated:
     """Read the number off the front of ``text``; the rest is its unit.
 
     Takes decimals, fractions and mixed numbers, and feet with inches, which come back as
-    inches.  Raises ValueError where there is no
-    finite number or its decimal sign is a comma.
+    inches.  Raises NotAQuantity where there is no finite number or its decimal sign is a comma.
     """
     tidy = " ".join(text.split()).replace("−", "-")
     for vulgar, plain in _VULGAR.items():
         tidy = tidy.replace(vulgar, f" {plain}")
     tidy = tidy.strip()
     if len(tidy) > _LONGEST:
-        raise ValueError("expected a number and a unit, nothing longer")
-    if _COMMA.match(tidy):
-        raise ValueError("write decimals with a point, such as 1.5, and no thousands separators")
+        raise NotAQuantity("too_long_for_a_quantity")
+    if comma := comma_in(tidy):
+        raise comma
     feet = _FEET_AND_INCHES.fullmatch(tidy)
     if feet:
         inches = split(feet[3])
         if inches.number >= 12:
-            raise ValueError("expected less than 12 inches after the feet")
+            raise NotAQuantity("inches_after_feet")
         length = 12 * int(feet[2]) + inches.number
         return Stated(-length if feet[1] == "-" else length, inches.half_unit, "in")
     match = _QUANTITY.fullmatch(tidy)
     if match is None:
-        raise ValueError("expected a finite number, then its unit")
+        raise NotAQuantity("no_finite_number")
     sign = -1 if match[1] == "-" else 1
     if match["fraction"]:
         whole, top, bottom = (int(match[group] or 0) for group in (3, 4, 5))
         if bottom == 0:
-            raise ValueError("expected a finite number, then its unit: a fraction cannot have 0 below the line")
+            raise NotAQuantity("zero_below_the_line")
         number, half_place = whole + Fraction(top, bottom), Fraction(1, 2 * bottom)
     else:
         number = Fraction(match["decimal"])
@@ -264,11 +276,11 @@ def parse(text: str, kind: str, *, currency: str | None = None) -> float:
     """The SI value of ``text`` as a quantity of ``kind``.
 
     ``currency`` is the one a price must be in; without it any three capital letters will do.
-    Raises ValueError whose message says what was expected.
+    Raises NotAQuantity.
     """
     stated = split(text)
     if not stated.unit:
-        raise ValueError(f"a bare number: expected {expected(kind, currency)}")
+        raise NotAQuantity("text_without_unit")
     scale, zero = _unit_worth(stated.unit, kind, currency)
     return float(stated.number * scale + zero)
 
@@ -279,12 +291,32 @@ def half_unit(text: str, kind: str) -> float:
     return float(stated.half_unit * _unit_worth(stated.unit, kind, None)[0])
 
 
-def expected(kind: str, currency: str | None = None) -> str:
-    """What a quantity of ``kind`` looks like, for messages: ``a length such as "18 mm"``."""
+def comma_in(text: str) -> NotAQuantity | None:
+    """What is wrong with a number whose decimal sign, or the sign between its thousands, is a comma; else None."""
+    match = _COMMA.match(text)
+    if match is None:
+        return None
+    whole, rest, unit = match.groups()
+    code = "comma_of_thousands" if len(rest) == 3 else "decimal_comma"
+    return NotAQuantity(code, point=f"{whole}.{rest}{unit}", without=f"{whole}{rest}{unit}")
+
+
+def examples(kind: str, units: Units, currency: str | None = None) -> tuple[str, tuple[str, ...]]:
+    """What a kind of quantity is called and what it looks like: "a length", "18 mm" and "2 3/8 in".
+
+    For somebody who thinks in US units the examples are in those; ``currency`` is the one that prices are in.
+    """
     if kind in PRICE_KINDS:
         price = PRICE_KINDS[kind]
-        return f'{price.name} such as "{price.example.format(currency or "EUR")}"'
-    return f"{KINDS[kind].name} such as {KINDS[kind].examples}"
+        per = f"/{price.per(units)}" if price.buys else ""
+        return price.name, (f"{price.example:g} {currency or 'EUR'}{per}",)
+    texts = KINDS[kind].examples
+    return KINDS[kind].name, tuple(text for text in texts if units == "metric" or not differs(kind) or is_us(text))
+
+
+def differs(kind: str) -> bool:
+    """Whether a kind is shown in one unit in the metric system and in another in the US customary one."""
+    return kind in KINDS and KINDS[kind].metric != KINDS[kind].us
 
 
 def show(value: float, kind: str, units: Units, digits: int | None = None) -> str:
@@ -322,6 +354,16 @@ def is_us(unit: str) -> bool:
     return any({name, name.lower()} & _US_NAMES for name in re.findall(r"[A-Za-z]+|[\"']", unit))
 
 
+def length_units(text: str) -> Units | None:
+    """The system that a length is written in; None where the text is none."""
+    try:
+        unit = split(text).unit
+    except NotAQuantity:
+        return None
+    unit = _SPELLINGS.get(unit, unit)
+    return "metric" if unit in ("mm", "cm", "m") else "us" if unit in ("in", "ft") else None
+
+
 def to_display(value: Any, kind: str, units: Units) -> Any:
     """SI to the number shown; floats and arrays alike."""
     unit = _unit(kind, units)
@@ -338,7 +380,7 @@ def write(value: float, kind: str, units: Units = "metric", *, currency: str = "
     """A quantity as text for a file; :func:`parse` gives it back within 1e-9 of itself."""
     if kind in PRICE_KINDS:
         price = PRICE_KINDS[kind]
-        per = price.metric if units == "metric" else price.us
+        per = price.per(units)
         if not per:
             return f"{value:.12g} {currency}"
         return f"{value * float(_unit_worth(per, price.buys, None)[0]):.12g} {currency}/{per}"
@@ -364,7 +406,7 @@ def _unit_worth(text: str, kind: str, currency: str | None) -> tuple[Fraction, F
             return worth, _ZERO
     elif unit in only:
         return only[unit]
-    raise ValueError(f'the unit "{_cut(text)}" does not fit: expected {expected(kind)}')
+    raise NotAQuantity("unit_does_not_fit", unit=_cut(text))
 
 
 def _price_worth(text: str, kind: str, currency: str | None) -> Fraction:
@@ -375,7 +417,7 @@ def _price_worth(text: str, kind: str, currency: str | None) -> Fraction:
         worth = _pint_worth(_SPELLINGS.get(per, per), KINDS[buys].si) if buys else _ONE
         if worth is not None:
             return 1 / worth
-    raise ValueError(f'the unit "{_cut(text)}" does not fit: expected {expected(kind, currency)}')
+    raise NotAQuantity("unit_does_not_fit", unit=_cut(text))
 
 
 @cache

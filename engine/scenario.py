@@ -34,8 +34,8 @@ from engine.parts import (
     Stock,
     TerminalCup,
 )
-from engine.quantities import show
 from engine.standing_room import has_room, keeps_out, widest_bar
+from engine.words.voice import Key, Keys, Mixed, Part, Quantity, Quoted, Where
 
 __all__ = [
     "BoxChoices",
@@ -128,7 +128,6 @@ Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its plac
 MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would take minutes
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
 SAME = 1e-9  # m; lengths no further apart are taken for the same
-NOTHING_LEFT = "nothing of the space that a box could stand in"
 SAME_Q = 1e-3  # filters whose Q are no further apart are the same
 
 
@@ -206,7 +205,7 @@ class _Parser:
             self._need([*driver_tables, *radiator_tables], "mass", goal)
         self._check_money(top, asked, [*driver_tables, *radiator_tables], pipe_tables)
         self._check_vehicle(asked)
-        reader.finish()
+        reader.finish(self.document)
 
         listed: dict[str, tuple[Any, ...]] = {
             "pipe": tuple(Pipe(**pipe) for pipe in pipes),
@@ -295,29 +294,28 @@ class _Parser:
         if re.fullmatch(r"[A-Z]{3}", currency):
             self.reader.currency = currency
         else:
-            self.reader.fault("currency", "expected three capital letters, such as EUR or USD", currency)
+            self.reader.fault("currency", "no_currency", currency)
 
     def _outline(self, space: dict[str, Any]) -> None:
         """Puts the corners that a table of measurements stands for where stated corners would be."""
         reader, stated = self.reader, self._at("space")
         tables = self._many("space.measured")
         ways = [way for way in ("section", "measured") if stated.get(way) is not None]
-        both = "section (corners) or measured (rows of measurements)"
         if len(ways) == 2:
-            reader.fault("space.section", f"expected either {both}, not both: take one of them out")
+            reader.fault("space.section", "outline_twice")
         elif not ways and isinstance(self.document.get("space"), dict):
-            self._miss("space", "section", ("section", "measured"), f"expected {both}")
+            self._miss("space", "section", ("section", "measured"), "outline_missing")
         rows: list[Measured | None] = []
         for place, table in tables:
             values = reader.values(table, place, self.fields["space.measured"])
             rows.append(Measured(**values) if len(values) == len(self.fields["space.measured"]) else None)
         wrong = outline.faults_of(rows) if tables else []
-        for row, key, words in wrong:
+        for row, key, (code, parameters) in wrong:
             if row is None:
-                reader.fault("space.measured", words)
+                reader.fault("space.measured", code, **parameters)
             else:
                 place, table = tables[row]
-                reader.fault(f"{place}.{key}", words, table.get(key))
+                reader.fault(f"{place}.{key}", code, table.get(key), **parameters)
         whole = [row for row in rows if row is not None]
         if whole and len(whole) == len(rows) and not wrong and ways == ["measured"]:
             space["section"] = outline.corners_of(whole)
@@ -332,31 +330,29 @@ class _Parser:
             for key in ("across", "forward", "up"):
                 low, high = values.get(key, (0.0, 1.0))
                 if low == high:
-                    reader.fault(f"{place}.{key}", "expected two different places, from and to", table[key])
+                    reader.fault(f"{place}.{key}", "keepout_without_extent", table[key])
             stated = [key for key in ("forward", "up", "section") if table.get(key) is not None]
             if "section" not in stated:
                 for key in ("forward", "up"):
-                    words = "expected a range from and to, or section (corners) in place of forward and up"
-                    self._miss(place, key, (key, "section"), words)
+                    self._miss(place, key, (key, "section"), "keepout_unplaced")
             elif len(stated) > 1:
-                reader.fault(f"{place}.section", f"expected either section or forward and up, not {_listed(stated)}")
-            for words in polygon.faults_of(values["section"]) if "section" in values else ():
-                reader.fault(f"{place}.section", words)
+                reader.fault(f"{place}.section", "keepout_placed_twice", stated=Keys(stated))
+            for code, parameters in polygon.faults_of(values["section"]) if "section" in values else ():
+                reader.fault(f"{place}.section", code, **parameters)
             if len(reader.faults) == before:
                 found[place] = KeepOut(
                     name=values["name"], across=values["across"], section=values.get("section") or _upright(**values)
                 )
         self._check_names("space.keepout", named)
         if len(named) > MOST_KEEPOUTS:
-            words = f"expected at most {MOST_KEEPOUTS}: join those that stand together into one"
-            reader.fault("space.keepout", words, f"{len(named)} keep-outs")
+            reader.fault("space.keepout", "too_many_keepouts", f"{len(named)} keep-outs", most=MOST_KEEPOUTS)
             return {}
         return found
 
-    def _miss(self, path: str, key: str, instead: Sequence[str], words: str) -> None:
+    def _miss(self, path: str, key: str, instead: Sequence[str], code: str) -> None:
         """A fault for a key that stands nowhere, nor what may stand instead of it."""
         known = [*(field.key for field in self.fields[_bare(path)]), *(t.key for t in self.inner.get(_bare(path), ()))]
-        self.reader.missing(self._at(path), f"{path}.{key}", instead, known, f"is missing: {words}")
+        self.reader.missing(self._at(path), f"{path}.{key}", instead, known, code)
 
     def _pipes(self, tables: Tables) -> list[dict[str, Any]]:
         reader, found = self.reader, []
@@ -364,17 +360,11 @@ class _Parser:
             values = reader.values(table, place, self.fields["stock.pipe"])
             inner, outer, radius = (values.get(key) for key in ("inner_diameter", "outer_diameter", "elbow_radius"))
             if outer and radius and radius < 0.5 * outer - SAME:
-                reader.fault(
-                    f"{place}.elbow_radius",
-                    f"expected at least half of outer_diameter ({table['outer_diameter']}): it is of the centre line",
-                    table["elbow_radius"],
-                )
+                over = {"outer": Key("outer_diameter"), "size": _exactly(outer)}
+                reader.fault(f"{place}.elbow_radius", "elbow_too_tight", table["elbow_radius"], **over)
             if inner and outer and inner >= outer:
-                reader.fault(
-                    f"{place}.inner_diameter",
-                    f"expected less than outer_diameter ({table['outer_diameter']})",
-                    table["inner_diameter"],
-                )
+                over = {"outer": Key("outer_diameter"), "size": _exactly(outer)}
+                reader.fault(f"{place}.inner_diameter", "no_wall", table["inner_diameter"], **over)
             found.append(values)
         self._check_names("stock.pipe", found)
         return found
@@ -396,9 +386,9 @@ class _Parser:
         for place, table in tables:
             radiator, values = read_radiator(reader, table, place, self.fields["radiator"])
             stated.append(values)
-            if values.get("mounting_depth", math.inf) <= stock.get("board_thickness", 0.0):
-                words = f"expected more than the board's thickness ({self._board()})"
-                reader.fault(f"{place}.mounting_depth", words, table["mounting_depth"])
+            board = stock.get("board_thickness", 0.0)
+            if values.get("mounting_depth", math.inf) <= board:
+                reader.fault(f"{place}.mounting_depth", "within_board", table["mounting_depth"], board=_exactly(board))
             elif radiator is not None:
                 found.append(RadiatorCandidate(radiator=radiator, counts=tuple(sorted(values["counts"]))))
         self._check_names("radiator", stated)
@@ -411,21 +401,15 @@ class _Parser:
             return
         wrong = {}
         if mounting <= board:
-            wrong["mounting_depth"] = f"expected more than the board's thickness ({self._board()})"
+            wrong["mounting_depth"] = "within_board"
         elif magnet is not None and magnet >= mounting - board - SAME:
-            less_board = f" less the board's thickness ({self._board()})" if board else ""
-            wrong["magnet_depth"] = (
-                f"expected less than {show(mounting - board, 'length', 'metric')}, which is mounting_depth "
-                f"({table['mounting_depth']}){less_board}"
-            )
+            wrong["magnet_depth"] = "magnet_too_deep_less_board" if board else "magnet_too_deep"
         if terminals is not None and terminals > mounting + SAME:
-            wrong["terminal_depth"] = f"expected at most mounting_depth ({table['mounting_depth']})"
-        for key, words in wrong.items():
-            self.reader.fault(f"{place}.{key}", words, table[key])
-
-    def _board(self) -> str:
-        """The board's thickness as it was typed."""
-        return str(self._at("stock")["board_thickness"])
+            wrong["terminal_depth"] = "terminals_too_deep"
+        said: dict[str, Any] = {"board": _exactly(board), "most": _length(mounting - board)}
+        said |= {"mounting": Key("mounting_depth"), "depth": _exactly(mounting)}
+        for key, code in wrong.items():
+            self.reader.fault(f"{place}.{key}", code, table[key], **said)
 
     def _check_names(self, path: str, tables: Sequence[Mapping[str, Any]]) -> None:
         """Designs name their parts, so no two may be called the same."""
@@ -435,8 +419,8 @@ class _Parser:
             if name is None:
                 continue
             if name.casefold() in first:
-                place = f"{path}[{first[name.casefold()]}]"
-                self.reader.fault(f"{path}[{number}].name", f"expected another name than that of {place}", name)
+                other = Where(f"{path}[{first[name.casefold()]}]")
+                self.reader.fault(f"{path}[{number}].name", "name_twice", name, other=other)
             first.setdefault(name.casefold(), number)
 
     def _amplifier(self) -> Amplifier | None:
@@ -449,16 +433,14 @@ class _Parser:
             if len(load) < 2:
                 whole = False
             elif any(math.isclose(load["impedance"], other, rel_tol=0.01) for other in loads):
-                reader.fault(f"{place}.impedance", "expected each load once", table["impedance"])
+                reader.fault(f"{place}.impedance", "load_twice", table["impedance"])
             else:
                 loads[load["impedance"]] = load["power"]
         lowest = values.get("lowest_load")
         if whole and loads and lowest and max(loads) < lowest:
-            reader.fault(
-                "amplifier.load",
-                f"expected at least one load of {lowest:g} ohm (lowest_load) or more",
-                f"{max(loads):g} ohm at most",
-            )
+            most = Quantity(max(loads), "resistance", figures=4, what="at most")
+            least = Quantity(lowest, "resistance", figures=4)
+            reader.fault("amplifier.load", "loads_too_low", most, lowest=least, which=Key("lowest_load"))
         if lowest is None or "name" not in values:
             return None
         return Amplifier(name=values["name"], loads=tuple(sorted(loads.items())), lowest_load=lowest)
@@ -472,8 +454,9 @@ class _Parser:
             if choice is None:
                 continue
             if any(_alike(choice, other) for other in found):
-                what = f"of {_in_words(choice)}" if choice.order else 'of kind "none"'
-                reader.fault(place, f"expected one filter {what}; widen its frequency range instead")
+                shape = SHAPES[choice.shape]
+                code = "no_filter_twice" if not choice.order else "own_filter_twice" if shape.own_q else "filter_twice"
+                reader.fault(place, code, order=choice.order, shape=shape.label, q=choice.q)
             found.append(choice)
         return tuple(found) or (FilterChoice(),)
 
@@ -483,12 +466,12 @@ class _Parser:
         if kind == "none":
             for key in ("shape", "order", "q", "frequency"):
                 if key in table:
-                    reader.fault(f"{place}.{key}", 'a filter of kind "none" has none', table[key])
+                    reader.fault(f"{place}.{key}", "no_filter_has_none", table[key])
             return FilterChoice()
         if kind is None:
             return None
         if table.get("frequency") is None:
-            reader.fault(f"{place}.frequency", "is missing: a high-pass needs order and frequency")
+            reader.fault(f"{place}.frequency", "high_pass_incomplete")
         read = read_filter(reader, table, place, values)
         if read is None or "frequency" not in values:
             return None
@@ -508,19 +491,14 @@ class _Parser:
         reader, stated = self.reader, self._at("space")
         bare, board = Space(**space), stock.get("board_thickness")
         if not has_room(bare, board=0.0):
-            reader.fault("space.margin", "leaves nothing of the space", stated["margin"])
+            reader.fault("space.margin", "margin_leaves_nothing", stated["margin"])
             return
         if board is not None and not has_room(bare, board=board):
             if has_room(replace(bare, margin=0.0), board=board):
-                words = f"leaves no room for a box of this board ({self._board()})"
-                reader.fault("space.margin", words, stated["margin"])
+                reader.fault("space.margin", "margin_leaves_no_box", stated["margin"], board=_exactly(board))
                 return
-            reader.fault(
-                "stock.board_thickness",
-                "leaves no room inside a box: margin off, a round bar in the space is at most "
-                f"{show(widest_bar(bare), 'length', 'metric')} thick",
-                self._board(),
-            )
+            thick = self._at("stock")["board_thickness"]
+            reader.fault("stock.board_thickness", "board_leaves_no_room", thick, bar=_length(widest_bar(bare)))
             return
         for place, keepout in keepouts.items():
             self._check_position(place, keepout, bare)
@@ -532,19 +510,16 @@ class _Parser:
             return False
         place = "space.measured" if self._at("space").get("section") is None else "space.section"
         wrong = polygon.faults_of(section)
-        for words in wrong:
-            reader.fault(place, words)
+        for code, parameters in wrong:
+            reader.fault(place, code, **parameters)
         if wrong:
             return False
         for side, name in enumerate(("deep", "high")):
             extent = max(corner[side] for corner in section) - min(corner[side] for corner in section)
             if extent < SMALLEST_EXTENT:
-                reader.fault(
-                    place,
-                    f"expected a space at least {show(SMALLEST_EXTENT, 'length', 'metric')} {name}; "
-                    "were inches typed as millimetres?",
-                    f"{show(extent, 'length', 'metric')} {name}",
-                )
+                least = Quantity(SMALLEST_EXTENT, "length", what=name)
+                found = Quantity(extent, "length", what=name)
+                reader.fault(place, "space_too_thin", found, least=least, mixed=Mixed(inches=True))
                 return False
         return True
 
@@ -555,11 +530,8 @@ class _Parser:
         if over_the_width and in_section:
             return
         key = "across" if not over_the_width else "forward" if table.get("section") is None else "section"
-        where = "beside the space" if not over_the_width else "outside the space's cross-section"
         value = table[key] if key != "forward" else f"forward {_span(table['forward'])}, up {_span(table['up'])}"
-        self.reader.fault(
-            f"{place}.{key}", f"{where}, so it keeps nothing out: check from where it was measured", value
-        )
+        self.reader.fault(f"{place}.{key}", "keepout_outside" if over_the_width else "keepout_beside", value)
 
     def _check_rest(self, bare: Space, clearance: dict[str, float], keepouts: dict[str, KeepOut], board: float) -> None:
         """Clearances, then keep-outs, must leave room for a box; what takes it all by itself is named."""
@@ -571,57 +543,53 @@ class _Parser:
         if alone(clearance=Clearances(**clearance)):
             sides = [side for side, room in clearance.items() if alone(clearance=Clearances(**{side: room}))]
             for side in sides:
-                reader.fault(f"space.clearance.{side}", f"leaves {NOTHING_LEFT}", table[side])
+                reader.fault(f"space.clearance.{side}", "clearance_leaves_nothing", table[side])
             if not sides:
-                reader.fault("space.clearance", f"together the clearances leave {NOTHING_LEFT}")
+                reader.fault("space.clearance", "clearances_leave_nothing")
             return
         every = tuple(keepouts.values())
         if not alone(clearance=Clearances(**clearance), keepouts=every):
             return
         places = [place for place, keepout in keepouts.items() if alone(keepouts=(keepout,))]
         for place in places:
-            reader.fault(place, f"leaves {NOTHING_LEFT}: check its position and size", keepouts[place].name)
+            reader.fault(place, "keepout_leaves_nothing", keepouts[place].name)
         if not places:
-            what = "the keep-outs" if alone(keepouts=every) else "keep-outs and clearances"
-            reader.fault("space.keepout", f"together {what} leave {NOTHING_LEFT}: check their positions and sizes")
+            by_themselves = alone(keepouts=every)
+            code = "keepouts_leave_nothing" if by_themselves else "keepouts_and_clearances_leave_nothing"
+            reader.fault("space.keepout", code)
 
     def _check_round_over(self, box: dict[str, Any], stock: dict[str, Any]) -> None:
         radius, board = box.get("round_over", 0.0), stock.get("board_thickness")
         if board is not None and radius > board + SAME:
-            words = f"expected at most the board's thickness ({self._board()})"
-            self.reader.fault("box.round_over", words, self._at("box")["round_over"])
+            self.reader.fault(
+                "box.round_over", "rounder_than_board", self._at("box")["round_over"], board=_exactly(board)
+            )
 
     def _check_cup(self, cup: dict[str, Any], board: float | None) -> None:
         cutout, flange, depth = (cup.get(key) for key in ("cutout_diameter", "flange_diameter", "depth"))
+        place, table = "stock.terminal_cup", self._at("stock.terminal_cup")
         if depth and board is not None and depth <= board:
-            words = f"expected more than the board's thickness ({self._board()}), from its outer face"
-            self.reader.fault("stock.terminal_cup.depth", words, self._at("stock.terminal_cup")["depth"])
+            self.reader.fault(f"{place}.depth", "cup_within_board", table["depth"], board=_exactly(board))
         if cutout and flange and flange <= cutout:
-            table = self._at("stock.terminal_cup")
-            self.reader.fault(
-                "stock.terminal_cup.flange_diameter",
-                f"expected more than cutout_diameter ({table['cutout_diameter']}), or the cup falls through",
-                table["flange_diameter"],
-            )
+            through = {"cutout": Key("cutout_diameter"), "size": _exactly(cutout)}
+            self.reader.fault(f"{place}.flange_diameter", "cup_falls_through", table["flange_diameter"], **through)
 
     def _check_vents(self, box: dict[str, Any], pipes: Sequence[Mapping[str, Any]]) -> None:
         """What makes a box other than a closed one must be at hand."""
         stock, kinds = self.document.get("stock"), box.get("kinds", ())
         if "vented" in kinds and not pipes and isinstance(stock, dict) and not {"pipe", "slot"} & set(stock):
-            words = 'is missing: vented boxes need a pipe size or [stock.slot], or set box.kinds = ["closed"]'
-            self.reader.fault("stock.pipe", words)
+            self.reader.fault("stock.pipe", "vent_missing", slot=Part("stock.slot"))
         if "radiator" in kinds and self.document.get("radiator") is None:
-            words = 'is missing: expected one or more tables [[radiator]], or take "radiator" out of box.kinds'
-            self.reader.fault("radiator", words)
+            self.reader.fault("radiator", "radiator_missing")
 
     def _check_objectives(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
         reader = self.reader
         objectives = goals.get("objectives", ())
         if len(objectives) == 1:
-            reader.fault("goals.objectives", "expected at least two objectives to trade", list(objectives))
+            reader.fault("goals.objectives", "one_goal", list(objectives))
         band = goals.get("music_band")
         if band is not None and band[0] == band[1]:
-            reader.fault("goals.music_band", "expected a band: the highest above the lowest")
+            reader.fault("goals.music_band", "no_band")
 
     def _check_money(self, top: dict[str, Any], asked: set[str], drivers: Tables, pipes: Tables) -> None:
         """Cost needs every price, and any price needs the currency."""
@@ -631,35 +599,27 @@ class _Parser:
         for goal in costly:
             self._need([*drivers, *pipes], "price", goal)
             if isinstance(stock, dict) and board is None:
-                self.reader.fault("stock.board_price", f'is missing: "{goal}" among the goals needs it')
+                self.reader.fault("stock.board_price", "needed_by_goals", goals=Quoted((goal,)))
         priced = board is not None or any("price" in table for _, table in [*drivers, *pipes])
         if (costly or priced) and "currency" not in top:
-            self.reader.fault("currency", "is missing: prices need one, such as EUR")
+            self.reader.fault("currency", "currency_missing")
 
     def _check_vehicle(self, asked: set[str]) -> None:
         """What is asked for in the vehicle needs to know it."""
         goals = needing("cabin", asked)
         if goals and self.document.get("cabin") is None:
-            named = " and ".join(f'"{key}"' for key in goals)
-            self.reader.fault(
-                "cabin", f"is missing: {named} among the goals {'need' if len(goals) > 1 else 'needs'} it"
-            )
+            self.reader.fault("cabin", "needed_by_goals", goals=Quoted(goals))
 
     def _need(self, tables: Tables, key: str, goal: str) -> None:
         for place, table in tables:
             if table.get(key) is None:
-                self.reader.fault(f"{place}.{key}", f'is missing: "{goal}" among the goals needs it')
+                self.reader.fault(f"{place}.{key}", "needed_by_goals", goals=Quoted((goal,)))
 
 
 def _alike(one: FilterChoice, other: FilterChoice) -> bool:
     """Whether two filters are the same but for their range, whatever they are called."""
     pairs = (section_qs(shape=each.shape, order=each.order, own_q=each.q) for each in (one, other))
     return one.order == other.order and all(abs(a - b) <= SAME_Q for a, b in zip(*pairs, strict=True))
-
-
-def _in_words(choice: FilterChoice) -> str:
-    shape = SHAPES[choice.shape]
-    return f"order {choice.order} and Q {choice.q:g}" if shape.own_q else f"order {choice.order}, {shape.label}"
 
 
 def _bare(place: str) -> str:
@@ -676,5 +636,10 @@ def _span(pair: Sequence[str]) -> str:
     return f"{pair[0]} to {pair[1]}"
 
 
-def _listed(keys: Sequence[str]) -> str:
-    return f"{', '.join(keys[:-1])} and {keys[-1]}"
+def _length(value: float) -> Quantity:
+    return Quantity(value, "length")
+
+
+def _exactly(length: float) -> Quantity:
+    """A length as stated, to the last digit that anybody measures."""
+    return Quantity(length, "length", figures=4)

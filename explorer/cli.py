@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import difflib
 import io
 import json
 import os
@@ -19,7 +18,9 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Self
 
-from engine.errors import Fault, InputFaults, SearchImpossible, WedgefrontError
+from engine.document import nearest, written_in
+from engine.errors import SearchImpossible, WedgefrontError, refusal
+from engine.words.voice import Near, Voice
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -151,10 +152,7 @@ def _scenario_path(name: str) -> Path:
     if name in demos:
         return demos[name]
     if not path.exists() and path.parent == Path() and not path.suffix:
-        near = difflib.get_close_matches(name, demos, n=1)
-        guess = f'; did you mean "{near[0]}"?' if near else ""
-        known = ", ".join(demos)
-        raise InputFaults([Fault(name, "", "", f"there is no such file, nor a demo job of that name ({known}){guess}")])
+        raise refusal(name, "no_demo", known=tuple(demos), near=Near("".join(nearest(name, demos))))
     return path
 
 
@@ -178,13 +176,12 @@ def _search(options: argparse.Namespace) -> int:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-    from engine.scenario import read_scenario
+    from engine.scenario import read_document, read_scenario
 
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
     _check_folder(options.out)
     from engine.search.runs import run, write_run
-    from engine.words.voice import Voice
     from explorer import printed
 
     console = Console(stderr=True, markup=False, emoji=False)
@@ -218,7 +215,8 @@ def _search(options: argparse.Namespace) -> int:
                     cancelled=cancel.asked,
                 )
             except SearchImpossible as error:
-                print(f"wedgefront: {path}: {error.told(Voice(options.units))}", file=sys.stderr)
+                units = written_in(read_document(path))
+                print(f"wedgefront: {path}: {error.told(Voice(units))}", file=sys.stderr)
                 return BAD_INPUT
         options.out.mkdir(parents=True, exist_ok=True)
         write_run(result, options.out)
@@ -240,16 +238,15 @@ def _check_folder(folder: Path) -> None:
     """Refuse a place that could not be written to, before a search is spent on it."""
     existing = next(place for place in (folder, *folder.absolute().parents) if os.path.lexists(place))
     if not existing.is_dir():
-        raise InputFaults([Fault("--out", "", str(folder), f"expected a folder, but {existing} is a file")])
+        raise refusal("--out", "out_is_a_file", value=str(folder), existing=str(existing))
     for name in ("front.csv", "left_out.csv", "run.json"):
         if (folder / name).is_dir():
-            raise InputFaults([Fault("--out", "", str(folder), f"{name} in it is a folder and in the way")])
+            raise refusal("--out", "out_is_blocked", value=str(folder), name=name)
     try:
         with tempfile.TemporaryFile(dir=existing):
             pass
     except OSError as error:
-        told = f"expected a folder you may write to: {error.strerror}"
-        raise InputFaults([Fault("--out", "", str(folder), told)]) from None
+        raise refusal("--out", "out_unwritable", value=str(folder), reason=str(error.strerror)) from None
 
 
 class _ProgressLines:
@@ -308,8 +305,8 @@ def _open(options: argparse.Namespace) -> int:
         try:
             probe.bind(("localhost", options.port))
         except OSError as error:
-            told = f"cannot be used ({error.strerror}): close what uses it, or choose another"
-            raise InputFaults([Fault("--port", "", str(options.port), told)]) from None
+            reason = str(error.strerror)
+            raise refusal("--port", "port_in_use", value=str(options.port), reason=reason) from None
     if options.scenario:
         from engine.scenario import read_scenario
 

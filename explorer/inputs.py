@@ -8,10 +8,10 @@ from typing import Any
 import streamlit as st
 
 from engine.acoustics.filters import SHAPES
-from engine.document import Field
 from engine.errors import Fault
+from engine.field import Field
 from engine.fields import TABLES
-from engine.quantities import KINDS, Units, is_us, parse, show, split
+from engine.quantities import NotAQuantity, Units, differs, is_us, parse, show, split
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
 from explorer.labels import CHOICES, field_of, label_of, plain, sentence
 from explorer.plainly import is_missing, plainly
@@ -38,7 +38,7 @@ class Form:
     def __init__(self, job: Job, reading: Reading) -> None:
         self.job = job
         self.reading = reading
-        self._told: set[str] = set()
+        self._told: set[Fault] = set()
 
     def fields(self, table: str, keys: Sequence[str], place: Place, *, across: int = 2) -> None:
         """Fields of one table side by side, row after row."""
@@ -129,14 +129,14 @@ class Form:
     def _is_needed(self, place: Place) -> bool:
         """Whether a field is empty and must not stay so; its placeholder says it, without a red line."""
         missing = [fault for fault in self.reading.under(name_of(place)) if is_missing(fault)]
-        self._told |= {str(fault) for fault in missing}
+        self._told |= set(missing)
         return bool(missing)
 
     def faults(self, place: Place) -> None:
         """The faults at or under a place that no field has told yet."""
         for fault in self.reading.under(name_of(place)):
-            if str(fault) not in self._told:
-                self._told.add(str(fault))
+            if fault not in self._told:
+                self._told.add(fault)
                 if is_missing(fault):
                     st.caption(plain(sentence(plainly(fault, self.job.units))))
                 else:
@@ -258,11 +258,11 @@ def without_empty(document: Document, place: Place) -> Document:
 
 def in_other_units(text: str, kind: str, units: Units) -> str:
     """A quantity in the user's units where it was typed in the other system's; else nothing."""
-    if kind not in KINDS or KINDS[kind].metric == KINDS[kind].us:
+    if not differs(kind):
         return ""
     try:
         value, unit = parse(text, kind), split(text).unit
-    except ValueError:
+    except NotAQuantity:
         return ""
     if value == 0.0 or is_us(unit) == (units == "us"):
         return ""

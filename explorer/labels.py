@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 
 from engine.acoustics.filters import SHAPES
-from engine.document import Field
 from engine.facings import FACINGS
+from engine.field import Field
 from engine.fields import FIELDS
 from engine.goals import GOALS
 

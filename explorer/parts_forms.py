@@ -6,7 +6,7 @@ import streamlit as st
 
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
 from engine.parts import RATED_RISE
-from engine.quantities import parse, show
+from engine.quantities import NotAQuantity, parse, show
 from explorer import panels
 from explorer.document import Place, as_text, get, name_of
 from explorer.inputs import Form, next_filter
@@ -79,7 +79,7 @@ def _estimated(form: Form, place: Place) -> str:
     try:
         power = parse(as_text(get(form.job.document, (*place, "rated_power"))), "power")
         return f", which makes {show(RATED_RISE / power, 'thermal_resistance', form.job.units)} here"
-    except (ValueError, ZeroDivisionError):
+    except (NotAQuantity, ZeroDivisionError):
         return ""
 
 

@@ -10,11 +10,11 @@ from functools import lru_cache
 from typing import Any
 
 from engine.acoustics.cabin import Cabin
-from engine.errors import Fault, InputFaults
+from engine.errors import A_TABLE, NO_ITEMS, TABLES, Fault, InputFaults
 from engine.quantities import Units
 from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
 from explorer.labels import name_in_words, plain
-from explorer.plainly import is_missing, plainly
+from explorer.plainly import FormVoice, is_missing, plainly
 
 OUTLINE = ("section", "measured", "width", "margin")  # what a space is drawn from at the least
 
@@ -87,18 +87,21 @@ def in_words(fault: Fault, units: Units) -> str:
     if not fault.key:
         return words
     name = plain(name_in_words(fault.key))
-    untold = is_missing(fault) or fault.value in ("", "[]", "a table", "tables")
-    found = "" if untold else f" – “{plain(fault.value)}”"
+    value = fault.found(FormVoice(units))
+    untold = is_missing(fault) or value in ("", NO_ITEMS, A_TABLE, TABLES)
+    found = "" if untold else f" – “{plain(value)}”"
     return f"**{name}**{found}: {words}"
 
 
 def lines(faults: Sequence[Fault], units: Units) -> list[str]:
     """All faults, one line each; what is still empty in one driver, pipe or load makes one line together."""
-    told: dict[str, list[Fault]] = {}
+    told: dict[str | Fault, list[Fault]] = {}
     for fault in faults:
         item = re.match(r".*\[\d+\](?=\.)", fault.key) if is_missing(fault) else None
-        told.setdefault(item[0] if item else str(fault), []).append(fault)
+        told.setdefault(item[0] if item else fault, []).append(fault)
     return [
-        in_words(group[0], units) if len(group) == 1 else f"**{name_in_words(item)}**: {len(group)} fields to fill in"
+        f"**{name_in_words(item)}**: {len(group)} fields to fill in"
+        if isinstance(item, str) and len(group) > 1
+        else in_words(group[0], units)
         for item, group in told.items()
     ]

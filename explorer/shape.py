@@ -10,13 +10,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine import outline, polygon
+from engine.errors import Refusal
 from engine.outline import Measured
-from engine.quantities import Units, display_unit, parse, to_display
+from engine.quantities import NotAQuantity, Units, display_unit, parse, to_display
 
 Corner = list[str]
 Row = dict[str, str]
 
-INCOMPLETE = "Fill in every field and put right what is marked first; then it can be changed over."
 DIGITS = 6  # decimals of a figure worked out: far finer than anybody measures
 START: list[Row] = [{"height": "0 mm"}, {}]
 
@@ -27,10 +27,10 @@ def is_blank(listed: Any) -> bool:
 
 
 def as_corners(measured: Any, units: Units) -> list[Corner]:
-    """The corners that a table of measurements stands for.  Raises ValueError in words for the user."""
+    """The corners that a table of measurements stands for.  Raises Refusal."""
     rows = [_row(row) for row in _items(measured)]
     if outline.faults_of(rows):
-        raise ValueError(INCOMPLETE)
+        raise Refusal("outline_unfinished")
     corners = []
     for number, side in outline.places_of(rows):
         row, text = rows[number], measured[number]
@@ -43,10 +43,10 @@ def as_corners(measured: Any, units: Units) -> list[Corner]:
 
 
 def as_measured(section: Any, units: Units) -> list[Row]:
-    """The table of measurements that tells the same as corners.  Raises ValueError in words for the user."""
+    """The table of measurements that tells the same as corners.  Raises Refusal."""
     corners = [_corner(corner) for corner in _items(section)]
     if polygon.faults_of(corners):
-        raise ValueError(INCOMPLETE)
+        raise Refusal("outline_unfinished")
     typed = {
         value: text
         for corner, texts in zip(corners, section, strict=True)
@@ -68,7 +68,7 @@ def corner_between(section: Any, number: int, units: Units) -> Corner:
     """A new corner before a corner, in the middle of the side there, so that the outline stays; else an empty one."""
     try:
         one, other = (_corner(section[at % len(section)]) for at in (number - 1, number))
-    except (ValueError, ZeroDivisionError):
+    except (Refusal, ZeroDivisionError):
         return ["", ""]
     return [write(0.5 * (a + b), units) for a, b in zip(one, other, strict=True)]
 
@@ -77,7 +77,7 @@ def row_between(measured: Any, number: int, units: Units) -> Row:
     """A new row before a row, halfway up from the one below it, so that the outline stays; else an empty one."""
     try:
         below, above = _row(measured[number - 1]), _row(measured[number])
-    except ValueError:
+    except Refusal:
         return {}
     back = 0.5 * (below.back + above.back)
     return (
@@ -97,7 +97,7 @@ def heights_of(measured: Any) -> list[float]:
     """Heights of rows, m; none where there are no rows or not all can be read."""
     try:
         return [_row(row).height for row in _items(measured)]
-    except ValueError:
+    except Refusal:
         return []
 
 
@@ -109,26 +109,26 @@ def write(value: float, units: Units) -> str:
 def _items(listed: Any) -> list[Any]:
     if isinstance(listed, list):
         return listed
-    raise ValueError(INCOMPLETE)
+    raise Refusal("outline_unfinished")
 
 
 def _row(row: Any) -> Measured:
-    """A row as numbers.  Raises ValueError."""
+    """A row as numbers.  Raises Refusal."""
     if isinstance(row, Mapping):
         texts = {key: row.get(key, default) for key, default in (("height", ""), ("back", "0 mm"), ("depth", ""))}
         return Measured(**{key: _length(text) for key, text in texts.items()})
-    raise ValueError(INCOMPLETE)
+    raise Refusal("outline_unfinished")
 
 
 def _corner(corner: Any) -> tuple[float, float]:
-    """A corner as numbers.  Raises ValueError."""
+    """A corner as numbers.  Raises Refusal."""
     if isinstance(corner, list) and len(corner) == 2:
         return _length(corner[0]), _length(corner[1])
-    raise ValueError(INCOMPLETE)
+    raise Refusal("outline_unfinished")
 
 
 def _length(text: Any) -> float:
     try:
         return parse(str(text), "length")
-    except ValueError:
-        raise ValueError(INCOMPLETE) from None
+    except NotAQuantity:
+        raise Refusal("outline_unfinished") from None

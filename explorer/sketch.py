@@ -17,7 +17,7 @@ from typing import Any
 
 import streamlit as st
 
-from engine.quantities import Units, parse, to_display, write
+from engine.quantities import NotAQuantity, Units, parse, to_display, write
 from explorer.document import as_text as text_of
 
 Corner = tuple[float, float]
@@ -127,7 +127,7 @@ def _corner(texts: Any) -> Corner | None:
         return None
     try:
         return parse(texts[0], "length"), parse(texts[1], "length")
-    except (ValueError, TypeError, AttributeError, OverflowError):
+    except (NotAQuantity, TypeError, AttributeError, OverflowError):
         return None
 
 

@@ -9,14 +9,16 @@ import numpy as np
 import streamlit as st
 
 from engine.acoustics.cabin import LARGEST_FILE, MeasuredCabin, gain_db, parse_cabin
-from engine.errors import InputFaults
+from engine.errors import BLANK, Fault, InputFaults
 from engine.listening import table_of
+from engine.quantities import Units
 from engine.report.lines import FREQUENCY
 from explorer import frame, panels
 from explorer.charts import cabin_gain
 from explorer.document import get, put
 from explorer.inputs import Form
 from explorer.labels import plain, sentence
+from explorer.plainly import FormVoice
 from explorer.reading import cabin_of
 from explorer.session import Job
 
@@ -105,17 +107,20 @@ def take_upload(job: Job, key: str) -> None:
     except UnicodeDecodeError:
         st.session_state[WHY_NOT] = [f"{plain(file.name)} is not text in UTF-8: save it as plain text"]
     except InputFaults as error:
-        st.session_state[WHY_NOT] = [wrong_in_words(fault.key, fault.value, fault.expected) for fault in error.faults]
+        st.session_state[WHY_NOT] = [wrong_in_words(fault, job.units) for fault in error.faults]
     else:
         job.document = put(job.document, CABIN, {"table": table_of(measured)})
         job.revision += 1
 
 
-def wrong_in_words(place: str, found: str, expected: str) -> str:
+def wrong_in_words(fault: Fault, units: Units) -> str:
     """A fault of a file of figures: where it stands, what is there, what should be."""
-    where = f"**{plain(place[:1].upper() + place[1:])}**" if place else "The file"
-    there = f" – “{plain(found)}”" if found and found != '""' else ""
-    return f"{where}{there}: {plain(expected)}" if place else plain(sentence(f"{where} {expected}"))
+    voice, place = FormVoice(units), fault.key
+    found, wrong = fault.found(voice), fault.wrong(voice)
+    if not place:
+        return plain(sentence(f"The file {wrong}"))
+    there = f" – “{plain(found)}”" if found not in ("", BLANK) else ""
+    return f"**{plain(place[:1].upper() + place[1:])}**{there}: {plain(wrong)}"
 
 
 def forget(job: Job) -> None:

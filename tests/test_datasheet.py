@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from engine.air import REFERENCE_AIR
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
-from engine.document import Field, Reader
+from engine.document import Reader
 from engine.errors import Fault
+from engine.field import Field
 from engine.parts import Driver
+from engine.words.voice import Voice
 
 FIELDS = (
     Field(key="name", kind="text", default="driver", help=""),
@@ -81,7 +83,7 @@ def test_a_mistyped_figure_is_found(key: str, value: Any, named: set[str]) -> No
     assert faults
     for fault in faults:
         assert fault.key.startswith("driver.")
-        words = f"{fault.key} {fault.expected}"
+        words = f"{fault.key} {fault.wrong(Voice('metric'))}"
         assert all(name in words for name in named), words
         assert " % more)" in words or " % less)" in words
 
@@ -150,7 +152,7 @@ def test_a_wrong_unit_shows_in_the_moving_mass() -> None:
     assert read(bare)[1] == []
     _, faults = read(bare | {"sd": "34 cm^2"})
     assert [fault.key for fault in faults] == ["driver.vas"]
-    assert "moving mass" in faults[0].expected
+    assert "moving mass" in str(faults[0])
 
 
 def test_a_lossy_coil_needs_both_its_figures() -> None:

@@ -19,8 +19,11 @@ from engine.air import REFERENCE_AIR, air_at
 from engine.design_file import StatedDesign, parse_design, read_design, write_design
 from engine.errors import InputFaults
 from engine.parts import Driver, PassiveRadiator
+from engine.words.voice import Voice
 
 Document = dict[str, Any]
+
+FILE = Voice("metric")
 
 
 def vented() -> Document:
@@ -70,7 +73,7 @@ def passive() -> Document:
 def faults_of(document: Any) -> dict[str, str]:
     with pytest.raises(InputFaults) as caught:
         parse_design(document, source="box.toml")
-    return {fault.key: f"{fault.value} | {fault.expected}" for fault in caught.value.faults}
+    return {fault.key: f"{fault.found(FILE)} | {fault.wrong(FILE)}" for fault in caught.value.faults}
 
 
 def test_the_least_a_vented_design_must_say() -> None:

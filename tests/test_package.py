@@ -18,10 +18,10 @@ ROOT = Path(__file__).parents[1]
 
 # Rooms from the ground up: a room may import itself and what stands before it.
 ROOMS = (
-    ("engine.air", "engine.files", "engine.quantities", "engine.polygon", "engine.registry", "engine.steps"),
+    ("engine.air", "engine.files", "engine.quantities", "engine.field", "engine.registry", "engine.steps"),
     ("engine.words", "engine.core", "engine.facings"),
     ("engine.errors", "engine.goals"),
-    ("engine.columns",),
+    ("engine.columns", "engine.polygon"),
     ("engine.parts", "engine.outline"),
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),

@@ -11,9 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine.document import Reader
+from engine.field import Field
 from engine.quantities import (
     KINDS,
     PRICE_KINDS,
+    NotAQuantity,
     _registry,
     display_unit,
     from_display,
@@ -76,6 +79,17 @@ DEFINED = [
 ]
 
 
+def refused(text: str, kind: str, currency: str | None = None) -> str:
+    """What is said of a text that is no quantity of a kind."""
+    with pytest.raises(NotAQuantity):
+        parse(text, kind, currency=currency)
+    reader = Reader("file")
+    reader.currency = currency
+    assert reader.value(text, "key", Field(key="key", kind=kind, help="")) is None
+    (fault,) = reader.faults
+    return str(fault)
+
+
 @pytest.mark.parametrize(("text", "kind", "value"), DEFINED)
 def test_units_are_worth_what_they_are_defined_as(text: str, kind: str, value: float) -> None:
     assert parse(text, kind) == value
@@ -109,8 +123,7 @@ def test_units_are_worth_what_they_are_defined_as(text: str, kind: str, value: f
 )
 def test_anything_else_is_refused_with_what_was_expected(text: str, kind: str, words: str) -> None:
     """Regression pin of the messages: they are what the user reads."""
-    with pytest.raises(ValueError, match=words.replace("(", r"\(")):
-        parse(text, kind)
+    assert words in refused(text, kind)
 
 
 @pytest.mark.parametrize(
@@ -140,8 +153,7 @@ def test_prices(text: str, kind: str, value: float) -> None:
 )
 def test_a_price_in_another_currency_or_for_another_thing_is_refused(text: str, kind: str) -> None:
     """Regression pin."""
-    with pytest.raises(ValueError, match="does not fit: expected a price"):
-        parse(text, kind, currency="EUR")
+    assert "does not fit: expected a price" in refused(text, kind, currency="EUR")
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
@@ -234,5 +246,5 @@ def test_feet_and_inches_are_worth_the_inches_they_come_to(feet: int, eighths: i
 
 @pytest.mark.parametrize("text", ["3' 12\"", "3 ft 11 in^3", "3' 11 mm"])
 def test_feet_with_what_are_no_inches_are_refused(text: str) -> None:
-    with pytest.raises(ValueError, match=r"expected|does not fit"):
-        parse(text, "length")
+    said = refused(text, "length")
+    assert "expected" in said or "does not fit" in said

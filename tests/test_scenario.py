@@ -35,8 +35,10 @@ from engine.scenario import (
     read_scenario,
     write_document,
 )
+from engine.words.voice import Voice
 
 Document = dict[str, Any]
+FILE = Voice("metric")
 
 
 def job() -> Document:
@@ -102,7 +104,7 @@ def faults_of(document: Any) -> dict[str, str]:
     with pytest.raises(InputFaults) as caught:
         parse_scenario(document, source="job.toml")
     assert all(fault.source == "job.toml" for fault in caught.value.faults)
-    return {fault.key: f"{fault.value} | {fault.expected}" for fault in caught.value.faults}
+    return {fault.key: f"{fault.found(FILE)} | {fault.wrong(FILE)}" for fault in caught.value.faults}
 
 
 def put(place: str, value: Any) -> Document:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.air import REFERENCE_AIR, Air
-from engine.errors import Fault, InputFaults
+from engine.errors import BLANK, Fault, InputFaults, refusal
 
 Floats = NDArray[np.float64]
 
@@ -131,14 +131,14 @@ def read_cabin(path: Path) -> MeasuredCabin:
     source = str(path)
     try:
         if not path.is_file():
-            raise _refusal(source, "is no file" if path.exists() else "there is no such file")
+            raise refusal(source, "no_file" if path.exists() else "no_such_file")
         if path.stat().st_size > LARGEST_FILE:
-            raise _refusal(source, "expected a text file of at most 1 MB")
+            raise refusal(source, "measurement_too_large")
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise _refusal(source, "is not text in UTF-8: save it as plain text, encoding UTF-8") from None
+        raise refusal(source, "not_utf8") from None
     except OSError as error:
-        raise _refusal(source, f"cannot be read: {error.strerror or error}") from None
+        raise refusal(source, "unreadable", reason=error.strerror or str(error)) from None
     return parse_cabin(text, source=source)
 
 
@@ -150,49 +150,45 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
         if line.strip() and line.lstrip()[0] not in "#*"
     ]
     if not lines:
-        raise _refusal(source, "is empty: expected rows of frequency in Hz and level in dB")
+        raise refusal(source, "measurement_empty")
     separator = next((sign for sign in ("\t", ";") if any(sign in line for _, line in lines)), ",")
     faults: list[Fault] = []
     points: list[tuple[int, float, float]] = []
     rows = [(number, line, _cells(line, separator)) for number, line in lines]
     if separator == "," and (mixed := _mixed_commas(rows)):
         number, line, _ = mixed
-        words = "commas between columns and in numbers: write decimals with a point, or a semicolon between columns"
-        raise InputFaults([Fault(source, f"line {number}", _short(line), words)])
+        raise refusal(source, "mixed_commas", key=f"line {number}", value=_short(line))
     for place, (number, line, cells) in enumerate(rows):
         key = f"line {number}"
         if place == 0 and _is_header(cells):
             if "khz" in cells[0].lower():
-                faults.append(Fault(source, key, _short(line), "expected frequencies in Hz, not in kHz"))
+                faults.append(Fault(source, key, _short(line), "in_kilohertz"))
             elif cells[0].lower() in _LEVEL_NAMES or (len(cells) > 1 and cells[1].lower() in _FREQUENCY_NAMES):
-                faults.append(Fault(source, key, _short(line), "expected frequency first, then dB"))
+                faults.append(Fault(source, key, _short(line), "columns_swapped"))
             continue
         if len(cells) < 2:
-            faults.append(Fault(source, key, _short(line), "expected two columns: frequency in Hz and level in dB"))
+            faults.append(Fault(source, key, _short(line), "few_columns"))
             continue
-        names = (("frequency", "Hz", FREQUENCIES), ("level", "dB", LEVELS))
         pair = []
-        for cell, (name, unit, (low, high)) in zip(cells, names, strict=False):
+        for cell, (name, (low, high)) in zip(cells, (("frequency", FREQUENCIES), ("level", LEVELS)), strict=False):
             value = _number(cell, comma=separator != ",")
             if value is None or not low <= value <= high:
-                wanted = f"expected a {name} of {low:g} to {high:g} {unit}, as a plain number"
-                if unit == "Hz" and value is not None and 0.0 < value < low:
-                    wanted += "; was it in kHz?"
-                faults.append(Fault(source, f"{key}, {name}", _short(cell) or '""', wanted))
+                is_khz = name == "frequency" and value is not None and 0.0 < value < low
+                code = "no_frequency_but_kilohertz" if is_khz else f"no_{name}"
+                faults.append(Fault(source, f"{key}, {name}", _short(cell) or BLANK, code, {"low": low, "high": high}))
             else:
                 pair.append(value)
         if len(pair) == 2:
             if points and pair[0] <= points[-1][1]:
-                before = f"expected a frequency above the {points[-1][1]:g} Hz of line {points[-1][0]}"
-                faults.append(Fault(source, f"{key}, frequency", _short(cells[0]), before))
+                last = {"before": points[-1][1], "line": points[-1][0]}
+                faults.append(Fault(source, f"{key}, frequency", _short(cells[0]), "line_not_rising", last))
             points.append((number, pair[0], pair[1]))
     if len(points) < FEWEST_POINTS and not faults:
-        faults.append(Fault(source, "", "", f"has {len(points)} points: expected at least {FEWEST_POINTS}"))
+        faults.append(Fault(source, "", "", "few_lines", {"count": len(points), "least": FEWEST_POINTS}))
     if len(points) > MOST_POINTS:
-        faults.append(Fault(source, "", "", f"has {len(points)} points: expected at most {MOST_POINTS}"))
+        faults.append(Fault(source, "", "", "many_lines", {"count": len(points), "most": MOST_POINTS}))
     if not faults and (points[0][1] > _BASS[0] or points[-1][1] < _BASS[1]):
-        span = f"{points[0][1]:g} Hz to {points[-1][1]:g} Hz"
-        faults.append(Fault(source, "", "", f"goes from {span}: expected bass, some 20 Hz to 200 Hz; is it in Hz?"))
+        faults.append(Fault(source, "", "", "no_bass", {"low": points[0][1], "high": points[-1][1]}))
     if faults:
         raise InputFaults(faults)
     return MeasuredCabin(
@@ -235,7 +231,3 @@ def _number(text: str, *, comma: bool) -> float | None:
 def _short(text: str) -> str:
     printable = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
     return printable if len(printable) <= 60 else printable[:59] + "…"
-
-
-def _refusal(source: str, expected: str) -> InputFaults:
-    return InputFaults([Fault(source, "", "", expected)])

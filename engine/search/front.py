@@ -345,5 +345,5 @@ def read_front(path: Path) -> pd.DataFrame:
     frame = pd.read_csv(path, keep_default_na=False, na_values=empty)
     missing = [key for key in COLUMNS if key not in frame.columns]
     if missing:
-        raise InputFaults([Fault(str(path), key, "", "expected a column of this name") for key in missing])
+        raise InputFaults([Fault(str(path), key, "", "no_column") for key in missing])
     return frame

@@ -1,16 +1,19 @@
 """How a parameter of a message is said: by its type, in the user's units, in the words of a file or of a form.
 
 A message is a code and parameters.  Its sentence is a template in which ``{name}`` stands for a parameter;
-what becomes of it depends on its type alone, so a template never formats anything by itself.
+what becomes of it depends on its type alone, so a template never formats a figure by itself.
 """
 
 from __future__ import annotations
 
+import math
 import string
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple, Protocol, runtime_checkable
 
-from engine.quantities import KINDS, Units, display_text, is_us, parse, show, to_display
+from engine.field import Field
+from engine.quantities import Units, differs, display_text, examples, is_us, parse, show, split, to_display
 
 
 class Quantity(NamedTuple):
@@ -27,6 +30,36 @@ class Quantity(NamedTuple):
     what: str = ""
 
 
+class Deviation(NamedTuple):
+    """By what share a figure is more or less than another: 0.14 is 14 % more."""
+
+    share: float
+
+
+class Mixed(NamedTuple):
+    """What was typed in the wrong unit: inches as millimetres, or millimetres as inches."""
+
+    inches: bool
+
+
+class Wanted(NamedTuple):
+    """A field as it should look.  ``currency`` is the one its price must be in, once that is known.
+
+    In a template ``{…}`` is all of it, ``{…:one}`` one value of it, ``{…:span}`` its plausible range, ``{…:corner}`` an
+    example of a corner, and ``{…:fill}`` what a form asks to be filled in.
+    """
+
+    field: Field
+    currency: str | None = None
+
+
+class Near(NamedTuple):
+    """What was probably meant: a word, or a quantity of a ``kind``; nothing where ``text`` is empty."""
+
+    text: str
+    kind: str = ""
+
+
 class Key(str):
     """A key as the file has it, ``outer_diameter`` or ``box.kinds``; a form says its label."""
 
@@ -34,7 +67,7 @@ class Key(str):
 
 
 class Keys(tuple[str, ...]):
-    """Several keys."""
+    """Several keys: ``{…}`` is "a and b", ``{…:or}`` "a or b", ``{…:is/are}`` the verb that goes with them."""
 
     __slots__ = ()
 
@@ -45,14 +78,20 @@ class Part(str):
     __slots__ = ()
 
 
-class Place(str):
+class Where(str):
     """A place as faults write it, ``space.keepout[0]``."""
 
     __slots__ = ()
 
 
 class Names(tuple[str, ...]):
-    """Words that are told as they are, one after the other."""
+    """Words that are told as they are, one after the other; ``{…:or}`` joins them otherwise."""
+
+    __slots__ = ()
+
+
+class Quoted(tuple[str, ...]):
+    """Choices or goals by their key: in quotes in a file, by their label in a form."""
 
     __slots__ = ()
 
@@ -61,14 +100,17 @@ class Names(tuple[str, ...]):
 class Speaks(Protocol):
     """A parameter that knows its own words, such as a constraint that is broken."""
 
-    def told(self, units: Units) -> str: ...
+    def told(self, units: Units) -> str:
+        """The words, in the user's units."""
 
 
 class Voice(string.Formatter):
-    """The words of a file: keys, brackets, quotes.
+    """The words of a file: keys, brackets, quotes.  A form's voice says the same parameters otherwise.
 
-    ``units`` are the user's.  A form's voice says the same parameters otherwise.
+    ``units`` are the user's.
     """
+
+    form = False
 
     def __init__(self, units: Units) -> None:
         self.units = units
@@ -81,39 +123,126 @@ class Voice(string.Formatter):
         match value:
             case Quantity():
                 return self.quantity(value)
+            case Wanted():
+                return self.wanted(value, format_spec)
+            case Near():
+                return self.near(value)
+            case Deviation(share):
+                return f"{abs(100.0 * share):.0f} % {'more' if share > 0 else 'less'}"
+            case Mixed(inches):
+                metric = "millimetres" if self.units == "metric" else "another unit"
+                return f"inches typed as {metric}" if inches else f"{metric} typed as inches"
             case Keys():
-                return listed([self.key(each) for each in value], format_spec or "and")
+                return self.several([self.key(each) for each in value], format_spec)
             case Key():
                 return self.key(value)
             case Part():
                 return self.part(value)
-            case Place():
+            case Where():
                 return self.place(value)
+            case Quoted():
+                return self.several([self.quoted(each) for each in value], format_spec)
             case Names():
-                return listed(value, format_spec or "and")
+                return self.several(value, format_spec)
             case Speaks():
                 return value.told(self.units)
             case tuple():
                 return ", ".join(self.format_field(each, format_spec) for each in value)
             case float():
-                return f"{value:g}"
+                return format(value, format_spec or "g")
             case str() | int():
                 return str(value)
         raise TypeError(f"no message has a parameter such as {value!r}")
+
+    def several(self, words: Sequence[str], spec: str) -> str:
+        if "/" in spec:
+            singular, plural = spec.split("/")
+            return singular if len(words) == 1 else plural
+        return listed(words, spec or "and")
 
     def quantity(self, quantity: Quantity) -> str:
         value, kind, figures, unit, what = quantity
         if figures is None:
             text = show(value, kind, self.units)
         else:
-            own = unit if unit and self.is_users(unit, kind) else display_text(kind, self.units)
-            number = value / parse(f"1 {unit}", kind) if own == unit else float(to_display(value, kind, self.units))
-            text = f"{number:.{figures}g} {own}"
+            own = unit if unit and (is_us(unit) == (self.units == "us") or not differs(kind)) else ""
+            number = value / parse(f"1 {own}", kind) if own else float(to_display(value, kind, self.units))
+            text = f"{number:.{figures}g} {own or display_text(kind, self.units)}"
         return f"{text} {what}" if what else text
 
-    def is_users(self, unit: str, kind: str) -> bool:
-        """Whether a unit is of the user's system; what both systems share is."""
-        return KINDS[kind].metric == KINDS[kind].us or is_us(unit) == (self.units == "us")
+    def near(self, near: Near) -> str:
+        """What was meant, unless it is in a unit that the user does not think in."""
+        is_us_only = self.units == "us" and differs(near.kind)
+        if not near.text or (is_us_only and not is_us(split(near.text).unit)):
+            return ""
+        return f"; did you mean {self.quoted(near.text)}?"
+
+    def wanted(self, wanted: Wanted, spec: str) -> str:
+        match spec:
+            case "span":
+                return self.span(wanted.field)
+            case "one":
+                return self.one(wanted)
+            case "corner":
+                return self.corner
+            case "fill":
+                return self.to_fill_in(wanted)
+            case "":
+                return self.whole(wanted)
+        raise ValueError(f"a field is never said as {spec!r}")
+
+    def whole(self, wanted: Wanted) -> str:
+        """A field as it stands in a file."""
+        field, one = wanted.field, self.one(wanted)
+        match field.form:
+            case "one":
+                return one
+            case "range":
+                return f"a range [lowest, highest], each {one}"
+            case "pair":
+                return f"two in square brackets, each {one}"
+            case "list":
+                return f"a list in square brackets, each {one}"
+            case "corners":
+                return f"a list of corners, each a pair of lengths [forward, up] such as {self.corner}"
+            case "points":
+                assert field.against is not None, "a curve is of one field against another"
+                return f"a list of pairs, each {one}, then {self.one(Wanted(field.against))}"
+
+    def to_fill_in(self, wanted: Wanted) -> str:
+        return self.whole(wanted)
+
+    @property
+    def corner(self) -> str:
+        """An example of one."""
+        return '["0 in", "19 in"]' if self.units == "us" else '["0 mm", "480 mm"]'
+
+    def one(self, wanted: Wanted) -> str:
+        """One value of a field."""
+        field = wanted.field
+        match field.kind:
+            case "choice":
+                return "one of " + ", ".join(map(self.quoted, field.choices))
+            case "text":
+                return "text in quotes"
+            case "count":
+                return "a whole number"
+            case "ratio":
+                return "a plain number without a unit"
+        name, texts = examples(field.kind, self.units, wanted.currency)
+        return f"{name} such as {listed([self.quoted(text) for text in texts], 'or')}"
+
+    def span(self, field: Field) -> str:
+        """The plausible range of a field."""
+        if field.high == math.inf:
+            return f"{field.low} or more"
+        low, high = field.low, field.high
+        if self.units == "us" and differs(field.kind):
+            low, high = (show(parse(bound, field.kind), field.kind, "us") for bound in (low, high))
+        return f"{low} to {high}"
+
+    def quoted(self, text: str) -> str:
+        return f'"{text}"'
 
     def key(self, key: str) -> str:
         return str(key)
@@ -123,6 +252,43 @@ class Voice(string.Formatter):
 
     def place(self, place: str) -> str:
         return str(place)
+
+
+class PlainVoice(Voice):
+    """The words of a form: no brackets, no quotes, what to fill in.  Labels are the page's: a subclass knows them."""
+
+    form = True
+
+    def whole(self, wanted: Wanted) -> str:
+        match wanted.field.form:
+            case "range":
+                return f"the lowest and the highest, each {self.one(wanted)}"
+            case "pair":
+                return f"two, each {self.one(wanted)}"
+            case "list":
+                return f"one or more, with commas between them, each {self.one(wanted)}"
+            case "corners":
+                return f"corners, each with two lengths, forward and up, such as {self.corner}"
+            case "one" | "points":
+                return super().whole(wanted)
+
+    @property
+    def corner(self) -> str:
+        return "0 in and 19 in" if self.units == "us" else "0 mm and 480 mm"
+
+    def to_fill_in(self, wanted: Wanted) -> str:
+        field = wanted.field
+        if field.form == "range":
+            return "both ends"
+        return {"choice": "this", "ratio": "a plain number"}.get(field.kind) or self.one(
+            wanted._replace(field=replace(field, form="one"))
+        )
+
+    def one(self, wanted: Wanted) -> str:
+        return "some text" if wanted.field.kind == "text" else super().one(wanted)
+
+    def quoted(self, text: str) -> str:
+        return text
 
 
 def listed(words: Sequence[str], joint: str = "and") -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 import streamlit as st
 
+from engine.errors import Refusal
 from engine.fields import FIELDS
 from engine.scenario import Scenario, demo_scenarios, read_document, write_document
 from engine.search.contenders import fits_in_words
@@ -18,13 +19,13 @@ from explorer import frame, panels, parts_forms
 from explorer.document import Place, get, name_of, put
 from explorer.inputs import Form, hold
 from explorer.labels import field_of, label_of, plain, sentence, thousands
-from explorer.plainly import is_missing
+from explorer.plainly import FormVoice, is_missing
 from explorer.reading import Reading, for_drawing, lines
 from explorer.session import Document, Earlier, Job
 from explorer.shape import START, as_corners, as_measured, corner_between, heights_of, is_blank, row_between, row_on_top
 from explorer.sketch import as_text as in_words
 from explorer.sketch import drawn, in_document, sketch
-from explorer.strays import Stray, drop, rename, strays
+from explorer.unknown_keys import UnknownKey, drop, rename, unknown_keys
 from explorer.vehicle_form import vehicle
 
 GROUPS = {
@@ -129,18 +130,21 @@ def verdict(job: Job, reading: Reading) -> None:
 
 def repairs(job: Job) -> None:
     """For each key that no job has: a way to be rid of it, since it has no field to be changed in."""
-    for number, stray in enumerate(strays(job.document)):
+    for number, unknown in enumerate(unknown_keys(job.document)):
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.markdown(f"“{plain(stray.key)}”", width="content")
-            if stray.meant:
+            st.markdown(f"“{plain(unknown.key)}”", width="content")
+            if unknown.meant:
                 st.button(
-                    f"Rename it to {stray.label}", key=f"rename:{number}", on_click=repair, args=(job, rename, stray)
+                    f"Rename it to {unknown.label}",
+                    key=f"rename:{number}",
+                    on_click=repair,
+                    args=(job, rename, unknown),
                 )
-            st.button("Drop it", key=f"drop:{number}", on_click=repair, args=(job, drop, stray))
+            st.button("Drop it", key=f"drop:{number}", on_click=repair, args=(job, drop, unknown))
 
 
-def repair(job: Job, change: Callable[[Document, Stray], Document], stray: Stray) -> None:
-    job.document = change(job.document, stray)
+def repair(job: Job, change: Callable[[Document, UnknownKey], Document], unknown: UnknownKey) -> None:
+    job.document = change(job.document, unknown)
 
 
 def choose_group(job: Job, reading: Reading) -> str:
@@ -265,8 +269,8 @@ def change_over(job: Job, key: str) -> None:
             changed: Any = list(START) if wanted == "measured" else None
         else:
             changed = (as_measured if wanted == "measured" else as_corners)(typed, job.units)
-    except ValueError as error:
-        st.session_state[WHY_NOT] = str(error)
+    except Refusal as refused:
+        st.session_state[WHY_NOT] = refused.told(FormVoice(job.units))
         return
     job.document = put(put(job.document, before, None), after, changed)
     job.revision += 1

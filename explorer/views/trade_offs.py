@@ -31,7 +31,7 @@ from explorer.choices import (
 )
 from explorer.inputs import hold
 from explorer.labels import CHOICES, plain, sentence, thousands
-from explorer.plainly import FormVoice, without_keys
+from explorer.plainly import FormVoice
 from explorer.reading import lines, read
 from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Found, Job, choose, row_of, rows_of
 from explorer.worker import SearchTask
@@ -140,7 +140,7 @@ def left_out(found: Found) -> None:
     reasons = [*found.record.get("left_out", []), *unwired]
     if reasons:
         with st.expander("Not on the front", icon=":material/block:"):
-            st.markdown("\n".join(f"- {plain(sentence(without_keys(reason)))}" for reason in reasons))
+            st.markdown("\n".join(f"- {plain(sentence(reason))}" for reason in reasons))
 
 
 @st.fragment(run_every=POLL_SECONDS)

@@ -6,7 +6,8 @@ import pytest
 
 from engine.errors import Fault
 from engine.fields import FIELDS
-from explorer.labels import LABELS, name_in_words, plain
+from engine.words.voice import Wanted
+from explorer.labels import LABELS, field_of, name_in_words, plain
 from explorer.reading import in_words
 
 
@@ -48,7 +49,9 @@ def test_a_place_is_named_as_on_the_page(key: str, words: str) -> None:
 
 
 def test_a_fault_says_where_what_was_found_and_what_was_expected() -> None:
-    fault = Fault("job.toml", "driver[0].fs", "32", 'a bare number: expected a frequency such as "34 Hz"')
+    wanted = Wanted(field_of("driver", "fs"))
+    fault = Fault("job.toml", "driver[0].fs", "32", "bare_number", {"wanted": wanted})
+    assert str(fault) == 'job.toml: driver[0].fs = 32: a bare number: expected a frequency such as "34 Hz", in quotes'
     assert in_words(fault, "metric") == (
         r"**Resonance fs of driver 1** – “32”: add the unit\: expected a frequency such as 34 Hz"
     )

@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 
 from engine.scenario import demo_scenarios, read_document
+from engine.words.faults import what_is_wrong
+from engine.words.voice import Key, Keys, Part, Quantity, Quoted, Where
 from explorer.document import Place, put
-from explorer.plainly import plainly, without_keys
+from explorer.plainly import FormVoice, plainly
 from explorer.reading import lines, read
 
 DEMO = read_document(demo_scenarios()["van-bench"])
@@ -81,19 +83,22 @@ def test_a_measurement_that_cannot_be_is_told_beside_its_row_in_the_user_s_units
 
 
 def test_a_message_of_the_engine_names_labels_for_keys() -> None:
+    form = FormVoice("metric")
+    size = Quantity(0.3, "length", figures=4)
     assert (
-        without_keys("expected less than outer_diameter (300 mm)")
+        what_is_wrong("no_wall", {"outer": Key("outer_diameter"), "size": size}, form)
         == "expected less than the diameter over the flange (300 mm)"
     )
-    assert without_keys("[[stock.pipe]] lists no pipe: add to [amplifier]") == (
+    assert form.say("{of} lists no pipe: add to {to}", {"of": Part("stock.pipe"), "to": Part("amplifier")}) == (
         "“Pipes” lists no pipe: add to “Amplifier”"
     )
-    assert without_keys("fs, vas and sd give 4 g: check re") == "fs, Vas and Sd give 4 g: check Re"
-    assert without_keys("expected another name than that of space.keepout[0]") == (
+    said = {"given": Keys(("fs", "vas", "sd")), "follows": Quantity(0.004, "mass", 3, "g"), "all": Keys(("re",))}
+    assert form.say("{given} give {follows}: check {all}", said) == "fs, Vas and Sd give 4 g: check Re"
+    assert what_is_wrong("name_twice", {"other": Where("space.keepout[0]")}, form) == (
         "expected another name than that of keep-out 1"
     )
-    assert without_keys('"f3_hz" of driver[1] and a word in "quotes"') == (
-        "-3 dB frequency (f3) of driver 2 and a word in quotes"
+    assert form.say("{goal} of {place}", {"goal": Quoted(("f3_hz",)), "place": Where("driver[1]")}) == (
+        "-3 dB frequency (f3) of driver 2"
     )
 
 

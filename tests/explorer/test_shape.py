@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from shapely import Polygon
 
+from engine.errors import Refusal
 from engine.outline import Measured, corners_of
 from engine.quantities import parse
 from engine.scenario import demo_scenarios, read_document
@@ -71,13 +72,13 @@ def test_corners_become_rows_in_the_words_they_were_typed() -> None:
 @pytest.mark.parametrize("typed", [None, "round", 3, [3], [{}], [{"height": "0 mm", "depth": "wide"}], [["1 mm"]]])
 def test_what_cannot_be_read_is_not_changed_over(typed: Any) -> None:
     for change in (as_corners, as_measured):
-        with pytest.raises(ValueError, match="Fill in every field"):
+        with pytest.raises(Refusal, match="fill in every field"):
             change(typed, "metric")
 
 
 def test_corners_that_no_rows_can_tell_say_why() -> None:
     deep = [["0 mm", "0 mm"], ["500 mm", "0 mm"], ["500 mm", "400 mm"], ["300 mm", "100 mm"], ["0 mm", "400 mm"]]
-    with pytest.raises(ValueError, match="turns back at a height of 100 mm"):
+    with pytest.raises(Refusal, match="turns back at a height of 100 mm"):
         as_measured(deep, "metric")
 
 

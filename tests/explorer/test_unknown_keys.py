@@ -9,7 +9,7 @@ import pytest
 from engine.scenario import demo_scenarios, read_document
 from explorer.document import put
 from explorer.reading import read
-from explorer.strays import drop, rename, strays
+from explorer.unknown_keys import drop, rename, unknown_keys
 
 DEMO = read_document(demo_scenarios()["van-bench"])
 
@@ -27,24 +27,24 @@ DEMO = read_document(demo_scenarios()["van-bench"])
 )
 def test_a_key_that_no_job_has_is_found_and_can_be_dropped(place: tuple[str | int, ...]) -> None:
     document = put(DEMO, place, "1")
-    (stray,) = strays(document)
-    assert stray.place == place
+    (unknown,) = unknown_keys(document)
+    assert unknown.place == place
     assert read(document, "").faults
-    assert drop(document, stray) == DEMO
+    assert drop(document, unknown) == DEMO
 
 
 def test_a_misspelt_key_can_be_renamed_to_the_empty_field_it_is_meant_for() -> None:
     document: dict[str, Any] = {**DEMO, "titel": DEMO["title"]}
     del document["title"]
-    (stray,) = strays(document)
-    assert (stray.meant, stray.label) == ("title", "Title")
-    assert rename(document, stray) == DEMO
+    (unknown,) = unknown_keys(document)
+    assert (unknown.meant, unknown.label) == ("title", "Title")
+    assert rename(document, unknown) == DEMO
 
 
 def test_keys_of_rows_and_keep_outs_are_found_in_their_place() -> None:
     document = put(DEMO, ("space", "keepout"), [{"name": "arch", "acros": ["0 mm", "9 mm"]}])
     document = put(document, ("space", "measured"), [{"height": "0 mm", "dept": "9 mm"}])
-    assert {(stray.place, stray.label) for stray in strays(document)} == {
+    assert {(unknown.place, unknown.label) for unknown in unknown_keys(document)} == {
         (("space", "keepout", 0, "acros"), "Place across"),
         (("space", "measured", 0, "dept"), "Depth"),
     }
@@ -52,9 +52,9 @@ def test_keys_of_rows_and_keep_outs_are_found_in_their_place() -> None:
 
 def test_what_a_filter_that_is_none_cannot_have_is_found() -> None:
     document = {**DEMO, "filter": [{"kind": "none", "order": 2}]}
-    assert [stray.place for stray in strays(document)] == [("filter", 0, "order")]
+    assert [unknown.place for unknown in unknown_keys(document)] == [("filter", 0, "order")]
 
 
 @pytest.mark.parametrize("name", list(demo_scenarios()))
 def test_a_sound_job_has_none(name: str) -> None:
-    assert strays(read_document(demo_scenarios()[name])) == []
+    assert unknown_keys(read_document(demo_scenarios()[name])) == []

@@ -13,7 +13,7 @@ from explorer.labels import LABELS
 
 
 @dataclass(frozen=True)
-class Stray:
+class UnknownKey:
     """A key that belongs nowhere, and the empty field that it may be meant for."""
 
     place: Place
@@ -25,22 +25,22 @@ class Stray:
         return str(self.place[-1])
 
 
-def strays(document: Document) -> list[Stray]:
+def unknown_keys(document: Document) -> list[UnknownKey]:
     """Every key of a document that no table of a job has."""
     return list(_within(document, "", ()))
 
 
-def drop(document: Document, stray: Stray) -> Document:
-    return put(document, stray.place, None)
+def drop(document: Document, unknown: UnknownKey) -> Document:
+    return put(document, unknown.place, None)
 
 
-def rename(document: Document, stray: Stray) -> Document:
-    """The document with the stray's value at the key it is meant for."""
-    value = get(document, stray.place)
-    return put(drop(document, stray), (*stray.place[:-1], stray.meant), value)
+def rename(document: Document, unknown: UnknownKey) -> Document:
+    """The document with the value of an unknown key at the one it is meant for."""
+    value = get(document, unknown.place)
+    return put(drop(document, unknown), (*unknown.place[:-1], unknown.meant), value)
 
 
-def _within(table: dict[str, Any], path: str, place: Place) -> Iterator[Stray]:
+def _within(table: dict[str, Any], path: str, place: Place) -> Iterator[UnknownKey]:
     inner = {sub.key: sub for sub in TABLES.get(path, ())}
     known = [field.key for field in FIELDS[path]]
     if path == "filter" and table.get("kind") == "none":
@@ -55,4 +55,4 @@ def _within(table: dict[str, Any], path: str, place: Place) -> Iterator[Stray]:
         elif key not in known:
             meant = next(iter(nearest(key, [other for other in known if other not in table])), "")
             label = LABELS.get(f"{path}.{meant}" if path else meant, meant)
-            yield Stray((*place, key), meant, label)
+            yield UnknownKey((*place, key), meant, label)

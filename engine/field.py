@@ -1,0 +1,47 @@
+"""What may stand at one key of a table: the declaration that readers, messages and forms share."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Form = Literal["one", "range", "pair", "list", "corners", "points"]
+
+_PLAIN = ("text", "choice", "count", "ratio")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Field:
+    """What may stand at one key of a table.
+
+    ``kind`` is a kind of quantity, or ``text``, ``choice``, ``count`` (whole number) or
+    ``ratio`` (plain number).  ``form`` says whether one value stands there, a [lowest, highest]
+    ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this
+    field and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the
+    file; a value outside low..high is refused as implausible.  ``help`` is for the person filling in the form.
+    """
+
+    key: str
+    kind: str
+    help: str
+    form: Form = "one"
+    required: bool = False
+    default: Any = None
+    low: Any = None
+    high: Any = None
+    choices: Collection[str] = ()
+    against: Field | None = None
+
+    @property
+    def is_quantity(self) -> bool:
+        return self.kind not in _PLAIN
+
+
+@dataclass(frozen=True, kw_only=True)
+class SubTable:
+    """A table that may stand inside another one, once or ``many`` times."""
+
+    key: str
+    many: bool = False
+    required: bool = False

@@ -1,0 +1,357 @@
+"""Every fault there is: its code, what kind of thing is wrong, and its sentence in the words of a file and of a form.
+
+The registry is closed: a fault of another code cannot be made, and a sentence without one of its two forms, or a
+form that speaks of a file's signs, fails the import.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from engine.words.voice import Voice, names_in
+
+Concern = Literal["wrong", "missing", "empty", "unknown", "part"]
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """One code's templates; see :mod:`engine.words.voice` for what may stand in them.
+
+    ``concern`` says what kind of thing is wrong: a value is ``wrong``; something is ``missing`` that must be there;
+    a list is there, but ``empty`` or too short; the key is ``unknown``; or a whole ``part`` of the file is none.
+    """
+
+    file: str
+    form: str
+    concern: Concern = "wrong"
+
+    @property
+    def parameters(self) -> set[str]:
+        return names_in(self.file) | names_in(self.form)
+
+
+def _missing(file: str, form: str | None = None) -> Sentence:
+    """Something that must be there: a form asks for it in its own words, or says to fill it in and why."""
+    return Sentence(f"is missing: {file}", form or f"fill it in; {file}", "missing")
+
+
+def _row(words: str) -> tuple[str, str]:
+    """Of a row of measurements: beside it in the form nobody needs to be told which."""
+    return f"row {{row}}: {words}", words
+
+
+_NO_SUCH_FIELD = "a job has no such field: drop it or rename it"
+_NO_PART = "what the file says here cannot be read: fill in the fields of this part"
+_POINT = "write {point} with a point"
+_THOUSANDS = "write {point} with a point, or {without} without the comma"
+_ADD_VENT = "add at least one pipe or a slot, or untick Vented under Boxes to try"
+_ADD_RADIATOR = "add at least one, or untick Passive radiator under Boxes to try"
+_NOTHING_LEFT = "nothing of the space that a box could stand in"
+_CHECK = "check their positions and sizes"
+_BOARD = "the board's thickness ({board})"
+_AS_THE_ROW_BELOW = "stands at {height} as row {below} does"
+
+# What a sentence is in the words of a file; a form's are beside it where labels alone do not make the one of the other.
+_TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
+    # keys and tables
+    "unknown_key": Sentence("is not a key here; known are {known}", _NO_SUCH_FIELD, "unknown"),
+    "unknown_key_near": Sentence("is not a key here{near}", _NO_SUCH_FIELD, "unknown"),
+    "unknown_key_of_nothing": Sentence("is not a key here; nothing stands here", _NO_SUCH_FIELD, "unknown"),
+    "missing_field": _missing("expected {wanted}", "fill in {wanted:fill}"),
+    "missing_table": _missing("expected a table {part}", _NO_PART),
+    "missing_tables": _missing("expected one or more tables [{part}]", _NO_PART),
+    "one_table": Sentence("expected one table {part}", _NO_PART, "part"),
+    "one_table_single_brackets": Sentence("expected one table with single brackets, {part}", _NO_PART, "part"),
+    "tables_double_brackets": Sentence("expected one or more tables with double brackets, [{part}]", _NO_PART, "part"),
+    "too_many_tables": ("expected at most {most} tables", "expected at most {most} of them"),
+    # values
+    "other_form": "expected {wanted}",
+    "empty_list": Sentence("expected {wanted}", "expected {wanted}", "empty"),
+    "empty": Sentence("expected {wanted:one}", "fill in {wanted:fill}", "missing"),
+    "empty_quantity": Sentence("expected a finite number, then its unit", "fill in {wanted:fill}", "missing"),
+    "too_many_items": "expected at most {most} items",
+    "item_twice": "expected each item once",
+    "no_corner": (
+        "expected a pair of lengths [forward, up] such as {wanted:corner}",
+        "expected two lengths, forward and up, such as {wanted:corner}",
+    ),
+    "no_point": "expected a pair, {wanted:one}, then {against:one}",
+    "lowest_first": "expected the lowest first, then the highest",
+    "out_of_range": "expected {wanted:span}{near}",
+    "too_long_text": "expected at most {most} characters",
+    "no_text": "expected {wanted:one}",
+    "no_choice": "expected {wanted:one}{near}",
+    "bare_number": ("a bare number: expected {wanted:one}, in quotes", "add the unit: expected {wanted:one}"),
+    "text_without_unit": ("a bare number: expected {wanted:one}", "add the unit: expected {wanted:one}"),
+    "no_quantity": ("expected {wanted:one}, in quotes", "expected {wanted:one}"),
+    "no_number": "expected {wanted:one}",
+    "number_in_quotes": ("expected {wanted:one}, without quotes", "expected {wanted:one}"),
+    "number_with_decimal_comma": ("expected {wanted:one}, without quotes", _POINT),
+    "number_with_comma_of_thousands": ("expected {wanted:one}, without quotes", _THOUSANDS),
+    "decimal_comma": ("write decimals with a point, such as 1.5, and no thousands separators", _POINT),
+    "comma_of_thousands": ("write decimals with a point, such as 1.5, and no thousands separators", _THOUSANDS),
+    "too_long_for_a_quantity": "expected a number and a unit, nothing longer",
+    "inches_after_feet": "expected less than 12 inches after the feet",
+    "no_finite_number": ("expected a finite number, then its unit", "expected a number, then its unit"),
+    "zero_below_the_line": (
+        "expected a finite number, then its unit: a fraction cannot have 0 below the line",
+        "expected a number, then its unit: a fraction cannot have 0 below the line",
+    ),
+    "unit_does_not_fit": (
+        'the unit "{unit}" does not fit: expected {wanted:one}',
+        "the unit {unit} does not fit: expected {wanted:one}",
+    ),
+    # the document itself
+    "no_file": "is no file",
+    "no_such_file": "there is no such file",
+    "file_too_large": "is {size:.1f} MB: expected a text file of at most 1 MB",
+    "not_utf8": "is not text in UTF-8: save it as plain text, encoding UTF-8",
+    "unreadable": "cannot be read: {reason}",
+    "empty_file": "is empty",
+    "no_toml": "is not valid TOML: {reason}",
+    "endless_number": "is not valid TOML: a number has far too many digits",
+    "nested_too_deeply": "is not valid TOML: brackets are nested too deeply",
+    "no_column": "expected a column of this name",
+    # the job as a whole
+    "no_currency": "expected three capital letters, such as EUR or USD",
+    "currency_missing": _missing("prices need one, such as EUR"),
+    "needed_by_goals": _missing("{goals} among the goals {goals:needs/need} it"),
+    "one_goal": Sentence("expected at least two objectives to trade", "choose at least two goals", "empty"),
+    "no_band": "expected a band: the highest above the lowest",
+    "vent_missing": _missing('vented boxes need a pipe size or {slot}, or set box.kinds = ["closed"]', _ADD_VENT),
+    "radiator_missing": _missing(
+        'expected one or more tables [[radiator]], or take "radiator" out of box.kinds', _ADD_RADIATOR
+    ),
+    "name_twice": "expected another name than that of {other}",
+    # the space
+    "outline_twice": (
+        "expected either section (corners) or measured (rows of measurements), not both: take one of them out",
+        "expected either corners or measurements, not both: take one of them out",
+    ),
+    "outline_missing": _missing(
+        "expected section (corners) or measured (rows of measurements)",
+        "fill it in; expected corners or measurements",
+    ),
+    "few_corners": "expected at least 3 corners, in order around the outline; there are {count}",
+    "last_corner_first": "the last corner repeats the first: leave it out, the outline closes by itself",
+    "corner_twice": "corners {one} and {other} are the same point: name each corner once",
+    "corners_on_a_line": "the outline encloses no area: its corners lie on one line",
+    "outline_crosses": "the outline crosses or touches itself: the edge from corner {one} to {one_end} "
+    "meets the one from {other} to {other_end}; list the corners in order around it",
+    "corner_behind": "corner {corner} lies behind the rearmost point of the space, from where measurements are taken",
+    "corner_below": "corner {corner} lies below the floor, from where measurements are taken",
+    "two_stretches": "the outline turns back at a height of {height}, so some height has two stretches of space",
+    "outline_unfinished": "fill in every field and put right what is marked first; then it can be changed over",
+    "space_too_thin": "expected a space at least {least}; were {mixed}?",
+    "few_rows": "expected at least two rows, from the lowest height to the highest",
+    "rows_without_area": "the rows enclose no area: expected at least one of them to have a depth above {nothing}",
+    "row_order_within": _row(
+        "expected a height from {low} (row {below}) to {high} (row {above}): list the rows from the floor up"
+    ),
+    "row_order_low": _row("expected a height of at least {low} (row {below}): list the rows from the floor up"),
+    "row_order_high": _row("expected a height of at most {high} (row {above}): list the rows from the floor up"),
+    "row_unit_within": _row("expected a height from {low} (row {below}) to {high} (row {above}); were {mixed}?"),
+    "row_unit_low": _row("expected a height of at least {low} (row {below}); were {mixed}?"),
+    "row_unit_high": _row("expected a height of at most {high} (row {above}); were {mixed}?"),
+    "ledge_of_three": _row(f"{_AS_THE_ROW_BELOW}, and a level ledge is two rows: leave this one out"),
+    "row_twice": _row(f"{_AS_THE_ROW_BELOW}, and says the same: leave it out"),
+    "ledge_at_the_bottom": _row(
+        f"{_AS_THE_ROW_BELOW}, and nothing lies below them to make it a ledge: leave one of them out"
+    ),
+    "ledge_at_the_top": _row(
+        f"{_AS_THE_ROW_BELOW}, and nothing lies above them to make it a ledge: leave one of them out"
+    ),
+    "ledge_apart": _row(
+        _AS_THE_ROW_BELOW + ", and its space from {back} to {front} forward does not meet that row's "
+        "from {back_below} to {front_below}: check both"
+    ),
+    "row_without_depth": _row(
+        "a depth of {nothing} would cut the space in two; only the lowest and the highest row may have it"
+    ),
+    "depth_in_other_unit": _row(
+        "rows {one} and {other} lead to about {leads} here; were {mixed}? "
+        "If it is right, add a row close below and one close above it"
+    ),
+    "end_in_other_unit": _row(
+        "rows {one} and {other} lead to about {leads} here; were {mixed}? If it is right, add a row close to it"
+    ),
+    "keepout_without_extent": "expected two different places, from and to",
+    "keepout_unplaced": _missing(
+        "expected a range from and to, or section (corners) in place of forward and up",
+        "fill it in; expected a range from and to, or corners in place of forward and up",
+    ),
+    "keepout_placed_twice": (
+        "expected either section or forward and up, not {stated}",
+        "expected either corners or forward and up, not both",
+    ),
+    "too_many_keepouts": "expected at most {most}: join those that stand together into one",
+    "keepout_beside": "beside the space, so it keeps nothing out: check from where it was measured",
+    "keepout_outside": "outside the space's cross-section, so it keeps nothing out: check from where it was measured",
+    "keepout_leaves_nothing": f"leaves {_NOTHING_LEFT}: check its position and size",
+    "keepouts_leave_nothing": f"together the keep-outs leave {_NOTHING_LEFT}: {_CHECK}",
+    "keepouts_and_clearances_leave_nothing": f"together keep-outs and clearances leave {_NOTHING_LEFT}: {_CHECK}",
+    "clearance_leaves_nothing": f"leaves {_NOTHING_LEFT}",
+    "clearances_leave_nothing": f"together the clearances leave {_NOTHING_LEFT}",
+    "margin_leaves_nothing": "leaves nothing of the space",
+    "margin_leaves_no_box": "leaves no room for a box of this board ({board})",
+    "board_leaves_no_room": "leaves no room inside a box: margin off, a round bar in the space is at most {bar} thick",
+    # drivers and radiators
+    "sheet_disagrees": "{given} give {follows} ({deviation}): check which of them was mistyped; "
+    "if the sheet is printed so, leave out {extra:or}",
+    "sheet_disagrees_on": "{given} give {follows} ({deviation}): the rest of the sheet agrees, so check {suspects}; "
+    "if the sheet is printed so, leave out {extra:or}",
+    "moving_mass": "{given} give a moving mass of {mass}, where {least} to {most} is plausible: "
+    "check their units and digits",
+    "driver_falls_through": "expected less than {outer} ({size}), or the driver falls through",
+    "magnet_through_hole": "expected at most {cutout} ({size}), or the driver cannot go in from the front",
+    "cone_beyond_flange": "expected less than the area within {outer} ({area})",
+    "goes_together": _missing("{one} and {other} go together"),
+    "losses_twice": "is another way to state the losses that {lossy} state: leave one of the two out",
+    "coil_twice": "expected {nothing}: {wright} {wright:states/state} the coil in another way",
+    "coil_otherwise": "{wright} {wright:states/state} the coil in another way: leave it out",
+    "coil_nominal": "one coil of {each} is nominally {nominal}, so expected {low:.3g} to {high}: check {suspects}",
+    "coils_nominal": "{coils} coils of {each} in {wiring} are nominally {nominal}, so expected {low:g} to {high}: "
+    "check {suspects}",
+    "within_board": f"expected more than {_BOARD}",
+    "magnet_too_deep": "expected less than {most}, which is {mounting} ({depth})",
+    "magnet_too_deep_less_board": "expected less than {most}, which is {mounting} ({depth}) less " + _BOARD,
+    "terminals_too_deep": "expected at most {mounting} ({depth})",
+    # amplifier and stock
+    "load_twice": "expected each load once",
+    "loads_too_low": "expected at least one load of {lowest} ({which}) or more",
+    "elbow_too_tight": "expected at least half of {outer} ({size}): it is of the centre line",
+    "no_wall": "expected less than {outer} ({size})",
+    "rounder_than_board": f"expected at most {_BOARD}",
+    "cup_within_board": f"expected more than {_BOARD}, from its outer face",
+    "cup_falls_through": "expected more than {cutout} ({size}), or the cup falls through",
+    # filters and chain
+    "no_filter_has_none": ('a filter of kind "none" has none', "no filter has none"),
+    "no_filter_twice": (
+        'expected one filter of kind "none"; widen its frequency range instead',
+        "expected no filter only once",
+    ),
+    "filter_twice": "expected one filter of order {order}, {shape}; widen its frequency range instead",
+    "own_filter_twice": "expected one filter of order 2 and Q {q}; widen its frequency range instead",
+    "high_pass_incomplete": _missing("a high-pass needs order and frequency"),
+    "own_filter_of_order_2": "expected 2, or none stated: a filter of your own Q has order 2",
+    "own_filter_without_q": _missing("a filter of your own needs its Q"),
+    "q_follows": (
+        'the Q of a {shape} follows from its order: leave it out or set shape = "own"',
+        "the Q of a {shape} follows from its order: leave it out or choose your own Q as shape",
+    ),
+    "no_such_order": "there is no {shape} of order {order}: {orders:or}",
+    "no_crossover": (
+        "there is no crossover to have it: set low_pass = {shapes:or}",
+        "there is no crossover to have it: choose one first",
+    ),
+    "crossover_incomplete": _missing("a crossover needs order and frequency"),
+    "band_incomplete": _missing("{stated} is of a band, which needs {band}"),
+    # the cabin
+    "no_cabin": Sentence(
+        "expected one of largest_dimension (an estimate), file or table (a measurement); none is stated",
+        _NO_PART,
+        "part",
+    ),
+    "cabin_twice": Sentence(
+        "expected one of largest_dimension (an estimate), file or table (a measurement); {stated} are stated",
+        _NO_PART,
+        "part",
+    ),
+    "offset_of_estimate": "is added to what was measured, and an estimate has nothing of the kind: leave it out",
+    "leak_of_measurement": "is of the estimate, and a measurement has the leaks in it: leave it out",
+    "file_from_nowhere": "cannot be looked for from here: expected its points under table",
+    "few_points": "expected at least {least} points",
+    "point_not_rising": "expected a frequency above the {before} Hz of the point before",
+    "measurement_too_large": "expected a text file of at most 1 MB",
+    "measurement_empty": "is empty: expected rows of frequency in Hz and level in dB",
+    "mixed_commas": "commas between columns and in numbers: "
+    "write decimals with a point, or a semicolon between columns",
+    "in_kilohertz": "expected frequencies in Hz, not in kHz",
+    "columns_swapped": "expected frequency first, then dB",
+    "few_columns": "expected two columns: frequency in Hz and level in dB",
+    "no_frequency": "expected a frequency of {low} to {high} Hz, as a plain number",
+    "no_frequency_but_kilohertz": "expected a frequency of {low} to {high} Hz, as a plain number; was it in kHz?",
+    "no_level": "expected a level of {low} to {high} dB, as a plain number",
+    "line_not_rising": "expected a frequency above the {before} Hz of line {line}",
+    "few_lines": "has {count} points: expected at least {least}",
+    "many_lines": "has {count} points: expected at most {most}",
+    "no_bass": "goes from {low} Hz to {high} Hz: expected bass, some 20 Hz to 200 Hz; is it in Hz?",
+    # one stated design
+    "vent_loss_of_closed": "is the loss of a vent, and a closed box has none",
+    "vent_loss_of_radiator": "is the loss of a vent, and a passive radiator states its own, as qms",
+    "inertance_of_closed": "is shared by driver and opening, and a closed box has none",
+    "vent_table_missing": _missing(
+        "a vented box needs a table [vent] with diameter and tuning or length", "add a vent"
+    ),
+    "vent_of_closed": (
+        'a closed box has no vent: take [vent] out, or set box.kind = "vented"',
+        "a closed box has no vent: leave it out",
+    ),
+    "vent_of_radiator": (
+        'a box with passive radiators has no vent: take [vent] out, or set box.kind = "vented"',
+        "a box with passive radiators has no vent: leave it out",
+    ),
+    "no_bore": "expected diameter, or width and height of a slot; none is stated",
+    "bore_twice": "expected diameter, or width and height of a slot; {stated} {stated:is/are} stated",
+    "radiator_table_missing": _missing(
+        "a box with passive radiators needs a table [radiator] with their data sheet and tuning or added_mass",
+        "add a passive radiator",
+    ),
+    "radiator_of_other": (
+        'a {kind} box has no passive radiator: take [radiator] out, or set box.kind = "radiator"',
+        "a {kind} box has no passive radiator: leave it out",
+    ),
+    "tuning_of_own_air": _missing("with the box's own air stated {built} does not tell it"),
+    "tuned_twice": "expected either {built} or tuning, the other is worked out; both are stated",
+    "untuned": "expected either {built} or tuning, the other is worked out; neither is stated",
+    "sweep_backwards": ("expected more than sweep.start", "expected more than the lowest frequency"),
+    "vent_shorter_than_none": "expected less than {highest}, which a mere hole of this size gives: "
+    "lower the tuning, widen the vent or add one",
+    "radiator_lighter_than_bare": "expected less than {highest}, which the radiator with nothing added gives: "
+    "lower the tuning or take a lighter radiator",
+    # the command line
+    "no_demo": "there is no such file, nor a demo job of that name ({known}){near}",
+    "out_is_a_file": "expected a folder, but {existing} is a file",
+    "out_is_blocked": "{name} in it is a folder and in the way",
+    "out_unwritable": "expected a folder you may write to: {reason}",
+    "port_in_use": "cannot be used ({reason}): close what uses it, or choose another",
+}
+_OF_A_FILE = re.compile(r'["\[\]=]|\b[a-z]+_[a-z]+\b|\b[a-z]+\.[a-z]+\b')
+
+
+def _whole(templates: Mapping[str, Sentence | tuple[str, str] | str]) -> dict[str, Sentence]:
+    """The registry, each code with both its sentences.  Raises ValueError where one of them is none."""
+    found = {}
+    for code, template in templates.items():
+        match template:
+            case Sentence():
+                found[code] = template
+            case (file, form):
+                found[code] = Sentence(file, form)
+            case str():
+                found[code] = Sentence(template, template)
+        sentence = found[code]
+        bare = re.sub(r"\{[^}]*\}", "", sentence.form)
+        if not sentence.file or not sentence.form or _OF_A_FILE.search(bare):
+            raise ValueError(f"{code} has no sentence for a file, or none for a form: {bare!r}")
+    return found
+
+
+SENTENCES = _whole(_TEMPLATES)
+
+
+def check_fault(code: str, parameters: Mapping[str, Any]) -> None:
+    """Raise ValueError for a code that is none, or without all that its sentences ask for."""
+    if code not in SENTENCES:
+        raise ValueError(f"there is no fault {code!r}")
+    if lacking := SENTENCES[code].parameters - set(parameters):
+        raise ValueError(f"{code} must say {lacking}")
+
+
+def what_is_wrong(code: str, parameters: Mapping[str, Any], voice: Voice) -> str:
+    """A fault's sentence in a voice, without where it is or what stands there."""
+    sentence = SENTENCES[code]
+    return voice.say(sentence.form if voice.form else sentence.file, parameters)
