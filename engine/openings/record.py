@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.document import Field
+from engine.field import Field
 
 Floats = NDArray[np.float64]
 Values = NDArray[Any]

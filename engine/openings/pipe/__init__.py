@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
-from engine.document import Field
+from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.space.contents import DOWN

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.datasheet import PASSIVE_RADIATOR
-from engine.document import Field
+from engine.field import Field
 from engine.openings.record import Fitting, Group, Limit, Opening, StockTable, nothing
 from engine.parts import PassiveRadiator
 
