@@ -16,11 +16,12 @@ from engine.design_file import write_design
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
 from engine.goals import GOALS, needing
-from engine.quantities import MISSING, Units, show
+from engine.quantities import Units, show
 from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over, portray
 from engine.report.sheet import label_of
+from engine.report.shortages import fits_in_words, misses
 from engine.report.wording import (
     BOX_KINDS,
     drivers,
@@ -32,7 +33,7 @@ from engine.report.wording import (
     outside,
 )
 from engine.scenario import Scenario
-from engine.search.contenders import Contender, contenders, fits_in_words
+from engine.search.contenders import Contender, contenders
 from engine.search.front import Recommendation, csv_text, inspect, recommended, stated_design
 from engine.search.insight import why
 from engine.space.solids import Inspection
@@ -372,11 +373,9 @@ def misfit_name(row: Row) -> str:
 
 def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> None:
     """The nearest of a kind that cannot be built: what it is short of, and its picture."""
-    by = figure("short_by_m", row["short_by_m"], units)
-    short = f"{row['short_of']} ({by})" if by != MISSING else row["short_of"]
+    verb, short = misses(row, units)
     left, right = st.columns([2, 3])
     with left:
-        verb = "Misses" if short.startswith("the limit") else "Short of"
         st.markdown(f"{verb} **{plain(short)}**.\n\n{outside(row, units)}; {plain(openings(row, units))}")
         for rival in contenders_of(document):
             if (rival.driver.name, rival.count, rival.facing) == (row["driver"], row["driver_count"], row["facing"]):

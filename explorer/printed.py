@@ -15,6 +15,7 @@ from rich.text import Text
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.quantities import MISSING, Units, show
+from engine.report.shortages import left_out
 from engine.report.wording import figure, unit, weight_to_add
 from engine.scenario import Scenario
 from engine.search.front import inspect
@@ -125,8 +126,8 @@ def search_report(
     if record["drivers_without_wiring"]:
         unwired = ", ".join(record["drivers_without_wiring"])
         yield f"Left out: {unwired}; no wiring of the coils gives a load the amplifier may drive."
-    for told in record["left_out"]:
-        yield f"Not on the front: {told}."
+    for entry in record["left_out"]:
+        yield f"Not on the front: {left_out(entry, units)}."
     picks = _named(front, scenario.goals.objectives)
     figures = _picks_table if width >= WIDE else _picks_list
     yield figures(front, picks, scenario, units)

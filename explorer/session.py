@@ -23,6 +23,7 @@ import pandas as pd
 from platformdirs import user_state_path
 
 from engine.columns import COLUMNS
+from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.files import write_whole
 from engine.quantities import Units
@@ -37,7 +38,7 @@ FRONTS_KEPT = 10
 STATE_VARIABLE = "WEDGEFRONT_STATE"
 DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
-_STATE_VERSION = 1
+_STATE_VERSION = 2
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
 
@@ -294,7 +295,8 @@ def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
         lost.append("the designs of the last search")
         return None
     misfits = [_chosen({"row": row, "document": document}) for row in stored.get("left_out", [])]
-    return Found(front, record, document, [misfit.row for misfit in misfits if misfit is not None])
+    known = [misfit.row for misfit in misfits if misfit is not None and misfit.row["short_of"] in CONSTRAINTS]
+    return Found(front, record, document, known)
 
 
 def _chosen(stored: Any) -> Chosen | None:

@@ -28,6 +28,7 @@ ROOMS = (
     ("engine.acoustics",),
     ("engine.space",),
     ("engine.openings",),
+    ("engine.constraints",),
     ("engine.listening",),
     ("engine.design_file",),
     ("engine.fields",),

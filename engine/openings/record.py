@@ -193,6 +193,19 @@ class Limit:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Slack:
+    """Something of which the packing says how much is left, m, that only boxes with one opening, or a few, need.
+
+    ``short_of`` and ``blocks`` as of a :class:`Limit`; ``voids`` says whether a box without it is no box at all.
+    """
+
+    name: str
+    short_of: str
+    blocks: str
+    voids: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
 class Opening:
     """All there is to know of one opening.
 
@@ -226,6 +239,8 @@ class Opening:
         Of a group laid out: free air that it needs on the left of the box, (M,) m.
     limits :
         Constraints of its own.
+    slacks :
+        Constraints of its own that the packing knows.
     weight, cost :
         Of a group laid out: what it adds to a box, (M,) kg and (M,) in the job's currency.
     key :
@@ -268,10 +283,12 @@ class Opening:
     steps: Callable[[Group], Iterable[Step]]
     named: Callable[[Any], str]
     instead: str
+    slacks: tuple[Slack, ...] = ()
 
     def __post_init__(self) -> None:
         words = [self.box_kind, self.instead, *(variable.words for variable in self.variables)]
         words += [text for limit in self.limits for text in (limit.name, limit.short_of, limit.blocks)]
+        words += [text for slack in self.slacks for text in (slack.name, slack.short_of, slack.blocks)]
         if not all(words):
             raise ValueError(f"the opening {self.name!r} is not whole: words are missing")
 

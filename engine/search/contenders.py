@@ -15,11 +15,10 @@ from scipy.stats import qmc
 from engine.facings import FACINGS
 from engine.openings import variables
 from engine.parts import Driver
-from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.evaluator import TOUCH, Designs, Evaluator
 from engine.space.envelope import LargestBox
-from engine.space.layout import SLACK_WORDS, Layout
+from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -160,40 +159,3 @@ def _spare(evaluator: Evaluator, family: int, largest: Floats, sizes: Iterable[s
     _, layout = _laid_out(evaluator, _closed(evaluator, family, batch))
     fits = possible & (layout.least >= 0.0)
     return round(float(steps[fits].max()), 6) if fits.any() else None
-
-
-def fits_in_words(contender: Contender, units: Units) -> str:
-    """In one or two sentences: does it fit, with how much to spare, or in another box, or what would have to give."""
-    if contender.fits:
-        spare = [
-            f"{show(by, 'length', units)} of {change}"
-            for change, by in contender.spare.items()
-            if by is not None and by >= STEP
-        ]
-        return f"Fits, with {_listed(spare, 'or')} to spare." if spare else "Fits, with nothing to spare."
-    short = [
-        f"{SLACK_WORDS[name]} ({show(-slack, 'length', units)})"
-        for name, slack in contender.slacks.items()
-        if slack < 0.0
-    ]
-    gives = [
-        f"{show(-by, 'length', units)} {WORSE[change]}"
-        for change, by in contender.spare.items()
-        if by is not None and by < 0.0
-    ]
-    told = f"Does not fit there: short of {_listed(short, 'and')}."
-    if contender.elsewhere is not None:
-        sizes = [contender.elsewhere.outer_width, contender.elsewhere.outer_height]
-        depths = [contender.elsewhere.top_depth, contender.elsewhere.bottom_depth]
-        width, height, top, bottom = (show(float(size[0]), "length", units) for size in (*sizes, *depths))
-        return (
-            f"{told} It fits in a box of another shape, such as {width} wide, {height} high, {top} deep at the top "
-            f"and {bottom} at the bottom."
-        )
-    if gives:
-        return f"{told} It would take a space that allows a box {_listed(gives, 'or')}."
-    return f"{told} No change of width, height or depth alone would help: fewer or smaller drivers, or thinner board."
-
-
-def _listed(parts: list[str], last: str) -> str:
-    return f" {last} ".join(part for part in (", ".join(parts[:-1]), parts[-1]) if part)

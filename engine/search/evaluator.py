@@ -16,6 +16,7 @@ from engine.acoustics.cavity import ThinBox, thin_box
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.columns import COLUMNS
+from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
 from engine.goals import GOALS
 from engine.openings import OPENINGS, limits, variables
@@ -441,7 +442,7 @@ class Evaluator:
             add("tuning", np.where(self.families.tuned[designs.family[judgement.heard]], outside, -1.0))
         for key, worst in self.limits.items():
             excess = GOALS[key].turn * (self.objective(key, designs, judgement) - worst)
-            add(f"limit {key}", excess / max(abs(worst), 1e-9))
+            add(LIMIT.format(key), excess / max(abs(worst), 1e-9))
 
     def _own_limits(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
         """The constraints that openings have of their own, (N,) each; kept where a design has another opening."""
@@ -510,6 +511,11 @@ def air_before(sd: float) -> float:
 def below_one(excess: Floats) -> Floats:
     """Excess brought below 1 in the same order: a design that fits never counts as worse than a misfit."""
     return np.asarray(np.where(excess > 0.0, excess / (1.0 + np.abs(excess)), excess))
+
+
+def excess_of(violation: float) -> float:
+    """The excess that :func:`below_one` made a violation of; inf where it was no number."""
+    return violation / (1.0 - violation) if violation < UNHEARD else math.inf
 
 
 def _touching(violation: Floats) -> Floats:

@@ -12,38 +12,16 @@ from numpy.typing import NDArray
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.columns import COLUMNS, Column
+from engine.constraints import CONSTRAINTS
 from engine.goals import ABOUT, GOALS, About, Said
-from engine.openings import limits, opening_of, variables
+from engine.openings import opening_of, variables
 from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import curves_of, designs_of
 from engine.search.problem import TUNING_RANGE
-from engine.search.shortfall import HEARD
 
 Floats = NDArray[np.float64]
-
-# What a constraint means to somebody with the tape measure in hand.
-BLOCKERS = {
-    "space": "the space ends there",
-    "door": "the box would no longer pass the door opening",
-    "walls": "the panels would meet inside",
-    "volume": "drivers and braces would fill the box",
-    "driver height": "the panel is not long enough for the driver there",
-    "driver depth": "the magnet would come too near the panel behind it",
-    "driver row": "the drivers and braces need the width",
-    "radiator height": "the panel is not long enough for the passive radiators there",
-    "radiator depth": "the passive radiators would come too near the panel behind them",
-    "radiator row": "drivers, passive radiators and braces need the width",
-    "driver air": "the space leaves too little air beside the box before the driver",
-    "terminal cup": "the terminal cup would find no place in the side panel",
-    "vent length": "the vents would have to be shorter than the board is thick, or no length would tune it",
-    "vent room": "the vents would meet the driver or a panel",
-    "vent run": "the vents would leave less than one bore of air before their inner mouths",
-    "vent outside": "the space leaves too little air before the vents' outer mouths",
-    "tuning": "the bound you set on the tuning stops it",
-    "f3": "it would then never come up to its reference level below 200 Hz",
-}
 
 _BOUND_WORDS = {
     "outer_width": "the outer width",
@@ -176,14 +154,15 @@ def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
     reached = np.full((len(batch), len(objectives)), np.nan)
     for column, key in enumerate(objectives):
         reached[judgement.heard, column] = GOALS[key].turn * evaluator.objective(key, batch, judgement)
-    exists = (judgement.constraints["vent length"] <= 0.0) & (judgement.constraints["walls"] <= 0.0)
-    reached[~exists] = np.nan
+    for name, excess in judgement.constraints.items():
+        if CONSTRAINTS[name].voids:
+            reached[excess > 0.0] = np.nan
     found: dict[str, list[Option]] = {key: [] for key in objectives}
     found = {key: options for key, options in found.items() if _has(row, key)}
     for number, step in enumerate(steps, start=1):
         change = dict(zip(objectives, reached[0] - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
-        stop = step.ruled_out or (blocker(constraint) if constraint else None)
+        stop = step.ruled_out or (CONSTRAINTS[constraint].blocks if constraint else None)
         losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
             if change[key] >= GOALS[key].noticed and (stop or losses):
@@ -205,21 +184,13 @@ def limit_shares(scenario: Scenario, rows: pd.DataFrame) -> list[dict[str, float
     ]
 
 
-def blocker(constraint: str) -> str:
-    """What a constraint means, as the end of a sentence that begins with "but"."""
-    if constraint.startswith("limit "):
-        return f"it would pass the limit on {COLUMNS[constraint.removeprefix('limit ')].inner_label}"
-    own = limits()
-    return own[constraint].blocks if constraint in own else BLOCKERS[constraint]
-
-
 def _first_broken(judgement: Judgement, number: int) -> str | None:
     """The constraint that forbids a design: the geometry's before the sound's, since they have no common measure.
 
     Within the geometry, whose violations are all lengths, the one broken by most.
     """
     broken = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
-    geometry = {name: by for name, by in broken.items() if name not in HEARD and not name.startswith("limit ")}
+    geometry = {name: by for name, by in broken.items() if not CONSTRAINTS[name].heard}
     if geometry:
         return max(geometry, key=lambda name: geometry[name])
     return next(iter(broken), None)

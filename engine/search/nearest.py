@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.constraints import Shortfall
 from engine.errors import SearchImpossible
-from engine.facings import FACINGS
-from engine.openings import opening_of
 from engine.search.evaluator import Designs
 from engine.search.families import group_columns
 from engine.search.problem import BoxProblem
-from engine.search.shortfall import Shortfall, broken
+from engine.search.shortfall import shortfalls
 
 FEW = 5_000  # designs tried that are too few to blame driver or space
 
@@ -56,18 +56,25 @@ class Nearest:
         for row, number in enumerate(numbers):
             self._least[number] = violated[row]
 
-    def left_out(self, front: pd.DataFrame) -> list[str]:
-        """A sentence for each box kind, driver, count and facing that has no design on the front."""
+    def left_out(self, front: pd.DataFrame) -> list[dict[str, Any]]:
+        """Each box kind, driver, count and facing that has no design on the front, and why.
+
+        As a search's record has them: what names the group, ``reason`` (``beaten``, ``untried`` or ``short``) and, in
+        ``short_of``, the fields of each :class:`engine.constraints.Shortfall` of the nearest design.
+        """
         there = set(front[list(self._columns)].itertuples(index=False, name=None))
         told = []
         for number, group in enumerate(self._groups):
             if group in there:
                 continue
-            name = _name(dict(zip(self._columns, group, strict=True)))
+            least, short = self._least[number], []
             if self._found[number]:
-                told.append(f"{name}: some can be built, but each is beaten on everything by another design")
+                reason = "beaten"
+            elif least is None:
+                reason = "untried"
             else:
-                told.append(f"{name}: {self._told(self._least[number])}")
+                reason, short = "short", [asdict(each) for each in self._short(least)]
+            told.append({**dict(zip(self._columns, group, strict=True)), "reason": reason, "short_of": short})
         return told
 
     def designs(self) -> Designs:
@@ -86,16 +93,5 @@ class Nearest:
         return SearchImpossible("none_feasible", tried=tried, short=short)
 
     def _short(self, violated: NDArray[np.float64]) -> tuple[Shortfall, ...]:
-        found = broken(dict(zip(self._problem.constraint_names, violated.tolist(), strict=True)))
-        return tuple(Shortfall(name, by, self._problem.evaluator.limits) for name, by in found.items())
-
-    def _told(self, violated: NDArray[np.float64] | None) -> str:
-        if violated is None:
-            return "none was tried"
-        return f"the nearest one is short of {', '.join(each.told('metric') for each in self._short(violated))}"
-
-
-def _name(group: dict[str, Any]) -> str:
-    """A group in words."""
-    what = opening_of(group).named(group)
-    return f"{what}, {group['driver_count']} × {group['driver']}{FACINGS[group['facing']].words}"
+        constraints = dict(zip(self._problem.constraint_names, violated.tolist(), strict=True))
+        return shortfalls(constraints, self._problem.evaluator.limits)

@@ -2,32 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS
-from engine.openings import limits
-from engine.quantities import Units, show
-from engine.search.evaluator import UNHEARD
-from engine.space.layout import SLACK_WORDS
+from engine.constraints import CONSTRAINTS, Shortfall
+from engine.search.evaluator import excess_of
 
 Floats = NDArray[np.float64]
 
-# What a design is short of when a constraint is broken.
-SHORT_OF = {
-    **SLACK_WORDS,
-    "space": "room in the space's cross-section or width",
-    "door": "room in the door opening or behind it",
-    **{limit.name: limit.short_of for limit in limits().values()},
-    "tuning": "a tuning within its bounds",
-    "f3": "bass: its response never comes up to its reference level",
-}
-HEARD = {"f3", "tuning"}  # known only of designs that fit
-IN_METRES = {*SLACK_WORDS, "space", "door"}
 TOUCH = 1e-9  # m, a constraint broken by less is kept
 
 
@@ -37,49 +21,32 @@ def broken(constraints: Mapping[str, float]) -> dict[str, float]:
     A design that does not fit was not heard, so nothing is known of its limits.
     """
     found = {name: by for name, by in constraints.items() if by > 0.0}
-    geometry = {name: by for name, by in found.items() if name in SHORT_OF and name not in HEARD}
-    return geometry or found
-
-
-@dataclass(frozen=True)
-class Shortfall:
-    """A broken constraint, by how much and under which limits, as a parameter of a message."""
-
-    name: str
-    by: float
-    limits: Mapping[str, float]
-
-    def told(self, units: Units) -> str:
-        return in_words(self.name, self.by, limits=self.limits, units=units)
+    return {name: by for name, by in found.items() if not CONSTRAINTS[name].heard} or found
 
 
 def shortest(constraints: Mapping[str, Floats]) -> tuple[list[str], Floats]:
-    """For each of N designs what it is most short of, in words ("" if of nothing), and by how many metres."""
+    """For each of N designs the constraint it breaks by most ("" if none), and by how many metres."""
     count = len(next(iter(constraints.values())))
-    words, by = [""] * count, np.full(count, np.nan)
+    names, by = [""] * count, np.full(count, np.nan)
     stacked = np.stack(list(constraints.values()))
     for number in np.flatnonzero(stacked.max(axis=0) > TOUCH) if count else ():
         found = broken(dict(zip(constraints, stacked[:, number].tolist(), strict=True)))
         name = max(found, key=lambda each: found[each])
-        words[number] = SHORT_OF.get(name) or f"the limit on {COLUMNS[name.removeprefix('limit ')].inner_label}"
-        if name in IN_METRES:
+        names[number] = name
+        if CONSTRAINTS[name].in_metres:
             by[number] = found[name]
-    return words, by
+    return names, by
 
 
-def in_words(name: str, by: float, *, limits: Mapping[str, float], units: Units) -> str:
-    """One broken constraint as something to be short of, with by how much."""
-    if name in SHORT_OF:
-        return f"{SHORT_OF[name]} ({show(by, 'length', units)})" if name in IN_METRES else SHORT_OF[name]
-    key = name.removeprefix("limit ")
-    column, limit = COLUMNS[key], limits[key]
-    excess = by / (1.0 - by) if by < UNHEARD else math.inf  # undoes problem.below_one
-    reached = limit + (excess if column.better == "min" else -excess) * abs(limit)
-    figures = f"{_shown(limit, column.kind, units)} (it comes to {_shown(reached, column.kind, units)})"
-    return f"the limit on {column.inner_label}, {figures}"
+def shortfalls(constraints: Mapping[str, float], limits: Mapping[str, float]) -> tuple[Shortfall, ...]:
+    """All that a design is short of, under the ``limits`` on goals (SI) that it was judged by."""
+    return tuple(_shortfall(name, by, limits) for name, by in broken(constraints).items())
 
 
-def _shown(value: float, kind: str, units: Units) -> str:
-    if kind == "level":
-        return f"{value:.1f} dB"
-    return f"{value:.2f}" if kind in ("ratio", "money") else show(value, kind, units)
+def _shortfall(name: str, by: float, limits: Mapping[str, float]) -> Shortfall:
+    goal = CONSTRAINTS[name].goal
+    if goal is None:
+        return Shortfall(constraint=name, by=by)
+    limit = limits[goal.key]
+    reached = limit + goal.turn * excess_of(by) * abs(limit)
+    return Shortfall(constraint=name, by=by, limit=limit, reached=reached if np.isfinite(reached) else None)

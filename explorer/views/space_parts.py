@@ -11,8 +11,8 @@ import streamlit as st
 
 from engine.errors import Refusal
 from engine.fields import FIELDS
+from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario, demo_scenarios, read_document, write_document
-from engine.search.contenders import fits_in_words
 from engine.space.arrangement import arrangement
 from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, panels, parts_forms

@@ -14,6 +14,7 @@ from engine.columns import COLUMNS
 from engine.facings import FACINGS
 from engine.goals import GOALS
 from engine.quantities import Units
+from engine.report import shortages
 from engine.report.wording import BOX_KINDS, figure, figure_of, heading
 from engine.scenario import Goals, Scenario
 from engine.search.insight import balanced, extremes, rivals
@@ -119,7 +120,7 @@ def search_bar(job: Job) -> None:
         kind: Any = "primary" if job.found is None or job.changed_since_search else "secondary"
         st.button(label, key="search", type=kind, icon=":material/search:", on_click=start, args=(job,))
     if job.found is not None:
-        left_out(job.found)
+        left_out(job.found, job.units)
     if job.changed_since_search:
         st.warning("The job has been changed since this search: the designs below answer the earlier one.")
 
@@ -134,10 +135,10 @@ def outcome_words(found: Found) -> str:
     )
 
 
-def left_out(found: Found) -> None:
+def left_out(found: Found, units: Units) -> None:
     """What was asked for and is not on the front, with the reason."""
     unwired = [f"{name}: {NO_WIRING}" for name in found.record.get("drivers_without_wiring", [])]
-    reasons = [*found.record.get("left_out", []), *unwired]
+    reasons = [*(shortages.left_out(entry, units) for entry in found.record.get("left_out", [])), *unwired]
     if reasons:
         with st.expander("Not on the front", icon=":material/block:"):
             st.markdown("\n".join(f"- {plain(sentence(reason))}" for reason in reasons))

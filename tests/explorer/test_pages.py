@@ -671,11 +671,16 @@ def test_what_is_not_on_the_front_is_told_with_its_reason(opened: Opener) -> Non
     job = job_of(test)
     assert job.found is not None
     assert "Not on the front" not in [expander.label for expander in test.expander]
-    job.found.record["left_out"] = ["vented box, 2 × compact 8: the nearest one is short of room"]
+    group = {"box_kind": "vented", "vent_kind": "slot", "driver": "compact 8", "driver_count": 2, "facing": "front"}
+    short = [{"constraint": "space", "by": 0.0254, "limit": None, "reached": None}]
+    job.found.record["left_out"] = [
+        {**group, "radiator": "", "radiator_count": 0, "reason": "short", "short_of": short}
+    ]
     job.found.record["drivers_without_wiring"] = ["2 × compact 8"]
     test.run()
     assert "Not on the front" in [expander.label for expander in test.expander]
-    assert r"- Vented box, 2 × compact 8\: the nearest one is short of room\." in words_on(test)
+    told = r"- Vented box with a slot, 2 × compact 8\: the nearest one is short of room in the space's cross\-section"
+    assert rf"{told} or width \(25\.4 mm\)\." in words_on(test)
     assert r"- 2 × compact 8\: no way of joining the coils" in words_on(test)
 
 

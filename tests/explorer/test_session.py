@@ -30,7 +30,7 @@ DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}, "driver": [{"name":
 @pytest.fixture
 def job(front: pd.DataFrame) -> Job:
     record = {"evaluations": 4000, "seconds": 1.5, "stopped_by": "budget", "objectives": ["f3_hz", "output_db"]}
-    misfit = {**row_of(front, 0), "id": "N0001", "short_of": "depth behind the driver", "short_by_m": 0.01}
+    misfit = {**row_of(front, 0), "id": "N0001", "short_of": "driver depth", "short_by_m": 0.01}
     found = Found(front, record, DOCUMENT, [misfit])
     closed = str(front.loc[front["box_kind"] == "closed", "id"].iloc[0])
     vented = str(front.loc[front["box_kind"] == "vented", "id"].iloc[0])
@@ -89,7 +89,7 @@ def test_a_new_front_replaces_the_old_one_on_disk(tmp_path: Path, job: Job) -> N
     assert len(back.found.front) == 5
 
 
-@pytest.mark.parametrize("damage", ["", "{", "[]", '{"version": 1}', '{"version": 99}', "null", "\x00\xff"])
+@pytest.mark.parametrize("damage", ["", "{", "[]", '{"version": 2}', '{"version": 99}', "null", "\x00\xff"])
 def test_a_damaged_file_is_put_aside_and_said_so(tmp_path: Path, job: Job, damage: str) -> None:
     store = JobStore(tmp_path)
     store.save(job)

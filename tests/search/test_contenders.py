@@ -8,8 +8,9 @@ import pytest
 
 from engine.errors import SearchImpossible
 from engine.parts import Space
+from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario, demo_scenarios, read_scenario
-from engine.search.contenders import Contender, contenders, fits_in_words
+from engine.search.contenders import Contender, contenders
 from engine.space.envelope import Envelope
 
 BOX = ((0.0, 0.0), (0.3, 0.0), (0.3, 0.4), (0.0, 0.4))

@@ -11,14 +11,13 @@ import pytest
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.columns import COLUMNS
+from engine.constraints import CONSTRAINTS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
 from engine.search.insight import (
-    BLOCKERS,
     balanced,
-    blocker,
     differences,
     extremes,
     limit_shares,
@@ -142,8 +141,9 @@ def test_shares_of_limits_make_up_the_band(scenario: Scenario, searched: Run) ->
 def test_every_constraint_has_words(scenario: Scenario) -> None:
     """Completeness: no constraint of the problem is left without a meaning."""
     for name in BoxProblem(scenario).constraint_names:
-        assert len(blocker(name)) > 10
-    assert set(BLOCKERS) - {"tuning"} <= {*BoxProblem(scenario).constraint_names}
+        assert len(CONSTRAINTS[name].blocks) > 10
+    asked = {name for name, constraint in CONSTRAINTS.items() if constraint.goal is None}
+    assert asked - {"tuning"} <= {*BoxProblem(scenario).constraint_names}
 
 
 def _row(**changes: object) -> pd.Series:

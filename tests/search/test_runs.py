@@ -12,6 +12,7 @@ import pytest
 
 from engine.errors import SearchImpossible
 from engine.goals import GOALS
+from engine.report.shortages import left_out
 from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search import runs
 from engine.search.front import csv_text, table
@@ -190,8 +191,16 @@ def test_what_is_not_on_the_front_is_accounted_for(van: Scenario) -> None:
     crowd = dataclasses.replace(van.candidates[0], counts=(1, 8))
     amplifier = dataclasses.replace(van.amplifier, loads=((0.25, 300.0), (2.0, 300.0)), lowest_load=0.25)
     result = run(dataclasses.replace(van, candidates=(crowd,), amplifier=amplifier), evaluations=20_480)
-    (told,) = [each for each in result.record["left_out"] if each.startswith("vented box with pipes, 8 ×")]
+    sentences = [left_out(entry, "metric") for entry in result.record["left_out"]]
+    (told,) = [each for each in sentences if each.startswith("vented box with pipes, 8 ×")]
     assert "side by side" in told or "length of the drivers' panel" in told
+    (inches,) = [
+        said
+        for entry in result.record["left_out"]
+        if (said := left_out(entry, "us")).startswith("vented box with pipes, 8 ×")
+    ]
+    assert " in)" in inches
+    assert " mm" not in inches
     nearest = result.left_out.set_index(["box_kind", "driver_count"])
     assert set(nearest.index) == {(kind, 8) for kind in van.box.kinds}
     assert (nearest["short_by_m"] > 0.0).all()
@@ -203,9 +212,10 @@ def test_every_facing_asked_for_is_tried(van: Scenario) -> None:
     everywhere = dataclasses.replace(van, box=dataclasses.replace(van.box, facings=("front", "down", "side")))
     result = run(everywhere, evaluations=40_960)
     built = set(result.front["facing"])
+    sentences = [left_out(entry, "metric") for entry in result.record["left_out"]]
     assert "front" in built
     for facing, words in (("down", "facing down"), ("side", "facing sideways")):
-        assert facing in built or sum(words in told for told in result.record["left_out"]) >= 3
+        assert facing in built or sum(words in told for told in sentences) >= 3
     below = result.front.loc[result.front["facing"] == "down", "box_up_m"]
     cone = math.sqrt(4.0 * van.candidates[0].driver.sd / math.pi)
     assert len(below) == 0 or below.min() >= 0.25 * cone + van.space.margin - 1e-6

@@ -2,24 +2,39 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
 import pytest
 
+from engine.constraints import CONSTRAINTS, Shortfall, added
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import UNHEARD, below_one
 from engine.search.problem import BoxProblem
-from engine.search.shortfall import IN_METRES, SHORT_OF, broken, in_words, shortest
+from engine.search.shortfall import broken, shortest, shortfalls
 from engine.space.layout import SLACK_WORDS
 
 
 def test_every_constraint_has_words(scenario: Scenario) -> None:
     """Completeness: a constraint of the search or of the layout without words would be a silent refusal."""
     for name in BoxProblem(scenario).constraint_names:
-        assert name in SHORT_OF or name.startswith("limit "), name
-    assert set(SLACK_WORDS) <= IN_METRES
+        assert len(CONSTRAINTS[name].short_of) > 10, name
+    assert all(CONSTRAINTS[name].in_metres for name in SLACK_WORDS)
+
+
+def test_a_constraint_is_one_thing_and_has_words() -> None:
+    """Contract: a second one of a name, one without words, a slack nobody knows: none of them gets in."""
+    space = CONSTRAINTS["space"]
+    with pytest.raises(ValueError, match="'space'"), added(space):
+        pass
+    with pytest.raises(ValueError, match="not whole"):
+        dataclasses.replace(space, name="lid", blocks="")
+    with added(dataclasses.replace(space, name="lid")) as lid:
+        assert CONSTRAINTS["lid"] is lid
+    with pytest.raises(KeyError):
+        broken({"lid": 0.1})
 
 
 def test_what_does_not_fit_is_told_before_what_was_not_heard() -> None:
@@ -31,14 +46,16 @@ def test_what_does_not_fit_is_told_before_what_was_not_heard() -> None:
 
 def test_the_largest_shortage_is_the_reason_of_a_row() -> None:
     """Hand-worked: three designs, of which the first is short of nothing."""
-    words, by = shortest(
+    names, by = shortest(
         {
             "space": np.array([-0.1, 0.004, -0.1]),
             "driver depth": np.array([-0.2, 0.011, -0.1]),
             "limit f3_hz": np.array([-0.3, 1.0, 0.25]),
         }
     )
-    assert words == ["", SHORT_OF["driver depth"], "the limit on -3 dB frequency (f3)"]
+    assert names == ["", "driver depth", "limit f3_hz"]
+    words = [CONSTRAINTS[name].short_of for name in names if name]
+    assert words == ["depth behind the driver", "the limit on -3 dB frequency (f3)"]
     assert math.isnan(by[0])
     assert by[1] == 0.011
     assert math.isnan(by[2])
@@ -47,11 +64,13 @@ def test_the_largest_shortage_is_the_reason_of_a_row() -> None:
 @pytest.mark.parametrize(("units", "said"), [("metric", "12 mm"), ("us", "in")])
 def test_shortages_are_told_in_the_units_asked_for(units: Units, said: str) -> None:
     """User's promise: millimetres or inches."""
-    assert said in in_words("driver depth", 0.012, limits={}, units=units)
+    assert said in Shortfall(constraint="driver depth", by=0.012).told(units)
 
 
 def test_how_near_a_limit_came_is_recovered() -> None:
     """Independent path: the bounded violation of the search is turned back into the figure it came from."""
     limit, reached = 40.0, 46.0
     by = float(below_one(np.array([(reached - limit) / limit]))[0])
-    assert "46.0 Hz" in in_words("limit f3_hz", by, limits={"f3_hz": limit}, units="metric")
+    (short,) = shortfalls({"limit f3_hz": by}, {"f3_hz": limit})
+    assert short.reached == pytest.approx(reached)
+    assert "46.0 Hz" in short.told("metric")

@@ -229,6 +229,7 @@ PIPE = Opening(
     circuit=_circuit,
     beside=_beside,
     limits=(air.RESONANCE,),
+    slacks=air.SLACKS,
     weight=nothing,  # pipe and glue are left out
     cost=_cost,
     key=(),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from engine.datasheet import PASSIVE_RADIATOR
 from engine.field import Field
-from engine.openings.record import Fitting, Group, Limit, Opening, StockTable, nothing
+from engine.openings.record import Fitting, Group, Limit, Opening, Slack, StockTable, nothing
 from engine.parts import PassiveRadiator
 
 Floats = NDArray[np.float64]
@@ -164,6 +164,23 @@ RADIATOR = Opening(
             short_of="weight that the passive radiator may be loaded with",
             blocks="the passive radiators may not be loaded with that much weight",
             excess=_too_loaded,
+        ),
+    ),
+    slacks=(
+        Slack(
+            name="radiator height",
+            short_of="length of the panel for passive radiator and flange",
+            blocks="the panel is not long enough for the passive radiators there",
+        ),
+        Slack(
+            name="radiator depth",
+            short_of="depth behind the passive radiator",
+            blocks="the passive radiators would come too near the panel behind them",
+        ),
+        Slack(
+            name="radiator row",
+            short_of="width for drivers, passive radiators and braces side by side",
+            blocks="drivers, passive radiators and braces need the width",
         ),
     ),
     weight=_weight,

@@ -122,6 +122,7 @@ SLOT = Opening(
     circuit=_circuit,
     beside=_beside,
     limits=(air.RESONANCE,),
+    slacks=air.SLACKS,
     weight=nothing,  # its boards are board like the rest
     cost=nothing,
     key=(),
