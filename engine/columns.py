@@ -2,51 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
-from engine.goals import GOALS, Goal, Said
-
-
-@dataclass(frozen=True)
-class Column:
-    """How one column of the front is named, measured and shown.
-
-    ``kind`` is a kind of quantity known to :mod:`engine.quantities`, or one of
-    ``text``, ``count``, ``ratio``, ``level`` (dB).  ``better`` says which way is better,
-    if either is; ``least_step`` is the smallest difference worth a word.  ``stored`` is how
-    many decimals (SI) the front keeps: finer than the model is good for, coarse enough
-    that two designs nobody could tell apart are one.  ``said`` is how a difference is said, if it is.
-    """
-
-    key: str
-    label: str
-    kind: str
-    better: Literal["min", "max"] | None = None
-    digits: int = 1
-    least_step: float = 0.0
-    stored: int = 6
-    said: Said | None = None
-
-    @classmethod
-    def of(cls, goal: Goal) -> Column:
-        """The column of a goal."""
-        return cls(
-            goal.key,
-            goal.label,
-            goal.kind,
-            goal.better,
-            digits=goal.digits,
-            least_step=goal.least_step,
-            stored=goal.stored,
-            said=goal.said,
-        )
-
-    @property
-    def inner_label(self) -> str:
-        """The label as it stands inside a sentence."""
-        return self.label[:1].lower() + self.label[1:]
-
+from engine.column import Column
+from engine.goals import GOALS, Said
+from engine.openings import OPENINGS
 
 _FIXED = (
     Column("id", "Design", "text"),
@@ -92,17 +50,8 @@ _FIXED = (
     Column("tuning_lumped_hz", "Tuning without the air's inertia", "frequency", digits=1, stored=1),
     Column("vent_kind", "Kind of vent", "text"),
     Column("vent_count", "Vents", "count", digits=0),
-    Column("vent_diameter_m", "Vent bore", "length", digits=0),
-    Column("vent_outer_diameter_m", "Vent outside diameter", "length", digits=0),
-    Column("slot_width_m", "Slot width", "length", digits=0),
-    Column("slot_height_m", "Slot height", "length", digits=0),
-    Column("slot_turn_m", "Slot's turn along the side", "length", digits=0),
-    Column("vent_flare_m", "Flare radius", "length", digits=0),
     Column("vent_length_m", "Vent length", "length", digits=0),
     Column("vent_placement", "Vent placement", "text"),
-    Column("radiator", "Passive radiator", "text"),
-    Column("radiator_count", "Passive radiators", "count", digits=0),
-    Column("radiator_added_mass_kg", "Mass added to each radiator", "mass", digits=3, stored=5),
     Column("notch_hz", "Radiator's notch", "frequency", digits=1, stored=2),
     Column("filter_shape", "High-pass shape", "text"),
     Column("filter_order", "High-pass order", "count", digits=0),
@@ -130,13 +79,18 @@ COLUMNS: dict[str, Column] = {}
 
 
 @GOALS.followed
+@OPENINGS.followed
 def _fill() -> None:
-    """The columns in the order of the table, each goal's where it says."""
+    """The columns in the order of the table, those of each opening and each goal where it says."""
     columns = list(_FIXED)
-    for goal in GOALS.records:
-        keys = [column.key for column in columns]
-        if goal.key in keys or goal.after not in keys:
-            raise ValueError(f"the goal {goal.key!r} has no place of its own among the columns")
-        columns.insert(keys.index(goal.after) + 1, Column.of(goal))
+    own = [each for opening in OPENINGS.records for each in opening.own_columns]
+    for after, column in [*own, *((goal.after, Column.of(goal)) for goal in GOALS.records)]:
+        keys = [each.key for each in columns]
+        if column.key in keys or after not in keys:
+            raise ValueError(f"the column {column.key!r} has no place of its own among the columns")
+        columns.insert(keys.index(after) + 1, column)
+    unknown = {key for opening in OPENINGS.records for key in opening.columns} - {each.key for each in columns}
+    if unknown:
+        raise ValueError(f"no such columns: {', '.join(sorted(unknown))}")
     COLUMNS.clear()
     COLUMNS.update((column.key, column) for column in columns)

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS, Column
+from engine.column import Column
+from engine.columns import COLUMNS
 from engine.goals import GOALS
 from engine.quantities import Units, from_display, to_display
 

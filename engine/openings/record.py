@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.column import Column
 from engine.field import Field
 
 Floats = NDArray[np.float64]
@@ -157,6 +158,11 @@ class Group:
         values: Floats = self._families.part_count[self._family]
         return values
 
+    def fitted(self, column: str) -> Values:
+        """What stands in a column by which families differ, (M,)."""
+        items = self._families.items
+        return np.array([items[family].fitting.key[column] for family in self._family], dtype=object)
+
     @property
     def fitting(self) -> Fitting:
         """What the first design is fitted with."""
@@ -245,8 +251,10 @@ class Opening:
         Of a group laid out: what it adds to a box, (M,) kg and (M,) in the job's currency.
     key :
         Columns of the front by which its families differ, beside ``vent_kind``.
+    own_columns :
+        Columns that the front has for it alone, each with the key of the one that it stands behind.
     columns :
-        Its columns of the front, each of a group laid out.
+        The columns of the front that it fills, each of a group laid out.
     settled :
         Of (rows of a front with this opening, shelf): its variables, the way back from the front.
     stated :
@@ -277,6 +285,7 @@ class Opening:
     weight: Callable[[Group], Floats]
     cost: Callable[[Group], Floats]
     key: tuple[str, ...]
+    own_columns: tuple[tuple[str, Column], ...]
     columns: Mapping[str, Callable[[Group], Any]]
     settled: Callable[[pd.DataFrame, Shelf], Mapping[str, Values]]
     stated: Callable[[Any, Group], Mapping[str, Any]]

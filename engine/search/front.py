@@ -25,7 +25,6 @@ from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 from engine.files import write_whole
 from engine.goals import GOALS
-from engine.openings import OPENINGS
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.families import key_columns
@@ -83,7 +82,6 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
         """A part of each family's key."""
         return np.array([item.columns[place] for item in families.items], dtype=object)[family]
 
-    opening_keys = [name for opening in OPENINGS.records for name in opening.key]
     short_of, short_by = shortest(judgement.constraints)
     limits = _validity(evaluator, judgement)
     frame = pd.DataFrame(
@@ -106,7 +104,6 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "tuning_hz": judgement.of_all(systems.tuning),
             "tuning_lumped_hz": designs.tuning,
             "vent_kind": named("vent_kind"),
-            **{name: named(name).astype(int if COLUMNS[name].kind == "count" else object) for name in opening_keys},
             **evaluator.columns(designs, layout),
             "notch_hz": judgement.of_all(systems.notch_hz),
             "filling": named("filling"),

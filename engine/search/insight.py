@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
-from engine.columns import COLUMNS, Column
+from engine.column import Column
+from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.goals import ABOUT, GOALS, About, Said
 from engine.openings import opening_of, variables

@@ -32,6 +32,7 @@ NONE = Opening(
     weight=nothing,
     cost=nothing,
     key=(),
+    own_columns=(),
     columns={"vent_placement": lambda group: "none"},
     settled=lambda rows, shelf: {},
     stated=lambda row, group: {},

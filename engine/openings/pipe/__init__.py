@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
+from engine.column import Column
 from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
@@ -233,6 +234,11 @@ PIPE = Opening(
     weight=nothing,  # pipe and glue are left out
     cost=_cost,
     key=(),
+    own_columns=(
+        ("vent_count", Column("vent_diameter_m", "Vent bore", "length", digits=0)),
+        ("vent_diameter_m", Column("vent_outer_diameter_m", "Vent outside diameter", "length", digits=0)),
+        ("vent_outer_diameter_m", Column("vent_flare_m", "Flare radius", "length", digits=0)),
+    ),
     columns={
         "vent_count": lambda group: group.variable("vent_count"),
         "vent_diameter_m": lambda group: _of(group, "bore"),

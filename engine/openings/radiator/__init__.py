@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.column import Column
 from engine.datasheet import PASSIVE_RADIATOR
 from engine.field import Field
 from engine.openings.record import Fitting, Group, Limit, Opening, Slack, StockTable, nothing
@@ -186,7 +187,17 @@ RADIATOR = Opening(
     weight=_weight,
     cost=lambda group: np.nan_to_num(group.parts * group.part("price")),
     key=("radiator", "radiator_count"),
-    columns={"radiator_added_mass_kg": added_mass, "vent_placement": lambda group: "none"},
+    own_columns=(
+        ("vent_placement", Column("radiator", "Passive radiator", "text")),
+        ("radiator", Column("radiator_count", "Passive radiators", "count", digits=0)),
+        ("radiator_count", Column("radiator_added_mass_kg", "Mass added to each radiator", "mass", digits=3, stored=5)),
+    ),
+    columns={
+        "radiator": lambda group: group.fitted("radiator"),
+        "radiator_count": lambda group: group.fitted("radiator_count"),
+        "radiator_added_mass_kg": added_mass,
+        "vent_placement": lambda group: "none",
+    },
     settled=lambda rows, shelf: {},
     stated=_stated,
     steps=lambda group: (),

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
+from engine.column import Column
 from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
@@ -126,6 +127,11 @@ SLOT = Opening(
     weight=nothing,  # its boards are board like the rest
     cost=nothing,
     key=(),
+    own_columns=(
+        ("vent_outer_diameter_m", Column("slot_width_m", "Slot width", "length", digits=0)),
+        ("slot_width_m", Column("slot_height_m", "Slot height", "length", digits=0)),
+        ("slot_height_m", Column("slot_turn_m", "Slot's turn along the side", "length", digits=0)),
+    ),
     columns={
         "vent_count": lambda group: np.ones(len(group)),
         "slot_width_m": lambda group: group.laid("slot_width"),
