@@ -15,14 +15,12 @@ from typing import Any, Literal
 from engine import document, outline, polygon
 from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import REFERENCE_AIR, Air, air_at
-from engine.datasheet import read_driver, read_radiator
+from engine.datasheet import read_driver
 from engine.document import Document, Reader, write_document
 from engine.fields import FIELDS, TABLES
 from engine.goals import default_objectives, needing
 from engine.listening import VehicleCabin, read_chain, read_filter, read_vehicle, with_points
-from engine.openings.pipe import Pipe
-from engine.openings.radiator import RadiatorCandidate
-from engine.openings.slot import Slot
+from engine.openings import OPENINGS, making
 from engine.outline import Measured
 from engine.parts import (
     Amplifier,
@@ -182,12 +180,10 @@ class _Parser:
         space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
         self._outline(space)
         keepouts = self._keepouts()
-        stock, cup, slot = self._one("stock"), self._one("stock.terminal_cup"), self._one("stock.slot")
-        pipe_tables, driver_tables, radiator_tables = map(self._many, ("stock.pipe", "driver", "radiator"))
-        pipes = self._pipes(pipe_tables)
+        stock, cup, driver_tables = self._one("stock"), self._one("stock.terminal_cup"), self._many("driver")
         box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
         candidates = self._candidates(driver_tables, stock)
-        radiators = self._radiators(radiator_tables, stock)
+        listed, opening_tables = self._listed(stock)
         amplifier = self._amplifier()
         filters = self._filters()
         chain = self._chain()
@@ -196,22 +192,23 @@ class _Parser:
         self._check_space(space, clearance, keepouts, stock)
         self._check_round_over(box, stock)
         self._check_cup(cup, stock.get("board_thickness"))
-        self._check_vents(box, pipes)
+        kinds = box.get("kinds", ())
+        self._check_openings(kinds)
         self._check_objectives(goals, limits)
         asked = {*goals.get("objectives", ()), *limits}
-        if "radiator" not in box.get("kinds", ()):
-            radiator_tables = []  # of radiators that no box is built with nothing more is asked
+        bought = driver_tables + [
+            each
+            for opening in OPENINGS.records
+            # Of what no box is built with nothing more is asked.
+            if opening.box_kind in kinds
+            for each in opening_tables.get(opening.name, ())
+        ]
         for goal in needing("mass", asked):
-            self._need([*driver_tables, *radiator_tables], "mass", goal)
-        self._check_money(top, asked, [*driver_tables, *radiator_tables], pipe_tables)
+            self._need(bought, "mass", goal)
+        self._check_money(top, asked, bought)
         self._check_vehicle(asked)
         reader.finish(self.document)
 
-        listed: dict[str, tuple[Any, ...]] = {
-            "pipe": tuple(Pipe(**pipe) for pipe in pipes),
-            "slot": (Slot(**slot),) if slot else (),
-            "radiator": tuple(radiators),
-        }
         assert amplifier is not None
         goals["limits"] = limits
         return Scenario(
@@ -279,13 +276,25 @@ class _Parser:
 
     def _many(self, path: str) -> Tables:
         """The repeated tables at a path, each with its own place."""
-        *above, key = path.split(".")
+        above, _, key = path.rpartition(".")
+        parent = self._above(path)
+        return [] if parent is None else self.reader.tables(parent, above, key)
+
+    def _once(self, path: str) -> Tables:
+        """The table at a path, if there is one."""
+        above, _, key = path.rpartition(".")
+        parent = self._above(path)
+        table = None if parent is None else self.reader.table(parent, above, key)
+        return [] if table is None else [(path, dict(table))]
+
+    def _above(self, path: str) -> dict[str, Any] | None:
+        """The table that the one at a path stands in; None where there is none."""
         parent: Any = self.document
-        for name in above:
+        for name in path.split(".")[:-1]:
             parent = parent.get(name)
             if not isinstance(parent, dict):
-                return []
-        return self.reader.tables(parent, ".".join(above), key)
+                return None
+        return dict(parent)
 
     def _currency(self, top: dict[str, Any]) -> None:
         currency = top.get("currency")
@@ -354,20 +363,21 @@ class _Parser:
         known = [*(field.key for field in self.fields[_bare(path)]), *(t.key for t in self.inner.get(_bare(path), ()))]
         self.reader.missing(self._at(path), f"{path}.{key}", instead, known, code)
 
-    def _pipes(self, tables: Tables) -> list[dict[str, Any]]:
-        reader, found = self.reader, []
-        for place, table in tables:
-            values = reader.values(table, place, self.fields["stock.pipe"])
-            inner, outer, radius = (values.get(key) for key in ("inner_diameter", "outer_diameter", "elbow_radius"))
-            if outer and radius and radius < 0.5 * outer - SAME:
-                over = {"outer": Key("outer_diameter"), "size": _exactly(outer)}
-                reader.fault(f"{place}.elbow_radius", "elbow_too_tight", table["elbow_radius"], **over)
-            if inner and outer and inner >= outer:
-                over = {"outer": Key("outer_diameter"), "size": _exactly(outer)}
-                reader.fault(f"{place}.inner_diameter", "no_wall", table["inner_diameter"], **over)
-            found.append(values)
-        self._check_names("stock.pipe", found)
-        return found
+    def _listed(self, stock: dict[str, Any]) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
+        """What is listed for each opening, by its name: the parts that read well, and the tables as they stand."""
+        parts, tables = {}, {}
+        for opening in OPENINGS.records:
+            listed = opening.table
+            if listed is None:
+                continue
+            tables[opening.name] = self._many(listed.path) if listed.many else self._once(listed.path)
+            read = [
+                listed.read(self.reader, place, table, stock.get("board_thickness", 0.0))
+                for place, table in tables[opening.name]
+            ]
+            self._check_names(listed.path, [values for _, values in read])
+            parts[opening.name] = tuple(part for part, _ in read if part is not None)
+        return parts, tables
 
     def _candidates(self, tables: Tables, stock: dict[str, Any]) -> list[Candidate]:
         reader, found, stated = self.reader, [], []
@@ -379,19 +389,6 @@ class _Parser:
             if driver is not None:
                 found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"]))))
         self._check_names("driver", stated)
-        return found
-
-    def _radiators(self, tables: Tables, stock: dict[str, Any]) -> list[RadiatorCandidate]:
-        reader, found, stated = self.reader, [], []
-        for place, table in tables:
-            radiator, values = read_radiator(reader, table, place, self.fields["radiator"])
-            stated.append(values)
-            board = stock.get("board_thickness", 0.0)
-            if values.get("mounting_depth", math.inf) <= board:
-                reader.fault(f"{place}.mounting_depth", "within_board", table["mounting_depth"], board=_exactly(board))
-            elif radiator is not None:
-                found.append(RadiatorCandidate(radiator=radiator, counts=tuple(sorted(values["counts"]))))
-        self._check_names("radiator", stated)
         return found
 
     def _check_depths(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any], board: float) -> None:
@@ -574,13 +571,20 @@ class _Parser:
             through = {"cutout": Key("cutout_diameter"), "size": _exactly(cutout)}
             self.reader.fault(f"{place}.flange_diameter", "cup_falls_through", table["flange_diameter"], **through)
 
-    def _check_vents(self, box: dict[str, Any], pipes: Sequence[Mapping[str, Any]]) -> None:
+    def _check_openings(self, kinds: Sequence[str]) -> None:
         """What makes a box other than a closed one must be at hand."""
-        stock, kinds = self.document.get("stock"), box.get("kinds", ())
-        if "vented" in kinds and not pipes and isinstance(stock, dict) and not {"pipe", "slot"} & set(stock):
-            self.reader.fault("stock.pipe", "vent_missing", slot=Part("stock.slot"))
-        if "radiator" in kinds and self.document.get("radiator") is None:
-            self.reader.fault("radiator", "radiator_missing")
+        for kind in kinds:
+            listed = {opening.name: opening.table for opening in making(kind) if opening.table is not None}
+            parents = [self._above(table.path) for table in listed.values()]
+            found = [
+                parent.get(table.key)
+                for parent, table in zip(parents, listed.values(), strict=True)
+                if parent is not None
+            ]
+            if listed and found == [None] * len(listed):
+                first = next(iter(listed.values()))
+                others = {name: Part(table.path) for name, table in listed.items() if table is not first}
+                self.reader.fault(first.path, first.missing, **others)
 
     def _check_objectives(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
         reader = self.reader
@@ -591,16 +595,16 @@ class _Parser:
         if band is not None and band[0] == band[1]:
             reader.fault("goals.music_band", "no_band")
 
-    def _check_money(self, top: dict[str, Any], asked: set[str], drivers: Tables, pipes: Tables) -> None:
+    def _check_money(self, top: dict[str, Any], asked: set[str], bought: Tables) -> None:
         """Cost needs every price, and any price needs the currency."""
         stock = self.document.get("stock")
         board = stock.get("board_price") if isinstance(stock, dict) else None
         costly = needing("price", asked)
         for goal in costly:
-            self._need([*drivers, *pipes], "price", goal)
+            self._need(bought, "price", goal)
             if isinstance(stock, dict) and board is None:
                 self.reader.fault("stock.board_price", "needed_by_goals", goals=Quoted((goal,)))
-        priced = board is not None or any("price" in table for _, table in [*drivers, *pipes])
+        priced = board is not None or any("price" in table for _, table in bought)
         if (costly or priced) and "currency" not in top:
             self.reader.fault("currency", "currency_missing")
 
@@ -611,8 +615,9 @@ class _Parser:
             self.reader.fault("cabin", "needed_by_goals", goals=Quoted(goals))
 
     def _need(self, tables: Tables, key: str, goal: str) -> None:
+        """Tables that may state a key must, because a goal needs it."""
         for place, table in tables:
-            if table.get(key) is None:
+            if table.get(key) is None and any(field.key == key for field in self.fields[_bare(place)]):
                 self.reader.fault(f"{place}.{key}", "needed_by_goals", goals=Quoted((goal,)))
 
 

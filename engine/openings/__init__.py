@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
 from engine.openings.none import NONE
@@ -14,21 +12,6 @@ from engine.openings.slot import SLOT
 from engine.registry import Registry
 
 OPENINGS: Registry[Opening] = Registry(NONE, PIPE, SLOT, RADIATOR)
-
-
-def _check() -> None:
-    """No two openings share a variable or pass for each other on the front.
-
-    Raises
-    ------
-    ValueError
-        Where they do.
-    """
-    names = [variable.name for variable in variables()]
-    shown = [(opening.box_kind, opening.vent_kind) for opening in OPENINGS.records]
-    for each in (names, shown):
-        if len(set(each)) < len(each):
-            raise ValueError(f"two openings have the same of {each}")
 
 
 def variables() -> list[Variable]:
@@ -61,12 +44,20 @@ def opening_of(row: Any) -> Opening:
     raise KeyError(f"no opening makes a box of kind {shown[0]!r} with a vent of kind {shown[1]!r}")
 
 
-@contextmanager
-def added(opening: Opening) -> Iterator[Opening]:
-    """One more opening for the length of a test, checked as those here are."""
-    with OPENINGS.added(opening):
-        _check()
-        yield opening
+@OPENINGS.followed
+def _check() -> None:
+    """No two openings share a variable or pass for each other on the front.
+
+    Raises
+    ------
+    ValueError
+        Where they do.
+    """
+    names = [variable.name for variable in variables()]
+    shown = [(opening.box_kind, opening.vent_kind) for opening in OPENINGS.records]
+    for each in (names, shown):
+        if len(set(each)) < len(each):
+            raise ValueError(f"two openings have the same of {each}")
 
 
-_check()
+added = OPENINGS.added

@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.column import Column
+from engine.document import Reader
 from engine.field import Field
 
 Floats = NDArray[np.float64]
@@ -83,12 +84,25 @@ class StockTable:
         Whether it stands once for each part.
     fields :
         What may stand in it.
+    missing :
+        Code of the fault where a kind of box is asked for and this and the tables of all others that make it are
+        missing; its sentence is given those tables under the names of their openings.
+    read :
+        Of (reader, place, table, thickness of the board in m): the part that the table stands for (None where it is at
+        fault) and its values.  Faults go to the reader.
     """
 
     path: str
     before: str
     many: bool
     fields: tuple[Field, ...]
+    missing: str
+    read: Callable[[Reader, str, Mapping[str, Any], float], tuple[Any | None, Mapping[str, Any]]]
+
+    @property
+    def key(self) -> str:
+        """The table's own key."""
+        return self.path.rpartition(".")[2]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,8 +239,6 @@ class Opening:
         What stands in the front's column of that name; "" of what is no vent.
     tuned :
         Whether it gives the box a tuning.
-    needs :
-        What a job must list for boxes of it to be built, as the end of "add …"; "" where that is nothing.
     table :
         Where a job lists what it is made of; None where that is nothing.
     bounds :
@@ -272,7 +284,6 @@ class Opening:
     box_kind: Any  # an engine.scenario.BoxKind
     vent_kind: str
     tuned: bool
-    needs: str
     table: StockTable | None
     bounds: tuple[Field, ...]
     fittings: Callable[[Any], Iterable[Fitting]]

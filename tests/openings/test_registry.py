@@ -27,7 +27,7 @@ def test_two_openings_are_never_taken_for_one(changes: dict[str, str]) -> None:
 
 def test_an_opening_added_for_a_test_is_gone_after_it() -> None:
     """Contract: an added opening makes boxes and has its variables, for as long as it is there."""
-    vent = replace(OPENINGS["slot"], name="gap", vent_kind="gap", variables=())
+    vent = replace(OPENINGS["none"], name="gap", box_kind="vented", vent_kind="gap")
     with added(vent):
         assert making("vented")[-1] is vent
         assert opening_of({"box_kind": "vented", "vent_kind": "gap"}) is vent

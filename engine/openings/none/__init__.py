@@ -19,7 +19,6 @@ NONE = Opening(
     box_kind="closed",
     vent_kind="",
     tuned=False,
-    needs="",
     table=None,
     bounds=(),
     fittings=_fittings,

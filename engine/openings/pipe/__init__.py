@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,14 +13,17 @@ from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
 from engine.column import Column
+from engine.document import Reader
 from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.space.contents import DOWN
 from engine.space.vents import BENT, NONE, SIDE, STRAIGHT
+from engine.words.voice import Key, Quantity
 
 Floats = NDArray[np.float64]
 
+SAME = 1e-9  # m; lengths no further apart are taken for the same
 MOST_VENTS = 4  # unless the job bounds their number
 
 # Where pipes go out, in words: with drivers in the baffle or a side, and with drivers in the bottom.
@@ -95,6 +98,19 @@ BOUNDS = (
         help="Number of vents, lowest and highest.",
     ),
 )
+
+
+def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) -> tuple[Pipe | None, dict[str, Any]]:
+    before = len(reader.faults)
+    values = reader.values(table, place, FIELDS)
+    inner, outer, radius = (values.get(key) for key in ("inner_diameter", "outer_diameter", "elbow_radius"))
+    if outer:
+        over = {"outer": Key("outer_diameter"), "size": Quantity(outer, "length", figures=4)}
+        if radius and radius < 0.5 * outer - SAME:
+            reader.fault(f"{place}.elbow_radius", "elbow_too_tight", table["elbow_radius"], **over)
+        if inner and inner >= outer:
+            reader.fault(f"{place}.inner_diameter", "no_wall", table["inner_diameter"], **over)
+    return None if len(reader.faults) > before else Pipe(**values), values
 
 
 def _pipes(scenario: Any) -> tuple[Pipe, ...]:
@@ -203,8 +219,9 @@ PIPE = Opening(
     box_kind="vented",
     vent_kind="pipe",
     tuned=True,
-    needs="a pipe size",
-    table=StockTable(path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS),
+    table=StockTable(
+        path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS, missing="vent_missing", read=_read
+    ),
     bounds=BOUNDS,
     fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
     shelf=_shelf,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.column import Column
-from engine.datasheet import PASSIVE_RADIATOR
+from engine.datasheet import PASSIVE_RADIATOR, read_radiator
+from engine.document import Reader
 from engine.field import Field
 from engine.openings.record import Fitting, Group, Limit, Opening, Slack, StockTable, nothing
 from engine.parts import PassiveRadiator
+from engine.words.voice import Quantity
 
 Floats = NDArray[np.float64]
 
@@ -84,6 +86,19 @@ FIELDS = (
 )
 
 
+def _read(
+    reader: Reader, place: str, table: Mapping[str, Any], board: float
+) -> tuple[RadiatorCandidate | None, dict[str, Any]]:
+    radiator, values = read_radiator(reader, table, place, FIELDS)
+    if values.get("mounting_depth", math.inf) <= board:
+        thick = Quantity(board, "length", figures=4)
+        reader.fault(f"{place}.mounting_depth", "within_board", table["mounting_depth"], board=thick)
+        return None, values
+    if radiator is None:
+        return None, values
+    return RadiatorCandidate(radiator=radiator, counts=tuple(sorted(values["counts"]))), values
+
+
 def _fittings(scenario: Any) -> Iterator[Fitting]:
     for candidate in scenario.stock.listed("radiator"):
         for count in candidate.counts:
@@ -144,8 +159,9 @@ RADIATOR = Opening(
     box_kind="radiator",
     vent_kind="",
     tuned=True,
-    needs="a passive radiator",
-    table=StockTable(path="radiator", before="amplifier", many=True, fields=FIELDS),
+    table=StockTable(
+        path="radiator", before="amplifier", many=True, fields=FIELDS, missing="radiator_missing", read=_read
+    ),
     bounds=(),
     fittings=_fittings,
     shelf=lambda scenario: {},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
 from engine.column import Column
+from engine.document import Reader
 from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
@@ -44,6 +45,11 @@ FIELDS = (
         help="Clear height of slot vents made of the box's own board, lowest and highest to try.",
     ),
 )
+
+
+def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) -> tuple[Slot | None, dict[str, Any]]:
+    values = reader.values(table, place, FIELDS)
+    return Slot(**values) if "height" in values else None, values
 
 
 def _slots(scenario: Any) -> tuple[Slot, ...]:
@@ -104,8 +110,9 @@ SLOT = Opening(
     box_kind="vented",
     vent_kind="slot",
     tuned=True,
-    needs="a slot",
-    table=StockTable(path="stock.slot", before="terminal_cup", many=False, fields=FIELDS),
+    table=StockTable(
+        path="stock.slot", before="terminal_cup", many=False, fields=FIELDS, missing="vent_missing", read=_read
+    ),
     bounds=(),
     fittings=lambda scenario: [Fitting()] if _slots(scenario) else [],
     shelf=lambda scenario: {},
