@@ -1,0 +1,192 @@
+"""One checkout's side of the comparison: a process that stands in the checkout and does what it is asked.
+
+It is started as a script with the checkout as folder, so that ``engine`` is that checkout's; it reads one request a
+line (JSON) and answers each in one line.  Whatever bears another name in one of the checkouts is looked up in
+``NAMES``, so that old ones can be compared without being edited.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import json
+import resource
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy.stats import qmc
+
+# What is timed: function or method by the module that calls it, the newest name first.
+NAMES: dict[str, tuple[tuple[str, str], ...]] = {
+    "fit": (("engine.search.evaluator", "Evaluator.fit"), ("engine.search.bench", "Bench.fit")),
+    "layout": (("engine.search.evaluator", "Evaluator.layout"), ("engine.search.bench", "Bench.layout")),
+    "ports": (("engine.search.evaluator", "ports_of"), ("engine.search.bench", "ports_of")),
+    "air inside": (("engine.search.evaluator", "thin_box"), ("engine.search.bench", "thin_box")),
+    "figures": (("engine.search.evaluator", "figures"), ("engine.search.bench", "figures")),
+}
+NEW_PLACES = 2048  # designs of one round of moves
+POOL = 40  # parents kept of each kind
+
+
+def evaluator_of(problem: Any) -> Any:
+    return problem.evaluator if hasattr(problem, "evaluator") else problem.bench
+
+
+class Side:
+    """The checkout's engine, its problems made once a job."""
+
+    def __init__(self) -> None:
+        self.problems: dict[str, Any] = {}
+        self.spent: dict[str, float] = {}
+
+    def problem(self, job: str) -> Any:
+        if job not in self.problems:
+            from engine.scenario import read_scenario
+            from engine.search.problem import BoxProblem
+
+            self.problems[job] = BoxProblem(read_scenario(Path(job)))
+        return self.problems[job]
+
+    def table(self, problem: Any, X: Any, *, hear_all: bool) -> pd.DataFrame:
+        """Every column of the front of a batch of designs, figures as they are worked out, not as they are stored."""
+        from engine.search import front
+
+        judge, designs = evaluator_of(problem), problem.decode(X)
+        rounding, pd.DataFrame.round = pd.DataFrame.round, lambda frame, *_: frame
+        try:
+            return front.judged(judge, designs, judge.judge(designs, exact=True, hear_all=hear_all))
+        finally:
+            pd.DataFrame.round = rounding
+
+    # Requests
+
+    def spread(self, *, job: str, count: int, seed: int, out: str) -> dict[str, Any]:
+        """Variables of ``count`` designs: a third anywhere, the others moves around feasible ones of every kind."""
+        problem, rng = self.problem(job), np.random.default_rng(seed)
+        low, span = problem.xl, problem.xu - problem.xl
+        anywhere = low + qmc.Sobol(problem.n_var, seed=rng).random(max(count // 3, 1)) * span
+        found, tried = [anywhere], len(anywhere)
+        parents: dict[tuple[Any, ...], Any] = {}
+        X = anywhere
+        while tried < count:
+            G = problem.evaluate(X, return_values_of=["G"])
+            G = G[0] if isinstance(G, (list, tuple)) else G
+            excess = np.maximum(G, 0.0).sum(axis=1)
+            placement = evaluator_of(problem).judge(problem.decode(X)).layout.vent_placement
+            kinds = list(zip(X[:, problem.family_variable].astype(int), placement, strict=True))
+            for row in np.argsort(excess, kind="stable"):
+                kept = parents.setdefault(kinds[row], [])
+                kept.append((float(excess[row]), row, X[row]))
+            for kind, kept in parents.items():
+                parents[kind] = sorted(kept, key=lambda one: one[:2])[:POOL]
+            names, number = list(parents), min(NEW_PLACES, count - tried)
+            chosen = [parents[names[rng.integers(len(names))]] for _ in range(number)]
+            X = np.array([kept[rng.integers(len(kept))][2] for kept in chosen])
+            moved = rng.random(X.shape) < 0.4
+            step = 10.0 ** rng.uniform(-3.0, -0.5, (len(X), 1)) * span * rng.standard_normal(X.shape)
+            X = np.clip(np.where(moved, X + step, X), low, problem.xu)
+            found.append(X)
+            tried += len(X)
+        np.save(out, np.concatenate(found)[:count])
+        return {"variables": int(problem.n_var)}
+
+    def judge(self, *, job: str, X: str, out: str, hear_all: bool) -> dict[str, Any]:
+        """F, G by name and the table of designs, written to ``out``; ``hear_all`` as for those left out of a front."""
+        problem, designs = self.problem(job), np.load(X)
+        F, G = problem.evaluate(designs, return_values_of=["F", "G"])
+        frame = self.table(problem, designs, hear_all=hear_all)
+        numbers = {name: column.to_numpy(float) for name, column in frame.items() if column.dtype.kind in "fiub"}
+        texts = {name: column.astype(str).to_numpy(str) for name, column in frame.items() if name not in numbers}
+        found = {f"number {name}": values for name, values in numbers.items()}
+        found |= {f"text {name}": values for name, values in texts.items()}
+        found |= {f"F {name}": F[:, number] for number, name in enumerate(problem.objectives)}
+        found |= {f"G {name}": G[:, number] for number, name in enumerate(problem.constraint_names)}
+        np.savez(out, low=problem.xl, high=problem.xu, **found)
+        return {}
+
+    def stages(self, *, job: str, X: str, batch: int) -> dict[str, float]:
+        """Seconds that a batch takes, whole and by stage."""
+        problem, designs = self.problem(job), np.load(X)
+        designs = np.resize(designs, (batch, designs.shape[1]))
+        self.watch()
+        self.spent = dict.fromkeys(NAMES, 0.0)
+        began = time.perf_counter()
+        problem.evaluate(designs, return_values_of=["F", "G"])
+        return {**self.spent, "all": time.perf_counter() - began}
+
+    def watch(self) -> None:
+        """Put a clock round every stage, once."""
+        for stage, names in NAMES.items():
+            for module, name in names:
+                try:
+                    place = importlib.import_module(module)
+                except ModuleNotFoundError:
+                    continue
+                *inside, last = name.split(".")
+                for each in inside:
+                    place = getattr(place, each)
+                work = getattr(place, last)
+                if not hasattr(work, "watched"):
+                    setattr(place, last, self.clocked(stage, work))
+                break
+
+    def clocked(self, stage: str, work: Any) -> Any:
+        def watched(*arguments: Any, **named: Any) -> Any:
+            began = time.perf_counter()
+            try:
+                return work(*arguments, **named)
+            finally:
+                self.spent[stage] = self.spent.get(stage, 0.0) + time.perf_counter() - began
+
+        watched.watched = True  # type: ignore[attr-defined]
+        return watched
+
+    def search(self, *, job: str, seed: int, evaluations: int | None) -> dict[str, Any]:
+        """A whole search: seconds, hypervolume, designs on the front and a fingerprint of its file."""
+        from engine.scenario import read_scenario
+        from engine.search import front, runs
+
+        began = time.perf_counter()
+        done = runs.run(read_scenario(Path(job)), seed=seed, evaluations=evaluations)
+        spent = time.perf_counter() - began
+        text = getattr(front, "csv_text", None) or importlib.import_module("engine.formats.front").csv_text
+        fingerprint = hashlib.sha256(text(done.front).encode()).hexdigest()[:12]
+        return {
+            "seconds": spent,
+            "evaluations": done.record["evaluations"],
+            "hypervolume": done.record["hypervolume"],
+            "designs": len(done.front),
+            "fingerprint": fingerprint,
+        }
+
+    def first(self, *, job: str, X: str, batch: int) -> dict[str, Any]:
+        """Judge a first batch."""
+        self.problem(job).evaluate(np.load(X)[:batch], return_values_of=["F", "G"])
+        return {}
+
+    def memory(self) -> dict[str, Any]:
+        """Most memory this process has held, bytes."""
+        most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        return {"bytes": most if sys.platform == "darwin" else most * 1024}
+
+
+def main() -> None:
+    sys.path[0] = str(Path.cwd())
+    import engine
+
+    here = Path(engine.__file__).resolve().parent.parent
+    if here != Path.cwd().resolve():
+        sys.exit(f"engine is that of {here}, not of {Path.cwd()}")
+    side = Side()
+    answers, sys.stdout = sys.stdout, sys.stderr
+    for line in sys.stdin:
+        request = json.loads(line)
+        print(json.dumps(getattr(side, request.pop("do"))(**request)), file=answers, flush=True)
+
+
+if __name__ == "__main__":
+    main()
