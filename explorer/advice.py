@@ -9,8 +9,8 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from engine.judged import Recommendation
 from engine.scenario import FilterChoice
-from engine.search.front import Recommendation
 from explorer.document import Document, get, put
 
 AROUND = 0.05  # of the frequency, to either side: what the search may move it by

@@ -8,12 +8,14 @@ from pathlib import Path
 import streamlit as st
 
 from explorer import frame
+from explorer.readiness import readiness
 
 HERE = Path(__file__).parent
 _log = logging.getLogger("explorer")
 
 st.set_page_config(page_title="wedgefront", page_icon=str(HERE / "icon.svg"), layout="wide")
 
+readiness()  # begins in the background
 frame.open_job()
 frame.save()  # what the last click changed, before the page takes its time
 # The folder is not called "pages": Streamlit would list its files by itself until the script has run once.

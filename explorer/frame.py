@@ -13,8 +13,10 @@ from engine.report.ink import DARK, LIGHT, Ink
 from engine.scenario import demo_scenarios, read_document
 from explorer.charts import Look
 from explorer.inputs import hold
+from explorer.judged_designs import JudgedDesigns
 from explorer.labels import plain
 from explorer.open_jobs import CHANGED_ELSEWHERE, OpenJobs
+from explorer.readiness import readiness
 from explorer.reading import Reading, read
 from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
 from explorer.worker import Searches
@@ -43,6 +45,12 @@ def open_jobs() -> OpenJobs:
 def searches() -> Searches:
     """The searches of this process, shared by all its pages."""
     return Searches()
+
+
+@st.cache_resource
+def judged_designs() -> JudgedDesigns:
+    """The designs judged in this process, shared by all its pages."""
+    return JudgedDesigns()
 
 
 def open_job() -> Job:
@@ -97,6 +105,17 @@ def ink() -> tuple[Ink, bool]:
     """The ink that goes with the theme in use, and whether that is dark."""
     dark = st.context.theme.type == "dark"
     return (DARK if dark else LIGHT), dark
+
+
+def await_ready() -> None:
+    """Wait until what designs are worked out by is compiled: once after an installation that takes a while."""
+    place = st.empty()
+    while not readiness().wait(0.2):
+        place.info(
+            "wedgefront is making itself ready, which takes up to half a minute, once after an installation or an "
+            "update; curves, drawings and reasons follow."
+        )
+    place.empty()
 
 
 def look(currency: str) -> Look:

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import pandas as pd
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from engine.columns import COLUMNS
-from engine.design_file import write_design
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
 from engine.goals import GOALS, needing
+from engine.judged import JudgedDesign, Recommendation
 from engine.quantities import Units, show
 from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
-from engine.report.portrait import Portrait, lay_over, portray
+from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import label_of
 from engine.report.shortages import fits_in_words, misses
 from engine.report.wording import (
@@ -34,10 +35,7 @@ from engine.report.wording import (
 )
 from engine.scenario import Scenario
 from engine.search.contenders import Contender, contenders
-from engine.search.front import Recommendation, csv_text, inspect, recommended, stated_design
-from engine.search.insight import why
-from engine.space.solids import Inspection
-from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
+from engine.search.front import csv_text
 from explorer import frame
 from explorer.advice import tries, with_filter
 from explorer.labels import plain
@@ -47,10 +45,10 @@ from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose
 Item = TypeVar("Item")
 
 VIEWS = (
-    (isometric_svg, "The box in its space, seen from the front right above"),
-    (section_svg, "The box in its space, from the side"),
-    (front_svg, "The panel with the drivers, seen square on"),
-    (plan_svg, "The box in its space, from above"),
+    ("isometric", "The box in its space, seen from the front right above"),
+    ("section", "The box in its space, from the side"),
+    ("front", "The panel with the drivers, seen square on"),
+    ("plan", "The box in its space, from above"),
 )
 TIGHTEST = 12  # clearances told of a pick
 HEARING = (
@@ -80,21 +78,9 @@ def in_pairs(items: Sequence[Item]) -> list[Sequence[Item]]:
     return in_rows(items, 2)
 
 
-def portrait_of(chosen: Chosen, job: Job, letter: str = "") -> Portrait | None:
-    """A chosen design with its curves; None where its scenario no longer reads."""
-    return _portrait(json.dumps(chosen.document), job.source, json.dumps(chosen.row), letter)
-
-
-@lru_cache(maxsize=64)
-def _portrait(document: str, source: str, row: str, letter: str) -> Portrait | None:
-    scenario = read(json.loads(document), source).scenario
-    return None if scenario is None else portray(scenario, json.loads(row), letter)
-
-
-@lru_cache(maxsize=64)
-def _reasons(document: str, source: str, row: str, units: Units) -> dict[str, str]:
-    scenario = read(json.loads(document), source).scenario
-    return {} if scenario is None else why(scenario, pd.Series(json.loads(row)), units=units)
+def judged(chosen: Chosen, job: Job) -> JudgedDesign | None:
+    """A chosen design; None where its scenario no longer reads."""
+    return frame.judged_designs().of(chosen, job.source)
 
 
 def marks(job: Job) -> dict[str, str]:
@@ -110,9 +96,8 @@ def marks(job: Job) -> dict[str, str]:
     return found
 
 
-def summary(portrait: Portrait, units: Units) -> None:
+def summary(row: Row, units: Units) -> None:
     """What the box is, line by line."""
-    row = portrait.row
     inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
     if row["box_kind"] != "closed":
         inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
@@ -125,54 +110,51 @@ def summary(portrait: Portrait, units: Units) -> None:
     )
 
 
-def goals(portrait: Portrait, units: Units) -> None:
+def goals(row: Row, scenario: Scenario, units: Units) -> None:
     """The figures that were traded off, and those in the vehicle where it is known."""
-    asked = portrait.scenario.goals.objectives
-    in_vehicle = [key for key in needing("cabin", GOALS) if portrait.cabin and key not in asked]
+    asked = scenario.goals.objectives
+    in_vehicle = [key for key in needing("cabin", GOALS) if scenario.cabin is not None and key not in asked]
     rows = [
         (
-            label_of(key, [portrait]),
+            label_of(key, [scenario]),
             # A figure is not broken from its unit.
-            figure_of(portrait.row, key, units, portrait.scenario.currency).replace(" ", "\N{NO-BREAK SPACE}"),
+            figure_of(row, key, units, scenario.currency).replace(" ", "\N{NO-BREAK SPACE}"),
         )
         for key in (*asked, *in_vehicle)
     ]
     st.table(pd.DataFrame(rows, columns=["", " "]), border="horizontal", hide_index=True, hide_header=True)
 
 
-def pick_card(job: Job) -> None:
-    """The pick in words, beside the front."""
-    if job.pick is None:
-        st.info("Click a design, or use one of the buttons above the chart.")
-        return
-    portrait = portrait_of(job.pick, job)
-    if portrait is None:
-        return
-    with st.container(border=True):
-        st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
-        summary(portrait, job.units)
-        goals(portrait, job.units)
-        where_the_model_stops(portrait)
-        shortlist_button(job)
+def pick_card(job: Job) -> DeltaGenerator:
+    """The pick in words, beside the front; gives the place on it for where the model stops."""
+    with st.container(border=job.pick is not None):
+        scenario = None if job.pick is None else read(job.pick.document, job.source).scenario
+        if job.pick is None:
+            st.info("Click a design, or use one of the buttons above the chart.")
+        elif scenario is not None:
+            st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
+            summary(job.pick.row, job.units)
+            goals(job.pick.row, scenario, job.units)
+        place = st.container()
+        if scenario is not None:
+            shortlist_button(job)
+    return place
 
 
-def where_the_model_stops(portrait: Portrait) -> None:
+def where_the_model_stops(design: JudgedDesign) -> None:
     """What a reader of the figures should know of their limits; a line where there is nothing to know."""
-    if not portrait.model_ends:
+    if not design.model_ends:
         st.caption(":material/check: The model covers this design over the whole music band.")
         return
-    lines = "\n".join(f"- {plain(sentence)}" for sentence in portrait.model_ends)
+    lines = "\n".join(f"- {plain(sentence)}" for sentence in design.model_ends)
     st.markdown(f"**Where the model stops**\n{lines}")
 
 
-def pick_reasons(job: Job) -> None:
+def reasons(design: JudgedDesign, units: Units) -> None:
     """Why the pick is where it is, goal by goal."""
-    if job.pick is None:
-        return
-    reasons = _reasons(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row), job.units)
     with st.container(border=True):
-        st.markdown(f"**Why {job.pick.row['id']} is where it is**")
-        for pair in in_pairs(list(reasons.items())):
+        st.markdown(f"**Why {design.row['id']} is where it is**")
+        for pair in in_pairs(list(design.why(units).items())):
             for column, (key, reason) in zip(st.columns(2), pair, strict=False):
                 column.markdown(f"*{COLUMNS[key].label}.* {plain(reason)}")
 
@@ -200,20 +182,15 @@ def add_to_shortlist(job: Job) -> None:
         job.shortlist.append(job.pick)
 
 
-def pick_view(job: Job) -> None:
+def pick_view(job: Job, design: JudgedDesign) -> None:
     """The pick's curves and drawings, and what can be taken away."""
-    if job.pick is None or job.found is None:
-        return
-    portrait = portrait_of(job.pick, job)
-    if portrait is None:
-        return
-    st.subheader(f"How pick {job.pick.row['id']} plays")
+    st.subheader(f"How pick {design.row['id']} plays")
     paper, _ = frame.ink()
-    drawing = lay_over([portrait], units=job.units, ink=paper, hover=True)
+    drawing = lay_over([Portrait(design)], units=job.units, ink=paper, hover=True)
     words = {
         "response": marks_in_words(drawing),
         "maximum_output": limits_in_words(drawing),
-        "compression": at_full_power(portrait, job.units),
+        "compression": at_full_power(design, job.units),
     }
     for pair in in_pairs(list(charts_of(drawing).items())):
         for column, (name, (_, make)) in zip(st.columns(2), pair, strict=False):
@@ -223,32 +200,29 @@ def pick_view(job: Job) -> None:
             if words.get(name):
                 column.caption(words[name])
     caution(HEARING)
-    high_pass_advice(job)
+    high_pass_advice(job, design)
     st.subheader("In its space")
-    drawings(portrait, job.units)
-    clearances(job)
-    take_away(job, portrait)
+    drawings(design, job.units)
+    clearances(design, job.units)
+    take_away(job, design)
 
 
-def at_full_power(portrait: Portrait, units: Units) -> str:
+def at_full_power(design: JudgedDesign, units: Units) -> str:
     """The worst that heat and rushing air do to a design, and which of it is an estimate."""
-    row = portrait.row
+    row = design.row
     rise, lost = (figure(key, row[key], units) for key in ("coil_rise_k", "compression_db"))
     words = f"At worst within the music band the coil is {rise} above the air and {lost} are lost, under a long tone."
-    driver = next(each.driver for each in portrait.scenario.candidates if each.driver.name == row["driver"])
+    driver = design.stated.driver
     guessed = ["the coil's heat (from the rated power)"] if math.isnan(driver.thermal_resistance) else []
     guessed += ["the vent's loss (from hydraulics)"] if row["box_kind"] == "vented" else []
     return f"{words} Estimated: {' and '.join(guessed)}." if guessed else words
 
 
-def high_pass_advice(job: Job) -> None:
+def high_pass_advice(job: Job, design: JudgedDesign) -> None:
     """The high-pass that holds the pick's cones within Xmax, and a way to have the next search use it."""
-    assert job.pick is not None
-    advised = _advised(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row))
-    if advised is None:
-        return
+    advised = design.recommendation
     with st.container(border=True):
-        said = " ".join(filter(None, (advice_in_words(advised, job.units), own_filter(job.pick.row, job.units))))
+        said = " ".join(filter(None, (advice_in_words(advised, job.units), own_filter(design.row, job.units))))
         st.markdown(f"**Infrasonic high-pass**  \n{said}")
         if not advised.needed or not math.isfinite(advised.hz):
             return
@@ -298,18 +272,12 @@ def lifted(advised: Recommendation) -> str:
     return f" That Q raises the bass by {peak:.1f} dB just above this frequency; the amplifier must let you set it."
 
 
-def own_filter(row: Row, units: Units) -> str:
+def own_filter(row: Mapping[str, Any], units: Units) -> str:
     """What the design's own filter does, where it has one."""
     if not int(row["filter_order"]):
         return ""
     worst = max(float(row["excursion_ratio"]), float(row["radiator_ratio"]))
     return f"Its own, a {high_pass(row, units)}, lets it come to {worst:.2f} of Xmax."
-
-
-@lru_cache(maxsize=64)
-def _advised(document: str, source: str, row: str) -> Recommendation | None:
-    scenario = read(json.loads(document), source).scenario
-    return None if scenario is None else recommended(scenario, pd.Series(json.loads(row)))
 
 
 def take_filter(job: Job, advised: Recommendation) -> None:
@@ -320,21 +288,18 @@ def take_filter(job: Job, advised: Recommendation) -> None:
         job.revision += 1
 
 
-def drawings(portrait: Portrait, units: Units) -> None:
+def drawings(design: JudgedDesign, units: Units) -> None:
     """The four views, to scale."""
     for pair in in_pairs(VIEWS):
-        for column, (draw, alt) in zip(st.columns(2), pair, strict=True):
+        for column, (view, alt) in zip(st.columns(2), pair, strict=True):
             with column:
-                show_svg(draw(portrait.scenario, portrait.row, units), alt)
+                show_svg(design.drawing(view, units), alt)
 
 
-def clearances(job: Job) -> None:
+def clearances(design: JudgedDesign, units: Units) -> None:
     """The pick checked as solids: the tightest places, or what is wrong."""
-    assert job.pick is not None
-    found = _inspection(json.dumps(job.pick.document), job.source, json.dumps(job.pick.row))
-    if found is None:
-        return
-    wrong = found.sentences(job.units)
+    found = design.inspection
+    wrong = found.sentences(units)
     if wrong:
         st.error(
             "Measured in three dimensions, this design does not go together:\n" + "\n".join(f"- {w}" for w in wrong)
@@ -349,19 +314,13 @@ def clearances(job: Job) -> None:
             (
                 plain(finding.one),
                 f"inside {plain(finding.other)}" if finding.inside else plain(finding.other),
-                show(finding.required, "length", job.units),
-                show(max(finding.measured, 0.0), "length", job.units),
+                show(finding.required, "length", units),
+                show(max(finding.measured, 0.0), "length", units),
             )
             for finding in tightest
         ]
         st.caption(f"The {len(rows)} tightest:")
         st.table(pd.DataFrame(rows, columns=["This", "and that", "need between them", "have"]), hide_index=True)
-
-
-@lru_cache(maxsize=64)
-def _inspection(document: str, source: str, row: str) -> Inspection | None:
-    scenario = read(json.loads(document), source).scenario
-    return None if scenario is None else inspect(scenario, pd.Series(json.loads(row)))
 
 
 def misfit_name(row: Row) -> str:
@@ -371,8 +330,9 @@ def misfit_name(row: Row) -> str:
     return f"{box}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']].words}"
 
 
-def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> None:
+def misfit(design: JudgedDesign, document: Document, units: Units) -> None:
     """The nearest of a kind that cannot be built: what it is short of, and its picture."""
+    row = design.row
     verb, short = misses(row, units)
     left, right = st.columns([2, 3])
     with left:
@@ -381,7 +341,7 @@ def misfit(row: Row, scenario: Scenario, document: Document, units: Units) -> No
             if (rival.driver.name, rival.count, rival.facing) == (row["driver"], row["driver_count"], row["facing"]):
                 st.markdown(f"In the largest closed box of this space: {plain(fits_in_words(rival, units))}")
     with right:
-        show_svg(front_svg(scenario, row, units), "The nearest design, from the front; parts may overlap")
+        show_svg(design.drawing("front", units), "The nearest design, from the front; parts may overlap")
 
 
 def contenders_of(document: Document) -> tuple[Contender, ...]:
@@ -405,16 +365,14 @@ def show_svg(svg: str, alt: str) -> None:
     st.image(svg, width="stretch", alt=alt)
 
 
-def take_away(job: Job, portrait: Portrait) -> None:
+def take_away(job: Job, design: JudgedDesign) -> None:
     """The pick and the front as files."""
-    assert job.pick is not None
     assert job.found is not None
-    name, front = job.pick.row["id"], job.found.front
-    row = pd.Series(job.pick.row)
+    name, front = design.row["id"], job.found.front
     with st.container(horizontal=True):
         st.download_button(
             f"Pick {name} as a design file",
-            lambda: write_design(stated_design(portrait.scenario, row)),
+            lambda: design.file,
             file_name=f"{name}.toml",
             mime="application/toml",
             key="download-design",

@@ -14,12 +14,13 @@ from rich.text import Text
 
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
+from engine.judged import JudgedDesign
 from engine.quantities import MISSING, Units, show
 from engine.report.shortages import left_out
 from engine.report.wording import figure, unit, weight_to_add
 from engine.scenario import Scenario
-from engine.search.front import inspect
-from engine.search.insight import balanced, extremes, limit_shares, why
+from engine.search.evaluator import Evaluator
+from engine.search.insight import balanced, extremes
 from engine.search.runs import Run
 
 WIDE = 110  # columns that the picks need side by side
@@ -132,12 +133,12 @@ def search_report(
     figures = _picks_table if width >= WIDE else _picks_list
     yield figures(front, picks, scenario, units)
     yield Text("Why each is where it is", "bold")
-    for position, keys in picks.items():
-        row = front.iloc[position]
+    designs = JudgedDesign.batch(Evaluator(scenario), [dict(front.iloc[position]) for position in picks])
+    for design, keys in zip(designs, picks.values(), strict=True):
         names = " and ".join(_name(key) for key in keys)
-        yield f"{names} ({row['id']}): {_limits(scenario, front.iloc[[position]])}."
-        yield f"  {_goes_together(scenario, row, units)}"
-        sentences = why(scenario, row, units=units)
+        yield f"{names} ({design.row['id']}): {_limits(design)}."
+        yield f"  {_goes_together(design, units)}"
+        sentences = design.why(units)
         # An end is explained by what keeps it from going further, the balanced design on every goal.
         told_of = sentences if BALANCED in keys else keys
         for key in told_of:
@@ -163,16 +164,19 @@ def _name(key: str) -> str:
     return "Balanced" if key == BALANCED else GOALS[key].best
 
 
-def _limits(scenario: Scenario, row: pd.DataFrame) -> str:
+def _limits(design: JudgedDesign) -> str:
     """Which limits hold its output back, and over how much of the music band."""
-    (shares,) = limit_shares(scenario, row)
-    told = [f"{_LIMITED_BY[limit]} over {100.0 * share:.0f} %" for limit, share in shares.items() if share >= 0.005]
+    told = [
+        f"{_LIMITED_BY[limit]} over {100.0 * share:.0f} %"
+        for limit, share in design.limit_shares.items()
+        if share >= 0.005
+    ]
     return f"output is limited by {', by '.join(told)} of the music band"
 
 
-def _goes_together(scenario: Scenario, row: pd.Series, units: Units) -> str:
+def _goes_together(design: JudgedDesign, units: Units) -> str:
     """What the check of its solids says of a design."""
-    found = inspect(scenario, row)
+    found = design.inspection
     if found.ok:
         return f"Measured as solids, it goes together: {len(found.findings)} clearances kept."
     return f"Measured as solids, it does not go together: {'; '.join(found.sentences(units))}."

@@ -69,6 +69,7 @@ class Found:
     record: dict[str, Any]
     document: Document
     left_out: list[Row] = field(default_factory=list)  # the nearest of what cannot be built, row by row
+    came_with_demo: bool = False  # from a short search stored beside a demo job, until the full one has ended
 
 
 @dataclass
@@ -238,6 +239,7 @@ def _dump(job: Job) -> tuple[str, str | None]:
             "record": job.found.record,
             "document": job.found.document,
             "left_out": job.found.left_out,
+            "came_with_demo": job.found.came_with_demo,
         }
     return json.dumps(state, ensure_ascii=False, indent=1), front
 
@@ -296,7 +298,7 @@ def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
         return None
     misfits = [_chosen({"row": row, "document": document}) for row in stored.get("left_out", [])]
     known = [misfit.row for misfit in misfits if misfit is not None and misfit.row["short_of"] in CONSTRAINTS]
-    return Found(front, record, document, known)
+    return Found(front, record, document, known, came_with_demo=bool(stored.get("came_with_demo")))
 
 
 def _chosen(stored: Any) -> Chosen | None:

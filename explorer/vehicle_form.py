@@ -10,9 +10,9 @@ import streamlit as st
 
 from engine.acoustics.cabin import LARGEST_FILE, MeasuredCabin, gain_db, parse_cabin
 from engine.errors import BLANK, Fault, InputFaults
+from engine.judged import FREQUENCY
 from engine.listening import table_of
 from engine.quantities import Units
-from engine.report.lines import FREQUENCY
 from explorer import frame, panels
 from explorer.charts import cabin_gain
 from explorer.document import get, put

@@ -36,6 +36,7 @@ ROOMS = (
     ("engine.evaluate",),
     ("engine.search",),
     ("engine.workshop",),
+    ("engine.judged",),
     ("engine.report",),
     ("explorer",),
 )

@@ -18,13 +18,14 @@ from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.fields import FIELDS
 from engine.goals import GOALS, Goal, Mark, Said, added
+from engine.judged import JudgedDesign
 from engine.report.ink import LIGHT
-from engine.report.portrait import portray
+from engine.report.portrait import Portrait
 from engine.report.sheet import customer_page
 from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of, read_front
-from engine.search.insight import differences, extremes, why
+from engine.search.insight import differences, extremes
 from engine.search.runs import Run, run, write_run
 from explorer import printed
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
@@ -137,7 +138,7 @@ def test_terminal_and_reasons_tell_of_it(scenario: Scenario, searched: Run, know
     assert known.heading.split("\n")[0] in text
     best = searched.front.iloc[extremes(searched.front, OBJECTIVES)[known.key]]
     assert best[known.key] == searched.front[known.key].max()
-    assert why(scenario, best)[known.key].startswith("More of its room for air")
+    assert JudgedDesign.of(scenario, dict(best)).why("metric")[known.key].startswith("More of its room for air")
     worst = searched.front.iloc[int(searched.front[known.key].argmin())]
     told = differences(worst, best, units="metric")["build"]
     assert any(phrase.startswith("leaves ") and phrase.endswith(" more to the air") for phrase in told)
@@ -145,7 +146,8 @@ def test_terminal_and_reasons_tell_of_it(scenario: Scenario, searched: Run, know
 
 def test_the_customers_page_tells_of_it(scenario: Scenario, searched: Run, known: Goal) -> None:
     """Promise: what it means, its figure and its remark stand on the page."""
-    portraits = [portray(scenario, searched.front.iloc[place].to_dict(), "AB"[place]) for place in (0, 1)]
+    designs = JudgedDesign.batch(Evaluator(scenario), searched.front.head(2).to_dict("records"))
+    portraits = [Portrait(design, letter) for design, letter in zip(designs, "AB", strict=True)]
     page = customer_page(portraits, title="", shop="", customer="", units="metric", written=date(2026, 1, 1))
     assert known.meaning[0] in page
     assert f"{searched.front[known.key].iloc[0]:.2f} – roomy" in page

@@ -18,7 +18,6 @@ from engine.report.ink import DASHES, LETTERS, Ink
 
 Floats = NDArray[np.float64]
 
-FREQUENCY: Floats = np.geomspace(10.0, 200.0, 161)
 HEIGHT = 290
 LINE_OF_TEXT = 14  # px from one mark's name to the next
 ROOM_FOR_NAMES = 0.12  # of the axis between two lines, for their names

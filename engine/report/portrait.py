@@ -1,4 +1,4 @@
-"""One design of a front made ready to be shown: its curves and what is marked on them."""
+"""Judged designs laid side by side: each with its letter, and what is marked on its curves."""
 
 from __future__ import annotations
 
@@ -8,31 +8,30 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from engine.acoustics.cabin import EstimatedCabin
 from engine.acoustics.curves import Curves
+from engine.judged import FREQUENCY, JudgedDesign
 from engine.quantities import Units
 from engine.report.ink import Ink
-from engine.report.lines import FREQUENCY, Drawing, Floats, Trace
+from engine.report.lines import Drawing, Trace
 from engine.scenario import Scenario
-from engine.search.front import cabin_gain, curves_of, told
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Portrait:
-    """A row of a front, the scenario it was found for, and its curves (1, F) over ``FREQUENCY``.
+    """A judged design and the letter it bears among others; alone it may go without."""
 
-    ``cabin_db`` (F,) is what the vehicle adds, nan where the scenario says nothing of it; ``model_ends`` says
-    in sentences where the model stops for this design.
-    """
+    design: JudgedDesign
+    letter: str = ""
 
-    letter: str
-    scenario: Scenario
-    row: Mapping[str, Any]
-    curves: Curves
-    cabin_db: Floats
-    model_ends: tuple[str, ...] = ()
+    @property
+    def scenario(self) -> Scenario:
+        return self.design.scenario
+
+    @property
+    def row(self) -> Mapping[str, Any]:
+        return self.design.row
 
     @property
     def cabin(self) -> str:
@@ -63,27 +62,15 @@ class Portrait:
         )
 
 
-def portray(scenario: Scenario, row: Mapping[str, Any], letter: str = "") -> Portrait:
-    """Work out the curves of one row."""
-    curves = curves_of(scenario, pd.DataFrame([dict(row)]), FREQUENCY)
-    gain = cabin_gain(scenario, FREQUENCY)
-    return Portrait(
-        letter=letter,
-        scenario=scenario,
-        row=row,
-        curves=curves,
-        cabin_db=np.full(len(FREQUENCY), np.nan) if gain is None else gain,
-        model_ends=tuple(told(scenario, pd.Series(dict(row)))),
-    )
-
-
 def lay_over(portraits: Sequence[Portrait], *, units: Units, ink: Ink, hover: bool) -> Drawing:
     """The curves of one or more designs in one drawing."""
     fields = [field.name for field in dataclasses.fields(Curves)]
-    stacked = {name: np.concatenate([getattr(p.curves, name) for p in portraits]) for name in fields}
+    stacked = {
+        name: np.concatenate([getattr(portrait.design.curves, name) for portrait in portraits]) for name in fields
+    }
     return Drawing(
         curves=Curves(**stacked),
-        cabin_db=np.stack([portrait.cabin_db for portrait in portraits]),
+        cabin_db=np.stack([portrait.design.cabin_db for portrait in portraits]),
         frequency=FREQUENCY,
         traces=[portrait.trace for portrait in portraits],
         units=units,

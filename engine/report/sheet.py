@@ -16,6 +16,7 @@ from importlib.resources import files
 import pandas as pd
 import vl_convert
 
+from engine.acoustics.cabin import EstimatedCabin
 from engine.columns import COLUMNS
 from engine.goals import GOALS, Goal
 from engine.quantities import MISSING, Units
@@ -23,18 +24,18 @@ from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
 from engine.report.wording import BOX_KINDS, drivers, figure_of, filling, high_pass, openings, outside
+from engine.scenario import Scenario
 from engine.search.front import undominated
 from engine.search.insight import differences
-from engine.workshop.drawings import front_svg, isometric_svg, plan_svg, section_svg
 
 CHART_WIDTH = 330
 CHART_HEIGHT = 190
 
 VIEWS = {
-    "bird": (isometric_svg, "As it stands in the measured space"),
-    "side": (section_svg, "From the side"),
-    "face": (front_svg, "From the front"),
-    "plan": (plan_svg, "From above"),
+    "isometric": "As it stands in the measured space",
+    "section": "From the side",
+    "front": "From the front",
+    "plan": "From above",
 }
 CHART_WORDS = {
     "response": "Loudness against pitch at full power: the further left a line stays up, the deeper "
@@ -189,16 +190,16 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
 def _remark(portrait: Portrait, key: str) -> str:
     """Where a design goes past a limit at full power, or a figure is an estimate."""
     goal = GOALS[key]
-    if _guessed(goal, portrait):
+    if _guessed(goal, portrait.scenario):
         return " – an estimate"
     if goal.mark is not None and float(portrait.row[key]) > goal.mark.most(portrait.scenario.goals):
         return f" – {goal.mark.beyond}"
     return ""
 
 
-def _guessed(goal: Goal, portrait: Portrait) -> bool:
+def _guessed(goal: Goal, scenario: Scenario) -> bool:
     """Whether a figure rests on an estimate of the vehicle."""
-    return "cabin" in goal.needs and portrait.cabin == "estimate"
+    return "cabin" in goal.needs and isinstance(scenario.cabin, EstimatedCabin)
 
 
 def _cell(text: str, *, best: bool = False) -> str:
@@ -257,9 +258,9 @@ def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
     blocks = []
     for portrait in portraits:
         figures = [
-            f"<figure>{own_ids(draw(portrait.scenario, portrait.row, units), f'{name}-{portrait.letter}-')}"
+            f"<figure>{own_ids(portrait.design.drawing(name, units), f'{name}-{portrait.letter}-')}"
             f"<figcaption>{words}</figcaption></figure>"
-            for name, (draw, words) in VIEWS.items()
+            for name, words in VIEWS.items()
         ]
         blocks.append(f'<div class="drawn"><h3>{_name(portrait)}</h3><div class="pair">{"".join(figures)}</div></div>')
     return f"<h2>In the vehicle</h2>\n{''.join(blocks)}"
@@ -267,11 +268,12 @@ def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
 
 def _table(portraits: Sequence[Portrait], units: Units) -> str:
     lines = []
+    scenarios = [portrait.scenario for portrait in portraits]
     for key in figures_told():
         cells = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
         if any(cell != MISSING for cell in cells):
             values = "".join(_cell(cell) for cell in cells)
-            lines.append(f"<tr><th>{label_of(key, portraits)}</th>{values}</tr>")
+            lines.append(f"<tr><th>{label_of(key, scenarios)}</th>{values}</tr>")
     return f"<h2>All figures</h2>\n{_comparison(portraits, lines)}"
 
 
@@ -280,18 +282,18 @@ def figures_told() -> tuple[str, ...]:
     return (*FIGURES, *(key for key in GOALS if key not in FIGURES))
 
 
-def label_of(key: str, portraits: Sequence[Portrait]) -> str:
-    """A column's label; what is an estimate says so."""
-    guessed = key in GOALS and any(_guessed(GOALS[key], portrait) for portrait in portraits)
+def label_of(key: str, scenarios: Sequence[Scenario]) -> str:
+    """A column's label; what is an estimate for any of the designs' scenarios says so."""
+    guessed = key in GOALS and any(_guessed(GOALS[key], each) for each in scenarios)
     return f"{COLUMNS[key].label} – estimate" if guessed else COLUMNS[key].label
 
 
 def _model_ends(portraits: Sequence[Portrait]) -> str:
     """Where the reckoning behind the figures stops, design by design; nothing where it holds throughout."""
     items = [
-        f"<li>{_badge(portrait.letter)}{escape(' '.join(portrait.model_ends))}</li>"
+        f"<li>{_badge(portrait.letter)}{escape(' '.join(portrait.design.model_ends))}</li>"
         for portrait in portraits
-        if portrait.model_ends
+        if portrait.design.model_ends
     ]
     if not items:
         return ""

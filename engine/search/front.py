@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import math
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,25 +13,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.acoustics.cabin import gain_db
-from engine.acoustics.curves import Curves, curves
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
-from engine.acoustics.recommend import CHOICES, Choice, recommend
-from engine.acoustics.validity import Validity, flags, validity, words
+from engine.acoustics.validity import Validity, flags, validity
 from engine.columns import COLUMNS
-from engine.design_file import StatedDesign
 from engine.errors import Fault, InputFaults
 from engine.files import write_whole
 from engine.goals import GOALS
-from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.families import key_columns
 from engine.search.shortfall import shortest
-from engine.space.arrangement import arrangement
-from engine.space.layout import Layout
-from engine.space.solids import Inspection, exact_check
-from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
 
@@ -83,7 +73,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
         return np.array([item.columns[place] for item in families.items], dtype=object)[family]
 
     short_of, short_by = shortest(judgement.constraints)
-    limits = _validity(evaluator, judgement)
+    limits = validity_of(evaluator, judgement)
     frame = pd.DataFrame(
         {
             "box_kind": named("box_kind"),
@@ -162,154 +152,20 @@ def _as_key(value: Any, name: str) -> str | int | float:
     return float(value) if COLUMNS[name].kind == "ratio" else str(value)
 
 
-def layout_of(scenario: Scenario, rows: pd.DataFrame) -> tuple[Wedges, Layout]:
-    """Geometry of rows of a front: the boxes, and what lies where inside them."""
-    evaluator = Evaluator(scenario)
-    designs = designs_of(evaluator, rows)
-    wedges = evaluator.wedges(designs)
-    return wedges, evaluator.layout(designs, wedges, evaluator.fit(designs, wedges))
-
-
-def inspect(scenario: Scenario, row: pd.Series) -> Inspection:
-    """One row of a front checked as solids, with the clearances the scenario asks for."""
-    evaluator = Evaluator(scenario)
-    designs = designs_of(evaluator, row.to_frame().T)
-    wedges = evaluator.wedges(designs)
-    fit = evaluator.fit(designs, wedges)
-    return exact_check(
-        arrangement(evaluator.layout(designs, wedges, fit), 0),
-        gap=scenario.box.breathing_gap,
-        round_over=scenario.box.round_over,
-        free_width=float(fit.x_high[0] - fit.x_low[0]),
-        driver_air=float(evaluator.driver_air(designs)[0]),
-        displacement=float(evaluator.families.driver("displacement")[designs.family[0]]),
-        radiator_displacement=float(evaluator.contents(designs).radiator_displacement[0]),
-    )
-
-
-def curves_of(scenario: Scenario, rows: pd.DataFrame, frequency: Floats) -> Curves:
-    """Every curve of rows of a front over ``frequency`` (F,), each (N, F)."""
-    systems = _judged_again(scenario, rows).acoustics.systems
-    return curves(systems, frequency=frequency, vent_speed_limit=scenario.goals.vent_speed_limit)
-
-
-def cabin_gain(scenario: Scenario, frequency: Floats) -> Floats | None:
-    """What the cabin adds at each frequency (F,), dB over half space; None where the scenario states no cabin."""
-    return None if scenario.cabin is None else gain_db(scenario.cabin, frequency)
-
-
-def told(scenario: Scenario, row: pd.Series) -> list[str]:
-    """Where the model stops for one row of a front, in sentences."""
-    judgement = _judged_again(scenario, row.to_frame().T)
-    return words(_validity(Evaluator(scenario), judgement), judgement.figures, 0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Recommendation:
-    """The high-pass that holds one design within Xmax at full power at the least cost in f3.
-
-    ``words``, ``order``, ``shape``, ``q`` and ``hz`` are those of a filter where one is ``needed`` and does it; else
-    ``words`` is empty.  Excursion is over Xmax, of driver or passive radiator.  ``turned_down_db`` is
-    how far the gain would have to come down without any.
-    """
-
-    needed: bool
-    words: str
-    order: int
-    shape: str
-    q: float
-    hz: float
-    f3_without: float
-    f3_with: float
-    excursion_without: float
-    excursion_with: float
-    turned_down_db: float
-
-
-def recommended(scenario: Scenario, row: pd.Series) -> Recommendation:
-    """The high-pass for one row of a front, whatever filter it has.
-
-    Of the usual ones, and of those of the job that have a Q of their own.
-    """
-    own = dict.fromkeys(Choice("own", 2, each.q) for each in scenario.filters if each.shape == "own")
-    choices = (*CHOICES, *(each for each in own if each not in CHOICES))
-    found = recommend(_judged_again(scenario, row.to_frame().T).acoustics.systems, choices=choices)
-    number = int(found.choice[0])
-    choice = choices[number] if number >= 0 else None
-    return Recommendation(
-        needed=number != -1,
-        words=choice.words if choice else "",
-        order=choice.order if choice else 0,
-        shape=choice.shape if choice else "",
-        q=choice.own_q if choice else math.nan,
-        hz=float(found.hz[0]),
-        f3_without=float(found.f3_without[0]),
-        f3_with=float(found.f3[0]),
-        excursion_without=float(found.excursion_ratio_without[0]),
-        excursion_with=float(found.excursion_ratio[0]),
-        turned_down_db=float(found.turned_down_db[0]),
-    )
-
-
-def stated_design(scenario: Scenario, row: pd.Series) -> StatedDesign:
-    """One row of a front as the design that ``wedgefront evaluate`` reads.
-
-    With the tuning, the spring and the masses that the air in this box comes to.
-    """
-    evaluator = Evaluator(scenario)
-    design = row.to_frame().T
-    designs = designs_of(evaluator, design)
-    family = evaluator.families.items[int(designs.family[0])]
-    judgement = _judged_again(scenario, design)
-    systems, layout = judgement.acoustics.systems, judgement.layout
-    return StatedDesign(
-        **family.opening.stated(row, evaluator.groups(designs, layout)[0]),
-        driver=family.wiring.driver,
-        count=family.wiring.count,
-        voltage=family.wiring.voltage,
-        box_kind=family.box_kind,
-        volume=float(systems.volume[0]),
-        ql=float(systems.ql[0]),
-        qa=float(systems.qa[0]),
-        filling=float(systems.filling[0]),
-        largest_dimension=float(_largest_dimension(judgement)[0]),
-        first_mode=float(judgement.acoustics.inside.first_mode[0]),
-        air_mass=float(systems.air_mass[0]),
-        inertance=float(systems.mutual[0]),
-        vent_loss=float(systems.vent_loss[0]) if systems.vent_count[0] else None,
-        tuning=float(systems.tuning[0]) if family.box_kind != "closed" else None,
-        filter_order=family.filter.order,
-        filter_shape=family.filter.shape,
-        filter_q=family.filter.q,
-        filter_hz=float(row["filter_hz"]) if family.filter.order else 0.0,
-        chain=scenario.chain,
-        cabin=scenario.cabin,
-        air=scenario.air,
-        vent_speed_limit=scenario.goals.vent_speed_limit,
-        music_band=scenario.goals.music_band,
-    )
-
-
-def _judged_again(scenario: Scenario, rows: pd.DataFrame) -> Judgement:
-    """Rows of a front or of what was left out, judged as their figures were."""
-    evaluator = Evaluator(scenario)
-    return evaluator.judge(designs_of(evaluator, rows), frequency=FIGURES_GRID, exact=True, hear_all=True)
-
-
-def _validity(evaluator: Evaluator, judgement: Judgement) -> Validity:
+def validity_of(evaluator: Evaluator, judgement: Judgement) -> Validity:
     """Where the model stops, of the designs heard."""
     layout = judgement.layout.take(judgement.heard)
     return validity(
         judgement.acoustics.systems,
         judgement.figures,
-        largest_dimension=_largest_dimension(judgement),
+        largest_dimension=largest_dimension(judgement),
         vent_length=layout.vent_acoustic_length + layout.vent_ends,
         music_band=evaluator.scenario.goals.music_band,
         first_mode=judgement.acoustics.inside.first_mode,
     )
 
 
-def _largest_dimension(judgement: Judgement) -> Floats:
+def largest_dimension(judgement: Judgement) -> Floats:
     """Inside width, height or depth of the designs heard, whichever is largest, m."""
     wedges = judgement.wedges.take(judgement.heard)
     return np.asarray(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,16 +10,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
-from engine.acoustics.limits import LIMITS
 from engine.column import Column
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.goals import ABOUT, GOALS, About, Said
 from engine.openings import opening_of, variables
 from engine.quantities import Units, show
-from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
-from engine.search.front import curves_of, designs_of
 from engine.search.problem import TUNING_RANGE
 
 Floats = NDArray[np.float64]
@@ -113,22 +110,22 @@ class Option:
     constraint: str | None
 
 
-def why(scenario: Scenario, row: pd.Series, *, units: Units = "metric") -> dict[str, str]:
-    """Why a design is where it is: objective -> one sentence.
+def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = "") -> dict[str, str]:
+    """Why a design is where it is, from its :func:`options`: objective -> one sentence.
 
     Of the steps that something forbids the one that would gain most is told with what
     forbids it, and of those allowed the one that would gain most with its price.
     """
     told = {}
-    for key, found in options(scenario, row).items():
+    for key, among in found.items():
         clauses = []
-        barred = max((each for each in found if each.stop), key=lambda each: each.gain, default=None)
+        barred = max((each for each in among if each.stop), key=lambda each: each.gain, default=None)
         if barred:
             clauses.append(f"{barred.words}, but {barred.stop}")
-        allowed = max((each for each in found if not each.stop), key=lambda each: each.gain, default=None)
+        allowed = max((each for each in among if not each.stop), key=lambda each: each.gain, default=None)
         if allowed:
             price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
-            reached = _amount(allowed.figure, key, units, scenario.currency)
+            reached = _amount(allowed.figure, key, units, currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
         better = _capital(GOALS[key].improved)
         if clauses:
@@ -138,51 +135,45 @@ def why(scenario: Scenario, row: pd.Series, *, units: Units = "metric") -> dict[
     return told
 
 
-def options(scenario: Scenario, row: pd.Series) -> dict[str, list[Option]]:
+def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str, list[Option]]:
     """Every single small change that would improve an objective of a design, by objective.
 
-    Each variable is moved a little both ways and the design worked out again.  Gains that
-    the front would round away are none, and so is what costs nothing elsewhere: that is
-    not why a design is where it is.  Vent air is left out for closed boxes.
+    ``here`` is the design as a batch of one, ``judged`` what it comes to, exactly.  Each variable is moved a little
+    both ways and the designs so made are judged in one batch.  Gains that the front would round away are none, and so
+    is what costs nothing elsewhere: that is not why a design is where it is.  Vent air is left out for closed boxes.
     """
-    evaluator = Evaluator(scenario)
-    here = designs_of(evaluator, row.to_frame().T)
     steps = _steps(evaluator, here)
-    batch = here.followed_by(step.designs for step in steps)
+    first, *others = (step.designs for step in steps)
+    batch = first.followed_by(others)
     judgement = evaluator.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
-    objectives = scenario.goals.objectives
-    # Turned so that less is better, nan where the box could not exist at all.
-    reached = np.full((len(batch), len(objectives)), np.nan)
-    for column, key in enumerate(objectives):
-        reached[judgement.heard, column] = GOALS[key].turn * evaluator.objective(key, batch, judgement)
-    for name, excess in judgement.constraints.items():
-        if CONSTRAINTS[name].voids:
-            reached[excess > 0.0] = np.nan
-    found: dict[str, list[Option]] = {key: [] for key in objectives}
-    found = {key: options for key, options in found.items() if _has(row, key)}
-    for number, step in enumerate(steps, start=1):
-        change = dict(zip(objectives, reached[0] - reached[number], strict=True))
+    objectives = evaluator.scenario.goals.objectives
+    (before,), reached = (_reached(evaluator, *each) for each in ((here, judged), (batch, judgement)))
+    box_kind = evaluator.families.items[int(here.family[0])].box_kind
+    found: dict[str, list[Option]] = {key: [] for key in objectives if GOALS[key].box_kind in ("", box_kind)}
+    for number, step in enumerate(steps):
+        change = dict(zip(objectives, before - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
         stop = step.ruled_out or (CONSTRAINTS[constraint].blocks if constraint else None)
         losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
             if change[key] >= GOALS[key].noticed and (stop or losses):
                 figure = GOALS[key].turn * reached[number, objectives.index(key)]
-                others = {lost: amount for lost, amount in losses.items() if lost != key}
-                option = Option(step.words, step.designs, change[key], figure, others, stop, constraint)
+                lost = {other: amount for other, amount in losses.items() if other != key}
+                option = Option(step.words, step.designs, change[key], figure, lost, stop, constraint)
                 found[key].append(option)
     return found
 
 
-def limit_shares(scenario: Scenario, rows: pd.DataFrame) -> list[dict[str, float]]:
-    """For each row the share of the music band (log frequency) over which each limit binds, largest first."""
-    band = np.geomspace(*scenario.goals.music_band, 400)
-    binding = curves_of(scenario, rows, band).limited_by
-    shares = np.stack([(binding == code).mean(axis=1) for code in range(len(LIMITS))], axis=1)
-    return [
-        {LIMITS[code]: float(row[code]) for code in np.argsort(-row, kind="stable") if row[code] > 0.0}
-        for row in shares
-    ]
+def _reached(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> Floats:
+    """The objectives that designs come to, (N, k), turned so that less is better; nan where there can be no box."""
+    objectives = evaluator.scenario.goals.objectives
+    reached = np.full((len(designs), len(objectives)), np.nan)
+    for column, key in enumerate(objectives):
+        reached[judgement.heard, column] = GOALS[key].turn * evaluator.objective(key, designs, judgement)
+    for name, excess in judgement.constraints.items():
+        if CONSTRAINTS[name].voids:
+            reached[excess > 0.0] = np.nan
+    return reached
 
 
 def _first_broken(judgement: Judgement, number: int) -> str | None:

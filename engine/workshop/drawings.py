@@ -5,24 +5,22 @@ behind something, dots keep the margin, dash-dot lines are axes, hatching is kep
 Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their
 words, ``--drawing-note``; see ``svg``.  Nothing is told by colour.
 
-A ``row`` is a row of the front of its scenario; lengths are written in ``units``.
+A design found for a scenario is drawn from what :func:`design_to_draw` makes of it; lengths are written in ``units``.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.evaluator import air_before
-from engine.search.front import layout_of
-from engine.space.arrangement import Arrangement, arrangement
+from engine.space.arrangement import Arrangement
 from engine.space.envelope import Envelope, LargestBox
 from engine.space.wedge import Wedges
 from engine.workshop.design import Design
@@ -34,30 +32,50 @@ from engine.workshop.section import section_of
 from engine.workshop.svg import length
 
 
-def section_svg(scenario: Scenario, row: Mapping[str, Any], units: Units) -> str:
+def design_to_draw(scenario: Scenario, row: Mapping[str, Any], parts: Arrangement) -> Design:
+    """A row of a scenario's front, or of what was left out, with its solids, as something to draw."""
+    return Design(
+        parts=parts,
+        driver=next(one.driver for one in scenario.candidates if one.driver.name == row["driver"]),
+        place=np.array([float(row[key]) for key in ("box_across_m", "box_forward_m", "box_up_m")]),
+        round_over=scenario.box.round_over,
+        vent_length=math.nan if parts.slot is None and not parts.vents else float(row["vent_length_m"]),
+        radiator=str(row["radiator"]) if parts.radiators else "",
+        added_mass=float(row["radiator_added_mass_kg"]) if parts.radiators else 0.0,
+    )
+
+
+def section_svg(scenario: Scenario, design: Design, units: Units) -> str:
     """The box in its space, cut through a driver and seen from the left end."""
-    design = _design(scenario, row)
     envelope = Envelope(scenario.space, covering=scenario.box.carpet)
     free = free_around(envelope.stretches, float(design.low[0]), float(design.high[0]))
     return section_of(design, scenario.space, free, units)
 
 
-def front_svg(scenario: Scenario, row: Mapping[str, Any], units: Units) -> str:
+def front_svg(scenario: Scenario, design: Design, units: Units) -> str:
     """The panel with the driver seen square on from outside in its true size, what lies behind it in dashes."""
     space = scenario.space
     either_way = not space.keepouts and space.clearance.left == space.clearance.right
     notes = ["The box may as well be built as its mirror image."] if either_way else []
-    return panel_of(_design(scenario, row), units, name="front", notes=notes)
+    return panel_of(design, units, name="front", notes=notes)
 
 
-def plan_svg(scenario: Scenario, row: Mapping[str, Any], units: Units) -> str:
+def plan_svg(scenario: Scenario, design: Design, units: Units) -> str:
     """The box in its space, seen from above."""
-    return plan_of(_design(scenario, row), scenario.space, units)
+    return plan_of(design, scenario.space, units)
 
 
-def isometric_svg(scenario: Scenario, row: Mapping[str, Any], units: Units) -> str:
+def isometric_svg(scenario: Scenario, design: Design, units: Units) -> str:
     """The box in its space in isometric projection, from the front right above."""
-    return isometric_of(_design(scenario, row), scenario.space, units)
+    return isometric_of(design, scenario.space, units)
+
+
+VIEWS: dict[str, Callable[[Scenario, Design, Units], str]] = {
+    "isometric": isometric_svg,
+    "section": section_svg,
+    "front": front_svg,
+    "plan": plan_svg,
+}
 
 
 def front_of(
@@ -102,20 +120,6 @@ def _under(scenario: Scenario) -> float:
     if set(scenario.box.facings) != {"down"}:
         return 0.0
     return min(air_before(candidate.driver.sd) for candidate in scenario.candidates)
-
-
-def _design(scenario: Scenario, row: Mapping[str, Any]) -> Design:
-    _, layout = layout_of(scenario, pd.DataFrame([dict(row)]))
-    parts = arrangement(layout, 0)
-    return Design(
-        parts=parts,
-        driver=next(one.driver for one in scenario.candidates if one.driver.name == row["driver"]),
-        place=np.array([float(row[key]) for key in ("box_across_m", "box_forward_m", "box_up_m")]),
-        round_over=scenario.box.round_over,
-        vent_length=math.nan if parts.slot is None and not parts.vents else float(row["vent_length_m"]),
-        radiator=str(row["radiator"]) if parts.radiators else "",
-        added_mass=float(row["radiator_added_mass_kg"]) if parts.radiators else 0.0,
-    )
 
 
 def _standing(box: LargestBox, *, board: float, back_angle: float) -> Largest:

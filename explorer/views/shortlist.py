@@ -26,10 +26,10 @@ def page() -> None:
         st.info("Nothing here yet. Pick a design on Trade-offs and add it: up to five stand side by side here.")
         st.page_link("views/trade_offs.py", label="Go to Trade-offs", icon=":material/scatter_plot:")
         return
+    frame.await_ready()
+    designs = frame.judged_designs().all_of(job.shortlist, job.source)
     portraits = [
-        portrait
-        for letter, chosen in zip(LETTERS, job.shortlist, strict=False)
-        if (portrait := panels.portrait_of(chosen, job, letter)) is not None
+        Portrait(design, letter) for letter, design in zip(LETTERS, designs, strict=False) if design is not None
     ]
     if len(portraits) < len(job.shortlist):
         st.warning("Some designs here come from a scenario that this version no longer reads; they are left out.")
@@ -90,8 +90,9 @@ def curves(job: Job, portraits: list[Portrait]) -> None:
 
 def figures(job: Job, portraits: list[Portrait]) -> None:
     st.subheader("Figures")
+    scenarios = [portrait.scenario for portrait in portraits]
     rows = {
-        label_of(key, portraits): {
+        label_of(key, scenarios): {
             portrait.letter: figure_of(portrait.row, key, job.units, portrait.scenario.currency)
             for portrait in portraits
         }
@@ -105,7 +106,7 @@ def drawings(job: Job, portraits: list[Portrait]) -> None:
     st.subheader("In the space")
     for portrait in portraits:
         st.markdown(f"**{portrait.letter}**")
-        panels.drawings(portrait, job.units)
+        panels.drawings(portrait.design, job.units)
 
 
 def customer(job: Job, portraits: list[Portrait]) -> None:

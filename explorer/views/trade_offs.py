@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 from numpy.typing import NDArray
+from streamlit.delta_generator import DeltaGenerator
 
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
@@ -30,6 +32,7 @@ from explorer.choices import (
     representative,
     slider_scale,
 )
+from explorer.demo_fronts import found_for
 from explorer.inputs import hold
 from explorer.labels import CHOICES, plain, sentence, thousands
 from explorer.plainly import FormVoice
@@ -59,22 +62,48 @@ def page() -> None:
         st.warning("These designs were found with a scenario this version no longer reads. Search again.")
         return
     drop_strange_filters(job, job.found.front)
-    if front_view(job, job.found.front, scenario):
-        against(job, job.found, scenario)
-        panels.pick_view(job)
+    places = front_view(job, job.found.front, scenario)
+    if places is None:
+        return
+    # The front itself needs nothing worked out; what follows does.
+    frame.await_ready()
+    design = None if job.pick is None else frame.judged_designs().of(job.pick, job.source)
+    if design is not None:
+        with places.model_ends:
+            panels.where_the_model_stops(design)
+        with places.reasons:
+            panels.reasons(design, job.units)
+    against(job, job.found, scenario)
+    if design is not None:
+        panels.pick_view(job, design)
 
 
 def take_in(job: Job) -> None:
-    """Take over the outcome of a search that has ended; start the first one by itself."""
+    """Take over the outcome of a search that has ended; start the first one by itself.
+
+    A demo job shows the front that came with it until then.
+    """
     searches = frame.searches()
     task = searches.of(job.id)
     if task is not None and task.outcome is not None:
         outcome = task.outcome
+        # What was narrowed down on a demo's stored front is asked of the full one too.
+        filters = job.filters if job.found is not None and job.found.came_with_demo else {}
         job.found = Found(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
         searches.drop(job.id)
         settle(job)
-    elif task is None and job.found is None and frame.reading().scenario is not None:
+        job.filters = filters
+    elif task is None and to_be_searched(job) and frame.reading().scenario is not None:
+        if job.found is None:
+            job.found = found_for(job.document)
+            if job.found is not None:
+                settle(job)
         start(job)
+
+
+def to_be_searched(job: Job) -> bool:
+    """Whether a search starts by itself: the job has no front yet, or only the short one that came with a demo."""
+    return job.found is None or (job.found.came_with_demo and not job.changed_since_search)
 
 
 def settle(job: Job) -> None:
@@ -107,7 +136,7 @@ def search_bar(job: Job) -> None:
         if task.document != job.document:
             st.info("This search answers the job as it was before your last change. Search again when it has ended.")
         if job.found is not None:
-            st.caption("Until it ends, the designs below are those of the search before.")
+            st.caption(below_in_words(job.found))
         return
     if task is not None and task.failure:
         failure = task.failure if isinstance(task.failure, str) else task.failure.told(FormVoice(job.units))
@@ -123,6 +152,17 @@ def search_bar(job: Job) -> None:
         left_out(job.found, job.units)
     if job.changed_since_search:
         st.warning("The job has been changed since this search: the designs below answer the earlier one.")
+
+
+def below_in_words(found: Found) -> str:
+    """What the designs on show are while a search runs."""
+    if not found.came_with_demo:
+        return "Until it ends, the designs below are those of the search before."
+    return (
+        f"So that there is something to look at, the {thousands(len(found.front))} designs below came with this demo, "
+        f"found among {thousands(found.record['evaluations'])} tried. When the search ends, its own take their place; "
+        "what you put on the shortlist stays."
+    )
 
 
 def outcome_words(found: Found) -> str:
@@ -188,8 +228,16 @@ def drop_strange_filters(job: Job, front: pd.DataFrame) -> None:
             del job.filters[key]
 
 
-def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
-    """The charts over the front, with the filters in the sidebar; False where the filters keep nothing."""
+@dataclass(frozen=True)
+class Places:
+    """Where on the page what is worked out of the pick belongs."""
+
+    model_ends: DeltaGenerator
+    reasons: DeltaGenerator
+
+
+def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | None:
+    """The charts over the front, with the filters in the sidebar; None where the filters keep nothing."""
     look = frame.look(scenario.currency)
     keys = worth_an_axis(front, scenario.goals.objectives)
     with st.sidebar:
@@ -201,7 +249,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
         st.info(
             f"None of {thousands(len(front))} designs passes all the filters. Loosen one, or clear them in the sidebar."
         )
-        return False
+        return None
     marks = panels.marks(job)
     drawn = few(job, passed, objectives, marks)
     count_line(front, passed, drawn)
@@ -221,8 +269,8 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
         )
         st.caption("Each mark is a design. Click one to see it; hover to read it.")
     with right:
-        panels.pick_card(job)
-    panels.pick_reasons(job)
+        model_ends = panels.pick_card(job)
+    reasons = st.container()
     st.subheader("All goals side by side")
     st.altair_chart(
         parallel(scene, objectives, colour=chosen["colour"]),
@@ -236,7 +284,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> bool:
     st.caption(
         f"Each line is a design, better higher up; closed boxes are dashed{dotted}. Click a dot to pick its design."
     )
-    return True
+    return Places(model_ends, reasons)
 
 
 def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]:
@@ -294,7 +342,10 @@ def against(job: Job, found: Found, scenario: Scenario) -> None:
             key=f"misfit:{job.id}:{job.revision}",
             label_visibility="collapsed",
         )
-        panels.misfit(found.left_out[int(chosen or 0)], scenario, found.document, job.units)
+        nearest = Chosen(found.left_out[int(chosen or 0)], found.document)
+        design = frame.judged_designs().of(nearest, job.source)
+        if design is not None:
+            panels.misfit(design, found.document, job.units)
 
 
 def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) -> None:

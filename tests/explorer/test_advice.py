@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from engine.judged import Recommendation
 from engine.scenario import FilterChoice, demo_scenarios, parse_scenario, read_document
-from engine.search.front import Recommendation
 from explorer.advice import tries, with_filter
 
 

@@ -15,8 +15,8 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from engine.judged import JudgedDesign, Recommendation
 from engine.scenario import demo_scenarios, parse_scenario, read_document, write_document
-from engine.search.front import Recommendation
 from explorer import frame
 from explorer.frame import OWN_FAULT
 from explorer.labels import thousands
@@ -740,7 +740,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(opened: Opener, monkey
         excursion_with=1.0,
         turned_down_db=2.1,
     )
-    monkeypatch.setattr("explorer.panels._advised", lambda *_: advised)
+    monkeypatch.setattr(JudgedDesign, "recommendation", advised)
     test = searched(opened())
     assert "**Q 1.40 high-pass at 27.3 Hz, 12 dB per octave**" in words_on(test)
     before = len(parse_scenario(job_of(test).document, source="").filters)
@@ -757,7 +757,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(opened: Opener, monkey
 def test_sentences_on_where_the_model_stops_stand_on_the_card(
     opened: Opener, small_job: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("engine.report.portrait.told", lambda *_: ["Above 51 Hz the curves are a guide."])
-    # A job of its own, because portraits are kept from test to test.
+    monkeypatch.setattr("engine.judged.words", lambda *_: ["Above 51 Hz the curves are a guide."])
+    # A job of its own, because judged designs are kept from test to test.
     test = searched(opened(changed(small_job, search={"evaluations": 12_100})))
     assert "**Where the model stops**\n- Above 51 Hz the curves are a guide" in words_on(test)

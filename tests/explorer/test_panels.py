@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from engine.search.front import Recommendation
+from engine.judged import Recommendation
 from explorer.panels import advice_in_words
 
 ADVISED: dict[str, Any] = {

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from engine.acoustics.curves import Curves
+from engine.judged import FREQUENCY
 from engine.report.ink import LETTERS, LIGHT
-from engine.report.lines import FREQUENCY, Drawing, Trace
+from engine.report.lines import Drawing, Trace
 
 
 def invented_curves(count: int) -> Curves:

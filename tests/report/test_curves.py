@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 import vl_convert
 
+from engine.judged import FREQUENCY
 from engine.report.curves import CHARTS, charts_of, limits_in_words, marks_in_words, runs, title_of
 from engine.report.ink import DARK, DASHES, LETTERS, LIGHT, Ink
-from engine.report.lines import FREQUENCY, Drawing
+from engine.report.lines import Drawing
 
 Drawn = Callable[..., Drawing]
 

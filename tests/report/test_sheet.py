@@ -15,13 +15,14 @@ import pandas as pd
 import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
+from engine.judged import FREQUENCY, JudgedDesign
 from engine.openings.radiator import RadiatorCandidate
 from engine.parts import PassiveRadiator
-from engine.report.lines import FREQUENCY
-from engine.report.portrait import Portrait, portray
+from engine.report.portrait import Portrait
 from engine.report.sheet import beside, customer_page, lead, own_ids
 from engine.report.wording import figure
 from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.search.evaluator import Evaluator
 from engine.search.insight import extremes
 from engine.search.runs import run
 
@@ -42,9 +43,24 @@ def front(scenario: Scenario) -> pd.DataFrame:
 def portraits(scenario: Scenario, front: pd.DataFrame) -> list[Portrait]:
     closed = int((front["box_kind"] == "closed").to_numpy().argmax())
     places = [*extremes(front, scenario.goals.objectives).values(), closed]
+    rows = [front.iloc[place].to_dict() for place in places[:5]]
     return [
-        portray(scenario, front.iloc[place].to_dict(), letter) for letter, place in zip("ABCDE", places, strict=False)
+        Portrait(design, letter)
+        for letter, design in zip("ABCDE", JudgedDesign.batch(Evaluator(scenario), rows), strict=False)
     ]
+
+
+def altered(
+    portrait: Portrait, *, row: dict[str, Any] | None = None, scenario: Scenario | None = None, **worked_out: Any
+) -> Portrait:
+    """The same design with another row, scenario, or something worked out of it put in place of what would be."""
+    design = dataclasses.replace(
+        portrait.design,
+        row=row or portrait.row,
+        evaluator=portrait.design.evaluator if scenario is None else Evaluator(scenario),
+    )
+    vars(design).update(worked_out)
+    return Portrait(design, portrait.letter)
 
 
 def page_of(portraits: list[Portrait], **changed: Any) -> str:
@@ -165,16 +181,16 @@ def test_the_first_sentence_claims_no_more_than_the_designs_bear_out(portraits: 
     first, other = portraits[:2]
     assert lead([first, other]).endswith("each is better than the others at something.")
     worse = dict(first.row) | {"f3_hz": 90.0, "output_db": 50.0, "excursion_ratio": 3.0, "vent_speed_m_s": 60.0}
-    assert "better" not in lead([first, dataclasses.replace(first, row=worse)])
+    assert "better" not in lead([first, altered(first, row=worse)])
     space = dataclasses.replace(first.scenario.space, width=2.0)
-    elsewhere = dataclasses.replace(other, scenario=dataclasses.replace(other.scenario, space=space))
+    elsewhere = altered(other, scenario=dataclasses.replace(other.scenario, space=space))
     assert "the spaces differ" in lead([first, elsewhere])
 
 
 def test_loudness_over_different_music_bands_is_not_compared(portraits: list[Portrait]) -> None:
     first, other = portraits[:2]
     goals = dataclasses.replace(other.scenario.goals, music_band=(40.0, 90.0))
-    other = dataclasses.replace(other, scenario=dataclasses.replace(other.scenario, goals=goals))
+    other = altered(other, scenario=dataclasses.replace(other.scenario, goals=goals))
     assert "different goals" in lead([first, other])
     assert " dB " not in beside(first, other, "metric")
     assert "mean over 40–90 Hz" in page_of([first, other])
@@ -182,18 +198,18 @@ def test_loudness_over_different_music_bands_is_not_compared(portraits: list[Por
 
 def test_what_passes_a_limit_at_full_power_says_so(portraits: list[Portrait]) -> None:
     beyond = dict(portraits[0].row) | {"excursion_ratio": 1.89, "vent_speed_m_s": 30.0}
-    page = page_of([dataclasses.replace(portraits[0], row=beyond)])
+    page = page_of([altered(portraits[0], row=beyond)])
     assert "can be heard at full power" in page
     assert escape("1.89 – beyond the maker's range at full power") in page
 
 
 def test_where_the_reckoning_stops_is_told_design_by_design(portraits: list[Portrait]) -> None:
     sentence = "Above 51 Hz the curves are a guide, no more."
-    first = dataclasses.replace(portraits[0], model_ends=(sentence,))
-    page = page_of([first, dataclasses.replace(portraits[1], model_ends=())])
+    first = altered(portraits[0], model_ends=(sentence,))
+    page = page_of([first, altered(portraits[1], model_ends=())])
     assert "How far the figures go" in page
     assert page.count(escape(sentence)) == 1
-    assert "How far the figures go" not in page_of([dataclasses.replace(portraits[0], model_ends=())])
+    assert "How far the figures go" not in page_of([altered(portraits[0], model_ends=())])
 
 
 def test_figures_in_the_vehicle_say_whether_they_are_estimates(portraits: list[Portrait]) -> None:
@@ -203,7 +219,7 @@ def test_figures_in_the_vehicle_say_whether_they_are_estimates(portraits: list[P
     def page_with(cabin: object) -> str:
         scenario = dataclasses.replace(portraits[0].scenario, cabin=cabin, goals=goals)
         gain = np.full(len(FREQUENCY), 8.0 if cabin else np.nan)
-        return page_of([dataclasses.replace(portraits[0], row=row, scenario=scenario, cabin_db=gain)])
+        return page_of([altered(portraits[0], row=row, scenario=scenario, cabin_db=gain)])
 
     estimated = page_with(EstimatedCabin(largest_dimension=2.1))
     assert "21.0 Hz – an estimate" in estimated
@@ -228,7 +244,7 @@ def test_a_box_with_a_passive_radiator_says_what_is_screwed_onto_its_cone(portra
         "radiator_added_mass_kg": 0.12,
         "radiator_ratio": 1.2,
     }
-    text = " ".join(Reader(page_without_drawings(dataclasses.replace(portraits[0], row=row, scenario=scenario))).text)
+    text = " ".join(Reader(page_without_drawings(altered(portraits[0], row=row, scenario=scenario))).text)
     assert "Box with passive radiator" in text
     assert "1 × tray 10, 120 g added to its cone" in text
     assert "Vent air speed" not in text

@@ -11,22 +11,16 @@ import pytest
 import shapely
 
 from engine.columns import COLUMNS
-from engine.design_file import read_design, write_design
+from engine.design_file import read_design
 from engine.evaluate import evaluate
+from engine.judged import JudgedDesign
 from engine.scenario import FilterChoice, Scenario, demo_scenarios, read_scenario
 from engine.search.evaluator import Evaluator
-from engine.search.front import (
-    csv_text,
-    curves_of,
-    designs_of,
-    layout_of,
-    read_front,
-    recommended,
-    stated_design,
-    undominated,
-)
+from engine.search.front import csv_text, designs_of, read_front, undominated
 from engine.search.runs import Run, run
 from engine.space.arrangement import arrangement
+from engine.space.layout import Layout
+from engine.space.wedge import Wedges
 
 SAMPLE = 40
 
@@ -36,11 +30,25 @@ def sample(front: pd.DataFrame) -> pd.DataFrame:
     return front.iloc[np.unique(np.linspace(0, len(front) - 1, SAMPLE).astype(int))]
 
 
+def judged(scenario: Scenario, rows: pd.DataFrame) -> list[JudgedDesign]:
+    """Rows of a front judged in one batch."""
+    return JudgedDesign.batch(Evaluator(scenario), rows.to_dict("records"))
+
+
+def layout_of(scenario: Scenario, rows: pd.DataFrame) -> tuple[Wedges, Layout]:
+    """The boxes of rows of a front, and what lies where inside them."""
+    evaluator = Evaluator(scenario)
+    designs = designs_of(evaluator, rows)
+    wedges = evaluator.wedges(designs)
+    return wedges, evaluator.layout(designs, wedges, evaluator.fit(designs, wedges))
+
+
 def test_every_design_evaluates_to_the_same_figures(scenario: Scenario, searched: Run, tmp_path: Path) -> None:
     """Independent path: written as a design file, read back and evaluated, the figures agree to 0.1 %."""
-    for _, row in sample(searched.front).iterrows():
+    for design in judged(scenario, sample(searched.front)):
+        row = design.row
         file = tmp_path / f"{row['id']}.toml"
-        file.write_text(write_design(stated_design(scenario, row)), encoding="utf-8")
+        file.write_text(design.file, encoding="utf-8")
         alone = evaluate(read_design(file))
         for key in ("f3_hz", "f3_box_hz", "output_db", "excursion_ratio"):
             assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
@@ -148,13 +156,13 @@ def test_curves_agree_with_the_figures(scenario: Scenario, searched: Run) -> Non
     """Independent path: the worst of the plotted curve is the figure in the table, which is good to 0.5 %."""
     rows = sample(searched.front)
     frequency = np.geomspace(10.0, 200.0, 4000)
-    curve = curves_of(scenario, rows, frequency)
+    curves = [design.curves_at(frequency) for design in judged(scenario, rows)]
     xmax = np.array([_xmax(scenario, name) for name in rows["driver"]])
-    assert curve.excursion_peak_m.max(axis=1) / xmax == pytest.approx(rows["excursion_ratio"].to_numpy(float), rel=5e-3)
+    excursion = np.array([curve.excursion_peak_m.max() for curve in curves])
+    assert excursion / xmax == pytest.approx(rows["excursion_ratio"].to_numpy(float), rel=5e-3)
     vented = (rows["box_kind"] == "vented").to_numpy()
-    assert curve.vent_speed_peak_m_s.max(axis=1)[vented] == pytest.approx(
-        rows["vent_speed_m_s"].to_numpy(float)[vented], rel=5e-3
-    )
+    speed = np.array([curve.vent_speed_peak_m_s.max() for curve in curves])
+    assert speed[vented] == pytest.approx(rows["vent_speed_m_s"].to_numpy(float)[vented], rel=5e-3)
 
 
 def _xmax(scenario: Scenario, name: str) -> float:
@@ -214,12 +222,12 @@ def test_a_box_that_faces_down_has_feet_for_its_driver_and_its_vents() -> None:
 def test_a_recommended_high_pass_holds_the_cone_and_may_be_the_job_s_own(scenario: Scenario, searched: Run) -> None:
     """User's promise: what is recommended keeps the cones within Xmax; the job's own Q is among what is tried."""
     over = searched.front[searched.front["excursion_ratio"] > 1.0]
-    row = over.iloc[len(over) // 2]
-    advice = recommended(scenario, row)
+    row = dict(over.iloc[len(over) // 2])
+    advice = JudgedDesign.of(scenario, row).recommendation
     assert advice.needed
     assert advice.excursion_without > 1.0
     assert advice.words
     assert advice.excursion_with <= 1.0 + 1e-6
     own = FilterChoice(order=2, shape="own", q=3.0, frequency=(10.0, 100.0))
-    tuned = recommended(dataclasses.replace(scenario, filters=(*scenario.filters, own)), row)
+    tuned = JudgedDesign.of(dataclasses.replace(scenario, filters=(*scenario.filters, own)), row).recommendation
     assert tuned.f3_with <= advice.f3_with + 0.06

@@ -12,18 +12,15 @@ import pytest
 from engine.acoustics.figures import FIGURES_GRID
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
+from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
-from engine.search.front import designs_of
 from engine.search.insight import (
     balanced,
     differences,
     extremes,
-    limit_shares,
-    options,
     rivals,
-    why,
 )
 from engine.search.problem import BoxProblem
 from engine.search.runs import Run
@@ -65,9 +62,8 @@ def test_rivals_are_told_apart_by_driver_count_and_facing(scenario: Scenario, se
 def test_every_objective_is_explained(scenario: Scenario, searched: Run) -> None:
     """User's promise: a sentence for each objective, but for those of a vent or a radiator where there is none."""
     front = searched.front
-    for position in extremes(front, scenario.goals.objectives).values():
-        row = front.iloc[position]
-        sentences = why(scenario, row)
+    for design in judged(scenario, front.iloc[list(extremes(front, scenario.goals.objectives).values())]):
+        row, sentences = design.row, design.why("metric")
         expected = set(scenario.goals.objectives)
         if row["box_kind"] != "vented":
             expected -= {"vent_speed_m_s"}
@@ -75,6 +71,11 @@ def test_every_objective_is_explained(scenario: Scenario, searched: Run) -> None
             expected -= {"radiator_ratio"}
         assert set(sentences) == expected
         assert all(text[0].isupper() and text.endswith(".") for text in sentences.values())
+
+
+def judged(scenario: Scenario, rows: pd.DataFrame) -> list[JudgedDesign]:
+    """Rows of a front judged in one batch."""
+    return JudgedDesign.batch(Evaluator(scenario), rows.to_dict("records"))
 
 
 def _picked(front: pd.DataFrame) -> pd.DataFrame:
@@ -85,12 +86,12 @@ def test_what_is_said_to_stop_a_step_does(scenario: Scenario, searched: Run) -> 
     """Independent path: the named constraint is broken by the step when it is judged on its own."""
     evaluator = Evaluator(scenario)
     told = 0
-    for _, row in _picked(searched.front).iterrows():
-        for found in options(scenario, row).values():
+    for design in judged(scenario, _picked(searched.front)):
+        for found in design.options.values():
             for option in found:
                 if option.constraint is not None:
                     judgement = evaluator.judge(option.designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
-                    assert judgement.constraints[option.constraint][0] > 0.0, (row["id"], option)
+                    assert judgement.constraints[option.constraint][0] > 0.0, (design.row["id"], option)
                     told += 1
     assert told > 0
 
@@ -99,10 +100,10 @@ def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, sea
     """Independent path: an allowed step is feasible, better on its goal and worse on those named."""
     evaluator = Evaluator(scenario)
     told = 0
-    for _, row in _picked(searched.front).iterrows():
-        here = designs_of(evaluator, row.to_frame().T)
+    for design in judged(scenario, _picked(searched.front)):
+        here = design.designs
         before = evaluator.judge(here, frequency=FIGURES_GRID, exact=True)
-        for key, found in options(scenario, row).items():
+        for key, found in design.options.items():
             for option in found:
                 if option.stop is not None:
                     continue
@@ -119,21 +120,21 @@ def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, sea
 
 def test_a_bound_is_named_as_what_stops_a_step(scenario: Scenario, searched: Run) -> None:
     """User's promise: where one's own bound is in the way, that is said."""
-    row = searched.front.iloc[extremes(searched.front, scenario.goals.objectives)["output_db"]]
+    row = dict(searched.front.iloc[extremes(searched.front, scenario.goals.objectives)["output_db"]])
     width = float(row["outer_width_m"])
     free = dataclasses.replace(scenario, bounds={})
     held = dataclasses.replace(scenario, bounds={"outer_width": (width, width)})
     changes = ("a wider box", "a narrower box")
-    told = [each for found in options(held, row).values() for each in found if each.words in changes]
+    told = [each for found in JudgedDesign.of(held, row).options.values() for each in found if each.words in changes]
     assert told
     assert {each.stop for each in told} == {"the bound you set on the outer width stops it"}
-    untold = [each for found in options(free, row).values() for each in found if each.words in changes]
+    untold = [each for found in JudgedDesign.of(free, row).options.values() for each in found if each.words in changes]
     assert all("bound" not in (each.stop or "") for each in untold)
 
 
 def test_shares_of_limits_make_up_the_band(scenario: Scenario, searched: Run) -> None:
     """Conservation: the shares of the music band add up to all of it, largest first."""
-    for shares in limit_shares(scenario, _picked(searched.front)):
+    for shares in (design.limit_shares for design in judged(scenario, _picked(searched.front))):
         assert sum(shares.values()) == pytest.approx(1.0)
         assert list(shares.values()) == sorted(shares.values(), reverse=True)
 

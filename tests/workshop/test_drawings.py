@@ -11,23 +11,24 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
+from engine.judged import JudgedDesign
 from engine.parts import Driver, KeepOut, Space, TerminalCup
 from engine.quantities import Units, show
 from engine.scenario import Candidate, Scenario, demo_scenarios, read_scenario
 from engine.search.front import judged
 from engine.search.problem import BoxProblem
 from engine.space.arrangement import arrangement
-from engine.workshop.drawings import front_of, front_svg, isometric_svg, plan_svg, section_svg, space_svg
+from engine.workshop.drawings import front_of, space_svg
 from tests.workshop.reading import HEAVY, SVG, circles, outlines, overlaps, page, reach, words_of
 
 UNITS = pytest.mark.parametrize("units", ["metric", "us"])
 Row = dict[str, Any]
-OF_A_ROW = (section_svg, front_svg, plan_svg, isometric_svg)
+OF_A_DESIGN = ("section", "front", "plan", "isometric")
 
 
 @cache
-def jobs() -> tuple[tuple[Scenario, tuple[Row, ...]], ...]:
-    """Demo jobs and one wide job whose vents must go through the baffle, with rows of every sort found in them."""
+def jobs() -> tuple[tuple[Scenario, tuple[JudgedDesign, ...]], ...]:
+    """Demo jobs and one wide job whose vents must go through the baffle, with designs of every sort found in them."""
     scenarios = [read_scenario(path) for path in demo_scenarios().values()]
     wide = dataclasses.replace(
         read_scenario(demo_scenarios()["hatch-seat-back"]),
@@ -36,7 +37,7 @@ def jobs() -> tuple[tuple[Scenario, tuple[Row, ...]], ...]:
         ),
         bounds={"outer_width": (1.19, 1.23), "tuning": (28.0, 60.0)},
     )
-    return tuple((scenario, tuple(rows_of(scenario))) for scenario in [*scenarios, wide, crowded(), passive()])
+    return tuple((scenario, tuple(designs_of(scenario))) for scenario in [*scenarios, wide, crowded(), passive()])
 
 
 def crowded() -> Scenario:
@@ -82,8 +83,8 @@ def passive() -> Scenario:
     return dataclasses.replace(job, stock=stock, box=dataclasses.replace(job.box, kinds=("radiator",)))
 
 
-def rows_of(scenario: Scenario) -> list[Row]:
-    """One row of each combination of kind, drivers, vents and radiators (one, several), turns and flares found."""
+def designs_of(scenario: Scenario) -> list[JudgedDesign]:
+    """One design of each combination of kind, drivers, vents and radiators (one, several), turns and flares found."""
     problem = BoxProblem(scenario)
     evaluator, rng = problem.evaluator, np.random.default_rng(4)
     designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((40_000, problem.n_var)))
@@ -94,14 +95,16 @@ def rows_of(scenario: Scenario) -> list[Row]:
     several = [found[key] > 1 for key in ("driver_count", "vent_count", "radiator_count")]
     special = [found[key] > 0.0 for key in ("slot_turn_m", "vent_flare_m")]
     groups = found.groupby([found["facing"], found["box_kind"], found["vent_placement"], *several, *special])
-    return [dict(group.iloc[0]) for _, group in groups]
+    return JudgedDesign.batch(evaluator, [dict(group.iloc[0]) for _, group in groups])
 
 
 @cache
 def drawn(units: Units) -> tuple[tuple[Scenario, Row, list[str]], ...]:
     """Every row with its four drawings."""
     return tuple(
-        (scenario, row, [draw(scenario, row, units) for draw in OF_A_ROW]) for scenario, rows in jobs() for row in rows
+        (scenario, design.row, [design.drawing(view, units) for view in OF_A_DESIGN])
+        for scenario, designs in jobs()
+        for design in designs
     )
 
 
@@ -114,7 +117,7 @@ def everything(units: Units) -> list[str]:
 
 def test_every_sort_of_design_is_drawn() -> None:
     """Guards the evidence: every kind of box, drivers facing any way, pipes and slots through side and baffle."""
-    rows = [row for _, found in jobs() for row in found]
+    rows = [design.row for _, found in jobs() for design in found]
     assert {row["vent_placement"] for row in rows} >= {
         "none",
         "through side",
@@ -199,9 +202,9 @@ def driver_of(scenario: Scenario, row: Row) -> Driver:
 
 def test_front_is_to_scale() -> None:
     """Independent implementation: ratios read from the XML are those of the design."""
-    for scenario, rows in jobs():
-        for row in (row for row in rows if row["facing"] == "front"):
-            svg = front_svg(scenario, row, "metric")
+    for scenario, designs in jobs():
+        for design in (design for design in designs if design.row["facing"] == "front"):
+            row, svg = design.row, design.drawing("front", "metric")
             panel = outlines(svg)[0][1]
             size = np.ptp(panel, axis=0)
             lean = np.arctan(
@@ -221,10 +224,10 @@ def test_front_is_to_scale() -> None:
 
 def test_section_is_to_scale_and_the_box_where_the_search_put_it() -> None:
     """Independent implementation: the space's outline and the box's outermost corners, read from the XML."""
-    for scenario, rows in jobs():
+    for scenario, designs in jobs():
         corners = np.array(scenario.space.section)
-        for row in rows:
-            drawn = outlines(section_svg(scenario, row, "metric"))
+        for design in designs:
+            row, drawn = design.row, outlines(design.drawing("section", "metric"))
             space = drawn[len(scenario.space.keepouts)][1]
             scale = np.ptp(space[:, 0]) / np.ptp(corners[:, 0])
             origin = space[0] - scale * corners[0] * [1, -1]
@@ -303,15 +306,16 @@ def test_space_that_holds_nothing_says_so() -> None:
 
 def test_names_cannot_break_a_drawing() -> None:
     """Conservation: a driver's name is text, whatever it is made of."""
-    scenario, rows = jobs()[0]
+    scenario, designs = jobs()[0]
     name = '<b onload="x">&amp; "10"</b>'
     candidates = tuple(
         Candidate(driver=dataclasses.replace(one.driver, name=name), counts=one.counts)
         for one in scenario.candidates[:1]
     )
     renamed = dataclasses.replace(scenario, candidates=candidates)
-    row = next(row for row in rows if row["driver"] == scenario.candidates[0].driver.name) | {"driver": name}
-    for draw in OF_A_ROW:
-        svg = draw(renamed, row, "metric")
+    row = next(each.row for each in designs if each.row["driver"] == scenario.candidates[0].driver.name)
+    design = JudgedDesign.of(renamed, {**row, "driver": name})
+    for view in OF_A_DESIGN:
+        svg = design.drawing(view, "metric")
         assert "<b" not in svg
-        assert name.split()[0] in words_of(svg) or draw is not front_svg
+        assert name.split()[0] in words_of(svg) or view != "front"

@@ -1,0 +1,256 @@
+"""A judged design: one row of a front worked out exactly once, and all that is told, drawn and written of it.
+
+Pages, report and command line take this object.  Judging costs most; the rest is worked out when first asked for
+and kept with the object.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from engine.acoustics.cabin import gain_db
+from engine.acoustics.circuit import Systems
+from engine.acoustics.curves import Curves, curves
+from engine.acoustics.figures import FIGURES_GRID
+from engine.acoustics.limits import LIMITS
+from engine.acoustics.recommend import CHOICES, Choice, recommend
+from engine.acoustics.validity import words
+from engine.design_file import StatedDesign, write_design
+from engine.quantities import Units
+from engine.scenario import Scenario
+from engine.search.evaluator import Designs, Evaluator, Judgement
+from engine.search.front import designs_of, largest_dimension, validity_of
+from engine.search.insight import Option, options, why
+from engine.space.arrangement import Arrangement, arrangement
+from engine.space.solids import Inspection, exact_check
+from engine.workshop.design import Design
+from engine.workshop.drawings import VIEWS, design_to_draw
+
+Floats = NDArray[np.float64]
+
+FREQUENCY: Floats = np.geomspace(10.0, 200.0, 161)  # Hz, of every chart over frequency
+BAND_POINTS = 400  # frequencies over the music band at which the limits' shares are counted
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recommendation:
+    """The high-pass that holds one design within Xmax at full power at the least cost in f3.
+
+    ``words``, ``order``, ``shape``, ``q`` and ``hz`` are those of a filter where one is ``needed`` and does it; else
+    ``words`` is empty.  Excursion is over Xmax, of driver or passive radiator.  ``turned_down_db`` is
+    how far the gain would have to come down without any.
+    """
+
+    needed: bool
+    words: str
+    order: int
+    shape: str
+    q: float
+    hz: float
+    f3_without: float
+    f3_with: float
+    excursion_without: float
+    excursion_with: float
+    turned_down_db: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class JudgedDesign:
+    """One design of a front, or of what was left out of it, judged as its figures were.
+
+    Made by :meth:`of` or, for several at once, :meth:`batch`.
+
+    Attributes
+    ----------
+    evaluator :
+        The scenario it was found for, made ready.
+    row :
+        Its row of the table, SI, keys of :data:`engine.columns.COLUMNS`.
+    designs, judgement :
+        The same as a batch of one, and what it comes to: exact, on the fine grid.
+        A design whose parts leave it no air is not heard; what is told of its sound then raises ValueError.
+    """
+
+    evaluator: Evaluator
+    row: Mapping[str, Any]
+    designs: Designs
+    judgement: Judgement
+    _drawings: dict[tuple[str, Units], str] = field(default_factory=dict, init=False, repr=False)
+
+    @classmethod
+    def of(cls, scenario: Scenario, row: Mapping[str, Any]) -> JudgedDesign:
+        """Judge one row found for a scenario.
+
+        Raises KeyError where the scenario has no such driver, wiring, radiator or filter.
+
+        >>> from engine.scenario import demo_scenarios, read_scenario
+        >>> from engine.search.runs import run
+        >>> scenario = read_scenario(demo_scenarios()["van-bench"])
+        >>> front = run(scenario, evaluations=4_096).front
+        >>> design = JudgedDesign.of(scenario, front.iloc[0])
+        >>> design.curves.spl_db.shape, design.inspection.ok
+        ((1, 161), True)
+        """
+        (design,) = cls.batch(Evaluator(scenario), [row])
+        return design
+
+    @classmethod
+    def batch(cls, evaluator: Evaluator, rows: Sequence[Mapping[str, Any]]) -> list[JudgedDesign]:
+        """Judge several rows found for one scenario, at the cost of one call; none of them gives none."""
+        if not rows:
+            return []
+        designs = designs_of(evaluator, pd.DataFrame([dict(row) for row in rows]))
+        judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
+        each = (np.array([number]) for number in range(len(rows)))
+        return [
+            cls(evaluator=evaluator, row=row, designs=designs.take(one), judgement=judgement.take(one))
+            for row, one in zip(rows, each, strict=True)
+        ]
+
+    @property
+    def scenario(self) -> Scenario:
+        """What it was found for."""
+        return self.evaluator.scenario
+
+    @property
+    def systems(self) -> Systems:
+        """Its acoustic circuit, a batch of one, with the air of this box.  Raises ValueError where it is not heard."""
+        if not len(self.judgement.heard):
+            message = "a design whose parts leave no air in the box has no sound"
+            raise ValueError(message)
+        return self.judgement.acoustics.systems
+
+    @cached_property
+    def curves(self) -> Curves:
+        """Its curves over ``FREQUENCY`` (161,), each (1, 161)."""
+        return self.curves_at(FREQUENCY)
+
+    def curves_at(self, frequency: Floats) -> Curves:
+        """Its curves over ``frequency`` (F,) in Hz, each (1, F); not kept."""
+        return curves(self.systems, frequency=frequency, vent_speed_limit=self.scenario.goals.vent_speed_limit)
+
+    @cached_property
+    def cabin_db(self) -> Floats:
+        """What the cabin adds over half space at ``FREQUENCY``, (161,) dB; nan where the scenario states no cabin."""
+        cabin = self.scenario.cabin
+        return np.full(len(FREQUENCY), np.nan) if cabin is None else gain_db(cabin, FREQUENCY)
+
+    @cached_property
+    def limit_shares(self) -> dict[str, float]:
+        """Share of the music band (log frequency) over which each limit binds, largest first."""
+        band = np.geomspace(*self.scenario.goals.music_band, BAND_POINTS)
+        binding = self.curves_at(band).limited_by[0]
+        shares = np.array([np.mean(binding == code) for code in range(len(LIMITS))])
+        return {LIMITS[code]: float(shares[code]) for code in np.argsort(-shares, kind="stable") if shares[code] > 0.0}
+
+    @cached_property
+    def model_ends(self) -> tuple[str, ...]:
+        """Where the model stops for it, in sentences."""
+        return tuple(words(validity_of(self.evaluator, self.judgement), self.judgement.figures, 0))
+
+    @cached_property
+    def bodies(self) -> Arrangement:
+        """What stands where in it, as solids in the box's axes, m."""
+        return arrangement(self.judgement.layout, 0)
+
+    @cached_property
+    def inspection(self) -> Inspection:
+        """Its solids measured in three dimensions against the clearances the scenario asks for."""
+        evaluator, designs, fit, box = self.evaluator, self.designs, self.judgement.fit, self.scenario.box
+        return exact_check(
+            self.bodies,
+            gap=box.breathing_gap,
+            round_over=box.round_over,
+            free_width=float(fit.x_high[0] - fit.x_low[0]),
+            driver_air=float(evaluator.driver_air(designs)[0]),
+            displacement=float(evaluator.families.driver("displacement")[designs.family[0]]),
+            radiator_displacement=float(evaluator.contents(designs).radiator_displacement[0]),
+        )
+
+    @cached_property
+    def recommendation(self) -> Recommendation:
+        """The high-pass for it, whatever filter it has: of the usual ones and of those of the job's own Q."""
+        own = dict.fromkeys(Choice("own", 2, each.q) for each in self.scenario.filters if each.shape == "own")
+        choices = (*CHOICES, *(each for each in own if each not in CHOICES))
+        found = recommend(self.systems, choices=choices)
+        number = int(found.choice[0])
+        choice = choices[number] if number >= 0 else None
+        return Recommendation(
+            needed=number != -1,
+            words=choice.words if choice else "",
+            order=choice.order if choice else 0,
+            shape=choice.shape if choice else "",
+            q=choice.own_q if choice else math.nan,
+            hz=float(found.hz[0]),
+            f3_without=float(found.f3_without[0]),
+            f3_with=float(found.f3[0]),
+            excursion_without=float(found.excursion_ratio_without[0]),
+            excursion_with=float(found.excursion_ratio[0]),
+            turned_down_db=float(found.turned_down_db[0]),
+        )
+
+    @cached_property
+    def options(self) -> dict[str, list[Option]]:
+        """Every small change that would improve a goal, by goal; its neighbours are judged in one batch."""
+        return options(self.evaluator, self.designs, self.judgement)
+
+    def why(self, units: Units) -> dict[str, str]:
+        """Why it is where it is on the front: goal -> one sentence."""
+        return why(self.options, units=units, currency=self.scenario.currency)
+
+    @cached_property
+    def stated(self) -> StatedDesign:
+        """It as ``wedgefront evaluate`` reads it, with the tuning, the spring and the masses of the air in this box."""
+        scenario, row, systems, judgement = self.scenario, self.row, self.systems, self.judgement
+        family = self.evaluator.families.items[int(self.designs.family[0])]
+        (group,) = self.evaluator.groups(self.designs, judgement.layout)
+        return StatedDesign(
+            **family.opening.stated(row, group),
+            driver=family.wiring.driver,
+            count=family.wiring.count,
+            voltage=family.wiring.voltage,
+            box_kind=family.box_kind,
+            volume=float(systems.volume[0]),
+            ql=float(systems.ql[0]),
+            qa=float(systems.qa[0]),
+            filling=float(systems.filling[0]),
+            largest_dimension=float(largest_dimension(judgement)[0]),
+            first_mode=float(judgement.acoustics.inside.first_mode[0]),
+            air_mass=float(systems.air_mass[0]),
+            inertance=float(systems.mutual[0]),
+            vent_loss=float(systems.vent_loss[0]) if systems.vent_count[0] else None,
+            tuning=float(systems.tuning[0]) if family.box_kind != "closed" else None,
+            filter_order=family.filter.order,
+            filter_shape=family.filter.shape,
+            filter_q=family.filter.q,
+            filter_hz=float(row["filter_hz"]) if family.filter.order else 0.0,
+            chain=scenario.chain,
+            cabin=scenario.cabin,
+            air=scenario.air,
+            vent_speed_limit=scenario.goals.vent_speed_limit,
+            music_band=scenario.goals.music_band,
+        )
+
+    @cached_property
+    def file(self) -> str:
+        """The text of its design file."""
+        return write_design(self.stated)
+
+    @cached_property
+    def drawn(self) -> Design:
+        """It as the workshop draws it: solids, where it stands, and what else a drawing says."""
+        return design_to_draw(self.scenario, self.row, self.bodies)
+
+    def drawing(self, view: str, units: Units) -> str:
+        """One of its drawings, a name of :data:`engine.workshop.drawings.VIEWS`, as SVG text."""
+        if (view, units) not in self._drawings:
+            self._drawings[view, units] = VIEWS[view](self.scenario, self.drawn, units)
+        return self._drawings[view, units]
