@@ -23,13 +23,14 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, Choice, recommend
 from engine.acoustics.validity import words
+from engine.assembly import bodies_of
 from engine.design_file import StatedDesign, write_design
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import designs_of, largest_dimension, validity_of
 from engine.search.insight import Option, options, why
-from engine.space.arrangement import Arrangement, arrangement
+from engine.space.bodies import Assembly
 from engine.space.solids import Inspection, exact_check
 from engine.workshop.design import Design
 from engine.workshop.drawings import VIEWS, design_to_draw
@@ -157,9 +158,9 @@ class JudgedDesign:
         return tuple(words(validity_of(self.evaluator, self.judgement), self.judgement.figures, 0))
 
     @cached_property
-    def bodies(self) -> Arrangement:
+    def bodies(self) -> Assembly:
         """What stands where in it, as solids in the box's axes, m."""
-        return arrangement(self.judgement.layout, 0)
+        return bodies_of(self.judgement.layout, 0)
 
     @cached_property
     def inspection(self) -> Inspection:
@@ -171,8 +172,10 @@ class JudgedDesign:
             round_over=box.round_over,
             free_width=float(fit.x_high[0] - fit.x_low[0]),
             driver_air=float(evaluator.driver_air(designs)[0]),
-            displacement=float(evaluator.families.driver("displacement")[designs.family[0]]),
-            radiator_displacement=float(evaluator.contents(designs).radiator_displacement[0]),
+            displacement={
+                "driver": float(evaluator.families.driver("displacement")[designs.family[0]]),
+                "radiator": float(evaluator.contents(designs).radiator_displacement[0]),
+            },
         )
 
     @cached_property

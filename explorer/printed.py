@@ -15,9 +15,10 @@ from rich.text import Text
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.judged import JudgedDesign
+from engine.openings.radiator.words import weight_to_add
 from engine.quantities import MISSING, Units, show
 from engine.report.shortages import left_out
-from engine.report.wording import figure, unit, weight_to_add
+from engine.report.wording import figure, unit
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.insight import balanced, extremes

@@ -29,6 +29,7 @@ ROOMS = (
     ("engine.space",),
     ("engine.openings",),
     ("engine.constraints", "engine.columns"),
+    ("engine.assembly",),
     ("engine.listening",),
     ("engine.design_file",),
     ("engine.fields",),

@@ -6,7 +6,7 @@ its entries, the table for columns.  Nobody asks for an opening by its name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,11 +17,16 @@ from numpy.typing import NDArray
 from engine.column import Column
 from engine.document import Reader
 from engine.field import Field
+from engine.quantities import Units
+from engine.space.bodies import Body, Dimension
+from engine.space.interior import Interior
+from engine.space.panels import Telling
 
 Floats = NDArray[np.float64]
 Values = NDArray[Any]
 Rows = NDArray[np.intp]
 Shelf = Mapping[str, Floats]
+Bodies = Sequence[Body]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -278,6 +283,15 @@ class Opening:
         Of (one row of a front, or of its key): the box that it makes, in words.
     instead :
         What a box of the same kind has in place of it, as the end of "instead of …".
+    said :
+        Of (one row of a front, units): what the box breathes through, in one line.
+    bodies :
+        Of a laid-out box: what this opening is made of, each body's thing called like the opening; none where the
+        box has another opening.
+    dimensions :
+        Of the bodies of one of them: sizes that it adds to drawings.
+    told :
+        Of (bodies of each of them in one box, how things are said): paragraphs for the builder beside a drawing.
     """
 
     name: str
@@ -304,6 +318,10 @@ class Opening:
     named: Callable[[Any], str]
     instead: str
     slacks: tuple[Slack, ...] = ()
+    said: Callable[[Any, Units], str]
+    bodies: Callable[[Interior], list[Body]]
+    dimensions: Callable[[Bodies], list[Dimension]]
+    told: Callable[[Sequence[Bodies], Telling], list[str]]
 
     def __post_init__(self) -> None:
         words = [self.box_kind, self.instead, *(variable.words for variable in self.variables)]

@@ -10,6 +10,7 @@ from engine.acoustics.filters import SHAPES
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
 from engine.goals import GOALS
+from engine.openings import opening_of
 from engine.quantities import MISSING, Units, display_unit, show
 
 BOX_KINDS = {"closed": "Closed box", "vented": "Vented box", "radiator": "Box with passive radiator"}
@@ -27,7 +28,6 @@ _TEXTS = {
     "filter_shape": {shape.name: shape.label for shape in SHAPES.records} | {"none": ""},
     "vent_placement": {"none": ""},
 }
-OUNCE = 0.028349523125  # kg
 
 
 def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
@@ -92,48 +92,9 @@ def outside(row: Mapping[str, Any], units: Units) -> str:
     return f"{width} wide × {height} high × {top} deep at the top, {bottom} at the bottom"
 
 
-def vents(row: Mapping[str, Any], units: Units) -> str:
-    """The vents in one line: count, bore or clear height and depth, length, way out, bends and flares."""
-    count = int(row["vent_count"])
-    if count == 0:
-        return "no vent"
-    length = figure("vent_length_m", row["vent_length_m"], units)
-    way, _, bent = str(row["vent_placement"]).removeprefix("slot ").partition(", ")
-    through = way.replace("through side", "through left side").replace("through ", "through the ")
-    if row["vent_kind"] == "slot":
-        height, depth = (figure(key, row[key], units) for key in ("slot_height_m", "slot_width_m"))
-        turned = ", turning the corner along the right side" if float(row["slot_turn_m"]) > 0.0 else ""
-        return f"1 slot of the box's own board, {height} high × {depth} deep, {length} long, {through}{turned}"
-    bore = figure("vent_diameter_m", row["vent_diameter_m"], units)
-    each = "" if count == 1 else " each"
-    turned = ", with one bend" if bent else ""
-    flare = float(row["vent_flare_m"])
-    flared = f", both ends flared {show(flare, 'length', units)}" if flare > 0.0 else ""
-    return f"{count} vent{'' if count == 1 else 's'}, {bore} bore × {length} long{each}, {through}{turned}{flared}"
-
-
-def radiators(row: Mapping[str, Any], units: Units) -> str:
-    """The passive radiators in one line: count, name, what is added to each cone."""
-    count = int(row["radiator_count"])
-    if count == 0:
-        return "no passive radiator"
-    added = weight_to_add(float(row["radiator_added_mass_kg"]), units)
-    each = "its cone" if count == 1 else "each cone"
-    return (
-        f"{count} × {row['radiator']}, {added} added to {each}" if added else f"{count} × {row['radiator']}, as bought"
-    )
-
-
 def openings(row: Mapping[str, Any], units: Units) -> str:
     """What the box breathes through, in one line: vents, passive radiators, or nothing."""
-    return radiators(row, units) if row["box_kind"] == "radiator" else vents(row, units)
-
-
-def weight_to_add(kilograms: float, units: Units) -> str:
-    """What is screwed to a passive radiator's cone, in grams or ounces; empty where it is nothing."""
-    if not kilograms >= 0.5e-3:
-        return ""
-    return f"{kilograms / OUNCE:.1f} oz" if units == "us" else f"{kilograms * 1e3:.0f} g"
+    return opening_of(row).said(row, units)
 
 
 def drivers(row: Mapping[str, Any]) -> str:

@@ -11,7 +11,7 @@ Round things are made of flat facets, drawn round the true shape and never more 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations, product
@@ -21,19 +21,23 @@ from manifold3d import CrossSection, FillRule, Manifold
 from numpy.typing import NDArray
 
 from engine.quantities import Units, show
-from engine.space.arrangement import (
-    Arrangement,
+from engine.space.bodies import (
+    OUTSIDE_AIR,
+    PANEL,
+    RANK,
+    RIM,
+    Assembly,
     Bend,
-    DriverSolid,
+    Body,
     Frustum,
     Prism,
-    RadiatorSolid,
-    SlotSolid,
-    VentSolid,
+    Role,
+    Solid,
+    across,
+    outer_corners,
 )
 
 Floats = NDArray[np.float64]
-Shape = Prism | Frustum | Bend
 
 FACET = 2e-5  # m, between a round thing and its facets, at most
 TOLERANCE = 5e-5  # m, by which a limit may seem broken and still be kept
@@ -108,78 +112,69 @@ class Inspection:
 
 
 def exact_check(
-    parts: Arrangement,
+    parts: Assembly,
     *,
     gap: float,
     round_over: float = 0.0,
     free_width: float = math.inf,
     driver_air: float = 0.0,
-    displacement: float | None = None,
-    radiator_displacement: float | None = None,
+    displacement: Mapping[str, float] | None = None,
 ) -> Inspection:
-    """Measure one arrangement.
+    """Measure the bodies of one design.
 
     Parameters
     ----------
     gap
-        Distance in m that baskets, passive radiators, pipes, the boards of a slot and the terminal cup keep from
-        each other and from panels, that baskets, radiators, straight pipes and the cup keep from braces, and
-        flanges from each other and from vents in the same panel.  Pipes along the width pass braces
-        through holes and touch their own supports; a slot touches panels and braces.
+        Distance in m that bodies keep from others by their roles (``Role.gap_to``).
     round_over
         Radius in m of the box's outer edges; flanges and mouths stay off it.
     free_width, driver_air
         Width in m the space leaves where the box stands, and the air in m a driver in the side
         panel needs before it in that width.
-    displacement, radiator_displacement
-        m³ one driver and one radiator take in the box by their data sheets; without it, their solids are taken.
+    displacement
+        m³ that one thing of a kind ("driver") takes in the box by its data sheet; of other kinds the solids count.
     """
     check = _Check(parts, gap=gap, round_over=round_over, free_width=free_width, driver_air=driver_air)
     return Inspection(
         findings=tuple(check.findings()),
-        net_volume=air_volume(parts, displacement=displacement, radiator_displacement=radiator_displacement),
+        net_volume=air_volume(parts, displacement=displacement),
     )
 
 
-def air_volume(
-    parts: Arrangement, *, displacement: float | None = None, radiator_displacement: float | None = None
-) -> float:
-    """Air in the box in m³: the inside less drivers, radiators, vents with their bore, braces, supports and cup.
+def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = None) -> float:
+    """Air in the box in m³: the inside less everything whose role takes air, vents with their bore.
 
     What two of them share is taken off twice; a design that keeps its distances has no such place.
-    ``displacement`` in m³ stands for the solid of each driver where it is given, ``radiator_displacement``
-    for that of each radiator.
+    ``displacement`` in m³ stands for the solids of each thing of a kind that it names.
     """
-    shapes: list[Shape] = [piece for vent in parts.vents for piece in vent.pipe]
-    shapes += [*parts.braces, *parts.supports]
-    if parts.slot:
-        shapes += [*parts.slot.boards, *parts.slot.bore]
-    if radiator_displacement is None:
-        shapes += [radiator.body for radiator in parts.radiators]
-    if parts.cup:
-        shapes.append(parts.cup.body)
-    if displacement is None:
-        shapes += [piece for driver in parts.drivers for piece in driver.body]
+    stated = displacement or {}
     inner = prism_solid(parts.inner)
-    # Piece by piece: the kernel is surest of two solids, and many of these touch.
-    taken = sum(float((inner ^ solid(shape)).volume()) for shape in shapes)
-    for vent in parts.vents:
-        # Of a rim what lies round its pipe; the pipe's end at it is straight.
-        ends = (vent.pipe[0], vent.pipe[-1])
-        taken += sum(
-            float((inner ^ (solid(rim) - solid(end))).volume()) for rim, end in zip(vent.rims, ends, strict=False)
-        )
-    stated = (displacement or 0.0) * len(parts.drivers) + (radiator_displacement or 0.0) * len(parts.radiators)
-    return float(inner.volume()) - taken - stated
+    taken = sum(stated.get(thing.kind, 0.0) for thing in parts.things)
+    for thing, bodies in parts.things.items():
+        if thing.kind in stated:
+            continue
+        for body in (body for body in bodies if body.role.takes_air):
+            # Piece by piece: the kernel is surest of two solids, and many of these touch.
+            for piece in solids_of(body):
+                if body.role is RIM:  # what of it lies round its pipe
+                    for own in (own for own in bodies if own.name == body.name and own is not body):
+                        for pipe in solids_of(own):
+                            piece -= pipe
+                taken += float((inner ^ piece).volume())
+    return float(inner.volume()) - taken
 
 
 # Solids
 
 
-def solid(shape: Shape) -> Manifold:
+def solid(shape: Solid) -> Manifold:
     if isinstance(shape, Prism):
         return prism_solid(shape)
     return frustum_solid(shape) if isinstance(shape, Frustum) else bend_solid(shape)
+
+
+def solids_of(body: Body) -> list[Manifold]:
+    return [solid(shape) for shape in (*body.prisms, *body.rounds)]
 
 
 def prism_solid(prism: Prism) -> Manifold:
@@ -195,12 +190,12 @@ def segments(radius: float) -> int:
 
 
 def frustum_solid(frustum: Frustum) -> Manifold:
-    length, axis = float(np.linalg.norm(frustum.end - frustum.start)), _axis(frustum)
+    axis = frustum.axis
     count = segments(max(frustum.radii))
     around = 1.0 / math.cos(math.pi / count)
     start, end = (radius * around for radius in frustum.radii)
     turned = np.column_stack([*_square_to(axis), axis, frustum.start])
-    return Manifold.cylinder(length, start, end, circular_segments=count).transform(turned)
+    return Manifold.cylinder(frustum.length, start, end, circular_segments=count).transform(turned)
 
 
 def bend_solid(bend: Bend) -> Manifold:
@@ -210,13 +205,6 @@ def bend_solid(bend: Bend) -> Manifold:
     tube = CrossSection.circle(bend.tube_radius / math.cos(math.pi / count), count).translate((bend.radius, 0.0))
     turned = np.column_stack([bend.first, bend.last, np.cross(bend.first, bend.last), bend.centre])
     return Manifold.revolve(tube.scale((around, 1.0)), steps, 90.0).transform(turned)
-
-
-def _axis(frustum: Frustum) -> Floats:
-    """Unit vector from start to end."""
-    axis = frustum.end - frustum.start
-    result: Floats = axis / np.linalg.norm(axis)
-    return result
 
 
 def _square_to(axis: Floats) -> tuple[Floats, Floats]:
@@ -231,11 +219,19 @@ def _square_to(axis: Floats) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True)
-class Body:
-    """A named thing made of one piece or several."""
+class Measured:
+    """Bodies of one name, which are measured as one; ``body`` is the one whose role counts."""
 
-    name: str
-    shapes: tuple[Shape, ...]
+    body: Body
+    shapes: tuple[Solid, ...]
+
+    @property
+    def role(self) -> Role:
+        return self.body.role
+
+    @property
+    def name(self) -> str:
+        return self.body.name
 
     @cached_property
     def pieces(self) -> tuple[Manifold, ...]:
@@ -244,10 +240,22 @@ class Body:
     @cached_property
     def corners(self) -> Floats:
         """Corners of all pieces, (K, 3) m."""
-        return np.concatenate([np.empty((0, 3)), *(_corners(piece) for piece in self.pieces)])
+        return _all_corners(self.pieces)
 
 
-def distance(one: Body, other: Body, *, at_most: float) -> float:
+def measured(bodies: Iterable[Body]) -> list[Measured]:
+    """Bodies by their names, in the order of roles; what is no solid is left out."""
+    named: dict[str, list[Body]] = {}
+    for body in sorted(bodies, key=lambda body: RANK[body.role.name]):
+        if body.prisms or body.rounds:
+            named.setdefault(body.name, []).append(body)
+    return [
+        Measured(same[0], tuple(shape for body in same for shape in (*body.prisms, *body.rounds)))
+        for same in named.values()
+    ]
+
+
+def distance(one: Measured, other: Measured, *, at_most: float) -> float:
     """Least distance in m, no more than ``at_most``; negative where they share a place (its mean thickness)."""
     least = at_most
     for a, b in product(one.pieces, other.pieces):
@@ -270,6 +278,10 @@ def _thickness(piece: Manifold) -> float:
     """Mean thickness in m of a thin solid: its volume over half its surface."""
     area = float(piece.surface_area())
     return 2.0 * max(float(piece.volume()), 0.0) / area if area > 0.0 else 0.0
+
+
+def _all_corners(pieces: Iterable[Manifold]) -> Floats:
+    return np.concatenate([np.empty((0, 3)), *(_corners(piece) for piece in pieces)])
 
 
 def _corners(piece: Manifold) -> Floats:
@@ -298,7 +310,7 @@ def _depth_inside(corners: Floats, prism: Prism) -> float:
 def _disc_inside(disc: Frustum, prism: Prism) -> float:
     """Distance in m from a disc's rim to the edges of the face of a convex prism that it lies in."""
     normals, limits = _walls(prism)
-    across = normals @ _axis(disc)
+    across = normals @ disc.axis
     bounding = np.abs(across) < SIDE_BY_SIDE
     steep = np.sqrt(1.0 - across[bounding] ** 2)
     return float(np.min((limits - normals @ disc.end)[bounding] / steep)) - max(disc.radii)
@@ -313,200 +325,98 @@ def _hole_inside(hole: Frustum, prism: Prism) -> float:
 # Rules
 
 
-def _is_along(vent: VentSolid) -> bool:
-    """Whether a vent's last piece lies along the width, where it may pass braces."""
-    return bool(abs(_axis(vent.free_air)[0]) > SIDE_BY_SIDE)
-
-
-def _widest(shape: Shape) -> float:
-    return max(shape.radii) if isinstance(shape, Frustum) else 0.0
-
-
-def _body(name: str, *shapes: Shape) -> Body:
-    return Body(name, shapes)
-
-
 class _Check:
-    """The rules, each as findings about the solids of one arrangement."""
+    """The rules, each as findings about the bodies of one design."""
 
-    def __init__(
-        self, parts: Arrangement, *, gap: float, round_over: float, free_width: float, driver_air: float
-    ) -> None:
+    def __init__(self, parts: Assembly, *, gap: float, round_over: float, free_width: float, driver_air: float) -> None:
         self.parts = parts
         self.gap = gap
         self.round_over = round_over
         self.free_width = free_width
         self.driver_air = driver_air
-        self.panels = [_body(f"the {panel.name} panel", panel) for panel in parts.panels]
-        self.board = parts.inner.x[0] - parts.outer.x[0]
-        self.panel_of = {panel.name: panel for panel in parts.panels}
-        self.braces = [_body(brace.name, brace) for brace in parts.braces]
-        self.supports = [_body(support.name, support) for support in parts.supports]
-        self.drivers = [Body(f"driver {number}", driver.body) for number, driver in enumerate(parts.drivers, start=1)]
-        self.radiators = [_body(radiator.body.name, radiator.body) for radiator in parts.radiators]
-        self.mounted: list[tuple[Body, DriverSolid | RadiatorSolid]] = [
-            *zip(self.drivers, parts.drivers, strict=True),
-            *zip(self.radiators, parts.radiators, strict=True),
-        ]
-        self.pipes = [
-            Body(f"vent {number}", (*vent.pipe, *vent.rims)) for number, vent in enumerate(parts.vents, start=1)
-        ]
-        self.slot = [Body("the slot", parts.slot.boards)] if parts.slot else []
-        self.channel = [Body("the air in the slot", (*parts.slot.bore, parts.slot.free_air))] if parts.slot else []
-        self.along = [pipe for pipe, vent in zip(self.pipes, parts.vents, strict=True) if _is_along(vent)]
-        self.square = [pipe for pipe in self.pipes if pipe not in self.along]
-        self.cup = [_body("the terminal cup", parts.cup.body)] if parts.cup else []
-        self.rear_air = [
-            _body(f"the air behind driver {number}", driver.rear_air)
-            for number, driver in enumerate(parts.drivers, start=1)
-            if np.any(driver.rear_air.start != driver.rear_air.end)
-        ]
-        self.terminals = [
-            _body(f"the terminals of driver {number}", driver.terminals)
-            for number, driver in enumerate(parts.drivers, start=1)
-            if driver.terminals
-        ]
-        self.free_air = [
-            _body(f"the air before vent {number}", vent.free_air) for number, vent in enumerate(parts.vents, start=1)
-        ]
+        self.measured = measured(parts.bodies)
+        self.panel_of = {body.panel: body.prisms[0] for body in parts.of(PANEL)}
 
     def findings(self) -> Iterator[Finding]:
-        yield from self._solid_things()
-        yield from self._free_places()
-        yield from self._on_panels()
-        yield from self._within()
+        for one, other in combinations(self.measured, 2):
+            required = self._required(one.body, other.body)
+            if required is not None:
+                yield Finding(one.name, other.name, required, distance(one, other, at_most=required + LOOK))
+        for each in self.measured:
+            yield from self._alone(each)
         yield from self._beside()
 
-    def _solid_things(self) -> Iterator[Finding]:
-        gap, pipes, cup = self.gap, self.pipes, self.cup
-        drivers = [*self.drivers, *self.radiators]
-        yield from self._apart(combinations(drivers, 2), gap)
-        yield from self._apart(product(drivers, [*pipes, *self.slot, *self.braces, *self.supports, *cup]), gap)
-        yield from self._apart(product(self.slot, cup), gap)
-        yield from self._apart(product(self.slot, [*pipes, *self.braces]), 0.0)
-        yield from self._apart(combinations(pipes, 2), gap)
-        yield from self._apart(product(pipes, cup), gap)
-        yield from self._apart(product(self.square, self.braces), gap)
-        yield from self._apart(product(self.along, self.braces), 0.0)
-        yield from self._apart(product(pipes, self.supports), 0.0)
-        yield from self._apart(product(cup, [*self.braces, *self.supports]), gap)
-        yield from self._apart(combinations([*self.braces, *self.supports], 2), 0.0)
-        for basket, driver in self.mounted:
-            yield from self._apart(product([basket], self._panels_but(driver.panel)), gap)
-        for pipe, vent in zip(pipes, self.parts.vents, strict=True):
-            yield from self._apart(product([pipe], self._panels_but(vent.through)), gap)
-        if self.parts.cup:
-            yield from self._apart(product(cup, self._panels_but(self.parts.cup.panel)), gap)
+    def _required(self, one: Body, other: Body) -> float | None:
+        """Distance that two bodies keep; None where it is not measured."""
+        role, own_panel = one.role, other.role is PANEL and other.panel == one.panel
+        if (one.thing == other.thing and not role.with_own) or own_panel:
+            return None
+        if role.on_face and one.panel != other.panel:
+            return None
+        if other.role.name in role.gap_to:
+            return self.gap
+        return 0.0 if other.role.name in role.clear_of else None
 
-    def _free_places(self) -> Iterator[Finding]:
-        """Air and room for tags that nothing solid may take; air may lie in air."""
-        others = [*self.pipes, *self.slot, *self.braces, *self.supports, *self.cup, *self.radiators]
-        free = [*self.rear_air, *self.terminals]
-        yield from self._apart(product(free, others), 0.0)
-        yield from self._apart(product(self.rear_air, self.panels), 0.0)
-        yield from self._apart(product(self.channel, [*self.drivers, *free, *others]), 0.0)
-        yield from self._apart(combinations(self.terminals, 2), 0.0)
-        for basket in self.drivers:
-            # Tags stand beside their own basket, and the air behind a magnet touches it.
-            strangers = [place for place in free if not place.name.endswith(f" {basket.name}")]
-            yield from self._apart(product([basket], strangers), 0.0)
-        yield from self._apart(product(self.free_air, self.drivers), 0.0)
-        yield from self._apart(product(self.free_air, [*others, *self.panels, *self.terminals]), 0.0)
-        for terminals, driver in zip(self.terminals, self.parts.drivers, strict=False):
-            yield from self._apart(product([terminals], self._panels_but(driver.panel)), 0.0)
+    def _alone(self, each: Measured) -> Iterator[Finding]:
+        """Where a body lies: inside the box, in its panel, off the box's edges."""
+        role, panel = each.role, each.body.panel
+        if role.within == "box":
+            yield _inside(each.name, "the inside of the box", each.corners, self.parts.inner)
+        elif role.within == "behind panel":
+            yield _inside(each.name, "the inside of the box", self._behind_panel(each), self.parts.inner)
+        if role.in_panel or role.off_edges:
+            (shape,) = each.shapes
+            assert not isinstance(shape, Bend)
+            on_panel = f"the {panel} panel"
+            if role.in_panel:
+                within = self.panel_of[panel]
+                inside = (
+                    _hole_inside(shape, within) if isinstance(shape, Frustum) else _depth_inside(each.corners, within)
+                )
+                yield Finding(each.name, on_panel, 0.0, min(inside, LOOK), inside=True)
+            if role.off_edges:
+                off = (
+                    _disc_inside(shape, self.parts.outer)
+                    if isinstance(shape, Frustum)
+                    else _corners_off_edges(shape, self.parts.outer)
+                )
+                edge = f"the edge of {on_panel}"
+                yield Finding(each.name, edge, self.round_over, min(off, self.round_over + LOOK), inside=True)
 
-    def _on_panels(self) -> Iterator[Finding]:
-        """Flanges and mouths on a panel's outer face, holes in the panel."""
-        seats = [(f"the flange of {body.name}", driver.flange, driver.panel) for body, driver in self.mounted]
-        holes = [(f"the cut-out of {body.name}", driver.cutout, driver.panel) for body, driver in self.mounted]
-        if self.parts.cup:
-            seats.append(("the flange of the terminal cup", self.parts.cup.flange, self.parts.cup.panel))
-            holes.append(("the hole for the terminal cup", self.parts.cup.body, self.parts.cup.panel))
-        for (name, one, panel), (other_name, other, other_panel) in combinations(seats, 2):
-            if panel == other_panel:
-                yield from self._apart([(_body(name, one), _body(other_name, other))], self.gap)
-        for name, disc, panel in seats:
-            for pipe, vent in zip(self.pipes, self.parts.vents, strict=True):
-                if vent.through == panel:
-                    yield from self._apart([(_body(name, disc), pipe)], self.gap)
-            slot = self.parts.slot
-            if slot and slot.through == panel:
-                yield from self._apart([(_body(name, disc), _body("the mouth of the slot", slot.bore[0]))], self.gap)
-            yield self._off_edges(name, disc, panel)
-        for name, hole, panel in holes:
-            inside = _hole_inside(self._through(hole), self.panel_of[panel])
-            yield Finding(name, f"the {panel} panel", 0.0, min(inside, LOOK), inside=True)
-        for pipe, vent in zip(self.pipes, self.parts.vents, strict=True):
-            first = max((vent.pipe[0], *vent.rims[:1]), key=_widest)
-            assert isinstance(first, Frustum)
-            mouth = replace(first, start=first.end, end=first.start)
-            yield self._off_edges(f"the mouth of {pipe.name}", mouth, vent.through)
-            inside = _hole_inside(self._through(first), self.panel_of[vent.through])
-            yield Finding(f"the hole for {pipe.name}", f"the {vent.through} panel", 0.0, min(inside, LOOK), inside=True)
-        if self.parts.slot:
-            yield from self._slot_mouth(self.parts.slot)
-
-    def _slot_mouth(self, slot: SlotSolid) -> Iterator[Finding]:
-        """Whether a slot's mouth lies in its panel, and off the box's rounded edges."""
-        name, panel = "the mouth of the slot", f"the {slot.through} panel"
-        inside = _depth_inside(_corners(solid(slot.bore[0])), self.panel_of[slot.through])
-        yield Finding(name, panel, 0.0, min(inside, LOOK), inside=True)
-        normals, limits = _walls(self.parts.outer)
-        off = limits - slot.mouth @ normals.T
-        # The panel's own outer face, in which all corners lie, is no edge.
-        edges = float(np.min(off[:, np.max(np.abs(off), axis=0) > TOLERANCE]))
-        yield Finding(name, f"the edge of {panel}", self.round_over, min(edges, self.round_over + LOOK), inside=True)
-
-    def _off_edges(self, name: str, disc: Frustum, panel: str) -> Finding:
-        """Whether a disc on the outer face of a panel (its end lies there) keeps off the box's rounded edges."""
-        inside = _disc_inside(disc, self.parts.outer)
-        return Finding(
-            name, f"the edge of the {panel} panel", self.round_over, min(inside, self.round_over + LOOK), inside=True
-        )
-
-    def _through(self, tube: Frustum) -> Frustum:
-        """The part in the panel of a straight tube that starts on the panel's outer face."""
-        return replace(tube, end=tube.start + self.board * _axis(tube))
-
-    def _beyond(self, piece: Shape, mouth: Floats) -> list[Shape]:
-        """What of a piece lies behind the panel, if any; one that starts at the outer ``mouth`` passes the panel."""
-        if not isinstance(piece, Frustum) or np.any(piece.start != mouth):
-            return [piece]
-        longer = np.linalg.norm(piece.end - piece.start) > self.board + TOLERANCE
-        return [replace(piece, start=piece.start + self.board * _axis(piece))] if longer else []
-
-    def _within(self) -> Iterator[Finding]:
-        inner = self.parts.inner
-        solid_things = [*self.drivers, *self.radiators, *self.slot, *self.braces, *self.supports]
-        for body in [*solid_things, *self.rear_air, *self.terminals, *self.free_air]:
-            yield self._inside(body.name, body.corners, inner)
-        if self.parts.slot:
-            channel = Body("the air in the slot", (*self.parts.slot.bore[1:], self.parts.slot.free_air))
-            yield self._inside(channel.name, channel.corners, inner)
-        pipes = [(body.name, body.shapes) for body in self.pipes]
-        cup = [("the terminal cup", (self.parts.cup.body,))] if self.parts.cup else []
-        for name, (first, *rest) in [*pipes, *cup]:
-            assert isinstance(first, Frustum)
-            beyond = [piece for each in (first, *rest) for piece in self._beyond(each, first.start)]
-            yield self._inside(name, Body(name, tuple(beyond)).corners, inner)
-
-    def _inside(self, name: str, corners: Floats, inner: Prism) -> Finding:
-        return Finding(name, "the inside of the box", 0.0, min(_depth_inside(corners, inner), LOOK), inside=True)
+    def _behind_panel(self, each: Measured) -> Floats:
+        """Corners of what lies behind the panel of things that start on its outer face."""
+        first = each.shapes[0]
+        assert isinstance(first, Frustum)
+        board, pieces = self.parts.board, []
+        for shape in each.shapes:
+            if not isinstance(shape, Frustum) or np.any(shape.start != first.start):
+                pieces.append(shape)
+            elif shape.length > board + TOLERANCE:
+                pieces.append(replace(shape, start=shape.start + board * shape.axis))
+        return _all_corners(solid(piece) for piece in pieces)
 
     def _beside(self) -> Iterator[Finding]:
-        """Whether the space leaves the air that a driver or vents in the sides of the box need."""
-        left = max((float(-vent.outside.start[0]) for vent in self.parts.vents if vent.outside), default=0.0)
-        if self.parts.slot and self.parts.slot.outside:
-            left = max(left, -self.parts.slot.outside.x[0])
-        right = self.driver_air if any(driver.panel == "right side" for driver in self.parts.drivers) else 0.0
-        room = self.free_width - (self.parts.outer.x[1] + left + right)
-        if left or right:
-            name = "the box with the air its sides need"
-            yield Finding(name, "the width of the space", 0.0, min(room, LOOK), inside=True)
+        """Whether the space leaves the air that drivers and vents in the sides of the box need."""
+        low, high = self.parts.outer.x
+        airs = [across(shape) for body in self.parts.of(OUTSIDE_AIR) for shape in (*body.prisms, *body.rounds)]
+        left = max((low - start for start, _ in airs), default=0.0)
+        right = max((end - high for _, end in airs), default=0.0)
+        driven = any(body.panel == "right side" for bodies in self.parts.kind("driver") for body in bodies)
+        beside = max(left, 0.0) + max(right, self.driver_air if driven else 0.0, 0.0)
+        if beside:
+            room = self.free_width - (high + beside)
+            yield Finding(
+                "the box with the air its sides need", "the width of the space", 0.0, min(room, LOOK), inside=True
+            )
 
-    def _panels_but(self, name: str) -> list[Body]:
-        return [panel for panel in self.panels if panel.name != f"the {name} panel"]
 
-    def _apart(self, pairs: Iterable[tuple[Body, Body]], required: float) -> Iterator[Finding]:
-        for one, other in pairs:
-            yield Finding(one.name, other.name, required, distance(one, other, at_most=required + LOOK))
+def _inside(name: str, other: str, corners: Floats, prism: Prism) -> Finding:
+    return Finding(name, other, 0.0, min(_depth_inside(corners, prism), LOOK), inside=True)
+
+
+def _corners_off_edges(prism: Prism, outer: Prism) -> float:
+    """Distance in m from the corners of a mouth on the outer face of its panel to the edges of that face."""
+    normals, limits = _walls(outer)
+    off = limits - outer_corners(prism, outer) @ normals.T
+    # The panel's own outer face, in which all corners lie, is no edge.
+    return float(np.min(off[:, np.max(np.abs(off), axis=0) > TOLERANCE]))

@@ -3,49 +3,56 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any, Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
+from engine.openings import OPENINGS
 from engine.parts import Driver
-from engine.space.arrangement import (
-    Arrangement,
-    DriverSolid,
+from engine.space.bodies import (
+    BLOCK,
+    CUTOUT,
+    SIDES,
+    Assembly,
+    Bend,
+    Body,
+    Dimension,
     Frustum,
+    Path,
     Prism,
-    RadiatorSolid,
-    SlotSolid,
-    VentSolid,
+    Role,
+    Shape,
+    Solid,
+    Thing,
+    across,
 )
-from engine.workshop.faces import Face, rectangle
-from engine.workshop.projection import ACROSS, FORWARD, UP
-from engine.workshop.slots import slot_length, within
-from engine.workshop.vents import vent_length
+from engine.space.panels import Face, panel_face
 
 Floats = NDArray[np.float64]
 
 IN_LINE = 1e-6  # m
 LOOSE = 0.15  # m, how far out of the box a vent is drawn that does not fit into it
 STUMP = 1e-3  # m, what is left at least of a pipe that is cut short
-SIDES = ("left side", "right side")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Design:
     """One design: its solids in the box's axes, and what else a drawing of it says.
 
-    ``place`` is the box's outer bottom back left corner in the space (x, y, z), m.
+    ``place`` is the box's outer bottom back left corner in the space (x, y, z), m.  ``facts`` are what the front
+    states about it, a row by columns; empty for a design that stands in none, which is described by its solids.
     """
 
-    parts: Arrangement
+    parts: Assembly
     driver: Driver
     place: Floats = field(default_factory=lambda: np.zeros(3))
     round_over: float = 0.0  # m
-    vent_length: float = math.nan  # m, as the front states it; nan: as the solids have it
-    radiator: str = ""  # name of the passive radiators
-    added_mass: float = 0.0  # kg, to each of their cones
+    facts: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def width(self) -> float:
@@ -90,144 +97,138 @@ class Design:
         return high
 
     @property
-    def cones(self) -> tuple[DriverSolid | RadiatorSolid, ...]:
-        return *self.parts.drivers, *self.parts.radiators
+    def cutouts(self) -> tuple[Body, ...]:
+        """Of drivers, then of what is mounted beside them."""
+        return self.parts.of(CUTOUT)
 
     @property
     def cut(self) -> float:
-        """Where the section is taken, m from the left outer face: through a driver or radiator, or in the middle."""
-        across = [cone.x for cone in self.cones if cone.panel not in SIDES]
+        """Where the section is taken, m from the left outer face: through something mounted, or in the middle."""
+        across = [float(body.frusta[0].start[0]) for body in self.cutouts if body.panel not in SIDES]
         return across[0] if across else 0.5 * (self.parts.outer.x[0] + self.parts.outer.x[1])
 
-    @cached_property
-    def vents(self) -> tuple[VentSolid, ...]:
-        """As they are drawn: none whose mouth is far off the box, and none much beyond it, where vents do not fit."""
-        low, high = self._nearby
-        near = [vent for vent in self.parts.vents if np.all((vent.mouth > low) & (vent.mouth < high))]
-        return tuple(self._cut_short(vent) for vent in near)
+    def passes(self, shape: Solid) -> bool:
+        """Whether the section passes through a solid."""
+        low, high = across(shape)
+        return low <= self.cut <= high if isinstance(shape, Prism) else low < self.cut < high
 
     @cached_property
-    def slot(self) -> SlotSolid | None:
-        """As it is drawn."""
-        return None if self.parts.slot is None else within(self.parts.slot, *self._nearby)
-
-    @property
-    def all_drawn(self) -> bool:
-        pipes = len(self.vents) == len(self.parts.vents) and all(
-            drawn is vent for drawn, vent in zip(self.vents, self.parts.vents, strict=True)
-        )
-        return pipes and self.slot is self.parts.slot
-
-    @property
-    def _nearby(self) -> tuple[Floats, Floats]:
-        return self.low - self.place - LOOSE, self.high - self.place + LOOSE
-
-    def _cut_short(self, vent: VentSolid) -> VentSolid:
-        last, bore = vent.pipe[-1], vent.bore[-1]
-        if not (isinstance(last, Frustum) and isinstance(bore, Frustum)):
-            return vent
-        way = last.end - last.start
-        low, high = self._nearby
-        with np.errstate(divide="ignore", invalid="ignore"):
-            shares = np.where(way > 0.0, (high - last.start) / way, (low - last.start) / way)
-        share = float(np.min(shares[way != 0.0], initial=np.inf))
-        if share >= 1.0:
-            return vent
-        end = last.start + max(share, STUMP / float(np.linalg.norm(way))) * way
-        return replace(
-            vent,
-            pipe=(*vent.pipe[:-1], replace(last, end=end)),
-            bore=(*vent.bore[:-1], replace(bore, end=end)),
-            free_air=replace(vent.free_air, start=end, end=end),
-            rims=vent.rims[:1],
-        )
-
-    @cached_property
-    def supports(self) -> tuple[Prism, ...]:
-        """Blocks under what is drawn of the vents; where parts lie over one another nothing may be left of one."""
-        far = self.parts.outer.x[1] + LOOSE
-        return tuple(block for block in self.parts.supports if len(block.section) > 2 and block.x[1] <= far)
-
-    @property
-    def drivers_in_cut(self) -> tuple[DriverSolid, ...]:
-        """Those whose axes lie in the section; all that face sideways, which it shows end on."""
-        return tuple(
-            driver for driver in self.parts.drivers if driver.panel in SIDES or abs(driver.x - self.cut) < IN_LINE
-        )
-
-    def in_cut(self, radiator: RadiatorSolid) -> bool:
-        """Whether the section passes through a passive radiator's axis."""
-        return radiator.panel not in SIDES and abs(radiator.x - self.cut) < IN_LINE
+    def seats(self) -> dict[Thing, Literal["cut", "beside", "end on"]]:
+        """Whether the section passes through the axis of each mounted thing, beside it, or shows it end on."""
+        found: dict[Thing, Literal["cut", "beside", "end on"]] = {}
+        for body in self.cutouts:
+            in_line = abs(float(body.frusta[0].start[0]) - self.cut) < IN_LINE
+            found[body.thing] = "end on" if body.panel in SIDES else "cut" if in_line else "beside"
+        return found
 
     @property
     def driven(self) -> str:
         """Name of the panel that the drivers are in."""
-        return self.parts.drivers[0].panel if self.parts.drivers else "baffle"
-
-    @property
-    def length_of_vents(self) -> float:
-        """Along the middle line of one vent, from the outer face to the inner mouth, m."""
-        if math.isfinite(self.vent_length):
-            return self.vent_length
-        slot = self.parts.slot
-        return vent_length(self.parts.vents[0]) if slot is None else slot_length(slot)
+        return next((body.panel for body in self.cutouts if body.thing.kind == "driver"), "baffle")
 
     def face(self, panel: str) -> Face:
         """The outer face of a panel."""
-        corners, inner = self.parts.outer.section, self.parts.inner
-        left, right = self.parts.outer.x
-        rear, front, front_top, rear_top = (np.array([left, *corner]) for corner in corners)
-        if panel in SIDES:
-            corner = np.array([left if panel == "left side" else right, *corners[0]])
-            return Face(
-                corner=corner,
-                across=FORWARD,
-                up=UP,
-                mirrored=panel == "right side",
-                outline=corners - corners[0],
-                inner=inner.section - corners[0],
-            )
-        low, high = {
-            "bottom": (rear, front),
-            "top": (rear_top, front_top),
-            "back": (rear, rear_top),
-            "baffle": (front, front_top),
-        }[panel]
-        along = (high - low) / float(np.linalg.norm(high - low))
-        ends = {"bottom": (0, 1), "top": (3, 2), "back": (0, 3), "baffle": (1, 2)}[panel]
-        start, end = (float((np.array([left, *inner.section[k]]) - low) @ along) for k in ends)
-        return Face(
-            corner=low,
-            across=ACROSS,
-            up=along,
-            mirrored=panel == "back",
-            outline=rectangle(0.0, right - left, 0.0, float(np.linalg.norm(high - low))),
-            inner=rectangle(inner.x[0] - left, inner.x[1] - left, start, end),
-        )
+        return panel_face(self.parts, panel)
 
+    def own(self, body: Body, role: Role) -> list[Body]:
+        """Bodies of a role that belong to the same thing, as they are drawn."""
+        return [other for other in self.drawn if other.thing == body.thing and other.role is role]
 
-def holes(design: Design, panel: str) -> list[Floats]:
-    """Centres (x, y, z) on the outer face of everything round that goes through a panel, corners of a slot's mouth."""
-    parts = design.parts
-    found = [cone.cutout.start for cone in design.cones if cone.panel == panel]
-    found += [vent.mouth for vent in design.vents if vent.through == panel]
-    if parts.cup is not None and parts.cup.panel == panel:
-        found.append(parts.cup.body.start)
-    if design.slot is not None and design.slot.through == panel:
-        found += list(design.slot.mouth)
-    return found
+    def dimensions(self, view: Literal["section", "plan"]) -> list[Dimension]:
+        """Sizes that openings add to a drawing."""
+        return [
+            dimension
+            for opening in OPENINGS.records
+            for bodies in replace(self.parts, bodies=self.drawn).kind(opening.name)
+            for dimension in opening.dimensions(bodies)
+            if dimension.view == view
+        ]
 
+    # What does not fit reaches out of the box, perhaps far.
 
-def axis_of(driver: DriverSolid) -> tuple[Floats, Floats]:
-    """Ends (x, y, z) of a driver's axis: the flange's outer face, the rearmost point."""
-    return driver.flange.start, driver.rear_air.start
+    @property
+    def drawn(self) -> tuple[Body, ...]:
+        """Bodies as they are drawn: nothing that begins far off the box, nothing much beyond it."""
+        return self._drawn[0]
 
+    @property
+    def all_drawn(self) -> bool:
+        return self._drawn[1]
 
-def radiator_body(radiator: RadiatorSolid) -> list[Frustum]:
-    """What of a passive radiator lies behind its panel: nothing of one that is no deeper than the board."""
-    return [radiator.body] if float(np.linalg.norm(radiator.body.end - radiator.body.start)) > IN_LINE else []
+    @cached_property
+    def _drawn(self) -> tuple[tuple[Body, ...], bool]:
+        found, whole = [], True
+        for bodies in self.parts.things.values():
+            if all(self._near(shape) for body in bodies if body.role.trimmed for shape in (*body.prisms, *body.rounds)):
+                # Where parts lie over one another nothing may be left of a block.
+                kept = [body for body in bodies if body.role is not BLOCK or self._is_drawable(body)]
+            else:
+                kept, whole = self._cut_short(bodies), False
+            found += kept
+        return tuple(found), whole
 
+    @cached_property
+    def _around(self) -> tuple[Floats, Floats]:
+        return self.low - self.place - LOOSE, self.high - self.place + LOOSE
 
-def is_magnet(piece: Frustum) -> bool:
-    """Whether a piece of a driver's body is the magnet: it does not narrow as the basket does."""
-    return piece.radii[0] == piece.radii[1]
+    def _is_drawable(self, block: Body) -> bool:
+        shape = block.prisms[0]
+        return len(shape.section) > 2 and shape.x[1] <= self.parts.outer.x[1] + LOOSE
+
+    def _holds(self, point: Floats) -> bool:
+        low, high = self._around
+        return bool(np.all((point > low) & (point < high)))
+
+    def _near(self, shape: Solid) -> bool:
+        low, high = self._around
+        if isinstance(shape, Prism):
+            inside = np.all((shape.section >= low[1:]) & (shape.section <= high[1:]))
+            return bool(shape.x[0] >= low[0] and shape.x[1] <= high[0] and inside)
+        return isinstance(shape, Bend) or (self._holds(shape.start) and self._share(shape.start, shape.end) >= 1.0)
+
+    def _share(self, start: Floats, end: Floats) -> float:
+        """Part of the way between two points after which it leaves what is drawn."""
+        way = end - start
+        low, high = self._around
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shares = np.where(way > 0.0, (high - start) / way, (low - start) / way)
+        return float(np.min(shares[way != 0.0], initial=np.inf))
+
+    def _cut_short(self, bodies: Sequence[Body]) -> list[Body]:
+        """What is drawn of a thing that reaches far out of the box: nothing where it begins out there."""
+        kept = []
+        for body in bodies:
+            shapes = [self._cut_off(shape) for shape in body.shapes]
+            if all(shape is not None for shape in shapes):
+                kept.append(replace(body, shapes=tuple(shape for shape in shapes if shape is not None)))
+            elif body.role.trimmed:
+                return []
+        return kept
+
+    def _cut_off(self, shape: Shape) -> Shape | None:
+        if isinstance(shape, Prism):
+            return shape if self._near(shape) else self._cut_prism(shape)
+        if isinstance(shape, Frustum):
+            return replace(shape, end=self._as_far(shape.start, shape.end)) if self._holds(shape.start) else None
+        if isinstance(shape, Path):
+            points, whole = [shape.points[0]], True
+            for point in shape.points[1:]:
+                points.append(self._as_far(points[-1], point) if whole else points[-1])
+                whole = whole and points[-1] is point
+            return replace(shape, points=np.array(points))
+        return shape
+
+    def _as_far(self, start: Floats, end: Floats) -> Floats:
+        share, way = self._share(start, end), end - start
+        if share >= 1.0:
+            return end
+        reached: Floats = start + max(share, STUMP / float(np.linalg.norm(way))) * way
+        return reached
+
+    def _cut_prism(self, prism: Prism) -> Prism | None:
+        low, high = self._around
+        x = max(prism.x[0], float(low[0])), min(prism.x[1], float(high[0]))
+        section = shapely.make_valid(shapely.Polygon(prism.section)).intersection(shapely.box(*low[1:], *high[1:]))
+        if x[0] >= x[1] or section.geom_type != "Polygon" or section.is_empty:
+            return None
+        return replace(prism, x=x, section=np.asarray(section.exterior.coords)[:-1])

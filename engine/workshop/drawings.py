@@ -10,7 +10,6 @@ A design found for a scenario is drawn from what :func:`design_to_draw` makes of
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -20,8 +19,9 @@ from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.evaluator import air_before
-from engine.space.arrangement import Arrangement
+from engine.space.bodies import Assembly
 from engine.space.envelope import Envelope, LargestBox
+from engine.space.panels import length
 from engine.space.wedge import Wedges
 from engine.workshop.design import Design
 from engine.workshop.isometric import isometric_of
@@ -29,19 +29,16 @@ from engine.workshop.panel import panel_of
 from engine.workshop.plan import plan_of
 from engine.workshop.room import Largest, free_around, space_of
 from engine.workshop.section import section_of
-from engine.workshop.svg import length
 
 
-def design_to_draw(scenario: Scenario, row: Mapping[str, Any], parts: Arrangement) -> Design:
+def design_to_draw(scenario: Scenario, row: Mapping[str, Any], parts: Assembly) -> Design:
     """A row of a scenario's front, or of what was left out, with its solids, as something to draw."""
     return Design(
         parts=parts,
         driver=next(one.driver for one in scenario.candidates if one.driver.name == row["driver"]),
         place=np.array([float(row[key]) for key in ("box_across_m", "box_forward_m", "box_up_m")]),
         round_over=scenario.box.round_over,
-        vent_length=math.nan if parts.slot is None and not parts.vents else float(row["vent_length_m"]),
-        radiator=str(row["radiator"]) if parts.radiators else "",
-        added_mass=float(row["radiator_added_mass_kg"]) if parts.radiators else 0.0,
+        facts=row,
     )
 
 
@@ -78,12 +75,10 @@ VIEWS: dict[str, Callable[[Scenario, Design, Units], str]] = {
 }
 
 
-def front_of(
-    parts: Arrangement, driver: Driver, units: Units, *, round_over: float = 0.0, name: str = "contents"
-) -> str:
+def front_of(parts: Assembly, driver: Driver, units: Units, *, round_over: float = 0.0, name: str = "contents") -> str:
     """The panel with the driver of any design laid out, whether its parts fit or lie over one another.
 
-    ``parts`` is its arrangement, ``driver`` what is in it.  ``name`` begins the drawing's
+    ``parts`` are its bodies, ``driver`` what is in it.  ``name`` begins the drawing's
     ids, so several on one page need several names.
     """
     return panel_of(Design(parts=parts, driver=driver, round_over=round_over), units, name=name)

@@ -11,16 +11,18 @@ from numpy.typing import NDArray
 
 from engine.parts import KeepOut, Space
 from engine.quantities import Units
-from engine.space.arrangement import Frustum, Prism
+from engine.space.bodies import BRACE, FLARE, PASSING_PIPE, PIPE, Prism, outer_corners
+from engine.space.panels import length
 from engine.workshop import words
-from engine.workshop.design import Design, radiator_body
+from engine.workshop.design import Design
 from engine.workshop.keepouts import name_keepouts
-from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, round_body, silhouette
+from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, silhouette, square_on, tube
 from engine.workshop.svg import (
     APART,
     CUT,
     FAINT,
     OUTLINE,
+    PENS,
     THIN,
     Line,
     Mark,
@@ -28,9 +30,7 @@ from engine.workshop.svg import (
     Sheet,
     extent,
     framed,
-    length,
 )
-from engine.workshop.vents import flares, outline
 
 Floats = NDArray[np.float64]
 
@@ -91,25 +91,22 @@ def box_edges(design: Design) -> list[Mark]:
 
 def _hidden(design: Design, view: View) -> list[Mark]:
     """What is inside."""
-    parts = design.parts
     marks: list[Mark] = []
-    for brace in parts.braces:
+    for brace in (body.prisms[0] for body in design.parts.of(BRACE)):
         marks += [Line(view(lift(ring, brace.x[1])), FAINT) for ring in (brace.section, *brace.holes)]
-    for vent in design.vents:
-        marks += outline(view, vent, FAINT)
-        if isinstance(vent.pipe[-1], Frustum):
-            last = vent.pipe[-1]
-            mouths = [vent.radius, *(flare[0].radii[0] for flare in flares(vent)[1:])]
-            marks.append(disc(view, last.end, last.end - last.start, max(mouths), FAINT))
-    if design.slot is not None:
-        marks += [mark for board in design.slot.boards for mark in _plate(view, board)]
-    bodies = [*(driver.body for driver in parts.drivers), *(radiator_body(radiator) for radiator in parts.radiators)]
-    for piece in (piece for body in bodies for piece in body):
-        marks.append(disc(view, piece.end, piece.end - piece.start, piece.radii[1], FAINT))
-        marks += [Line(ring, FAINT) for ring in silhouette(view, [piece])]
-    marks += [mark for support in design.supports for mark in _plate(view, support)]
-    if parts.cup is not None:
-        marks += round_body(view, [parts.cup.body], FAINT)
+    for body in (body for body in design.drawn if body.role.inside):
+        marks += [mark for prism in body.prisms for mark in _plate(view, prism)]
+        if body.role in (PIPE, PASSING_PIPE):
+            flares = design.own(body, FLARE)
+            marks += tube(view, body.rounds, [piece for flare in flares for piece in flare.frusta], FAINT)
+            last = body.frusta[-1]
+            widest = max([last.radii[1], *(flare.frusta[0].radii[0] for flare in flares[1:])])
+            marks.append(disc(view, last.end, last.axis, widest, FAINT))
+            continue
+        for piece in body.frusta:
+            marks += [Line(ring, FAINT) for ring in silhouette(view, [piece])]
+            if body.role.mounted:
+                marks.append(disc(view, piece.end, piece.axis, piece.radii[1], FAINT))
     return marks
 
 
@@ -124,26 +121,14 @@ def _plate(view: View, board: Prism) -> list[Mark]:
 
 def _on_faces(design: Design, view: View) -> list[Mark]:
     """Flanges, cut-outs and mouths on their panels: solid where the panel shows."""
-    parts = design.parts
     marks: list[Mark] = []
-
-    def ring(panel: str, centre: Floats, radius: float) -> None:
-        outward = design.face(panel).view.eye
-        marks.append(disc(view, centre, outward, radius, OUTLINE if view.shows(outward) else FAINT))
-
-    for cone in design.cones:
-        ring(cone.panel, cone.flange.start, cone.flange.radii[0])
-        ring(cone.panel, cone.cutout.start, cone.cutout.radii[0])
-    if design.slot is not None:
-        shows = view.shows(design.face(design.slot.through).view.eye)
-        marks.append(Line(view(design.slot.mouth), OUTLINE if shows else FAINT))
-    for vent in design.vents:
-        ring(vent.through, vent.mouth, max([vent.radius, *(flare[0].radii[0] for flare in flares(vent)[:1])]))
-        if isinstance(vent.bore[0], Frustum):
-            ring(vent.through, vent.mouth, vent.bore[0].radii[0])
-    if parts.cup is not None:
-        ring(parts.cup.panel, parts.cup.body.start, parts.cup.flange.radii[0])
-        ring(parts.cup.panel, parts.cup.body.start, parts.cup.body.radii[0])
+    for body in design.drawn:
+        if body.role.outside is None:
+            continue
+        outward = square_on(design.face(body.panel)).eye
+        pen = PENS[body.role.outside] if view.shows(outward) else FAINT
+        marks += [disc(view, ring.start, outward, ring.radii[0], pen) for ring in body.frusta[:1]]
+        marks += [Line(view(outer_corners(prism, design.parts.outer)), pen) for prism in body.prisms]
     return marks
 
 

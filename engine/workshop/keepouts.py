@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.parts import KeepOut
-from engine.workshop.faces import rectangle
+from engine.space.panels import rectangle
 from engine.workshop.svg import FAINT, OUTLINE, Frame, Line, Mark, Place, Sheet, hatching
 
 Floats = NDArray[np.float64]

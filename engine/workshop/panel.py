@@ -9,14 +9,26 @@ import shapely
 from numpy.typing import NDArray
 
 from engine.quantities import Units
-from engine.space.arrangement import Frustum, Prism
+from engine.space.bodies import (
+    BRACE,
+    CROSS,
+    CUTOUT,
+    FLARE,
+    HOLE,
+    MAGNET,
+    PASSING_PIPE,
+    PIPE,
+    SIDES,
+    WINDOW,
+    Frustum,
+    Prism,
+    outer_corners,
+)
+from engine.space.panels import FACES, FROM, Face, length, rectangle
 from engine.workshop import contents, words
-from engine.workshop.design import SIDES, Design, holes, is_magnet, radiator_body
-from engine.workshop.faces import Face, rectangle
+from engine.workshop.design import Design
 from engine.workshop.keepouts import name_one
-from engine.workshop.projection import disc, middle_line, prism_outline, round_body
-from engine.workshop.section import crossing
-from engine.workshop.slots import line_and_air
+from engine.workshop.projection import cross, disc, prism_outline, round_body, square_on, tube
 from engine.workshop.svg import (
     APART,
     AXIS,
@@ -24,6 +36,7 @@ from engine.workshop.svg import (
     FAINT,
     HIDDEN,
     OUTLINE,
+    PENS,
     ROUNDED,
     Line,
     Mark,
@@ -31,11 +44,9 @@ from engine.workshop.svg import (
     Sheet,
     extent,
     framed,
-    length,
     spaced,
     wide,
 )
-from engine.workshop.vents import flares, outline
 
 Floats = NDArray[np.float64]
 
@@ -51,14 +62,14 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     low, high = extent(marks)
     sides = panel in SIDES
     frame = framed(low, high, left=96.0, right=64.0, top=66.0 if sides else 26.0, tallest=330.0)
-    title, _ = words.FACES[panel]
+    title, _ = FACES[panel]
     about = f"{words.sizes_in_words(design, units)} {words.leans_in_words(design, units)}"
     sheet = Sheet(name, title, about, frame)
     sheet.draw(marks)
 
     bottom = frame.at(low)[1]
     deepest, left_of = bottom, frame.at(low)[0]
-    centres = [face.on(centre) for centre in holes(design, panel)]
+    centres = [face.on(centre) for centre in _holes(design, panel)]
     if centres:
         deepest = _places_across(sheet, face, centres, bottom, units)
         _places_up(sheet, centres, left_of, units)
@@ -67,22 +78,31 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     sheet.scale_bar(below + 30.0, units)
     lines = [_about_places(design, panel, units), *contents.contents_in_words(design, units, seen=panel), *notes]
     sheet.notes(lines, _keys(design), below + 58.0)
-    for driver in design.parts.drivers:
-        _inside_ring(sheet, face, driver.cutout, f"⌀\u00a0{length(2.0 * driver.cutout.radii[0], units)}")
-    for radiator in design.parts.radiators:
-        if radiator.panel == panel:
-            _inside_ring(sheet, face, radiator.cutout, f"⌀\u00a0{length(2.0 * radiator.cutout.radii[0], units)}")
-    for radiator in design.parts.radiators:
-        if radiator.panel == panel:
-            reach = radiator.flange.radii[0]
-            name_one(sheet, rectangle(-reach, reach, -reach, reach) + face.view(radiator.flange.end), ["passive"])
+    here = [body for body in design.drawn if body.panel == panel]
+    for body in (body for body in here if body.role is CUTOUT):
+        _inside_ring(sheet, face, body.frusta[0], f"⌀\u00a0{length(2.0 * body.frusta[0].radii[0], units)}")
+    for body in (body for body in here if body.role.label):
+        reach = body.frusta[0].radii[0]
+        middle = square_on(face)(body.frusta[0].end)
+        name_one(sheet, rectangle(-reach, reach, -reach, reach) + middle, [body.role.label])
     return sheet.svg()
+
+
+def _holes(design: Design, panel: str) -> list[Floats]:
+    """Centres (x, y, z) on the outer face of everything round that goes through a panel, corners of windows."""
+    found: list[Floats] = []
+    for body in (body for body in design.drawn if body.panel == panel):
+        if body.role in (CUTOUT, HOLE):
+            found.append(body.frusta[0].start)
+        elif body.role is WINDOW:
+            found += list(outer_corners(body.prisms[0], design.parts.outer))
+    return found
 
 
 def _inside_ring(sheet: Sheet, face: Face, ring: Frustum, said: str) -> None:
     """Words in a hole above or below its middle, where there is room."""
     reach = ring.radii[0] * sheet.frame.scale
-    x, y = sheet.at(face.view(ring.start))
+    x, y = sheet.at(square_on(face)(ring.start))
     heights = [
         share * reach for share in (0.8, -0.8, 0.45, -0.45) if wide(said) < 1.9 * reach * (1.0 - share**2) ** 0.5
     ]
@@ -91,7 +111,7 @@ def _inside_ring(sheet: Sheet, face: Face, ring: Frustum, said: str) -> None:
 
 def _keys(design: Design) -> list[tuple[Pen, str]]:
     keys = [(CUT, "edge to cut"), (OUTLINE, "flange, bore"), (HIDDEN, "behind"), (AXIS, "axis")]
-    if design.parts.braces and design.driven in SIDES:
+    if design.parts.of(BRACE) and design.driven in SIDES:
         keys.append((FAINT, "opening of the braces"))
     if design.round_over > 0.0:
         keys.append((ROUNDED, "edges rounded up to here"))
@@ -99,8 +119,9 @@ def _keys(design: Design) -> list[tuple[Pen, str]]:
 
 
 def _about_places(design: Design, panel: str, units: Units) -> str:
-    edges = " and edges" if design.slot is not None and design.slot.through == panel else ""
-    where = f"Centres{edges} are {words.FROM[panel]}."
+    window = any(body.role is WINDOW and body.panel == panel for body in design.drawn)
+    edges = " and edges" if window else ""
+    where = f"Centres{edges} are {FROM[panel]}."
     if panel != "baffle":
         return f"{words.sizes_in_words(design, units)} {where}"
     up = length(float(np.linalg.norm(design.parts.outer.section[2] - design.parts.outer.section[1])), units)
@@ -120,36 +141,29 @@ def _rounding(design: Design, outline: Floats) -> list[Mark]:
 
 
 def _behind(design: Design, panel: str, face: Face) -> list[Mark]:
-    parts, view = design.parts, face.view
+    view = square_on(face)
     marks: list[Mark] = [Line(face.seen(face.inner), HIDDEN)]
-    for brace in parts.braces:
+    for brace in (body.prisms[0] for body in design.parts.of(BRACE)):
         if panel in SIDES:
             marks += [Line(view(np.insert(hole, 0, brace.x[0], axis=1)), FAINT) for hole in brace.holes]
         else:
             low, high = _meets(brace, face)
             across = rectangle(brace.x[0] - face.corner[0], brace.x[1] - face.corner[0], low, high)
             marks.append(Line(face.seen(across), HIDDEN))
-    marks += [Line(prism_outline(view, support), HIDDEN) for support in design.supports]
-    for vent in design.vents:
-        if vent.through == panel:
-            inner = [piece for flare in flares(vent)[1:] for piece in flare]
-            marks += round_body(view, [*vent.pipe[1:], *inner], HIDDEN) if len(vent.pipe) > 1 else []
-        else:
-            marks += outline(view, vent, HIDDEN)
-            marks.append(Line(view(np.vstack([middle_line(vent.pipe), vent.free_air.end])), AXIS, closed=False))
-    if design.slot is not None:
-        pieces = [*design.slot.boards, *(design.slot.bore[:1] if design.slot.through != panel else ())]
-        marks += [Line(prism_outline(view, piece), HIDDEN) for piece in pieces]
-        marks.append(Line(view(line_and_air(design.slot)), AXIS, closed=False))
-    for driver in parts.drivers:
-        for piece in filter(is_magnet, driver.body):
-            marks += round_body(view, [piece], HIDDEN)
-    for radiator in parts.radiators:
-        if radiator.panel != panel:
-            for part in (radiator.flange, *radiator_body(radiator)):
-                marks += round_body(view, [part], HIDDEN)
-    if parts.cup is not None and parts.cup.panel != panel:
-        marks += round_body(view, [parts.cup.body], HIDDEN)
+    for body in design.drawn:
+        through = body.panel == panel
+        pen = PENS[body.role.other] if body.role.other else None
+        if body.role in (PIPE, PASSING_PIPE):
+            flares = design.own(body, FLARE)
+            if not through:
+                marks += tube(view, body.rounds, [piece for flare in flares for piece in flare.frusta], HIDDEN)
+            elif len(body.rounds) > 1:
+                inner = [piece for flare in flares[1:] for piece in flare.rounds]
+                marks += round_body(view, [*body.rounds[1:], *inner], HIDDEN)
+        elif pen and (body.role is MAGNET or not through):
+            marks += [mark for piece in body.rounds for mark in round_body(view, [piece], pen)]
+            marks += [Line(prism_outline(view, prism), pen) for prism in body.prisms]
+            marks += [Line(view(path.points), pen, closed=False) for path in body.paths]
     return marks
 
 
@@ -157,34 +171,26 @@ def _meets(brace: Prism, face: Face) -> tuple[float, float]:
     """From where to where up a panel a brace touches it: less than all of it where a slot is in between."""
     inside = face.inner[:, 1]
     corners = np.insert(brace.section, 0, brace.x[0], axis=1)
-    depth = (corners - face.corner) @ face.view.eye
+    depth = (corners - face.corner) @ square_on(face).eye
     touching = (corners - face.corner)[depth > depth.max() - TOUCH] @ face.up
     return max(float(inside.min()), float(touching.min())), min(float(inside.max()), float(touching.max()))
 
 
 def _through(design: Design, panel: str) -> list[Mark]:
-    """What goes through the panel: drivers, vents, the cup."""
-    parts, view = design.parts, design.face(panel).view
+    """What goes through the panel: rings of drivers, vents and cup, the windows of ducts."""
+    view = square_on(design.face(panel))
     marks: list[Mark] = []
-    for vent in design.vents:
-        if vent.through == panel:
-            inward = vent.pipe[0].end - vent.mouth if isinstance(vent.pipe[0], Frustum) else view.eye
-            bore = vent.bore[0].radii[0] if isinstance(vent.bore[0], Frustum) else vent.radius
-            hole = max([vent.radius, *(flare[0].radii[0] for flare in flares(vent)[:1])])
-            marks += crossing(view, vent.mouth, inward, hole)
-            marks += [disc(view, vent.mouth, inward, hole, CUT), disc(view, vent.mouth, inward, bore, OUTLINE)]
-            if hole > vent.radius:
-                marks.append(disc(view, vent.mouth, inward, vent.radius, HIDDEN))
-    if design.slot is not None and design.slot.through == panel:
-        marks.append(Line(view(design.slot.mouth), CUT))
-    for cone in design.cones:
-        if cone.panel == panel:
-            marks += crossing(view, cone.cutout.start, view.eye, cone.flange.radii[0])
-            marks += round_body(view, [cone.flange], OUTLINE) + round_body(view, [cone.cutout], CUT)
-    cup = parts.cup
-    if cup is not None and cup.panel == panel:
-        marks += crossing(view, cup.body.start, view.eye, cup.flange.radii[0])
-        marks += round_body(view, [cup.flange], OUTLINE) + round_body(view, [cup.body], CUT)
+    for thing in design.parts.things:
+        own = [body for body in design.drawn if body.thing == thing and body.panel == panel]
+        # Of rings as wide as each other, such as a pipe without flares and its hole, the last one.
+        rings = {body.frusta[0].radii[0]: body for body in own if body.role.own and body.frusta}
+        for hole in (body for body in own if body.role in (CUTOUT, HOLE)):
+            marks += cross(view, hole.frusta[0].start, CROSS * max(rings), AXIS)
+        for radius, body in rings.items():
+            if pen := body.role.own:
+                marks.append(disc(view, body.frusta[0].start, view.eye, radius, PENS[pen]))
+        for window in (body for body in own if body.role is WINDOW):
+            marks.append(Line(view(outer_corners(window.prisms[0], design.parts.outer)), CUT))
     return marks
 
 

@@ -7,12 +7,12 @@ from numpy.typing import NDArray
 
 from engine.parts import Space
 from engine.quantities import Units
+from engine.space.bodies import BRACE, FLARE, PASSING_PIPE, PIPE
+from engine.space.panels import length, rectangle
 from engine.workshop import words
-from engine.workshop.design import Design, axis_of, radiator_body
-from engine.workshop.faces import rectangle
+from engine.workshop.design import Design
 from engine.workshop.keepouts import keepouts_above, name_keepouts, seen_from_above
-from engine.workshop.projection import ABOVE, lift, middle_line, prism_outline, round_body
-from engine.workshop.slots import line_and_air
+from engine.workshop.projection import ABOVE, lift, prism_outline, round_body, tube
 from engine.workshop.svg import (
     APART,
     AXIS,
@@ -20,6 +20,7 @@ from engine.workshop.svg import (
     CUT,
     HIDDEN,
     OUTLINE,
+    PENS,
     THIN,
     Line,
     Mark,
@@ -27,9 +28,7 @@ from engine.workshop.svg import (
     Sheet,
     extent,
     framed,
-    length,
 )
-from engine.workshop.vents import outline
 
 Floats = NDArray[np.float64]
 
@@ -97,27 +96,20 @@ def _inside(design: Design) -> list[Mark]:
     section = parts.inner.section
     middle = 0.5 * (section[[0, 1]] + section[[3, 2]])  # rear and front at half height
     marks: list[Mark] = []
-    for across in (parts.inner.x, *(brace.x for brace in parts.braces)):
+    for across in (parts.inner.x, *(brace.prisms[0].x for brace in parts.of(BRACE))):
         corners = [lift(middle, x) for x in across]
         marks.append(Line(view(np.concatenate([corners[0], corners[1][::-1]])), HIDDEN))
-    marks += [Line(prism_outline(view, support), HIDDEN) for support in design.supports]
-    for vent in design.vents:
-        marks += outline(view, vent, HIDDEN)
-        marks.append(Line(view(np.vstack([middle_line(vent.pipe), vent.free_air.end])), AXIS, closed=False))
-    if design.slot is not None:
-        pieces = (*design.slot.boards, design.slot.bore[0])
-        marks += [Line(prism_outline(view, piece), HIDDEN) for piece in pieces]
-        marks.append(Line(view(line_and_air(design.slot)), AXIS, closed=False))
-    for radiator in parts.radiators:
-        for part in (radiator.flange, *radiator_body(radiator)):
-            marks += round_body(view, [part], HIDDEN)
-        marks.append(Line(view(np.array([radiator.flange.start, radiator.body.end])), AXIS, closed=False))
-    for driver in parts.drivers:
-        for piece in (driver.flange, *driver.body):
-            marks += round_body(view, [piece], HIDDEN)
-        marks.append(Line(view(np.array(axis_of(driver))), AXIS, closed=False))
-    if parts.cup is not None:
-        marks += round_body(view, [parts.cup.body], HIDDEN) + round_body(view, [parts.cup.flange], HIDDEN)
+    for body in design.drawn:
+        if body.role.above is None:
+            continue
+        pen = PENS[body.role.above]
+        if body.role in (PIPE, PASSING_PIPE):
+            flares = [piece for flare in design.own(body, FLARE) for piece in flare.frusta]
+            marks += tube(view, body.rounds, flares, pen)
+        else:
+            marks += [mark for piece in body.rounds for mark in round_body(view, [piece], pen)]
+        marks += [Line(prism_outline(view, prism), pen) for prism in body.prisms]
+        marks += [Line(view(path.points), pen, closed=False) for path in body.paths]
     return marks
 
 
@@ -127,10 +119,10 @@ def _dimensions(sheet: Sheet, design: Design, room: Floats, low: Floats, high: F
     left, right = (at((float(x), 0.0))[0] for x in (design.low[0], design.high[0]))
     front = at((0.0, -float(design.high[1])))[1]
     row = at(low)[1] + APART
-    if design.slot is not None:
-        start, end = (at((float(design.low[0]) + x, 0.0))[0] for x in design.slot.boards[0].x)
-        board = length(float(np.ptp(design.slot.boards[0].x)), units)
-        sheet.across(start, end, row, f"slot board {board}", sources=(front, front))
+    for along in design.dimensions("plan"):
+        start, end = (at((float(design.low[0]) + x, 0.0))[0] for x in along.ends)
+        said = along.words + length(along.ends[1] - along.ends[0], units)
+        sheet.across(start, end, row, said, sources=(front, front))
         row += APART
     sheet.across(left, right, row, length(design.width, units), sources=(front, front))
     ends = room[:, 0].min(), room[:, 0].max()

@@ -16,7 +16,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.space.arrangement import Bend, Frustum, Prism
+from engine.space.bodies import Bend, Frustum, Prism
+from engine.space.panels import Face
 from engine.workshop.svg import Line, Mark, Pen, Ring
 
 Floats = NDArray[np.float64]
@@ -70,6 +71,11 @@ ISOMETRIC = View(
 )
 
 
+def square_on(face: Face) -> View:
+    """A panel square on from outside, the corner that places on it are measured from at (0, 0)."""
+    return View(-face.across if face.mirrored else face.across, face.up, face.corner)
+
+
 def disc(view: View, centre: Floats, axis: Floats, radius: float, pen: Pen, *, wash: float = 0.0) -> Mark:
     """A circle about ``axis``, as it is seen; a line where it is seen edge on."""
     one, other = _square_to(axis, view.eye)
@@ -107,6 +113,23 @@ def silhouette(view: View, pieces: Sequence[Frustum | Bend]) -> list[Floats]:
         for part in shapely.get_parts(joined)
         if part.geom_type == "Polygon"
     ]
+
+
+def tube(view: View, pipe: Sequence[Frustum | Bend], flares: Sequence[Frustum], pen: Pen) -> list[Mark]:
+    """The outside of a pipe and its flares as one; straight and seen end on, the pipe's ring and the rim's."""
+    marks = round_body(view, pipe, pen)
+    if not flares:
+        return marks
+    first, rim = pipe[0], flares[0]
+    if len(pipe) > 1 or isinstance(first, Bend) or np.linalg.norm(np.cross(first.axis, view.eye)) > EDGE_ON:
+        return round_body(view, [*flares, *pipe], pen)
+    return [*marks, disc(view, first.start, first.axis, rim.radii[0], pen)]
+
+
+def cross(view: View, centre: Floats, arm: float, pen: Pen) -> list[Mark]:
+    """Level and upright arms through a point (x, y, z)."""
+    middle = view(centre)
+    return [Line(np.array([middle - arm * way, middle + arm * way]), pen, closed=False) for way in np.eye(2)]
 
 
 def prism_outline(view: View, prism: Prism) -> Floats:
@@ -150,11 +173,6 @@ def edges(section: Floats | Sequence[Sequence[float]], x: tuple[float, float]) -
         start, stop = (lift([one], place)[0] for place in x)
         found.append(Edge(start, stop, (outward[k - 1], outward[k])))
     return found
-
-
-def middle_line(pieces: Sequence[Frustum | Bend]) -> Floats:
-    """Points (K, 3) along the axes of round pieces, one after the other."""
-    return np.array([centre for piece in pieces for centre, _, _ in _rings(piece)])
 
 
 def _rings(piece: Frustum | Bend) -> list[tuple[Floats, Floats, float]]:

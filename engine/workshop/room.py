@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from engine.parts import Space
 from engine.quantities import Units
 from engine.space.free import Stretch
+from engine.space.panels import length
 from engine.space.wedge import Wedges
 from engine.workshop import words
 from engine.workshop.design import IN_LINE
@@ -30,7 +31,6 @@ from engine.workshop.svg import (
     Sheet,
     extent,
     framed,
-    length,
 )
 
 Floats = NDArray[np.float64]

@@ -18,7 +18,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.ops import nearest_points
 
-from engine.quantities import Units, show
+from engine.quantities import Units
+from engine.space.bodies import Pen as PenName
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
@@ -47,6 +48,9 @@ ROUNDED: Pen = (0.8, "11 3")
 MARGIN: Pen = (1.6, "1.6 4")
 AXIS: Pen = (0.9, "14 4 3 4")
 REACH: Pen = (1.0, "3 3")
+PENS: dict[PenName, Pen] = {
+    "cut": CUT, "outline": OUTLINE, "thin": THIN, "hidden": HIDDEN, "faint": FAINT, "axis": AXIS, "reach": REACH,
+}  # fmt: skip
 
 HATCH = 8.0  # between the lines of a hatched area
 LEAD = 9.0  # how far into an outline the line from its name goes
@@ -329,11 +333,6 @@ def spaced(marks: Sequence[tuple[float, str]]) -> list[tuple[float, float, str]]
             places[gap] -= push
             places[gap + 1] += push
     return [(mark, float(place), words) for (mark, words), place in zip(marks, places, strict=True)]
-
-
-def length(value: float, units: Units) -> str:
-    """A length whose unit stays on the same line."""
-    return show(value, "length", units).replace(" ", "\u00a0")
 
 
 def wide(words: str) -> float:

@@ -9,27 +9,10 @@ from numpy.typing import NDArray
 
 from engine.parts import KeepOut, Space
 from engine.quantities import Units, show
+from engine.space.panels import length
 from engine.workshop.design import Design
-from engine.workshop.svg import length
 
 Floats = NDArray[np.float64]
-
-FACES = {
-    "baffle": ("Baffle seen square on", "baffle"),
-    "bottom": ("Bottom panel seen square on from outside, that is from below", "bottom panel"),
-    "top": ("Top panel seen square on from outside", "top panel"),
-    "back": ("Back panel seen square on from outside", "back panel"),
-    "left side": ("Left side panel seen square on from outside", "left side panel"),
-    "right side": ("Right side panel seen square on from outside", "right side panel"),
-}
-FROM = {
-    "baffle": "from the left and the lower edge",
-    "back": "from the left end (seen from the front) and the lower edge",
-    "bottom": "from the left and the rear edge",
-    "top": "from the left and the rear edge",
-    "left side": "from the lower rear corner, forward and up",
-    "right side": "from the lower rear corner, forward and up",
-}
 
 
 def sizes_in_words(design: Design, units: Units) -> str:

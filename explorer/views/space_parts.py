@@ -9,11 +9,11 @@ from typing import Any
 
 import streamlit as st
 
+from engine.assembly import bodies_of
 from engine.errors import Refusal
 from engine.fields import FIELDS
 from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario, demo_scenarios, read_document, write_document
-from engine.space.arrangement import arrangement
 from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, panels, parts_forms
 from explorer.document import Place, get, name_of, put
@@ -421,7 +421,7 @@ def candidates(job: Job, scenario: Scenario) -> None:
         st.session_state[key] = names[0]
     chosen = st.selectbox("Draw it with", names, key=key) if len(names) > 1 else names[0]
     rival = found[names.index(chosen)]
-    parts = arrangement(rival.layout, 0)
+    parts = bodies_of(rival.layout, 0)
     picture = front_of(parts, rival.driver, job.units, round_over=scenario.box.round_over)
     panels.show_svg(picture, "The largest box with these drivers, from the front; parts overlap where they do not fit")
 

@@ -22,8 +22,9 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np
 
+from engine.assembly import bodies_of
 from engine.facings import FACINGS
-from engine.space.arrangement import arrangement
+from engine.space.bodies import PANEL
 from engine.space.contents import Contents
 from engine.space.layout import SLACK_WORDS, lay_out
 from engine.space.solids import TOLERANCE, exact_check
@@ -67,7 +68,7 @@ def check_batch(seed: int) -> Count:
     count = Count(designs=len(laid_out))
     for i in np.flatnonzero(fits).tolist():
         kind = describe(batch, i)
-        found = exact_check(arrangement(laid_out, i), **batch.surroundings)
+        found = exact_check(bodies_of(laid_out, i), **batch.surroundings)
         count.kinds[kind] += 1
         count.least = min(count.least, found.least)
         count.volume_error = max(count.volume_error, abs(found.net_volume / laid_out.net_volume[i] - 1.0))
@@ -108,7 +109,7 @@ def can_be_built(batch: Mixed, i: int) -> bool:
             wedge=laid_out.wedges.take(one),
             contents=laid_out.contents.take(one),
             rules=laid_out.rules,
-            panels=arrangement(batch.empty, i).panels,
+            panels=bodies_of(batch.empty, i).of(PANEL),
             tuning=float(batch.tuning[i]),
             free_width=batch.surroundings["free_width"],
             driver_air=batch.surroundings["driver_air"],

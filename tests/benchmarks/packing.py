@@ -20,7 +20,22 @@ from scipy.optimize import brentq
 from shapely import LineString, Point, Polygon
 
 from engine.acoustics.vents import BOTH_ENDS
-from engine.space.arrangement import Arrangement, Bend, CupSolid, DriverSolid, Frustum, Prism, VentSolid
+from engine.openings.pipe.solids import vent
+from engine.space.arrangement import driver, terminal_cup
+from engine.space.bodies import (
+    BLOCK,
+    BRACE,
+    FREE_AIR,
+    PASSING_PIPE,
+    Assembly,
+    Bend,
+    Body,
+    Frustum,
+    Prism,
+    Thing,
+    body_of,
+    cylinder,
+)
 from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, brace_window
 from engine.space.vents import BENT, NONE, SIDE, STRAIGHT, SUPPORT_SPAN
@@ -30,7 +45,6 @@ Floats = NDArray[np.float64]
 
 STEP = 0.008  # m, between places tried for vents and cup
 DRIVER_PLACES = 15
-LIP = 0.005  # m, thickness of a flange
 EASE = 1e-6  # m kept beyond what is needed
 
 
@@ -41,7 +55,7 @@ class Design:
     wedge: Wedges
     contents: Contents
     rules: Rules
-    panels: tuple[Prism, ...]
+    panels: tuple[Body, ...]
     tuning: float
     free_width: float
     driver_air: float
@@ -73,7 +87,9 @@ class Packer:
         walls = [LineString([self.inner[a], self.inner[(a + 1) % 4]]) for a in range(4)]
         self.own_wall = walls[corner]
         self.other_walls = shapely.union_all([wall for wall in walls if wall is not self.own_wall])
-        self.panel_section = Polygon(next(panel.section for panel in design.panels if panel.name == self.panel))
+        self.panel_section = Polygon(
+            next(panel.prisms[0].section for panel in design.panels if panel.panel == self.panel)
+        )
         self.pipe, self.bore = 0.5 * self.things["vent_outer"], 0.5 * self.things["vent_inner"]
         self.drivers, self.vents = int(self.things["driver_count"]), int(self.things["vent_count"])
         self.hole, self.magnet, self.flange = (
@@ -87,7 +103,7 @@ class Packer:
 
     # What has to be found
 
-    def packings(self) -> Iterator[Arrangement]:
+    def packings(self) -> Iterator[Assembly]:
         """Arrangements that seem to keep every rule."""
         ways = (SIDE, STRAIGHT, BENT) if self.vents else (NONE,)
         for in_column in range(1, self.drivers + 1):
@@ -97,7 +113,7 @@ class Packer:
             for way in ways:
                 yield from self.packed(way, in_column, stacks)
 
-    def packed(self, way: int, in_column: int, stacks: list[tuple[float, ...]]) -> Iterator[Arrangement]:
+    def packed(self, way: int, in_column: int, stacks: list[tuple[float, ...]]) -> Iterator[Assembly]:
         if way == BENT and not self.things["elbow_radius"] > 0.0:
             return
         columns = 0 if self.facing == SIDEWAYS else math.ceil(self.drivers / in_column)
@@ -411,96 +427,98 @@ class Packer:
         row: Row,
         vents: list[tuple[float, float]],
         cup: Floats | None,
-    ) -> Arrangement:
-        made = [self.vent(way, length, place) for place in vents]
+    ) -> Assembly:
+        made = [self.vent(number, way, length, place) for number, place in enumerate(vents, start=1)]
         between = (self.board, self.width - self.board)
-        return Arrangement(
-            outer=Prism(name="outer", section=self.outer, x=(0.0, self.width)),
-            inner=Prism(name="inner", section=self.inner, x=between),
-            panels=self.design.panels,
-            drivers=tuple(self.driver(number, in_column, stack, row) for number in range(self.drivers)),
-            vents=tuple(made),
-            braces=tuple(self.brace(x, way, made) for x in row.braces),
-            supports=tuple(self.supports(way, length, made, row)),
-            cup=self.cup_solid(cup) if cup is not None else None,
+        drivers = [self.driver(number, in_column, stack, row) for number in range(self.drivers)]
+        blocks = enumerate(self.supports(way, length, made, row), start=1)
+        return Assembly(
+            outer=Prism(section=self.outer, x=(0.0, self.width)),
+            inner=Prism(section=self.inner, x=between),
+            bodies=(
+                *self.design.panels,
+                *(body for bodies in (*drivers, *made) for body in bodies),
+                *(self.brace(number, x, way, made) for number, x in enumerate(row.braces, start=1)),
+                *(
+                    Body(name=f"support {k}", role=BLOCK, thing=Thing("block", k), shapes=(block,))
+                    for k, block in blocks
+                ),
+                *(self.cup_solid(cup) if cup is not None else ()),
+            ),
         )
 
-    def driver(self, number: int, in_column: int, stack: tuple[float, ...], row: Row) -> DriverSolid:
+    def driver(self, number: int, in_column: int, stack: tuple[float, ...], row: Row) -> list[Body]:
         if self.facing == SIDEWAYS:
             s = stack[number]
             middle = self.side_centre(s)
             assert middle is not None
-            centre, inward, x = np.array([self.width, *middle]), np.array([-1.0, 0.0, 0.0]), self.width
+            centre, inward = np.array([self.width, *middle]), np.array([-1.0, 0.0, 0.0])
         else:
             s, x = stack[number % in_column], row.columns[number // in_column]
             centre, inward = np.array([x, *self.at(s, 0.0)]), np.array([0.0, *self.inward])
-        inside, narrow, rear, air, front = (
-            centre + depth * inward for depth in (self.board, self.neck, self.reach, self.behind, -LIP)
-        )
-        body = []
-        if self.neck > self.board:
-            body.append(Frustum(name="basket", start=inside, end=narrow, radii=(self.hole, self.magnet)))
-        if self.reach > self.neck:
-            body.append(Frustum(name="magnet", start=narrow, end=rear, radii=(self.magnet, self.magnet)))
-        return DriverSolid(
-            body=tuple(body),
-            cutout=Frustum(name="cut-out", start=centre, end=inside, radii=(self.hole, self.hole)),
-            flange=Frustum(name="flange", start=front, end=centre, radii=(self.flange, self.flange)),
-            rear_air=Frustum(name="rear air", start=rear, end=air, radii=(self.magnet, self.magnet)),
-            terminals=None,
+        return driver(
+            number + 1,
+            centre,
+            inward,
             panel="right side" if self.facing == SIDEWAYS else self.panel,
-            x=x,
-            s=s,
+            board=self.board,
+            hole=self.hole,
+            magnet=self.magnet,
+            flange=self.flange,
+            neck=self.neck,
+            reach=self.reach,
+            rear_gap=self.things["rear_gap"],
         )
 
-    def vent(self, way: int, length: float, place: tuple[float, float]) -> VentSolid:
+    def vent(self, number: int, way: int, length: float, place: tuple[float, float]) -> list[Body]:
         across, inward = np.array([1.0, 0.0, 0.0]), np.array([0.0, *self.inward])
-        radii, bores = (self.pipe, self.pipe), (self.bore, self.bore)
         bend = self.things["elbow_radius"]
         mouth = np.array([0.0, *place]) if way == SIDE else np.array([place[0], *self.at(place[1], 0.0)])
         axis = inward if way == STRAIGHT else across
-        pieces: list[Frustum | Bend] = []
+        pieces: tuple[Frustum | Bend, ...]
         if way == BENT:
             turn = mouth + self.board * inward
             centre = turn + bend * across
             start = centre + bend * inward
-            inner = start + (length - self.board - 0.5 * math.pi * bend) * across
-            pieces = [
-                Frustum(name="first", start=mouth, end=turn, radii=radii),
-                Bend(name="elbow", centre=centre, first=-across, last=inward, radius=bend, tube_radius=self.pipe),
-                Frustum(name="leg", start=start, end=inner, radii=radii),
-            ]
+            pieces = (
+                cylinder(mouth, turn, self.pipe),
+                Bend(centre=centre, first=-across, last=inward, radius=bend, tube_radius=self.pipe),
+                cylinder(start, start + (length - self.board - 0.5 * math.pi * bend) * across, self.pipe),
+            )
         else:
-            inner = mouth + length * axis
-            pieces = [Frustum(name="pipe", start=mouth, end=inner, radii=radii)]
-        outside = Frustum(name="outside", start=mouth - 2.0 * self.bore * axis, end=mouth, radii=bores)
-        return VentSolid(
-            pipe=tuple(pieces),
-            bore=tuple(pieces),
-            free_air=Frustum(name="free air", start=inner, end=inner + 2.0 * self.bore * axis, radii=radii),
-            through="left side" if way == SIDE else self.panel,
-            outside=outside if way == SIDE else None,
+            pieces = (cylinder(mouth, mouth + length * axis, self.pipe),)
+        return vent(
+            number,
+            pipe=pieces,
+            bore=self.bore,
+            air_radius=self.pipe,
+            panel="left side" if way == SIDE else self.panel,
+            passing=way != STRAIGHT,
+            board=self.board,
+            air_outside=way == SIDE,
         )
 
-    def brace(self, x: float, way: int, vents: list[VentSolid]) -> Prism:
-        passing = [vent for vent in vents if way != STRAIGHT and vent.free_air.end[0] > x]
-        holes = [Point(vent.inner_mouth[1:]).buffer(self.pipe + 2e-4) for vent in passing]
+    def brace(self, number: int, x: float, way: int, vents: list[list[Body]]) -> Body:
+        air = [body_of(bodies, FREE_AIR).frusta[0] for bodies in vents]
+        passing = [each for each in air if way != STRAIGHT and each.end[0] > x]
+        holes = [Point(each.start[1:]).buffer(self.pipe + 2e-4) for each in passing]
         rings = shapely.get_parts(shapely.union_all(holes)) if holes else ()
-        return Prism(
-            name="brace",
+        shape = Prism(
             section=self.inner,
             x=(x, x + self.board),
             holes=tuple(np.asarray(ring.exterior.coords)[:-1] for ring in rings),
         )
+        return Body(name=f"brace {number}", role=BRACE, thing=Thing("brace", number), shapes=(shape,))
 
-    def supports(self, way: int, length: float, vents: list[VentSolid], row: Row) -> Iterator[Prism]:
+    def supports(self, way: int, length: float, vents: list[list[Body]], row: Row) -> Iterator[Prism]:
         """Blocks from each pipe to the nearer of bottom and top, or to the panel it came through."""
         count = math.floor((length - self.board) / SUPPORT_SPAN) if vents and way != STRAIGHT else 0
-        pipes = shapely.union_all([Point(vent.inner_mouth[1:]).buffer(self.pipe + 2e-4) for vent in vents])
-        for vent, place in product(vents, range(1, count + 1)):
-            y, z = vent.inner_mouth[1:]
+        mouths = [body_of(bodies, FREE_AIR).frusta[0].start[1:] for bodies in vents]
+        pipes = shapely.union_all([Point(mouth).buffer(self.pipe + 2e-4) for mouth in mouths])
+        for (bodies, mouth), place in product(zip(vents, mouths, strict=True), range(1, count + 1)):
+            y, z = mouth
             if way == BENT:
-                s = float((vent.inner_mouth[1:] - self.origin) @ self.up)
+                s = float((mouth - self.origin) @ self.up)
                 block = self.outline(s, (self.pipe, self.board), (self.pipe, self.board + self.things["elbow_radius"]))
             else:
                 low, high = self.inner[0, 1], self.inner[2, 1]
@@ -511,23 +529,24 @@ class Packer:
             if not len(left):
                 continue
             section = max(left, key=lambda piece: piece.area)
-            last = vent.pipe[-1]
-            assert isinstance(last, Frustum)
+            last = body_of(bodies, PASSING_PIPE).frusta[-1]
             start, end = max(float(last.start[0]), self.board), float(last.end[0])
             x = start + (end - start) * place / count - self.board
             met = [brace for brace in row.braces if brace - self.board < x < brace + self.board]
             x = met[0] - self.board if met else x
-            yield Prism(name="support", section=np.asarray(section.exterior.coords)[:-1], x=(x, x + self.board))
+            yield Prism(section=np.asarray(section.exterior.coords)[:-1], x=(x, x + self.board))
 
-    def cup_solid(self, centre: Floats) -> CupSolid:
+    def cup_solid(self, centre: Floats) -> list[Body]:
         cup = self.design.rules.cup
         assert cup is not None
-        face, inside, outside = (np.array([x, *centre]) for x in (self.width, self.width - cup.depth, self.width + LIP))
-        hole, flange = 0.5 * cup.cutout_diameter, 0.5 * cup.flange_diameter
-        return CupSolid(
-            body=Frustum(name="cup", start=face, end=inside, radii=(hole, hole)),
-            flange=Frustum(name="cup flange", start=outside, end=face, radii=(flange, flange)),
+        return terminal_cup(
+            np.array([self.width, *centre]),
+            np.array([-1.0, 0.0, 0.0]),
             panel="right side",
+            board=self.board,
+            hole=0.5 * cup.cutout_diameter,
+            flange=0.5 * cup.flange_diameter,
+            depth=cup.depth,
         )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from engine.report.wording import drivers, figure, figure_of, filling, high_pass, openings, vents
+from engine.report.wording import drivers, figure, figure_of, filling, high_pass, openings
 
 ROW = {
     "driver": "compact 8",
@@ -33,6 +33,7 @@ SLOT = {
 }
 RADIATOR = {
     "box_kind": "radiator",
+    "vent_kind": "",
     "vent_count": 0,
     "radiator": "tray 10",
     "radiator_count": 1,
@@ -66,7 +67,7 @@ def test_how_drivers_stand_is_said(changes: dict[str, object], said: str) -> Non
             "2 vents, 71 mm bore × 310 mm long each, through the baffle, with one bend",
         ),
         ({"vent_placement": "through bottom"}, "2 vents, 71 mm bore × 310 mm long each, through the bottom"),
-        ({"vent_count": 0, "vent_placement": "none"}, "no vent"),
+        ({"box_kind": "closed", "vent_kind": "", "vent_count": 0, "vent_placement": "none"}, "no vent"),
         (
             {"vent_count": 1, "vent_flare_m": 0.012},
             "1 vent, 71 mm bore × 310 mm long, through the left side, both ends flared 12 mm",
@@ -81,7 +82,7 @@ def test_how_drivers_stand_is_said(changes: dict[str, object], said: str) -> Non
 )  # fmt: skip
 def test_where_vents_go_out_is_said(changes: dict[str, object], said: str) -> None:
     """User's promise: count, bore, length, the panel they go through, and the bend."""
-    assert vents({**ROW, **changes}, "metric") == said
+    assert openings({**ROW, **changes}, "metric") == said
 
 
 @pytest.mark.parametrize(
@@ -96,7 +97,6 @@ def test_where_vents_go_out_is_said(changes: dict[str, object], said: str) -> No
 def test_what_a_box_breathes_through_is_said(changes: dict[str, object], units: Any, said: str) -> None:
     """User's promise: what to buy, and what to screw onto it."""
     assert openings({**ROW, **RADIATOR, **changes}, units) == said
-    assert openings(ROW, units) == vents(ROW, units)
 
 
 @pytest.mark.parametrize(

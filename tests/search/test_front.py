@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 import shapely
 
+from engine.assembly import bodies_of
 from engine.columns import COLUMNS
 from engine.design_file import read_design
 from engine.evaluate import evaluate
@@ -18,9 +19,9 @@ from engine.scenario import FilterChoice, Scenario, demo_scenarios, read_scenari
 from engine.search.evaluator import Evaluator
 from engine.search.front import csv_text, designs_of, read_front, undominated
 from engine.search.runs import Run, run
-from engine.space.arrangement import arrangement
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
+from tests.space.things import vents
 
 SAMPLE = 40
 
@@ -194,7 +195,7 @@ def test_vents_in_the_baffle_have_a_bore_of_air_before_them(scenario: Scenario, 
         place = row[["box_forward_m", "box_up_m"]].to_numpy(float)
         slope, secant = float(wedges.baffle_slope[0]), float(wedges.baffle_secant[0])
         outward = np.array([1.0, -slope]) / secant
-        for vent in arrangement(layout, 0).vents:
+        for vent in vents(bodies_of(layout, 0)):
             mouth, along = vent.mouth[1:] + place, np.array([slope, 1.0]) / secant
             bore = float(row["vent_diameter_m"])
             ends = [mouth - 0.5 * bore * along, mouth + 0.5 * bore * along]

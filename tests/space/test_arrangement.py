@@ -16,13 +16,15 @@ import shapely
 import trimesh
 from manifold3d import Manifold, OpType
 
-from engine.space.arrangement import Arrangement, Frustum, arrangement
+from engine.assembly import bodies_of
+from engine.space.bodies import REAR_AIR, Assembly, Frustum, Solid
 from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
-from engine.space.solids import Shape, exact_check, prism_solid, solid
+from engine.space.solids import exact_check, prism_solid, solid
 from engine.space.vents import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, SLOT_BAFFLE, SLOT_SIDE, STRAIGHT
 from tests.benchmarks.agreement import can_be_built
 from tests.space.batches import Mixed, fitting, mixed
+from tests.space.things import braces, drivers, panels, radiators, supports, vents
 
 OF_EACH_KIND = 12
 OF_EACH_TRAIT = 10
@@ -54,7 +56,7 @@ class Made:
     i: int
     kind: tuple[int, int, int]
     traits: frozenset[str]
-    parts: Arrangement
+    parts: Assembly
 
 
 def kind_of(laid_out: Layout, i: int) -> tuple[int, int, int]:
@@ -132,7 +134,7 @@ def made() -> tuple[Made, ...]:
         for i in np.flatnonzero(fitting(laid_out)).tolist():
             kind, traits = kind_of(laid_out, i), traits_of(laid_out, i)
             if seen[kind] < OF_EACH_KIND or any(seen[trait] < OF_EACH_TRAIT for trait in traits):
-                found.append(Made(batch, i, kind, traits, arrangement(laid_out, i)))
+                found.append(Made(batch, i, kind, traits, bodies_of(laid_out, i)))
                 seen.update([kind, *traits])
     return tuple(found)
 
@@ -166,15 +168,15 @@ def test_everything_lies_inside_the_box() -> None:
     for one in made()[::3]:
         parts = one.parts
         inner = prism_solid(parts.inner)
-        inside: list[Shape] = [piece for driver in parts.drivers for piece in (*driver.body, driver.rear_air)]
-        inside += [vent.free_air for vent in parts.vents]
-        inside += [*parts.braces, *parts.supports]
-        inside += [driver.terminals for driver in parts.drivers if driver.terminals]
+        inside: list[Solid] = [piece for driver in drivers(parts) for piece in (*driver.body, *driver.shapes(REAR_AIR))]
+        inside += [vent.free_air for vent in vents(parts)]
+        inside += [*braces(parts), *supports(parts)]
+        inside += [driver.terminals for driver in drivers(parts) if driver.terminals]
         for shape in inside:
             if not isinstance(shape, Frustum) or np.any(shape.start != shape.end):
                 assert (solid(shape) - inner).volume() < 1e-8
-        for vent in parts.vents:
-            through = next(prism_solid(panel) for panel in parts.panels if panel.name == vent.through)
+        for vent in vents(parts):
+            through = prism_solid(panels(parts)[vent.through])
             for piece in vent.pipe:
                 assert (solid(piece) - (inner + through)).volume() < 1e-7
 
@@ -186,11 +188,11 @@ def test_panels_and_inside_make_up_the_box() -> None:
         for prism, volume in ((parts.outer, wedges.outer_volume[i]), (parts.inner, wedges.gross_volume[i])):
             corners = np.array([[x, *corner] for x in prism.x for corner in prism.section])
             assert trimesh.convex.convex_hull(corners).volume == pytest.approx(volume, rel=1e-6)
-        panels = [prism_solid(panel) for panel in parts.panels]
-        assert sum(panel.volume() for panel in panels) == pytest.approx(wedges.board_volume[i], rel=1e-6)
-        for a, b in combinations([*panels, prism_solid(parts.inner)], 2):
+        boards = [prism_solid(panel) for panel in panels(parts).values()]
+        assert sum(panel.volume() for panel in boards) == pytest.approx(wedges.board_volume[i], rel=1e-6)
+        for a, b in combinations([*boards, prism_solid(parts.inner)], 2):
             assert (a ^ b).volume() < 1e-9
-        whole = Manifold.batch_boolean([*panels, prism_solid(parts.inner)], OpType.Add)
+        whole = Manifold.batch_boolean([*boards, prism_solid(parts.inner)], OpType.Add)
         assert whole.volume() == pytest.approx(wedges.outer_volume[i], rel=1e-6)
 
 
@@ -208,11 +210,11 @@ def test_braces_leave_no_panel_unsupported() -> None:
             needed = max(things.mounting_depth[i], board) - board + max(things.rear_gap[i], gap)
         if rules.cup:
             needed = max(needed, rules.cup.depth - board + gap)
-        if parts.radiators:
+        if radiators(parts):
             hole, outer = things.radiator_cutout[i], things.radiator_outer[i]
             off_edges = max(gap - board, 2.0 * (rules.round_over - board))
             needed = max(needed, hole + 2.0 * gap, outer + off_edges)
-        ends = [parts.inner.x[0], *(end for brace in parts.braces for end in brace.x), parts.inner.x[1]]
+        ends = [parts.inner.x[0], *(end for brace in braces(parts) for end in brace.x), parts.inner.x[1]]
         widths = np.diff(ends)[::2]
         assert np.all(widths >= -1e-9)
         assert widths.max() <= max(rules.brace_span, needed + laid_out.end_taken[i]) + 1e-9
@@ -224,7 +226,7 @@ def test_braces_are_cut_away_as_much_as_they_count_for() -> None:
     A slot's channel counts as cut away.
     """
     for one in made():
-        for brace in one.parts.braces:
+        for brace in braces(one.parts):
             plate = shapely.Polygon(one.parts.inner.section).area
             left = shapely.Polygon(brace.section).area - sum(shapely.Polygon(hole).area for hole in brace.holes)
             assert left == pytest.approx((1.0 - one.batch.layout.brace_window[one.i]) * plate, rel=1e-3)
@@ -234,17 +236,17 @@ def test_there_is_as_much_of_everything_as_was_asked_for() -> None:
     """Conservation: drivers, vents, braces, blocks and the cup are all there, each vent as long as it has to be."""
     for one in made():
         laid_out, i, parts = one.batch.layout, one.i, one.parts
-        assert len(parts.panels) == 6
-        assert len(parts.drivers) == laid_out.contents.driver_count[i]
+        assert len(panels(parts)) == 6
+        assert len(drivers(parts)) == laid_out.contents.driver_count[i]
         slotted = one.kind[1] in (SLOT_SIDE, SLOT_BAFFLE)
-        assert len(parts.vents) == (0 if slotted else laid_out.contents.vent_count[i])
-        assert (parts.slot is None) == (not slotted)
-        assert len(parts.radiators) == laid_out.contents.radiator_count[i]
-        assert all(len(vent.rims) == (2 if laid_out.contents.flare_radius[i] else 0) for vent in parts.vents)
-        assert len(parts.braces) == laid_out.brace_count[i]
-        assert len(parts.supports) == laid_out.support_count[i] * len(parts.vents)
-        assert (parts.cup is None) == (laid_out.rules.cup is None)
-        for vent in parts.vents:
+        assert len(vents(parts)) == (0 if slotted else laid_out.contents.vent_count[i])
+        assert len(parts.kind("slot")) == slotted
+        assert len(radiators(parts)) == laid_out.contents.radiator_count[i]
+        assert all(len(vent.rims) == (2 if laid_out.contents.flare_radius[i] else 0) for vent in vents(parts))
+        assert len(braces(parts)) == laid_out.brace_count[i]
+        assert len(supports(parts)) == laid_out.support_count[i] * len(vents(parts))
+        assert len(parts.kind("cup")) == (laid_out.rules.cup is not None)
+        for vent in vents(parts):
             straight = [piece for piece in vent.pipe if isinstance(piece, Frustum)]
             length = sum(float(np.linalg.norm(piece.end - piece.start)) for piece in straight)
             if len(vent.pipe) > 1:
@@ -254,16 +256,16 @@ def test_there_is_as_much_of_everything_as_was_asked_for() -> None:
 
 def test_blocks_carry_the_pipes() -> None:
     """User's promise: every block touches the pipe it carries, and a panel or the pipe of the row before."""
-    carried = [one for one in made() if one.parts.supports]
+    carried = [one for one in made() if supports(one.parts)]
     assert len(carried) >= 10
     for one in carried:
-        pipes = [solid(vent.pipe[-1]) for vent in one.parts.vents]
-        panels = [prism_solid(panel) for panel in one.parts.panels]
-        for number, support in enumerate(one.parts.supports):
+        pipes = [solid(vent.pipe[-1]) for vent in vents(one.parts)]
+        boards = [prism_solid(panel) for panel in panels(one.parts).values()]
+        for number, support in enumerate(supports(one.parts)):
             block = prism_solid(support)
-            own = number * len(pipes) // len(one.parts.supports)
+            own = number * len(pipes) // len(supports(one.parts))
             assert block.min_gap(pipes[own], 0.01) < 2e-4
-            others = [*panels, *(pipe for other, pipe in enumerate(pipes) if other != own)]
+            others = [*boards, *(pipe for other, pipe in enumerate(pipes) if other != own)]
             assert min(block.min_gap(other, 0.01) for other in others) < 2e-4
 
 

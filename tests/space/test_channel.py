@@ -13,7 +13,8 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
-from engine.space.arrangement import Arrangement, Prism, arrangement
+from engine.assembly import bodies_of
+from engine.space.bodies import Assembly, Prism
 from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.solids import prism_solid
@@ -21,6 +22,7 @@ from engine.space.vents import SLOT_BAFFLE, SLOT_SIDE, VENT_PLACEMENTS
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, C, among_others, contents, fitting, layout, mixed
 from tests.space.singles import cuboid, one_driver
+from tests.space.things import braces, slot_of
 
 WIDE, TALL, DEEP, HEIGHT = 0.7, 0.5, 0.25, 0.03
 INNER = (WIDE - 2.0 * BOARD, TALL - 2.0 * BOARD, DEEP - 2.0 * BOARD)
@@ -140,14 +142,14 @@ def test_a_box_that_faces_down_has_its_slot_at_the_top_and_one_with_a_driver_in_
     assert kinds == {(FRONT, True), (FRONT, False), (DOWN, False), (SIDEWAYS, True), (SIDEWAYS, False)}
 
 
-def many(seed: int) -> list[tuple[Layout, int, Arrangement, float]]:
+def many(seed: int) -> list[tuple[Layout, int, Assembly, float]]:
     """Accepted designs with slots of every sort, their solids and tunings."""
     batch = mixed(3000, seed=seed, long_slots=True)
     laid_out = batch.layout
     fits = np.flatnonzero(fitting(laid_out))
     turned = fits[laid_out.slot_turn[fits] > 0.0]
     rows = np.unique(np.concatenate([fits[:40], turned]))
-    return [(laid_out, i, arrangement(laid_out, i), float(batch.tuning[i])) for i in rows.tolist()]
+    return [(laid_out, i, bodies_of(laid_out, i), float(batch.tuning[i])) for i in rows.tolist()]
 
 
 @pytest.mark.parametrize("seed", [21, 22, 23])
@@ -157,7 +159,7 @@ def test_lengths_and_volumes_are_those_of_the_solids(seed: int) -> None:
     assert sum(laid_out.slot_turn[i] > 0.0 for laid_out, i, _, _ in found) >= 3
     square = 1.0 - 2.0 * math.log(2.0) / math.pi
     for laid_out, i, parts, tuning in found:
-        slot = parts.slot
+        slot = slot_of(parts)
         assert slot
         height, width = laid_out.contents.slot_height[i], laid_out.slot_width[i]
         hole, along, *leg = slot.bore
@@ -195,7 +197,7 @@ def test_the_channel_is_closed_but_for_its_mouths() -> None:
     """Independent implementation: points just off the bore lie in a board or a panel, or before one of its mouths."""
     before_mouths = 0
     for _, _, parts, _ in many(24)[:40]:
-        slot = parts.slot
+        slot = slot_of(parts)
         assert slot
         for piece in slot.bore:
             for point in _just_off(piece):
@@ -231,9 +233,9 @@ def test_braces_end_at_the_channel() -> None:
     """User's promise: no brace stands in the slot or in the air before its mouth, and none of them is cut in two."""
     crossed = 0
     for laid_out, _, parts, _ in many(25):
-        slot = parts.slot
+        slot = slot_of(parts)
         assert slot
-        for brace in parts.braces:
+        for brace in braces(parts):
             plate = prism_solid(brace)
             for piece in (*slot.bore[1:], slot.free_air):
                 assert (plate ^ prism_solid(piece)).volume() < 1e-9

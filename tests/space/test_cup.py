@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.space.arrangement import Frustum, arrangement
+from engine.assembly import bodies_of
+from engine.space.bodies import Frustum
 from engine.space.contents import SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.vents import BENT, SIDE, STRAIGHT
@@ -23,6 +24,7 @@ from tests.space.singles import (
     rear_air_outline,
     set_at,
 )
+from tests.space.things import braces, cup, drivers, vents
 
 BEHIND = CUP.depth - BOARD + GAP  # m, width behind the panel that the cup takes
 EDGE = BOARD + 0.5 * CUP.cutout_diameter + GAP  # m, its centre from the outer faces; more than half its flange
@@ -52,11 +54,11 @@ def test_the_cup_takes_the_corner_away_from_the_driver() -> None:
     assert fitting(laid_out)[0]
     assert laid_out.end_taken[0] == 0.0
     assert (laid_out.cup_y[0], laid_out.cup_z[0]) == pytest.approx((EDGE, EDGE))
-    parts = arrangement(laid_out, 0)
-    assert parts.cup is not None
-    assert parts.cup.panel == "right side"
-    np.testing.assert_allclose(parts.cup.body.start, [0.5, EDGE, EDGE], atol=1e-12)
-    np.testing.assert_allclose(parts.cup.body.end, [0.5 - CUP.depth, EDGE, EDGE], atol=1e-12)
+    parts = bodies_of(laid_out, 0)
+    assert cup(parts) is not None
+    assert cup(parts).panel == "right side"
+    np.testing.assert_allclose(cup(parts).body.start, [0.5, EDGE, EDGE], atol=1e-12)
+    np.testing.assert_allclose(cup(parts).body.end, [0.5 - CUP.depth, EDGE, EDGE], atol=1e-12)
 
 
 def test_without_a_cup_nothing_is_kept_for_it() -> None:
@@ -103,9 +105,9 @@ def test_where_drivers_fill_the_section_the_end_of_the_width_is_kept_free(width:
     if fits:
         assert laid_out.end_taken[0] == pytest.approx(BEHIND)
         assert laid_out.slacks["driver row"][0] == pytest.approx(width - 0.391)
-        parts = arrangement(laid_out, 0)
-        assert parts.cup is not None
-        assert parts.drivers[0].x + 0.141 + GAP <= width - CUP.depth - GAP + 1e-9
+        parts = bodies_of(laid_out, 0)
+        assert cup(parts) is not None
+        assert drivers(parts)[0].x + 0.141 + GAP <= width - CUP.depth - GAP + 1e-9
 
 
 # Against shapely
@@ -122,7 +124,7 @@ def _driver_shapes(laid_out: Layout, things: dict[str, Any], i: int) -> list[tup
     places = laid_out.driver_s[i] + pitch * np.arange(rows)
     if facing == SIDEWAYS:
         inside = max(things["cutout_diameter"][i], things["magnet_diameter"][i])
-        centres = [driver.cutout.start for driver in arrangement(laid_out, i).drivers]
+        centres = [driver.cutout.start for driver in drivers(bodies_of(laid_out, i))]
         return [(_disc((float(y), float(z)), inside), GAP) for _, y, z in centres]
     origin, along, inward, _, _ = frame(laid_out.wedges, i, facing)
     bodies = set_at(driver_outline(things, i), places, origin, along, inward)
@@ -134,7 +136,7 @@ def _vent_shapes(laid_out: Layout, i: int) -> list[tuple[shapely.Polygon, float]
     """Sections of the vents that reach into the cup's part of the width, with the gap they keep."""
     shapes = []
     right = laid_out.wedges.outer_width[i] - CUP.depth - GAP
-    for vent in arrangement(laid_out, i).vents:
+    for vent in vents(bodies_of(laid_out, i)):
         diameter = 2.0 * vent.radius
         if laid_out.vent_placement[i] == STRAIGHT:
             ends = np.array([vent.mouth[1:], vent.free_air.end[1:]])
@@ -172,7 +174,7 @@ def test_the_cup_is_clear_of_everything(back_angle: float) -> None:
             assert not gap or not hole.intersects(shape)
             assert hole.intersection(shape).area < 1e-9
         if things["facing"][i] == SIDEWAYS:
-            for driver in arrangement(laid_out, i).drivers:
+            for driver in drivers(bodies_of(laid_out, i)):
                 other = _disc(driver.cutout.start[1:], float(things["outer_diameter"][i]))
                 assert _disc((y, z), CUP.flange_diameter).distance(other) >= GAP - 1e-9
     assert {(SIDE, False), (STRAIGHT, False)} <= kinds
@@ -182,10 +184,10 @@ def test_the_cup_is_clear_of_everything(back_angle: float) -> None:
 def _ends_before(laid_out: Layout, i: int) -> None:
     """Drivers and vents of a design end a gap before the cup's part of the width."""
     before = float(laid_out.wedges.outer_width[i]) - CUP.depth - GAP + 1e-9
-    parts = arrangement(laid_out, i)
+    parts = bodies_of(laid_out, i)
     half = 0.5 * float(laid_out.contents.inside_diameter[i])
-    assert all(driver.x + half <= before for driver in parts.drivers)
-    for vent in parts.vents:
+    assert all(driver.x + half <= before for driver in drivers(parts))
+    for vent in vents(parts):
         last = vent.pipe[-1]
         assert isinstance(last, Frustum)
         assert last.end[0] <= before
@@ -193,7 +195,7 @@ def _ends_before(laid_out: Layout, i: int) -> None:
             assert vent.free_air.end[0] <= before
         else:
             assert last.start[0] + vent.radius <= before
-    assert all(brace.x[1] <= before for brace in parts.braces)
+    assert all(brace.x[1] <= before for brace in braces(parts))
 
 
 def test_designs_kept_apart_are_clear_of_the_cup() -> None:
@@ -240,6 +242,6 @@ def test_little_is_refused_that_has_a_corner() -> None:
             hole = _disc(corner, CUP.cutout_diameter)
             overlap = 0.0
             if things["facing"][i] == SIDEWAYS:
-                flanges = [np.hypot(*(driver.cutout.start[1:] - corner)) for driver in arrangement(laid_out, i).drivers]
+                flanges = [np.hypot(*(driver.cutout.start[1:] - corner)) for driver in drivers(bodies_of(laid_out, i))]
                 overlap = 0.5 * (things["outer_diameter"][i] + CUP.flange_diameter) + GAP - min(flanges)
             assert overlap > 0.0 or any(hole.distance(shape) < max(gap, 1e-9) + 1e-6 for shape, gap in shapes)

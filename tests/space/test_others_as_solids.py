@@ -10,12 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.space.arrangement import Arrangement, Frustum, SlotSolid, arrangement
+from engine.assembly import bodies_of
+from engine.space.bodies import MOUTH, Assembly, Frustum
 from engine.space.contents import FRONT
 from engine.space.solids import air_volume, exact_check, frustum_solid, prism_solid, solid
 from engine.space.vents import SIDE, SLOT_BAFFLE, SLOT_SIDE
 from tests.space.batches import Mixed, fitting, mixed
-from tests.space.test_solids import first_driver, first_vent, longer, shift, shift_all, to
+from tests.space.test_solids import first_driver, first_vent, longer, shift_all, to
+from tests.space.things import braces, changed, cup, drivers, radiators, shift, slot_of, supports, vents
 
 X, Y, Z = np.eye(3)
 
@@ -27,7 +29,7 @@ def batches() -> tuple[Mixed, ...]:
 
 
 @cache
-def sound(what: str) -> tuple[Arrangement, dict[str, Any]]:
+def sound(what: str) -> tuple[Assembly, dict[str, Any]]:
     """An accepted design facing the front, with braces and a cup, and what it is checked by."""
     for batch in batches():
         laid_out, rules = batch.layout, batch.layout.rules
@@ -44,63 +46,57 @@ def sound(what: str) -> tuple[Arrangement, dict[str, Any]]:
         kind = kind & (things.facing == FRONT) & (laid_out.brace_count > 0)
         rows = np.flatnonzero(kind & fitting(laid_out))
         if rows.size:
-            return arrangement(laid_out, int(rows[0])), batch.surroundings
+            return bodies_of(laid_out, int(rows[0])), batch.surroundings
     raise AssertionError(what)
 
 
-def slot_of(parts: Arrangement) -> SlotSolid:
-    assert parts.slot
-    return parts.slot
+def with_slot(parts: Assembly, **changes: Any) -> Assembly:
+    return changed(parts, "slot", **changes)
 
 
-def with_slot(parts: Arrangement, **changes: Any) -> Arrangement:
-    return replace(parts, slot=replace(slot_of(parts), **changes))
+def first_radiator(parts: Assembly, **changes: Any) -> Assembly:
+    return changed(parts, "radiator", **changes)
 
 
-def first_radiator(parts: Arrangement, **changes: Any) -> Arrangement:
-    return replace(parts, radiators=(replace(parts.radiators[0], **changes), *parts.radiators[1:]))
-
-
-def radiator_to(parts: Arrangement, target: Any) -> Arrangement:
-    body = parts.radiators[0].body
+def radiator_to(parts: Assembly, target: Any) -> Assembly:
+    body = radiators(parts)[0].body
     return first_radiator(parts, body=shift(body, to(body, target)))
 
 
-def cup_down(parts: Arrangement) -> Arrangement:
+def cup_down(parts: Assembly) -> Assembly:
     """The cup where the slot's first board lies."""
-    assert parts.cup
-    board = slot_of(parts).boards[0]
-    body = replace(parts.cup.body, start=np.array([parts.cup.body.start[0], *board.section.mean(axis=0)]))
-    return replace(parts, cup=replace(parts.cup, body=replace(body, end=np.array([board.x[0], *body.start[1:]]))))
+    board, body = slot_of(parts).boards[0], cup(parts).body
+    start, end = (np.array([x, *board.section.mean(axis=0)]) for x in (body.start[0], board.x[0]))
+    return changed(parts, "cup", body=replace(body, start=start, end=end))
 
 
-def flange_over_mouth(parts: Arrangement) -> Arrangement:
-    flange = parts.drivers[0].flange
+def flange_over_mouth(parts: Assembly) -> Assembly:
+    flange = drivers(parts)[0].flange
     return first_driver(parts, flange=shift(flange, to(flange, slot_of(parts).mouth.mean(axis=0))))
 
 
-def no_air_beside(parts: Arrangement) -> Arrangement:
+def no_air_beside(parts: Assembly) -> Assembly:
     outside = slot_of(parts).outside
     assert outside
     return with_slot(parts, outside=replace(outside, x=(-9.0, 0.0)))
 
 
-def rim_by_rim(parts: Arrangement) -> Arrangement:
-    rims = parts.vents[0].rims
-    other = parts.vents[1].rims[1]
+def rim_by_rim(parts: Assembly) -> Assembly:
+    rims = vents(parts)[0].rims
+    other = vents(parts)[1].rims[1]
     assert isinstance(rims[1], Frustum)
     return first_vent(parts, rims=(rims[0], replace(rims[1], radii=(np.hypot(*(rims[1].end - other.end)[1:]),) * 2)))
 
 
 SIDE_SLOT, BAFFLE_SLOT, TURNED = "a slot through the side", "a slot through the baffle", "a slot that turns"
-BROKEN: dict[str, tuple[str, Callable[[Arrangement], Arrangement], tuple[str, str]]] = {
+BROKEN: dict[str, tuple[str, Callable[[Assembly], Assembly], tuple[str, str]]] = {
     "a driver on the board": (
         SIDE_SLOT,
         lambda parts: first_driver(
             parts,
             body=shift_all(
-                parts.drivers[0].body,
-                to(parts.drivers[0].body[-1], [parts.inner.x[0], *slot_of(parts).boards[0].section.mean(axis=0)]),
+                drivers(parts)[0].body,
+                to(drivers(parts)[0].body[-1], [parts.inner.x[0], *slot_of(parts).boards[0].section.mean(axis=0)]),
             ),
         ),
         ("driver 1", "the slot"),
@@ -110,8 +106,8 @@ BROKEN: dict[str, tuple[str, Callable[[Arrangement], Arrangement], tuple[str, st
         lambda parts: first_driver(
             parts,
             body=shift_all(
-                parts.drivers[0].body,
-                to(parts.drivers[0].body[-1], [slot_of(parts).free_air.x[0], *slot_of(parts).mouth.mean(axis=0)[1:]]),
+                drivers(parts)[0].body,
+                to(drivers(parts)[0].body[-1], [slot_of(parts).free_air.x[0], *slot_of(parts).mouth.mean(axis=0)[1:]]),
             ),
         ),
         ("the air in the slot", "driver 1"),
@@ -120,17 +116,16 @@ BROKEN: dict[str, tuple[str, Callable[[Arrangement], Arrangement], tuple[str, st
     "a cup in the turn": (TURNED, cup_down, ("the air in the slot", "the terminal cup")),
     "a brace across the channel": (
         SIDE_SLOT,
-        lambda parts: replace(
+        lambda parts: changed(
             parts,
-            braces=tuple(
-                replace(brace, section=parts.inner.section, x=slot_of(parts).bore[1].x) for brace in parts.braces[:1]
-            ),
+            "brace",
+            brace=replace(braces(parts)[0], section=parts.inner.section, x=slot_of(parts).bore[1].x),
         ),
         ("the air in the slot", "brace 1"),
     ),
     "a board out of the box": (
         SIDE_SLOT,
-        lambda parts: with_slot(parts, boards=(shift(slot_of(parts).boards[0], 0.002 * Y),)),
+        lambda parts: with_slot(parts, boards=shift_all(slot_of(parts).boards, 0.002 * Y)),
         ("the slot", "the inside of the box"),
     ),
     "air before the inner mouth beyond the box": (
@@ -148,13 +143,14 @@ BROKEN: dict[str, tuple[str, Callable[[Arrangement], Arrangement], tuple[str, st
     ),
     "a mouth out of its panel": (
         BAFFLE_SLOT,
-        lambda parts: with_slot(parts, bore=(shift(slot_of(parts).bore[0], -0.001 * Z), *slot_of(parts).bore[1:])),
+        lambda parts: with_slot(parts, window=shift(slot_of(parts).bore[0], -0.001 * Z)),
         ("the mouth of the slot", "the baffle panel"),
     ),
     "a mouth at the edge": (
         SIDE_SLOT,
         lambda parts: with_slot(
-            parts, mouth=slot_of(parts).mouth + (parts.outer.section[0, 1] - slot_of(parts).mouth[:, 2].min()) * Z
+            parts,
+            window=shift(slot_of(parts).bore[0], (parts.outer.section[0, 1] - slot_of(parts).mouth[:, 2].min()) * Z),
         ),
         ("the mouth of the slot", "the edge of the left side panel"),
     ),
@@ -165,59 +161,57 @@ BROKEN: dict[str, tuple[str, Callable[[Arrangement], Arrangement], tuple[str, st
     ),
     "a radiator by a driver": (
         "radiators",
-        lambda parts: radiator_to(parts, 0.5 * (parts.drivers[0].body[0].start + parts.drivers[0].body[0].end)),
+        lambda parts: radiator_to(parts, 0.5 * (drivers(parts)[0].body[0].start + drivers(parts)[0].body[0].end)),
         ("driver 1", "passive radiator 1"),
     ),
     "a radiator by a radiator": (
         "radiators",
-        lambda parts: radiator_to(parts, 0.5 * (parts.radiators[1].body.start + parts.radiators[1].body.end)),
+        lambda parts: radiator_to(parts, 0.5 * (radiators(parts)[1].body.start + radiators(parts)[1].body.end)),
         ("passive radiator 1", "passive radiator 2"),
     ),
     "a radiator by a brace": (
         "radiators",
         lambda parts: first_radiator(
-            parts, body=shift(parts.radiators[0].body, (parts.braces[0].x[0] - parts.radiators[0].x) * X)
+            parts, body=shift(radiators(parts)[0].body, (braces(parts)[0].x[0] - radiators(parts)[0].x) * X)
         ),
         ("passive radiator 1", "brace 1"),
     ),
     "a radiator by the cup": (
         "radiators",
-        lambda parts: radiator_to(parts, parts.cup.body.end if parts.cup else 0.0),
+        lambda parts: radiator_to(parts, cup(parts).body.end),
         ("passive radiator 1", "the terminal cup"),
     ),
     "a radiator too deep": (
         "radiators",
-        lambda parts: first_radiator(parts, body=longer(parts.radiators[0].body, 0.5)),
+        lambda parts: first_radiator(parts, body=longer(radiators(parts)[0].body, 0.5)),
         ("passive radiator 1", "the back panel"),
     ),
     "a radiator's flange over the edge": (
         "radiators",
-        lambda parts: first_radiator(parts, flange=replace(parts.radiators[0].flange, radii=(0.4, 0.4))),
+        lambda parts: first_radiator(parts, flange=replace(radiators(parts)[0].flange, radii=(0.4, 0.4))),
         ("the flange of passive radiator 1", "the edge of the baffle panel"),
     ),
     "a radiator's flange over a driver's": (
         "radiators",
-        lambda parts: first_radiator(parts, flange=replace(parts.radiators[0].flange, radii=(0.8, 0.8))),
+        lambda parts: first_radiator(parts, flange=replace(radiators(parts)[0].flange, radii=(0.8, 0.8))),
         ("the flange of driver 1", "the flange of passive radiator 1"),
     ),
     "a radiator's cut-out out of its panel": (
         "radiators",
-        lambda parts: first_radiator(parts, cutout=replace(parts.radiators[0].cutout, radii=(0.4, 0.4))),
+        lambda parts: first_radiator(parts, cutout=replace(radiators(parts)[0].cutout, radii=(0.4, 0.4))),
         ("the cut-out of passive radiator 1", "the baffle panel"),
     ),
     "a rim by a rim": ("flares", rim_by_rim, ("vent 1", "vent 2")),
     "a rim in the side": (
         "flares",
         lambda parts: first_vent(
-            parts, rims=shift_all(parts.vents[0].rims, (parts.inner.x[1] - parts.vents[0].inner_mouth[0]) * X)
+            parts, rims=shift_all(vents(parts)[0].rims, (parts.inner.x[1] - vents(parts)[0].inner_mouth[0]) * X)
         ),
         ("vent 1", "the right side panel"),
     ),
     "a rim over the edge": (
         "flares",
-        lambda parts: first_vent(
-            parts, rims=(replace(parts.vents[0].rims[0], radii=(0.4, 0.4)), parts.vents[0].rims[1])
-        ),
+        lambda parts: first_vent(parts, mouth=replace(vents(parts)[0].frustum(MOUTH), radii=(0.4, 0.4))),
         ("the mouth of vent 1", "the edge of the left side panel"),
     ),
 }
@@ -238,22 +232,22 @@ def test_the_air_left_is_the_inside_less_everything(what: str) -> None:
     """Conservation: all that takes room is counted once; a rim counts round its pipe, behind the panel."""
     parts, _ = sound(what)
     inner = prism_solid(parts.inner)
-    taken = sum(solid(piece).volume() for driver in parts.drivers for piece in driver.body)
-    taken += sum(prism_solid(brace).volume() for brace in parts.braces)
-    taken += sum(prism_solid(block).volume() for block in parts.supports)
-    taken += sum(frustum_solid(radiator.body).volume() for radiator in parts.radiators)
-    if parts.cup:
-        taken += (frustum_solid(parts.cup.body) ^ inner).volume()
-    if parts.slot:
-        taken += sum(prism_solid(piece).volume() for piece in (*parts.slot.boards, *parts.slot.bore[1:]))
-    for vent in parts.vents:
+    taken = sum(solid(piece).volume() for driver in drivers(parts) for piece in driver.body)
+    taken += sum(prism_solid(brace).volume() for brace in braces(parts))
+    taken += sum(prism_solid(block).volume() for block in supports(parts))
+    taken += sum(frustum_solid(radiator.body).volume() for radiator in radiators(parts))
+    if parts.kind("cup"):
+        taken += (frustum_solid(cup(parts).body) ^ inner).volume()
+    if parts.kind("slot"):
+        taken += sum(prism_solid(piece).volume() for piece in (*slot_of(parts).boards, *slot_of(parts).bore[1:]))
+    for vent in vents(parts):
         (pipe,) = vent.pipe
         assert isinstance(pipe, Frustum)
         board = parts.inner.x[0]
         taken += np.pi * vent.radius**2 * (pipe.end[0] - board)
-        for rim, hidden in zip(vent.rims, (min(board, vent.flare_radius), 0.0), strict=True):
-            taken += np.pi * (rim.radii[0] ** 2 - vent.radius**2) * (vent.flare_radius - hidden)
+        for rim, hidden in zip(vent.rims, (min(board, vent.rims[0].length), 0.0) if vent.rims else (), strict=True):
+            taken += np.pi * (rim.radii[0] ** 2 - vent.radius**2) * (rim.length - hidden)
     assert air_volume(parts) == pytest.approx(inner.volume() - taken, rel=1e-3)
-    stated = air_volume(parts, radiator_displacement=0.001)
-    bodies = sum(frustum_solid(radiator.body).volume() for radiator in parts.radiators)
-    assert stated == pytest.approx(air_volume(parts) + bodies - 0.001 * len(parts.radiators), rel=1e-9)
+    stated = air_volume(parts, displacement={"radiator": 0.001})
+    bodies = sum(frustum_solid(radiator.body).volume() for radiator in radiators(parts))
+    assert stated == pytest.approx(air_volume(parts) + bodies - 0.001 * len(radiators(parts)), rel=1e-9)

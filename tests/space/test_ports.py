@@ -11,11 +11,13 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP, Cavities, Ports, thin_box
-from engine.space.arrangement import Arrangement, arrangement
+from engine.assembly import bodies_of
+from engine.space.bodies import Assembly
 from engine.space.layout import Layout
 from engine.space.ports import ports_of
 from engine.space.vents import NONE, SLOT_BAFFLE, SLOT_SIDE
 from tests.space.batches import fitting, mixed
+from tests.space.things import drivers, radiators, slot_of, vents
 
 Floats = NDArray[np.float64]
 IN_A_BATCH = 600
@@ -30,13 +32,13 @@ def layouts() -> tuple[Layout, ...]:
     return tuple(batch.layout for batch in batches)
 
 
-def exact(layout: Layout, i: int) -> tuple[Floats, Arrangement]:
+def exact(layout: Layout, i: int) -> tuple[Floats, Assembly]:
     """Centres (P, 3) of openings, then drivers, in the cavity's axes, and the arrangement they are from."""
-    parts = arrangement(layout, i)
+    parts = bodies_of(layout, i)
     corner = np.array([layout.wedges.board, layout.wedges.inner_section[i, 0, 0], layout.wedges.board])
-    found = [vent.inner_mouth for vent in parts.vents]
-    if parts.slot:
-        air = parts.slot.free_air
+    found = [vent.inner_mouth for vent in vents(parts)]
+    if parts.kind("slot"):
+        air = slot_of(parts).free_air
         (left, right), (y, z) = air.x, air.section.mean(axis=0)
         found.append(np.array([left, y, z]))
         if layout.slot_turn[i] > 0.0:
@@ -44,8 +46,8 @@ def exact(layout: Layout, i: int) -> tuple[Floats, Arrangement]:
             level = air.section[edge(air.section[:, 1]), 1]
             y = air.section[np.isclose(air.section[:, 1], level), 0].mean()
             found[-1] = np.array([0.5 * (left + right), y, level])
-    found += [radiator.cutout.end for radiator in parts.radiators]
-    found += [driver.cutout.end for driver in parts.drivers]
+    found += [radiator.cutout.end for radiator in radiators(parts)]
+    found += [driver.cutout.end for driver in drivers(parts)]
     return np.array(found) - corner, parts
 
 
@@ -64,11 +66,11 @@ def test_every_port_is_where_the_arrangement_has_it() -> None:
             kind = tuple(int(each[i]) for each in (contents.facing, layout.vent_placement, layout.vent_where))
             assert len(found) == len(expected), (kind, i)
             assert np.abs(found - expected).max() < SAME, (kind, i, found, expected)
-            openings = len(parts.vents) + len(parts.radiators) + (parts.slot is not None)
+            openings = len(vents(parts)) + len(radiators(parts)) + len(parts.kind("slot"))
             assert ports.opening[i][there].sum() == openings
             assert ports.opening[i][there][:openings].all()
             seen[kind] += 1
-            seen["radiators", len(parts.radiators)] += 1
+            seen["radiators", len(radiators(parts))] += 1
             seen["turned", bool(layout.slot_turn[i] > 0.0)] += 1
     print(seen)
     assert len({kind[:2] for kind in seen if len(kind) == 3}) >= 14

@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 import shapely
 
+from engine.assembly import bodies_of
 from engine.facings import FACINGS
-from engine.space.arrangement import arrangement
 from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, among_others, boxes, contents, fitting, layout, mixed
 from tests.space.singles import beyond, cuboid, frame, one_driver, set_at
+from tests.space.things import braces, drivers, radiators
 
 RADIATOR = {"radiator_outer": 0.212, "radiator_cutout": 0.184, "radiator_depth": 0.08, "radiator_displacement": 0.0013}
 SMALL = {"outer_diameter": 0.2, "cutout_diameter": 0.18, "magnet_diameter": 0.1, "mounting_depth": 0.09}
@@ -75,12 +76,12 @@ def test_a_row_without_room_to_spare_is_as_exact_as_its_slack(facing: int) -> No
         wide, width = tight, width - tight.slacks["radiator row"][0]
         tight = with_radiators(2.0, width=width + 1e-9, facing=facing)
     assert tight.slacks["radiator row"][0] == pytest.approx(0.0, abs=1e-6)
-    parts = arrangement(tight, 0)
-    x = [radiator.x for radiator in parts.radiators]
+    parts = bodies_of(tight, 0)
+    x = [radiator.x for radiator in radiators(parts)]
     assert x[0] >= BOARD + 0.092 + GAP - 1e-6
     assert np.all(np.diff(x) >= 0.212 + GAP - 1e-6)
     if facing != SIDEWAYS:
-        assert parts.drivers[0].x <= width - BOARD - 0.09 - GAP + 1e-6
+        assert drivers(parts)[0].x <= width - BOARD - 0.09 - GAP + 1e-6
 
 
 def test_places_are_those_a_scan_finds() -> None:
@@ -127,12 +128,12 @@ def test_radiators_stand_left_of_the_drivers_and_take_their_volume() -> None:
         laid_out, things = batch.layout, batch.layout.contents
         rows = np.flatnonzero(fitting(laid_out) & (things.radiator_count > 0.0))
         for i in rows[:25].tolist():
-            parts = arrangement(laid_out, i)
+            parts = bodies_of(laid_out, i)
             facing = int(things.facing[i])
-            seen.add((facing, len(parts.radiators), len(parts.drivers)))
-            assert all(radiator.panel == ("bottom" if facing == DOWN else "baffle") for radiator in parts.radiators)
-            right = max(radiator.x + radiator.cutout.radii[0] for radiator in parts.radiators)
-            for driver in parts.drivers:
+            seen.add((facing, len(radiators(parts)), len(drivers(parts))))
+            assert all(radiator.panel == ("bottom" if facing == DOWN else "baffle") for radiator in radiators(parts))
+            right = max(radiator.x + radiator.cutout.radii[0] for radiator in radiators(parts))
+            for driver in drivers(parts):
                 assert right < (driver.x - driver.cutout.radii[0] if facing != SIDEWAYS else driver.body[-1].end[0])
             cup = laid_out.rules.cup
             behind = max(cup.depth - laid_out.wedges.board, 0.0) if cup else 0.0
@@ -151,6 +152,6 @@ def test_a_cup_and_an_unbraced_panel_count_as_ever() -> None:
     kept = with_radiators(2.0, width=0.9, cup=CUP)
     assert fitting(plain)[0]
     assert fitting(kept)[0]
-    parts = arrangement(plain, 0)
-    ends = [parts.inner.x[0], *(x for brace in parts.braces for x in brace.x), parts.inner.x[1]]
+    parts = bodies_of(plain, 0)
+    ends = [parts.inner.x[0], *(x for brace in braces(parts) for x in brace.x), parts.inner.x[1]]
     assert max(np.diff(ends)[::2]) <= SPAN + 1e-9

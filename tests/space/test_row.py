@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.space.arrangement import arrangement
+from engine.assembly import bodies_of
 from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.layout import Layout
 from engine.space.row import Row, brace_window, level_bays, panel_span, row_of
@@ -19,6 +19,7 @@ from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, C, boxes, contents, fitting, layout
 from tests.space.singles import cuboid, one_driver
 from tests.space.test_wedge import wedges
+from tests.space.things import braces, drivers
 
 CUP_BEHIND = CUP.depth - BOARD + GAP  # m, width the cup takes behind its panel
 
@@ -98,12 +99,12 @@ def test_no_bay_is_wider_than_the_span(apart: bool) -> None:
     assert len(chosen) > 20
     most = 0
     for i in chosen:
-        parts = arrangement(laid_out, i)
+        parts = bodies_of(laid_out, i)
         things = laid_out.contents
-        assert len(parts.braces) == laid_out.brace_count[i]
-        most = max(most, len(parts.braces))
+        assert len(braces(parts)) == laid_out.brace_count[i]
+        most = max(most, len(braces(parts)))
         right = parts.inner.x[1] - laid_out.end_taken[i]
-        ends = [parts.inner.x[0], *(end for brace in parts.braces for end in brace.x), right]
+        ends = [parts.inner.x[0], *(end for brace in braces(parts) for end in brace.x), right]
         bays = np.array(ends).reshape(-1, 2)
         if things.facing[i] == SIDEWAYS:
             needed = things.reach(BOARD)[i] + max(things.rear_gap[i], GAP) - BOARD
@@ -115,10 +116,10 @@ def test_no_bay_is_wider_than_the_span(apart: bool) -> None:
         assert widths[-1] + laid_out.end_taken[i] <= max(SPAN, needed + laid_out.end_taken[i]) + 1e-9
         if things.facing[i] == SIDEWAYS:
             continue
-        for driver in parts.drivers:
+        for driver in drivers(parts):
             inside = 0.5 * things.inside_diameter[i] + GAP
             assert any(start + inside <= driver.x + 1e-9 and driver.x <= end - inside + 1e-9 for start, end in bays)
-        columns = np.unique(np.round([driver.x for driver in parts.drivers], 9))
+        columns = np.unique(np.round([driver.x for driver in drivers(parts)], 9))
         assert len(columns) == np.ceil(things.driver_count[i] / laid_out.driver_rows[i])
         assert np.all(np.diff(columns) >= things.outer_diameter[i] + GAP - 1e-8)
     assert most >= 2
@@ -171,8 +172,8 @@ def test_two_drivers_stand_one_above_the_other_or_side_by_side(width: float, hei
     laid_out = layout(cuboid(width=width, height=height), one_driver(driver_count=2.0))
     assert (laid_out.driver_rows[0] if fitting(laid_out)[0] else 0) == rows
     if rows:
-        drivers = arrangement(laid_out, 0).drivers
-        places = np.array([driver.flange.end for driver in drivers])
+        placed = drivers(bodies_of(laid_out, 0))
+        places = np.array([driver.flange.end for driver in placed])
         assert np.linalg.norm(places[0] - places[1]) >= 0.326 - 1e-9
         assert bool(abs(places[0][0] - places[1][0]) < 1e-9) is (rows == 2)
 
@@ -295,8 +296,8 @@ def test_a_bay_without_drivers_is_never_wider_than_the_span() -> None:
         laid_out = layout(cuboid(width=float(width)), one_driver(), brace_span=0.2)
         if laid_out.least[0] < 0.0:
             continue
-        parts = arrangement(laid_out, 0)
-        ends = [parts.inner.x[0], *(end for brace in parts.braces for end in brace.x), parts.inner.x[1]]
+        parts = bodies_of(laid_out, 0)
+        ends = [parts.inner.x[0], *(end for brace in braces(parts) for end in brace.x), parts.inner.x[1]]
         for left, right in zip(ends[0::2], ends[1::2], strict=True):
-            holds = any(left < driver.x < right for driver in parts.drivers)
+            holds = any(left < driver.x < right for driver in drivers(parts))
             assert right - left <= (0.308 + 1e-9 if holds else 0.2 + 1e-9)

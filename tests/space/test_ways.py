@@ -10,7 +10,8 @@ import pytest
 import shapely
 
 from engine.acoustics.vents import tuning_from_length
-from engine.space.arrangement import Bend, Frustum, VentSolid, arrangement
+from engine.assembly import bodies_of
+from engine.space.bodies import Bend, Frustum
 from engine.space.contents import DOWN, FRONT, Contents
 from engine.space.layout import Layout
 from engine.space.vents import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, SUPPORT_SPAN, VENT_PLACEMENTS, VENT_WHERE
@@ -18,6 +19,7 @@ from engine.space.ways import reach_along_panel, side_vent_at
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
 from tests.space.singles import Floats, cuboid, driver_outline, one_driver, rear_air_outline
+from tests.space.things import Vent, braces, supports, vents
 
 PIPE = {"vent_count": 1.0, "vent_inner": 0.06, "vent_outer": 0.07}
 CLEAR = 0.5 * 0.07 + GAP  # from a pipe's axis to what it keeps off
@@ -86,7 +88,7 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     assert np.sum(fits & (laid_out.support_count > 0)) > 100
 
 
-def _length(vent: VentSolid) -> float:
+def _length(vent: Vent) -> float:
     """Length of a pipe's centre line, piece by piece."""
     total = 0.0
     for piece in vent.pipe:
@@ -105,8 +107,8 @@ def test_a_bent_pipe_is_as_long_as_its_pieces() -> None:
     assert chosen.size > 60
     for i in map(int, chosen[:100]):
         things = laid_out.contents
-        parts = arrangement(laid_out, i)
-        for vent in parts.vents:
+        parts = bodies_of(laid_out, i)
+        for vent in vents(parts):
             assert _length(vent) == pytest.approx(laid_out.vent_length[i], abs=1e-9)
             first, bend, leg = vent.pipe
             assert isinstance(first, Frustum)
@@ -118,7 +120,7 @@ def test_a_bent_pipe_is_as_long_as_its_pieces() -> None:
             np.testing.assert_allclose(vent.inner_mouth, leg.end, atol=1e-12)
             assert vent.free_air.end[0] <= parts.inner.x[1] - laid_out.end_taken[i] + 1e-9
         elbow = BOARD + GAP + 0.5 * things.vent_outer[i] + things.elbow_radius[i]
-        assert all(brace.x[0] >= elbow - 1e-9 for brace in parts.braces)
+        assert all(brace.x[0] >= elbow - 1e-9 for brace in braces(parts))
 
 
 # Bends, hand-worked
@@ -149,8 +151,8 @@ def test_a_bent_vent_below_a_driver() -> None:
     across = 0.764 - (0.010 + 0.035 + 0.08 + leg + 0.06)
     deep = 0.3 - 0.018 - (0.018 + 0.08 + CLEAR)
     assert laid_out.slacks["vent run"][0] == pytest.approx(min(across, deep))
-    parts = arrangement(laid_out, 0)
-    vent = parts.vents[0]
+    parts = bodies_of(laid_out, 0)
+    vent = vents(parts)[0]
     np.testing.assert_allclose(vent.mouth, [0.018 + 0.045, 0.3, 0.063], atol=1e-12)
     np.testing.assert_allclose(vent.inner_mouth, [0.018 + 0.045 + 0.08 + leg, 0.3 - 0.098, 0.063], atol=1e-12)
 
@@ -260,7 +262,7 @@ def test_supports_between_leaning_rows_are_measured_as_if_upright(back_angle: fl
     chosen = np.flatnonzero(fitting(laid_out) & (laid_out.support_count > 0))
     assert chosen.size > 100
     for i in map(int, chosen):
-        blocks = arrangement(laid_out, i).supports
+        blocks = supports(bodies_of(laid_out, i))
         assert len(blocks) == laid_out.support_count[i] * laid_out.contents.vent_count[i]
         volume = sum(shapely.Polygon(block.section).area * (block.x[1] - block.x[0]) for block in blocks)
         assert volume == pytest.approx(laid_out.support_volume[i], rel=0.2)
@@ -278,14 +280,14 @@ def test_pipes_along_the_width_keep_their_gaps(back_angle: float) -> None:
     assert chosen.size > 200
     most = 0
     for i in map(int, chosen[:150]):
-        parts = arrangement(laid_out, i)
+        parts = bodies_of(laid_out, i)
         room = shapely.Polygon(laid_out.wedges.inner_section[i])
-        discs = [shapely.Point(vent.inner_mouth[1:]).buffer(vent.radius, quad_segs=24) for vent in parts.vents]
+        discs = [shapely.Point(vent.inner_mouth[1:]).buffer(vent.radius, quad_segs=24) for vent in vents(parts)]
         for number, disc in enumerate(discs):
             assert disc.within(room)
             assert disc.distance(room.exterior) >= GAP - 1e-9
             assert all(disc.distance(other) >= GAP - 1e-9 for other in discs[:number])
-        most = max(most, len({round(float(vent.inner_mouth[2]), 6) for vent in parts.vents}))
+        most = max(most, len({round(float(vent.inner_mouth[2]), 6) for vent in vents(parts)}))
     assert most >= 2
 
 

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 
 import numpy as np
 
 from engine.parts import KeepOut, Space
-from engine.space.arrangement import Prism
+from engine.space.bodies import Prism
 from engine.workshop.design import Design
 from tests.workshop.pieces import (
+    BOARD,
     DRIVER,
     arranged,
     bent_vent,
     cup_in,
     driver_in,
-    flared,
     on_baffle,
     radiator_in,
     slot_in,
@@ -43,12 +42,11 @@ SPACE = Space(
 def front_firing() -> Design:
     """Two drivers in a baffle that leans back, two side vents through a brace, the cup in the back."""
     wedge = wedge_of(width=0.96, height=0.44, top=0.25, bottom=0.4, back_angle=0.1)
-    drivers = tuple(driver_in("baffle", *on_baffle(wedge, x, 0.24), x=x, s=0.24) for x in (0.44, 0.78))
+    drivers = tuple(driver_in("baffle", *on_baffle(wedge, x, 0.24)) for x in (0.44, 0.78))
     across = np.array([1.0, 0.0, 0.0])
     vents = tuple(straight_vent("left side", np.array([0.0, y, 0.07]), across, length=0.34) for y in (0.09, 0.18))
     blocks = (
         Prism(
-            name="support",
             section=np.array([(0.06, 0.018), (0.21, 0.018), (0.21, 0.033), (0.06, 0.033)]),
             x=(0.3, 0.318),
         ),
@@ -65,20 +63,14 @@ def bent_through_baffle() -> Design:
     mouth, in_again = on_baffle(wedge, 0.1, 0.12)
     vent = bent_vent("baffle", mouth, in_again, np.array([1.0, 0.0, 0.0]), first=0.12, last=0.2)
     cup = cup_in("right side", np.array([0.7, 0.1, 0.08]), np.array([-1.0, 0.0, 0.0]))
-    parts = arranged(wedge, drivers=(driver_in("baffle", face, inward, x=0.52, s=0.2),), vents=(vent,), cup=cup)
+    parts = arranged(wedge, drivers=(driver_in("baffle", face, inward),), vents=(vent,), cup=cup)
     return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.1, 0.02]), round_over=0.012)
 
 
 def down_firing() -> Design:
     """A driver in the bottom, a straight vent through the baffle, a brace beside."""
     wedge = wedge_of(width=0.8, height=0.3, top=0.3, bottom=0.38)
-    driver = driver_in("bottom", np.array([0.5, 0.2, 0.0]), np.array([0.0, 0.0, 1.0]), x=0.5, s=0.2)
-    driver = dataclasses.replace(
-        driver,
-        terminals=Prism(
-            name="terminals", section=np.array([(0.3, 0.018), (0.33, 0.018), (0.33, 0.08), (0.3, 0.08)]), x=(0.48, 0.52)
-        ),
-    )
+    driver = driver_in("bottom", np.array([0.5, 0.2, 0.0]), np.array([0.0, 0.0, 1.0]), tags=True)
     mouth, inward = on_baffle(wedge, 0.16, 0.15)
     cup = cup_in("bottom", np.array([0.26, 0.1, 0.0]), np.array([0.0, 0.0, 1.0]))
     parts = arranged(
@@ -94,7 +86,7 @@ def down_firing() -> Design:
 def side_firing() -> Design:
     """A driver in the right side, a vent through the left side that turns upward."""
     wedge = wedge_of(width=0.6, height=0.46, top=0.3, bottom=0.42, back_angle=0.12)
-    driver = driver_in("right side", np.array([0.6, 0.21, 0.22]), np.array([-1.0, 0.0, 0.0]), x=0.6, s=0.22)
+    driver = driver_in("right side", np.array([0.6, 0.21, 0.22]), np.array([-1.0, 0.0, 0.0]))
     vent = bent_vent(
         "left side", np.array([0.0, 0.12, 0.09]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]),
         first=0.09, last=0.1,
@@ -106,27 +98,31 @@ def side_firing() -> Design:
 def radiators_beside() -> Design:
     """A driver in a baffle that leans back, two passive radiators at its left with mass added, a brace between."""
     wedge = wedge_of(width=0.98, height=0.4, top=0.2, bottom=0.34)
-    radiators = tuple(radiator_in("baffle", *on_baffle(wedge, x, 0.2), x=x, s=0.2) for x in (0.15, 0.4))
-    driver = driver_in("baffle", *on_baffle(wedge, 0.8, 0.2), x=0.8, s=0.2)
+    radiators = tuple(radiator_in("baffle", *on_baffle(wedge, x, 0.2)) for x in (0.15, 0.4))
+    driver = driver_in("baffle", *on_baffle(wedge, 0.8, 0.2))
     parts = arranged(wedge, drivers=(driver,), radiators=radiators, braces=(0.56,))
-    return Design(parts=parts, driver=DRIVER, place=np.array([0.1, 0.05, 0.01]), radiator="flat 8", added_mass=0.0853)
+    return Design(
+        parts=parts,
+        driver=DRIVER,
+        place=np.array([0.1, 0.05, 0.01]),
+        facts={"radiator": "flat 8", "radiator_added_mass_kg": 0.0853},
+    )
 
 
 def radiators_and_side_firing() -> Design:
     """A driver in the right side, a passive radiator in the baffle that has nothing behind its board."""
     wedge = wedge_of(width=0.7, height=0.42, top=0.3, bottom=0.4)
-    driver = driver_in("right side", np.array([0.7, 0.19, 0.21]), np.array([-1.0, 0.0, 0.0]), x=0.7, s=0.21)
+    driver = driver_in("right side", np.array([0.7, 0.19, 0.21]), np.array([-1.0, 0.0, 0.0]))
     face, inward = on_baffle(wedge, 0.3, 0.2)
-    radiator = radiator_in("baffle", face, inward, x=0.3, s=0.2)
-    flat = dataclasses.replace(radiator, body=dataclasses.replace(radiator.body, end=radiator.body.start))
+    flat = radiator_in("baffle", face, inward, reach=BOARD)
     parts = arranged(wedge, drivers=(driver,), radiators=(flat,))
-    return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.05, 0.0]), radiator="flat 8")
+    return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.05, 0.0]), facts={"radiator": "flat 8"})
 
 
 def slot_through_side() -> Design:
     """A driver in a baffle that leans back over a straight slot along the bottom, a brace on its board."""
     wedge = wedge_of(width=0.9, height=0.44, top=0.25, bottom=0.4, back_angle=0.1)
-    driver = driver_in("baffle", *on_baffle(wedge, 0.45, 0.26), x=0.45, s=0.26)
+    driver = driver_in("baffle", *on_baffle(wedge, 0.45, 0.26))
     slot = slot_in(wedge, height=0.04, end=0.7, through="left side")
     parts = arranged(wedge, drivers=(driver,), slot=slot, braces=(0.22,))
     return Design(parts=parts, driver=DRIVER, place=np.array([0.18, 0.02, 0.01]))
@@ -135,7 +131,7 @@ def slot_through_side() -> Design:
 def slot_that_turns() -> Design:
     """A slot through the baffle along the bottom that turns up the right side; the baffle leans forward."""
     wedge = wedge_of(width=0.72, height=0.46, top=0.36, bottom=0.3)
-    driver = driver_in("baffle", *on_baffle(wedge, 0.34, 0.28), x=0.34, s=0.28)
+    driver = driver_in("baffle", *on_baffle(wedge, 0.34, 0.28))
     slot = slot_in(wedge, height=0.035, end=0.0, leg=0.2, through="baffle")
     parts = arranged(wedge, drivers=(driver,), slot=slot)
     return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.1, 0.02]), round_over=0.012)
@@ -144,7 +140,7 @@ def slot_that_turns() -> Design:
 def slot_under_top() -> Design:
     """A driver in the bottom, a slot through the left side along the top that turns down the right side."""
     wedge = wedge_of(width=0.8, height=0.36, top=0.3, bottom=0.38)
-    driver = driver_in("bottom", np.array([0.4, 0.2, 0.0]), np.array([0.0, 0.0, 1.0]), x=0.4, s=0.2)
+    driver = driver_in("bottom", np.array([0.4, 0.2, 0.0]), np.array([0.0, 0.0, 1.0]))
     slot = slot_in(wedge, height=0.03, end=0.0, leg=0.12, high=True, through="left side")
     parts = arranged(wedge, drivers=(driver,), slot=slot, braces=(0.65,))
     return Design(parts=parts, driver=DRIVER, place=np.array([0.2, 0.02, 0.06]))
@@ -153,18 +149,20 @@ def slot_under_top() -> Design:
 def flared_pipes() -> Design:
     """One flared vent through the baffle that bends, one straight through the left side."""
     wedge = wedge_of(width=0.8, height=0.42, top=0.36, bottom=0.36)
-    driver = driver_in("baffle", *on_baffle(wedge, 0.62, 0.2), x=0.62, s=0.2)
+    driver = driver_in("baffle", *on_baffle(wedge, 0.62, 0.2))
     mouth, inward = on_baffle(wedge, 0.12, 0.12)
-    bent = bent_vent("baffle", mouth, inward, np.array([1.0, 0.0, 0.0]), first=0.05, last=0.16)
-    straight = straight_vent("left side", np.array([0.0, 0.12, 0.34]), np.array([1.0, 0.0, 0.0]), length=0.3)
-    parts = arranged(wedge, drivers=(driver,), vents=(flared(bent, 0.02), flared(straight, 0.02)))
+    bent = bent_vent("baffle", mouth, inward, np.array([1.0, 0.0, 0.0]), first=0.05, last=0.16, flare=0.02)
+    straight = straight_vent(
+        "left side", np.array([0.0, 0.12, 0.34]), np.array([1.0, 0.0, 0.0]), length=0.3, flare=0.02
+    )
+    parts = arranged(wedge, drivers=(driver,), vents=(bent, straight))
     return Design(parts=parts, driver=DRIVER, place=np.array([0.3, 0.1, 0.02]))
 
 
 def jumbled() -> Design:
     """What does not fit: three drivers over one another and over the panel's edges, a vent through them."""
     wedge = wedge_of(width=0.42, height=0.24, top=0.2, bottom=0.2)
-    drivers = tuple(driver_in("baffle", *on_baffle(wedge, x, 0.12), x=x, s=0.12) for x in (0.1, 0.2, 0.32))
+    drivers = tuple(driver_in("baffle", *on_baffle(wedge, x, 0.12)) for x in (0.1, 0.2, 0.32))
     vent = straight_vent("left side", np.array([0.0, 0.1, 0.1]), np.array([1.0, 0.0, 0.0]), length=0.5)
     return Design(parts=arranged(wedge, drivers=drivers, vents=(vent,), braces=(0.2,)), driver=DRIVER)
 

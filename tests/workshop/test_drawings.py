@@ -11,13 +11,13 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
+from engine.assembly import bodies_of
 from engine.judged import JudgedDesign
 from engine.parts import Driver, KeepOut, Space, TerminalCup
 from engine.quantities import Units, show
 from engine.scenario import Candidate, Scenario, demo_scenarios, read_scenario
 from engine.search.front import judged
 from engine.search.problem import BoxProblem
-from engine.space.arrangement import arrangement
 from engine.workshop.drawings import front_of, space_svg
 from tests.workshop.reading import HEAVY, SVG, circles, outlines, overlaps, page, reach, words_of
 
@@ -284,7 +284,7 @@ def test_designs_that_do_not_fit_are_drawn_too() -> None:
     wedges = problem.evaluator.wedges(designs)
     layout = problem.evaluator.layout(designs, wedges, problem.evaluator.fit(designs, wedges))
     for i in range(len(designs)):
-        svg = front_of(arrangement(layout, i), scenario.candidates[0].driver, "metric")
+        svg = front_of(bodies_of(layout, i), scenario.candidates[0].driver, "metric")
         left, top, right, bottom = reach(svg)
         assert min(left, top) >= 0.0
         assert right <= page(svg)[0]

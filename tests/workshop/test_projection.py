@@ -10,10 +10,10 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
-from engine.space.arrangement import Bend, Frustum
+from engine.space.bodies import Bend, Frustum
 from engine.workshop.design import Design
 from engine.workshop.isometric import box_edges
-from engine.workshop.projection import ABOVE, BEFORE, ISOMETRIC, SECTION, View, disc, lift, silhouette
+from engine.workshop.projection import ABOVE, BEFORE, ISOMETRIC, SECTION, View, disc, lift, silhouette, square_on
 from engine.workshop.svg import CUT, OUTLINE, Line, Ring
 from tests.workshop.boxes import DESIGNS
 from tests.workshop.pieces import DRIVER, arranged, wedge_of
@@ -65,9 +65,9 @@ def test_panels_are_seen_from_outside() -> None:
         middle = corners_of(design).mean(axis=0)
         for panel in ("baffle", "back", "bottom", "left side", "right side"):
             face = design.face(panel)
-            assert (face.corner - middle) @ face.view.eye > 0.0, panel
-            np.testing.assert_allclose(face.view.right @ face.view.up, 0.0, atol=1e-12)
-            np.testing.assert_allclose(np.linalg.norm([face.view.right, face.view.up], axis=1), 1.0)
+            assert (face.corner - middle) @ square_on(face).eye > 0.0, panel
+            np.testing.assert_allclose(square_on(face).right @ square_on(face).up, 0.0, atol=1e-12)
+            np.testing.assert_allclose(np.linalg.norm([square_on(face).right, square_on(face).up], axis=1), 1.0)
 
 
 @pytest.mark.parametrize("back", [-30.0, 0.0, 20.0, 50.0])
@@ -113,7 +113,7 @@ def test_circles_on_the_faces_of_a_cube_are_ellipses() -> None:
 
 def test_round_bodies_have_their_true_width() -> None:
     """Analytic limit: a cylinder and a quarter bend square on, and a cylinder at a slant."""
-    pipe = Frustum(name="", start=np.array([0.0, 0.1, 0.2]), end=np.array([0.5, 0.1, 0.2]), radii=(0.04, 0.04))
+    pipe = Frustum(start=np.array([0.0, 0.1, 0.2]), end=np.array([0.5, 0.1, 0.2]), radii=(0.04, 0.04))
     [outline] = silhouette(ABOVE, [pipe])
     np.testing.assert_allclose(np.ptp(outline, axis=0), [0.5, 0.08], atol=1e-9)
     assert shapely.Polygon(outline).area == pytest.approx(0.5 * 0.08, rel=1e-9)
@@ -121,7 +121,6 @@ def test_round_bodies_have_their_true_width() -> None:
     square = np.array([math.sin(math.radians(30.0)), math.cos(math.radians(30.0))])  # to the projected axis
     assert np.ptp(slanted @ square) == pytest.approx(math.sqrt(1.5) * 0.08, rel=1e-9)
     bend = Bend(
-        name="",
         centre=np.zeros(3),
         first=np.array([-1.0, 0.0, 0.0]),
         last=np.array([0.0, -1.0, 0.0]),

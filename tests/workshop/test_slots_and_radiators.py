@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from engine.quantities import Units, show
-from engine.space.arrangement import Arrangement
+from engine.space.bodies import BRACE, FLARE, Assembly
 from engine.workshop.design import Design
 from engine.workshop.drawings import front_of
 from engine.workshop.isometric import isometric_of
 from engine.workshop.panel import panel_of
-from engine.workshop.vents import flares
+from tests.space.things import slot_of, vents
 from tests.workshop.boxes import DESIGNS, SPACE
 from tests.workshop.pieces import between, slot_in, wedge_of
 from tests.workshop.reading import HEAVY, MEDIUM, circles, page, paths, scale, words_of
@@ -65,8 +65,7 @@ def test_a_slots_board_is_cut_where_it_is(name: str) -> None:
     assert np.ptp(boards[-1][:, 1]) / by == pytest.approx(0.018, abs=2e-4)
     everything = np.concatenate(boards)[:, 1]
     panel = everything.max() if name != "slot under the top" else everything.min()
-    assert design.parts.slot is not None
-    height = np.ptp(design.parts.slot.bore[1].section[:, 1])
+    height = np.ptp(slot_of(design.parts).bore[1].section[:, 1])
     assert abs(panel - level) / by == pytest.approx(0.018 + height, abs=2e-4)
     words = words_of(svg)
     assert show(float(height), "length", "metric") in words
@@ -110,10 +109,16 @@ def test_a_brace_over_a_slot_starts_at_its_board() -> None:
     assert brace(bare) - brace(svg) == pytest.approx((0.04 + 0.018) * slope, abs=5e-4)
 
 
-def without_slot(design: Design) -> Arrangement:
-    inner = design.parts.inner.section
-    braces = tuple(dataclasses.replace(brace, section=inner) for brace in design.parts.braces)
-    return dataclasses.replace(design.parts, slot=None, braces=braces)
+def without_slot(design: Design) -> Assembly:
+    parts = design.parts
+    whole = [
+        dataclasses.replace(body, shapes=(dataclasses.replace(body.prisms[0], section=parts.inner.section),))
+        if body.role is BRACE
+        else body
+        for body in parts.bodies
+        if body.thing.kind != "slot"
+    ]
+    return dataclasses.replace(parts, bodies=tuple(whole))
 
 
 @UNITS
@@ -146,8 +151,8 @@ def test_flares_are_drawn_and_said(units: Units) -> None:
     rims = circles(svg)[:, 2] / scale(svg, 0.1 if units == "metric" else 0.1016)
     assert np.sum(np.isclose(rims, 0.0355 + 0.02, atol=1e-4)) == 1
     assert f"quarter round of radius {show(0.02, 'length', units)} to ⌀ {show(0.111, 'length', units)}" in words_of(svg)
-    for vent in design.parts.vents:
-        outer, inner = flares(vent)
+    for vent in vents(design.parts):
+        outer, inner = (body.frusta for body in vent.bodies if body.role is FLARE)
         for flare, end in ((outer, vent.mouth), (inner, vent.inner_mouth)):
             np.testing.assert_allclose(flare[0].start, end, atol=1e-12)
             assert sum(float(np.linalg.norm(piece.end - piece.start)) for piece in flare) == pytest.approx(0.02)
@@ -161,7 +166,8 @@ def test_a_slot_far_too_long_is_cut_short_and_said_to_be() -> None:
     design = DESIGNS["slot through side"]
     wedge = wedge_of(width=0.9, height=0.44, top=0.25, bottom=0.4, back_angle=0.1)
     endless = slot_in(wedge, height=0.04, end=5000.0, through="left side")
-    svg = front_of(dataclasses.replace(design.parts, slot=endless), design.driver, "metric")
+    kept = [body for body in design.parts.bodies if body.thing.kind != "slot"]
+    svg = front_of(dataclasses.replace(design.parts, bodies=(*kept, *endless)), design.driver, "metric")
     check(svg)
     assert np.ptp(paths(svg)[0][3][:, 0]) > 0.3 * page(svg)[0]
     assert "5000000 mm" in words_of(svg)

@@ -10,15 +10,17 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
+from engine.openings.pipe.solids import vent_length
 from engine.parts import Space
 from engine.quantities import Units, show
+from engine.space.bodies import PASSING_PIPE, PIPE
 from engine.space.envelope import Envelope
 from engine.workshop.drawings import front_of
 from engine.workshop.isometric import isometric_of
 from engine.workshop.panel import panel_of
 from engine.workshop.plan import plan_of
 from engine.workshop.room import Largest, free_around, space_of
-from engine.workshop.vents import vent_length
+from tests.space.things import Vent, braces, cup, drivers, radiators, vents
 from tests.workshop.boxes import DESIGNS, HOSTILE, SPACE, jumbled
 from tests.workshop.pieces import straight_vent, wedge_of
 from tests.workshop.reading import (
@@ -34,6 +36,11 @@ from tests.workshop.reading import (
     words_of,
 )
 from tests.workshop.views import VIEWS, check, section
+
+
+def length_of(vent: Vent) -> float:
+    return vent_length(next(body for body in vent.bodies if body.role in (PIPE, PASSING_PIPE)))
+
 
 EACH = pytest.mark.parametrize("name", DESIGNS)
 UNITS = pytest.mark.parametrize("units", ["metric", "us"])
@@ -113,8 +120,8 @@ def test_outer_sizes_are_written(name: str, units: Units) -> None:
         for size in sizes:
             assert show(float(size), "length", units) in written[view]
     assert show(design.driver.cutout_diameter, "length", units) in written["front"]
-    if design.parts.vents:
-        assert show(vent_length(design.parts.vents[0]), "length", units) in written["front"]
+    if vents(design.parts):
+        assert show(length_of(vents(design.parts)[0]), "length", units) in written["front"]
 
 
 @EACH
@@ -124,10 +131,10 @@ def test_everything_in_the_panel_is_drawn_once_at_its_place(name: str) -> None:
     parts, svg = design.parts, panel_of(design, "metric", name="front")
     rings, by = circles(svg), scale(svg)
     panel = paths(svg)[0][3]
-    for driver in parts.drivers:
+    for driver in drivers(parts):
         for diameter in (design.driver.outer_diameter, design.driver.cutout_diameter):
             same = rings[np.isclose(2.0 * rings[:, 2] / by, diameter, atol=2e-4)]
-            assert len(same) == len(parts.drivers)
+            assert len(same) == len(drivers(parts))
         x, y, z = driver.cutout.start
         up = (panel[:, 1].max() - same[:, 1]) / by
         if design.driven == "baffle":
@@ -143,12 +150,12 @@ def test_everything_in_the_panel_is_drawn_once_at_its_place(name: str) -> None:
         assert np.any(np.hypot(across - place[0], up - place[1]) < 3e-4)
     for radius in (0.11, 0.098):
         same = rings[np.isclose(rings[:, 2] / by, radius, atol=1e-4)]
-        assert len(same) == sum(radiator.panel == design.driven for radiator in parts.radiators)
-    through = [vent for vent in parts.vents if vent.through == design.driven]
+        assert len(same) == sum(radiator.panel == design.driven for radiator in radiators(parts))
+    through = [vent for vent in vents(parts) if vent.through == design.driven]
     for radius in {vent.radius for vent in through}:
         assert np.sum(np.isclose(rings[:, 2] / by, radius, atol=1e-4)) == len(through)
-    if parts.cup is not None and parts.cup.panel == design.driven:
-        assert np.sum(np.isclose(rings[:, 2] / by, parts.cup.flange.radii[0], atol=1e-4)) == 1
+    if parts.kind("cup") and cup(parts).panel == design.driven:
+        assert np.sum(np.isclose(rings[:, 2] / by, cup(parts).flange.radii[0], atol=1e-4)) == 1
 
 
 @EACH
@@ -156,13 +163,13 @@ def test_everything_is_drawn_once_in_the_plan(name: str) -> None:
     """Conservation: an axis for each driver, radiator and vent, a rectangle for each brace."""
     parts = DESIGNS[name].parts
     svg = plan_of(DESIGNS[name], SPACE, "metric")
-    axes = len(parts.drivers) + len(parts.radiators) + len(parts.vents) + (parts.slot is not None)
+    axes = len(drivers(parts)) + len(radiators(parts)) + len(vents(parts)) + len(parts.kind("slot"))
     assert sum(dashes == "14 4 3 4" for _, dashes, _, _ in paths(svg)) == axes
     board = parts.inner.x[0]
     widths = [
         float(np.ptp(points[:, 0])) / scale(svg) for _, dashes, _, points in paths(svg) if dashes and len(points) == 4
     ]
-    assert sum(math.isclose(width, board, abs_tol=1e-4) for width in widths) >= len(parts.braces)
+    assert sum(math.isclose(width, board, abs_tol=1e-4) for width in widths) >= len(braces(parts))
 
 
 @EACH
@@ -170,13 +177,13 @@ def test_rings_show_in_the_isometric_where_their_panel_does(name: str) -> None:
     """Conservation: two rings each for drivers, radiators, vents and cup; solid on baffle, right side and top alone."""
     parts = DESIGNS[name].parts
     svg = isometric_of(DESIGNS[name], SPACE, "metric")
-    panels = [cone.panel for cone in DESIGNS[name].cones] + [vent.through for vent in parts.vents]
-    panels += [parts.cup.panel] if parts.cup is not None else []
+    panels = [cutout.panel for cutout in DESIGNS[name].cutouts] + [vent.through for vent in vents(parts)]
+    panels += [cup(parts).panel] if parts.kind("cup") else []
     seen = sum(panel in ("baffle", "right side", "top") for panel in panels)
     assert len(ellipses(svg, dashed=False)) == 2 * seen
     assert len(ellipses(svg, dashed=True)) >= 2 * (len(panels) - seen)
     widest = max(
-        [driver.flange.radii[0] for driver in parts.drivers if driver.panel in ("baffle", "right side")], default=0.0
+        [driver.flange.radii[0] for driver in drivers(parts) if driver.panel in ("baffle", "right side")], default=0.0
     )
     if widest:
         # A circle is as wide as it is, √(3/2) times over, however its face leans.
@@ -185,8 +192,8 @@ def test_rings_show_in_the_isometric_where_their_panel_does(name: str) -> None:
 
 def test_bends_are_as_long_as_their_pieces() -> None:
     """Analytic limit: straight pieces and a quarter of a circle."""
-    [vent] = DESIGNS["bent through baffle"].parts.vents
-    assert vent_length(vent) == pytest.approx(0.12 + 0.5 * math.pi * 0.08 + 0.2)
+    [vent] = vents(DESIGNS["bent through baffle"].parts)
+    assert length_of(vent) == pytest.approx(0.12 + 0.5 * math.pi * 0.08 + 0.2)
 
 
 def test_keepouts_are_hatched_only_where_the_cut_passes() -> None:
@@ -228,9 +235,9 @@ def test_the_driver_stands_where_its_panel_is_sawn_out() -> None:
     for name, design in DESIGNS.items():
         svg = section(design, SPACE, "metric")
         boards = [points for width, _, closed, points in paths(svg) if closed and width == HEAVY]
-        radiating = any(radiator.panel == "baffle" for radiator in design.parts.radiators)
+        radiating = any(radiator.panel == "baffle" for radiator in radiators(design.parts))
         sawn = design.driven != "right side" or radiating
-        assert len(boards) == 4 + sawn + (design.parts.slot is not None), name
+        assert len(boards) == 4 + sawn + len(design.parts.kind("slot")), name
 
 
 def test_a_driver_facing_sideways_is_seen_end_on() -> None:
@@ -269,9 +276,10 @@ def test_what_does_not_fit_is_drawn_all_the_same(units: Units) -> None:
 def test_a_vent_far_too_long_is_cut_short_and_said_to_be() -> None:
     """User's promise: the box stays large in its drawing; the length that is wanted stands in the words."""
     design = jumbled()
-    [vent] = design.parts.vents
+    [vent] = vents(design.parts)
     endless = straight_vent("left side", vent.mouth, np.array([1.0, 0.0, 0.0]), length=5000.0)
-    parts = dataclasses.replace(design.parts, vents=(endless,))
+    bodies = [body for body in design.parts.bodies if body.thing.kind != "pipe"]
+    parts = dataclasses.replace(design.parts, bodies=(*bodies, *endless))
     svg = front_of(parts, design.driver, "metric")
     check(svg)
     assert np.ptp(paths(svg)[0][3][:, 0]) > 0.3 * page(svg)[0]

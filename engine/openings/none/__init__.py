@@ -38,4 +38,8 @@ NONE = Opening(
     steps=lambda group: (),
     named=lambda row: "closed box",
     instead="no opening",
+    said=lambda row, units: "no vent",
+    bodies=lambda box: [],
+    dimensions=lambda bodies: [],
+    told=lambda things, told: [],
 )

@@ -16,6 +16,7 @@ from engine.column import Column
 from engine.document import Reader
 from engine.field import Field
 from engine.openings import air
+from engine.openings.pipe import solids, words
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.space.contents import DOWN
 from engine.space.vents import BENT, NONE, SIDE, STRAIGHT
@@ -269,4 +270,8 @@ PIPE = Opening(
     steps=_steps,
     named=lambda row: "vented box with pipes",
     instead="pipes",
+    said=words.said,
+    bodies=solids.bodies,
+    dimensions=lambda bodies: [],
+    told=words.told,
 )

@@ -14,6 +14,7 @@ from engine.column import Column
 from engine.datasheet import PASSIVE_RADIATOR, read_radiator
 from engine.document import Reader
 from engine.field import Field
+from engine.openings.radiator import solids, words
 from engine.openings.record import Fitting, Group, Limit, Opening, Slack, StockTable, nothing
 from engine.parts import PassiveRadiator
 from engine.words.voice import Quantity
@@ -206,12 +207,12 @@ RADIATOR = Opening(
     own_columns=(
         ("vent_placement", Column("radiator", "Passive radiator", "text")),
         ("radiator", Column("radiator_count", "Passive radiators", "count", digits=0)),
-        ("radiator_count", Column("radiator_added_mass_kg", "Mass added to each radiator", "mass", digits=3, stored=5)),
+        ("radiator_count", words.ADDED_MASS),
     ),
     columns={
         "radiator": lambda group: group.fitted("radiator"),
         "radiator_count": lambda group: group.fitted("radiator_count"),
-        "radiator_added_mass_kg": added_mass,
+        words.ADDED_MASS.key: added_mass,
         "vent_placement": lambda group: "none",
     },
     settled=lambda rows, shelf: {},
@@ -219,4 +220,8 @@ RADIATOR = Opening(
     steps=lambda group: (),
     named=lambda row: f"box with {row['radiator_count']} × {row['radiator']}",
     instead="passive radiators",
+    said=words.said,
+    bodies=solids.bodies,
+    dimensions=lambda bodies: [],
+    told=words.told,
 )

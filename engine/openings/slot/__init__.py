@@ -16,6 +16,7 @@ from engine.document import Reader
 from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
+from engine.openings.slot import solids, words
 from engine.space.vents import NONE, SLOT_BAFFLE, SLOT_SIDE
 from engine.steps import SIZE_STEP, stepped, whole_steps
 
@@ -96,9 +97,9 @@ def _stated(row: Any, group: Group) -> dict[str, Any]:
 
 def _steps(group: Group) -> Iterator[Step]:
     (slot,) = _slots(group.scenario)
-    for words, change in (("a higher slot", STEP), ("a lower slot", -STEP)):
+    for name, change in (("a higher slot", STEP), ("a lower slot", -STEP)):
         yield Step(
-            words=words,
+            words=name,
             changes={"slot_height": change},
             within=slot.height,
             beyond="your stock sets the slot's lowest and highest",
@@ -152,4 +153,8 @@ SLOT = Opening(
     steps=_steps,
     named=lambda row: "vented box with a slot",
     instead="a slot",
+    said=words.said,
+    bodies=solids.bodies,
+    dimensions=solids.dimensions,
+    told=words.told,
 )

@@ -1,0 +1,51 @@
+"""What is said of passive radiators: in a list of figures, and to whoever builds them in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from engine.column import Column
+from engine.quantities import Units, show
+from engine.space.bodies import CUTOUT, RADIATOR, RADIATOR_FLANGE, Body, body_of
+from engine.space.panels import Telling, times
+
+OUNCE = 0.028349523125  # kg
+
+ADDED_MASS = Column("radiator_added_mass_kg", "Mass added to each radiator", "mass", digits=3, stored=5)
+
+
+def weight_to_add(kilograms: float, units: Units) -> str:
+    """What is screwed to a passive radiator's cone, in grams or ounces; empty where it is nothing."""
+    if not kilograms >= 0.5e-3:
+        return ""
+    return f"{kilograms / OUNCE:.1f} oz" if units == "us" else f"{kilograms * 1e3:.0f} g"
+
+
+def said(row: Any, units: Units) -> str:
+    """Count, name, what is added to each cone, in one line."""
+    count, added = int(row["radiator_count"]), weight_to_add(float(row[ADDED_MASS.key]), units)
+    each = "its cone" if count == 1 else "each cone"
+    return f"{count} × {row['radiator']}, " + (f"{added} added to {each}" if added else "as bought")
+
+
+def told(radiators: Sequence[Sequence[Body]], tell: Telling) -> list[str]:
+    """Count, name, sizes, mass to add and places of the radiators, a paragraph."""
+    cutouts, flange = [body_of(each, CUTOUT) for each in radiators], body_of(radiators[0], RADIATOR_FLANGE).frusta[0]
+    first, panel = cutouts[0].frusta[0], cutouts[0].panel
+    rear = next((body.frusta[0].end for body in radiators[0] if body.role is RADIATOR), first.end)
+    sizes = (
+        ("cut-out ⌀", 2.0 * first.radii[0]),
+        ("flange ⌀", 2.0 * flange.radii[0]),
+        ("mounting depth", float(np.linalg.norm(rear - first.start))),
+    )
+    name, mass = str(tell.facts.get("radiator", "")), float(tell.facts.get(ADDED_MASS.key, 0.0))
+    figures = ", ".join([*([name] if name else []), *(f"{what}\u00a0{tell.length(size)}" for what, size in sizes)])
+    where = "" if panel == tell.driven else f", in the {tell.panel(panel)}"
+    words = f"{times(len(radiators), 'Passive radiator')}{figures}{where}."
+    if mass > 0.0:
+        added = show(mass, "mass", tell.units, ADDED_MASS.digits).replace(" ", "\u00a0")
+        words += f" Add {added} to {'its cone' if len(radiators) == 1 else 'the cone of each'}."
+    return [words + tell.places(panel, [cutout.frusta[0].start for cutout in cutouts])]

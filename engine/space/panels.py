@@ -1,0 +1,132 @@
+"""The six panels of a box: their outer faces to measure on, their names in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.quantities import Units, show
+from engine.space.bodies import SIDES, Assembly
+
+Floats = NDArray[np.float64]
+
+FACES = {
+    "baffle": ("Baffle seen square on", "baffle"),
+    "bottom": ("Bottom panel seen square on from outside, that is from below", "bottom panel"),
+    "top": ("Top panel seen square on from outside", "top panel"),
+    "back": ("Back panel seen square on from outside", "back panel"),
+    "left side": ("Left side panel seen square on from outside", "left side panel"),
+    "right side": ("Right side panel seen square on from outside", "right side panel"),
+}
+FROM = {
+    "baffle": "from the left and the lower edge",
+    "back": "from the left end (seen from the front) and the lower edge",
+    "bottom": "from the left and the rear edge",
+    "top": "from the left and the rear edge",
+    "left side": "from the lower rear corner, forward and up",
+    "right side": "from the lower rear corner, forward and up",
+}
+# Corners of the section that a panel runs between, from its lower or rear edge.
+_CORNERS = {"bottom": (0, 1), "top": (3, 2), "back": (0, 3), "baffle": (1, 2)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Face:
+    """The outer face of a panel, with the corner that places on it are measured from.
+
+    Places are (across, up): from the left or, on the sides, from the rear; and up the panel
+    or, on bottom and top, forward.
+    """
+
+    corner: Floats  # (3,)
+    across: Floats  # (3,), of unit length
+    up: Floats  # (3,), of unit length
+    mirrored: bool  # seen from outside, ``across`` runs to the left
+    outline: Floats  # (K, 2)
+    inner: Floats  # (K, 2), where the inside begins behind it
+
+    def on(self, point: Floats) -> tuple[float, float]:
+        """Where the foot of a point (x, y, z) lies on the face."""
+        return float((point - self.corner) @ self.across), float((point - self.corner) @ self.up)
+
+    def seen(self, places: Floats) -> Floats:
+        """Places on the face as who stands before it sees them."""
+        return places * [-1.0, 1.0] if self.mirrored else places
+
+
+def panel_face(parts: Assembly, panel: str) -> Face:
+    """The outer face of a panel by its name."""
+    corners, inner = parts.outer.section, parts.inner
+    left, right = parts.outer.x
+    if panel in SIDES:
+        return Face(
+            corner=np.array([left if panel == "left side" else right, *corners[0]]),
+            across=np.array([0.0, 1.0, 0.0]),
+            up=np.array([0.0, 0.0, 1.0]),
+            mirrored=panel == "right side",
+            outline=corners - corners[0],
+            inner=inner.section - corners[0],
+        )
+    ends = _CORNERS[panel]
+    low, high = (np.array([left, *corners[k]]) for k in ends)
+    along = (high - low) / float(np.linalg.norm(high - low))
+    start, end = (float((np.array([left, *inner.section[k]]) - low) @ along) for k in ends)
+    return Face(
+        corner=low,
+        across=np.array([1.0, 0.0, 0.0]),
+        up=along,
+        mirrored=panel == "back",
+        outline=rectangle(0.0, right - left, 0.0, float(np.linalg.norm(high - low))),
+        inner=rectangle(inner.x[0] - left, inner.x[1] - left, start, end),
+    )
+
+
+def rectangle(left: float, right: float, low: float, high: float) -> Floats:
+    return np.array([(left, low), (right, low), (right, high), (left, high)])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Telling:
+    """How what is in a box is said: the box, its row of the front, who reads it.
+
+    ``facts`` are what the front states about it (a row, by column), empty for a box that is in none.
+    ``seen`` is the panel in the drawing that the words go with, whose dimensions already say where things are.
+    """
+
+    parts: Assembly
+    facts: Mapping[str, Any]
+    units: Units
+    driven: str  # panel that the drivers are in
+    seen: str = ""
+
+    def length(self, value: float) -> str:
+        """A length whose unit stays on the same line."""
+        return length(value, self.units)
+
+    def panel(self, name: str) -> str:
+        return FACES[name][1]
+
+    def pairs(self, panel: str, points: Sequence[Floats] | Floats) -> str:
+        """Places of points (x, y, z) on a panel."""
+        face = panel_face(self.parts, panel)
+        return "; ".join(" and ".join(self.length(size) for size in face.on(point)) for point in points)
+
+    def places(self, panel: str, centres: Sequence[Floats]) -> str:
+        """Where centres lie, as a sentence after a space; nothing where the drawing says it."""
+        if panel == self.seen:
+            return ""
+        return f" {'Centre' if len(centres) == 1 else 'Centres'} {FROM[panel]}: {self.pairs(panel, centres)}."
+
+
+def length(value: float, units: Units) -> str:
+    """A length whose unit stays on the same line."""
+    return show(value, "length", units).replace(" ", "\u00a0")
+
+
+def times(count: int, name: str) -> str:
+    """How a paragraph about one or several of a kind begins."""
+    return f"{name}: " if count == 1 else f"{name}s: {count} × "

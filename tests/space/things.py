@@ -1,0 +1,269 @@
+"""The bodies of an assembly thing by thing, to be measured and moved about by tests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.space.bodies import (
+    BASKET,
+    BLOCK,
+    BORE,
+    BRACE,
+    CUP,
+    CUP_FLANGE,
+    CUTOUT,
+    DRIVER_FLANGE,
+    DUCT,
+    DUCT_AIR,
+    FREE_AIR,
+    HOLE,
+    MAGNET,
+    MOUTH,
+    OUTSIDE_AIR,
+    PANEL,
+    PASSING_PIPE,
+    PIPE,
+    RADIATOR,
+    RADIATOR_FLANGE,
+    REAR_AIR,
+    RIM,
+    SLOT_BOARD,
+    TERMINALS,
+    WINDOW,
+    Assembly,
+    Bend,
+    Body,
+    Frustum,
+    Prism,
+    Role,
+    outer_corners,
+)
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class One:
+    """The bodies of one thing."""
+
+    bodies: tuple[Body, ...]
+
+    def shapes(self, *roles: Role) -> tuple[Any, ...]:
+        return tuple(shape for body in self.bodies if body.role in roles for shape in body.shapes)
+
+    def frustum(self, *roles: Role) -> Frustum:
+        found = self.shapes(*roles)[0]
+        assert isinstance(found, Frustum)
+        return found
+
+    @property
+    def panel(self) -> str:
+        return next(body.panel for body in self.bodies if body.role in (CUTOUT, HOLE, WINDOW))
+
+    @property
+    def cutout(self) -> Frustum:
+        return self.frustum(CUTOUT)
+
+    @property
+    def flange(self) -> Frustum:
+        return self.frustum(DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE)
+
+    @property
+    def x(self) -> float:
+        return float(self.cutout.start[0])
+
+
+class Driver(One):
+    @property
+    def body(self) -> tuple[Frustum, ...]:
+        return self.shapes(BASKET, MAGNET)
+
+    @property
+    def rear_air(self) -> Frustum | None:
+        return next(iter(self.shapes(REAR_AIR)), None)
+
+    @property
+    def terminals(self) -> Prism | None:
+        return next(iter(self.shapes(TERMINALS)), None)
+
+
+class Radiator(One):
+    @property
+    def body(self) -> Frustum:
+        return self.frustum(RADIATOR)
+
+
+class Cup(One):
+    @property
+    def body(self) -> Frustum:
+        return self.frustum(CUP)
+
+
+class Vent(One):
+    @property
+    def pipe(self) -> tuple[Frustum | Bend, ...]:
+        return self.shapes(PIPE, PASSING_PIPE)
+
+    @property
+    def bore(self) -> tuple[Frustum | Bend, ...]:
+        return self.shapes(BORE)
+
+    @property
+    def rims(self) -> tuple[Frustum, ...]:
+        return self.shapes(RIM)
+
+    @property
+    def free_air(self) -> Frustum:
+        return self.frustum(FREE_AIR)
+
+    @property
+    def through(self) -> str:
+        return self.panel
+
+    @property
+    def radius(self) -> float:
+        """Outer radius of the pipe, m."""
+        return self.frustum(PIPE, PASSING_PIPE).radii[0]
+
+    @property
+    def mouth(self) -> Floats:
+        """Centre of the outer mouth (x, y, z)."""
+        return self.frustum(PIPE, PASSING_PIPE).start
+
+    @property
+    def inner_mouth(self) -> Floats:
+        return self.free_air.start
+
+
+@dataclass(frozen=True)
+class Slot(One):
+    outer: Prism
+
+    @property
+    def boards(self) -> tuple[Prism, ...]:
+        return self.shapes(SLOT_BOARD)
+
+    @property
+    def bore(self) -> tuple[Prism, ...]:
+        """Through the panel, along the width, along the right side."""
+        return (*self.shapes(WINDOW), *self.shapes(DUCT))
+
+    @property
+    def free_air(self) -> Prism:
+        found = self.shapes(DUCT_AIR)[0]
+        assert isinstance(found, Prism)
+        return found
+
+    @property
+    def mouth(self) -> Floats:
+        """Corners of the outer mouth, (4, 3)."""
+        return outer_corners(self.bore[0], self.outer)
+
+    @property
+    def through(self) -> str:
+        return self.panel
+
+    @property
+    def outside(self) -> Prism | None:
+        return next(iter(self.shapes(OUTSIDE_AIR)), None)
+
+
+def drivers(parts: Assembly) -> tuple[Driver, ...]:
+    return tuple(map(Driver, parts.kind("driver")))
+
+
+def radiators(parts: Assembly) -> tuple[Radiator, ...]:
+    return tuple(map(Radiator, parts.kind("radiator")))
+
+
+def vents(parts: Assembly) -> tuple[Vent, ...]:
+    return tuple(map(Vent, parts.kind("pipe")))
+
+
+def slot_of(parts: Assembly) -> Slot:
+    """Of a box that has one."""
+    (bodies,) = parts.kind("slot")
+    return Slot(bodies, parts.outer)
+
+
+def cup(parts: Assembly) -> Cup:
+    """Of a box that has one."""
+    (bodies,) = parts.kind("cup")
+    return Cup(bodies)
+
+
+def braces(parts: Assembly) -> tuple[Prism, ...]:
+    return tuple(body.prisms[0] for body in parts.of(BRACE))
+
+
+def supports(parts: Assembly) -> tuple[Prism, ...]:
+    return tuple(body.prisms[0] for body in parts.of(BLOCK))
+
+
+def panels(parts: Assembly) -> dict[str, Prism]:
+    return {body.panel: body.prisms[0] for body in parts.of(PANEL)}
+
+
+# What a test calls a body of a thing, and its roles.
+ROLES = {
+    "body": (BASKET, MAGNET, RADIATOR, CUP),
+    "cutout": (CUTOUT,),
+    "hole": (HOLE,),
+    "flange": (DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE),
+    "rear_air": (REAR_AIR,),
+    "terminals": (TERMINALS,),
+    "pipe": (PIPE, PASSING_PIPE),
+    "rims": (RIM,),
+    "mouth": (MOUTH,),
+    "free_air": (FREE_AIR, DUCT_AIR),
+    "boards": (SLOT_BOARD,),
+    "duct": (DUCT,),
+    "window": (WINDOW,),
+    "outside": (OUTSIDE_AIR,),
+    "brace": (BRACE,),
+    "block": (BLOCK,),
+}
+
+
+def changed(parts: Assembly, kind: str, /, number: int = 1, **shapes: Any) -> Assembly:
+    """The same with other shapes for bodies of one thing: one shape or several, in the order of its bodies."""
+    left = {name: list(value) if isinstance(value, tuple | list) else [value] for name, value in shapes.items()}
+
+    def other(body: Body) -> Body:
+        if body.thing.kind != kind or body.thing.number != number:
+            return body
+        for name, given in left.items():
+            if body.role in ROLES[name]:
+                taken = tuple(given.pop(0) for _ in body.shapes)
+                return replace(body, shapes=taken)
+        return body
+
+    found = replace(parts, bodies=tuple(other(body) for body in parts.bodies))
+    assert not any(left.values()), f"no body of {kind} {number} takes {sorted(name for name in left if left[name])}"
+    return found
+
+
+def moved(parts: Assembly, kind: str, by: Any, *, number: int = 1) -> Assembly:
+    """The same with one thing moved by (x, y, z)."""
+    bodies = tuple(
+        replace(body, shapes=tuple(shift(shape, by) for shape in body.shapes))
+        if body.thing.kind == kind and body.thing.number == number
+        else body
+        for body in parts.bodies
+    )
+    return replace(parts, bodies=bodies)
+
+
+def shift(shape: Any, by: Any) -> Any:
+    """A shape moved by (x, y, z)."""
+    if isinstance(shape, Prism):
+        return replace(shape, x=(shape.x[0] + by[0], shape.x[1] + by[0]), section=shape.section + np.asarray(by)[1:])
+    if isinstance(shape, Bend):
+        return replace(shape, centre=shape.centre + by)
+    if isinstance(shape, Frustum):
+        return replace(shape, start=shape.start + by, end=shape.end + by)
+    return replace(shape, points=shape.points + by)
