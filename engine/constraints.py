@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from engine.goals import GOALS, Goal
 from engine.openings import OPENINGS
+from engine.packing.inside import SLACK_WORDS
 from engine.quantities import MISSING, Units, show
 from engine.registry import Registry
-from engine.space.layout import SLACK_WORDS
 
 LIMIT = "limit {}"  # what the limit on a goal is called
 

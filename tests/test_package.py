@@ -26,8 +26,12 @@ ROOMS = (
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),
     ("engine.acoustics",),
+    ("engine.packing",),
     ("engine.space",),
     ("engine.openings",),
+    ("engine.space.layout",),
+    ("engine.space.ports", "engine.space.arrangement"),
+    ("engine.space.solids",),
     ("engine.constraints", "engine.columns"),
     ("engine.assembly",),
     ("engine.listening",),
@@ -45,7 +49,8 @@ FLOOR = {name: floor for floor, names in enumerate(ROOMS) for name in names}
 
 
 def _room(module: str) -> str | None:
-    return next((name for name in FLOOR if module == name or module.startswith(f"{name}.")), None)
+    found = [name for name in FLOOR if module == name or module.startswith(f"{name}.")]
+    return max(found, key=len, default=None)
 
 
 def _imports(path: Path) -> set[str]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from engine.column import Column
 from engine.document import Reader
 from engine.field import Field
+from engine.packing.opening import OpeningPacking
 from engine.quantities import Units
 from engine.space.bodies import Body, Dimension
 from engine.space.interior import Interior
@@ -256,6 +257,8 @@ class Opening:
         In the order in which they stand in the problem.
     contents :
         Of a group not yet laid out: sizes for the packing, fields of :class:`engine.space.contents.Contents`.
+    packing :
+        What it takes to pack boxes with it.
     circuit :
         Of a group laid out: its entries of :class:`engine.acoustics.circuit.Systems`.
     beside :
@@ -304,6 +307,7 @@ class Opening:
     shelf: Callable[[Any], Shelf]
     variables: tuple[Variable, ...]
     contents: Figures
+    packing: OpeningPacking
     circuit: Figures
     beside: Callable[[Group], Floats]
     limits: tuple[Limit, ...]

@@ -18,16 +18,17 @@ from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
+from engine.facings import DOWN, SIDEWAYS
 from engine.goals import GOALS
 from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
+from engine.packing.contents import Contents, Rules
+from engine.packing.row import panel_span
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
-from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
-from engine.space.row import panel_span
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

@@ -9,6 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.facings import SIDEWAYS
+from engine.packing.contents import TERMINAL_WIDTH, Contents
+from engine.packing.placement import BENT, BESIDE, STRAIGHT
 from engine.space.bodies import (
     BASKET,
     BRACE,
@@ -36,12 +39,10 @@ from engine.space.bodies import (
     cylinder,
     seat,
 )
-from engine.space.contents import SIDEWAYS, TERMINAL_WIDTH, Contents
 from engine.space.face import face_of, side_middle, side_panel_edge
 from engine.space.interior import Interior, at_height, level_section, round_hole
 from engine.space.layout import Layout, row_for
 from engine.space.row import Company, Row, company_of, level_bays
-from engine.space.vents import BENT, BESIDE, STRAIGHT
 from engine.space.ways import bent_start, bent_turn_depth, bent_turned, vent_group
 from engine.space.wedge import Wedges
 

@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 
 from engine.acoustics.bends import MITRE_SQUARES, mitre_centre_line, mitre_length
 from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
-from engine.space.contents import DOWN, FRONT, Contents
+from engine.facings import DOWN, FRONT
+from engine.packing.contents import Contents
 from engine.space.face import Places, driver_places
 from engine.space.row import BRACE_WINDOW_MOST, Row, row_of
 from engine.space.vents import HIGH, LOW, SLOT_BAFFLE, SLOT_SIDE, Found, Part, Pipes, Way

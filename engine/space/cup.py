@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.space.contents import SIDEWAYS, Contents, Rules
+from engine.facings import SIDEWAYS
+from engine.packing.contents import Contents, Rules
 from engine.space.face import Face, side_middle, side_panel_edge, side_room
 from engine.space.vents import BENT, BESIDE, SIDE, STRAIGHT, Found
 from engine.space.ways import bent_leg_depth, block_at, reach_along_panel, side_vent_at

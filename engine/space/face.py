@@ -14,7 +14,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.space.contents import DOWN, SIDEWAYS, Contents
+from engine.facings import DOWN, SIDEWAYS
+from engine.packing.contents import Contents
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

@@ -9,8 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.facings import DOWN
+from engine.packing.contents import Contents
 from engine.parts import TerminalCup
-from engine.space.contents import DOWN, Contents
 from engine.space.face import Face
 from engine.space.wedge import Wedges
 

@@ -17,7 +17,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.space.contents import SIDEWAYS, Contents, Rules
+from engine.facings import SIDEWAYS
+from engine.packing.contents import Contents, Rules
 from engine.space.face import sideways_room
 from engine.space.wedge import Wedges
 

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from engine.acoustics.flares import flared_end
 from engine.acoustics.vents import BOTH_ENDS, FLUSH_END
-from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
+from engine.facings import DOWN, SIDEWAYS
+from engine.packing.contents import Contents, Rules
 from engine.space.face import Face, Places
 from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, Row
 from engine.space.wedge import Wedges

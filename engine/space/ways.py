@@ -21,7 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.bends import elbow_centre_line, elbow_length
-from engine.space.contents import DOWN, Contents
+from engine.facings import DOWN
+from engine.packing.contents import Contents
 from engine.space.face import End, Places, places
 from engine.space.vents import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, SUPPORT_SPAN, Found, Part, Pipes, Way
 from engine.space.wedge import Wedges

@@ -54,6 +54,11 @@ class Wedges:
         return math.tan(self.back_angle)
 
     @cached_property
+    def back_secant(self) -> float:
+        """1/cos of the back's angle."""
+        return math.hypot(1.0, self.back_slope)
+
+    @cached_property
     def taper(self) -> Floats:
         """Depth gained per metre of height, (N,); a box lower than its board is taken as high as that."""
         return (self.top_depth - self.bottom_depth) / np.maximum(self.outer_height, self.board)
@@ -76,7 +81,7 @@ class Wedges:
     @cached_property
     def panel_depth(self) -> Floats:
         """Depth taken by back and baffle together, measured horizontally, (N,) m."""
-        return self.board * (math.hypot(1.0, self.back_slope) + self.baffle_secant)
+        return self.board * (self.back_secant + self.baffle_secant)
 
     @cached_property
     def inner_width(self) -> Floats:
@@ -136,7 +141,7 @@ class Wedges:
         """Inner corners (y, z) in the same order as the outer ones, (N, 4, 2) m."""
         low = np.full(len(self), self.board)
         high = self.outer_height - self.board
-        back = self.board * math.hypot(1.0, self.back_slope)
+        back = self.board * self.back_secant
         front = self.bottom_depth - self.board * self.baffle_secant
         y = np.stack(
             [

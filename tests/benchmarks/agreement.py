@@ -24,11 +24,12 @@ import numpy as np
 
 from engine.assembly import bodies_of
 from engine.facings import FACINGS
+from engine.packing.contents import Contents
+from engine.packing.inside import SLACK_WORDS
+from engine.packing.placement import VENT_PLACEMENTS, VENT_WHERE
 from engine.space.bodies import PANEL
-from engine.space.contents import Contents
-from engine.space.layout import SLACK_WORDS, lay_out
+from engine.space.layout import lay_out
 from engine.space.solids import TOLERANCE, exact_check
-from engine.space.vents import VENT_PLACEMENTS, VENT_WHERE
 from tests.benchmarks.packing import Design, Packer
 from tests.space.batches import Mixed, fitting, mixed
 

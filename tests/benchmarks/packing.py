@@ -20,7 +20,12 @@ from scipy.optimize import brentq
 from shapely import LineString, Point, Polygon
 
 from engine.acoustics.vents import BOTH_ENDS
+from engine.facings import DOWN, SIDEWAYS
+from engine.openings.pipe.packing import AROUND_HOLES, SUPPORT_SPAN
 from engine.openings.pipe.solids import vent
+from engine.packing.contents import Contents, Rules
+from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
+from engine.packing.row import BRACE_WINDOW_MOST
 from engine.space.arrangement import driver, terminal_cup
 from engine.space.bodies import (
     BLOCK,
@@ -36,9 +41,7 @@ from engine.space.bodies import (
     body_of,
     cylinder,
 )
-from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
-from engine.space.row import AROUND_HOLES, BRACE_WINDOW_MOST, brace_window
-from engine.space.vents import BENT, NONE, SIDE, STRAIGHT, SUPPORT_SPAN
+from engine.space.layout import brace_window
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from engine.constraints import CONSTRAINTS, Shortfall, added
+from engine.packing.inside import SLACK_WORDS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import UNHEARD, below_one
 from engine.search.problem import BoxProblem
 from engine.search.shortfall import broken, shortest, shortfalls
-from engine.space.layout import SLACK_WORDS
 
 
 def test_every_constraint_has_words(scenario: Scenario) -> None:

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.packing.contents import Contents, Rules
 from engine.parts import TerminalCup
-from engine.space.contents import Contents, Rules
 from engine.space.layout import Floats, Layout, lay_out
 from engine.space.wedge import Wedges
 

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.space.contents import DOWN
+from engine.facings import DOWN
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD
 from tests.space.test_wedge import wedges

@@ -17,11 +17,11 @@ import trimesh
 from manifold3d import Manifold, OpType
 
 from engine.assembly import bodies_of
+from engine.facings import DOWN, FRONT, SIDEWAYS
+from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, SLOT_BAFFLE, SLOT_SIDE, STRAIGHT
 from engine.space.bodies import REAR_AIR, Assembly, Frustum, Solid
-from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.solids import exact_check, prism_solid, solid
-from engine.space.vents import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, SLOT_BAFFLE, SLOT_SIDE, STRAIGHT
 from tests.benchmarks.agreement import can_be_built
 from tests.space.batches import Mixed, fitting, mixed
 from tests.space.things import braces, drivers, panels, radiators, supports, vents

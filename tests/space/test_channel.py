@@ -14,11 +14,11 @@ from scipy.optimize import brentq
 
 from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
 from engine.assembly import bodies_of
+from engine.facings import DOWN, FRONT, SIDEWAYS
+from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE, VENT_PLACEMENTS
 from engine.space.bodies import Assembly, Prism
-from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.solids import prism_solid
-from engine.space.vents import SLOT_BAFFLE, SLOT_SIDE, VENT_PLACEMENTS
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, C, among_others, contents, fitting, layout, mixed
 from tests.space.singles import cuboid, one_driver

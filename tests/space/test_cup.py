@@ -10,10 +10,10 @@ import pytest
 import shapely
 
 from engine.assembly import bodies_of
+from engine.facings import SIDEWAYS
+from engine.packing.placement import BENT, SIDE, STRAIGHT
 from engine.space.bodies import Frustum
-from engine.space.contents import SIDEWAYS
 from engine.space.layout import Layout
-from engine.space.vents import BENT, SIDE, STRAIGHT
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
 from tests.space.singles import (
     Floats,

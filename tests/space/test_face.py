@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.space.contents import DOWN, FRONT, SIDEWAYS, Contents
+from engine.facings import DOWN, FRONT, SIDEWAYS
+from engine.packing.contents import Contents
 from engine.space.face import Places, driver_places, face_of
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, GAP, boxes, contents, layout

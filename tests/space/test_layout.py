@@ -10,10 +10,11 @@ import pytest
 import shapely
 
 from engine.acoustics.vents import end_correction, tuning_from_length
-from engine.space.contents import DOWN, FRONT
-from engine.space.layout import SLACK_WORDS, Layout
-from engine.space.row import BRACE_WINDOW_MOST
-from engine.space.vents import NONE, VENT_PLACEMENTS, VENT_WHERE
+from engine.facings import DOWN, FRONT
+from engine.packing.inside import SLACK_WORDS
+from engine.packing.placement import NONE, VENT_PLACEMENTS, VENT_WHERE
+from engine.packing.row import BRACE_WINDOW_MOST
+from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, FREE_WIDTH, GAP, SPAN, C, boxes, contents, fitting, layout, take
 from tests.space.singles import Floats, cuboid, driver_sections, one_driver, scan

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from engine.assembly import bodies_of
+from engine.facings import FRONT
+from engine.packing.placement import SIDE, SLOT_BAFFLE, SLOT_SIDE
 from engine.space.bodies import MOUTH, Assembly, Frustum
-from engine.space.contents import FRONT
 from engine.space.solids import air_volume, exact_check, frustum_solid, prism_solid, solid
-from engine.space.vents import SIDE, SLOT_BAFFLE, SLOT_SIDE
 from tests.space.batches import Mixed, fitting, mixed
 from tests.space.test_solids import first_driver, first_vent, longer, shift_all, to
 from tests.space.things import braces, changed, cup, drivers, radiators, shift, slot_of, supports, vents

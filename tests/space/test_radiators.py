@@ -9,8 +9,7 @@ import pytest
 import shapely
 
 from engine.assembly import bodies_of
-from engine.facings import FACINGS
-from engine.space.contents import DOWN, FRONT, SIDEWAYS
+from engine.facings import DOWN, FACINGS, FRONT, SIDEWAYS
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, among_others, boxes, contents, fitting, layout, mixed

@@ -11,10 +11,12 @@ import pytest
 import shapely
 
 from engine.assembly import bodies_of
-from engine.space.contents import DOWN, SIDEWAYS, Contents, Rules
+from engine.facings import DOWN, SIDEWAYS
+from engine.packing.contents import Contents, Rules
+from engine.packing.placement import BENT, SIDE
+from engine.packing.row import panel_span
 from engine.space.layout import Layout
-from engine.space.row import Row, brace_window, level_bays, panel_span, row_of
-from engine.space.vents import BENT, SIDE
+from engine.space.row import Row, brace_window, level_bays, row_of
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, C, boxes, contents, fitting, layout
 from tests.space.singles import cuboid, one_driver

@@ -15,8 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.assembly import bodies_of
+from engine.facings import DOWN, FRONT, SIDEWAYS
+from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space.bodies import BLOCK, REAR_AIR, Assembly, Bend, Body, Frustum, Prism, Thing
-from engine.space.contents import DOWN, FRONT, SIDEWAYS
 from engine.space.solids import (
     FACET,
     TOLERANCE,
@@ -30,7 +31,6 @@ from engine.space.solids import (
     frustum_solid,
     prism_solid,
 )
-from engine.space.vents import BENT, BESIDE, SIDE, STRAIGHT
 from tests.space.batches import CUP, FREE_WIDTH, GAP, boxes, contents, fitting, layout
 from tests.space.things import braces, changed, cup, drivers, moved, shift, supports, vents
 

@@ -11,10 +11,12 @@ import shapely
 
 from engine.acoustics.vents import tuning_from_length
 from engine.assembly import bodies_of
+from engine.facings import DOWN, FRONT
+from engine.openings.pipe.packing import SUPPORT_SPAN
+from engine.packing.contents import Contents
+from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, VENT_PLACEMENTS, VENT_WHERE
 from engine.space.bodies import Bend, Frustum
-from engine.space.contents import DOWN, FRONT, Contents
 from engine.space.layout import Layout
-from engine.space.vents import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, SUPPORT_SPAN, VENT_PLACEMENTS, VENT_WHERE
 from engine.space.ways import reach_along_panel, side_vent_at
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout

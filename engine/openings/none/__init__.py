@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from engine.openings.none.packing import PACKING
 from engine.openings.record import Fitting, Opening, nothing
 
 
@@ -25,6 +26,7 @@ NONE = Opening(
     shelf=lambda scenario: {},
     variables=(),
     contents=lambda group: {},
+    packing=PACKING,
     circuit=lambda group: {},
     beside=nothing,
     limits=(),

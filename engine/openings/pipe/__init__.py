@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 from engine.acoustics import turbulence
 from engine.column import Column
 from engine.document import Reader
+from engine.facings import DOWN
 from engine.field import Field
 from engine.openings import air
 from engine.openings.pipe import solids, words
+from engine.openings.pipe.packing import PACKING
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
-from engine.space.contents import DOWN
-from engine.space.vents import BENT, NONE, SIDE, STRAIGHT
+from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
 from engine.words.voice import Key, Quantity
 
 Floats = NDArray[np.float64]
@@ -245,6 +246,7 @@ PIPE = Opening(
         ),
     ),
     contents=_contents,
+    packing=PACKING,
     circuit=_circuit,
     beside=_beside,
     limits=(air.RESONANCE,),

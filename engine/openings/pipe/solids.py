@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space.bodies import (
     BLOCK,
     BORE,
@@ -34,7 +35,6 @@ from engine.space.bodies import (
     cylinder,
 )
 from engine.space.interior import Interior, round_hole
-from engine.space.vents import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space.ways import bent_start, bent_turn_depth, block_at, side_vent_at
 
 Floats = NDArray[np.float64]

@@ -15,6 +15,7 @@ from engine.datasheet import PASSIVE_RADIATOR, read_radiator
 from engine.document import Reader
 from engine.field import Field
 from engine.openings.radiator import solids, words
+from engine.openings.radiator.packing import PACKING
 from engine.openings.record import Fitting, Group, Limit, Opening, Slack, StockTable, nothing
 from engine.parts import PassiveRadiator
 from engine.words.voice import Quantity
@@ -168,6 +169,7 @@ RADIATOR = Opening(
     shelf=lambda scenario: {},
     variables=(),
     contents=_contents,
+    packing=PACKING,
     circuit=_circuit,
     beside=nothing,
     limits=(

@@ -17,7 +17,8 @@ from engine.field import Field
 from engine.openings import air
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.openings.slot import solids, words
-from engine.space.vents import NONE, SLOT_BAFFLE, SLOT_SIDE
+from engine.openings.slot.packing import PACKING
+from engine.packing.placement import NONE, SLOT_BAFFLE, SLOT_SIDE
 from engine.steps import SIZE_STEP, stepped, whole_steps
 
 Floats = NDArray[np.float64]
@@ -128,6 +129,7 @@ SLOT = Opening(
         ),
     ),
     contents=lambda group: {"vent_count": np.ones(len(group)), "slot_height": group.variable("slot_height")},
+    packing=PACKING,
     circuit=_circuit,
     beside=_beside,
     limits=(air.RESONANCE,),

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE
 from engine.space.bodies import (
     DUCT,
     DUCT_AIR,
@@ -28,7 +29,6 @@ from engine.space.bodies import (
 )
 from engine.space.channel import Channel
 from engine.space.interior import Interior, at_height, level_section
-from engine.space.vents import SLOT_BAFFLE, SLOT_SIDE
 
 Floats = NDArray[np.float64]
 

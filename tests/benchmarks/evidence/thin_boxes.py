@@ -11,10 +11,10 @@ import numpy as np
 from engine.acoustics.cavity import Cavities, Ports, first_modes, free_end, thin_box
 from engine.acoustics.vents import FLUSH_END, FREE_END
 from engine.air import REFERENCE_AIR
-from engine.space.contents import FRONT
+from engine.facings import FRONT
+from engine.packing.placement import SLOT_SIDE
 from engine.space.layout import Layout
 from engine.space.ports import ports_of
-from engine.space.vents import SLOT_SIDE
 from tests.acoustics.reference_boxes import Box, Slot, Solved, solved
 from tests.acoustics.test_cavity import chamber
 from tests.acoustics.test_thin_box import CLOSED, LOOSER, RADIATORS, SLOTS, VENTED, WITHIN, Bricks, errors

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from functools import cached_property
-from typing import Self
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.facings import DOWN, FRONT, SIDEWAYS
+from engine.core.compiled import Table, table
 from engine.parts import TerminalCup
-
-__all__ = ["DOWN", "FRONT", "SIDEWAYS", "TERMINAL_WIDTH", "Contents", "Rules"]
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -74,18 +72,6 @@ class Contents:
         """The same with every field an array (N,)."""
         return type(self)(**{each: np.broadcast_to(getattr(self, each), self.facing.shape) for each in NAMES})
 
-    def pipes_alone(self) -> Self:
-        """The same for boxes that all have pipes, without what is of no use to them."""
-        return replace(
-            self,
-            slot_height=_unstated(),
-            radiator_count=_none(),
-            radiator_outer=_unstated(),
-            radiator_cutout=_unstated(),
-            radiator_depth=_unstated(),
-            radiator_displacement=_none(),
-        )
-
     @cached_property
     def vent_rim(self) -> Floats:
         """Widest part of a pipe: itself or the rim of its flares."""
@@ -127,3 +113,80 @@ class Rules:
     c: float  # m/s
     round_over: float = 0.0  # radius of rounded outer edges, kept free of flanges
     cup: TerminalCup | None = None
+
+
+class Driver(NamedTuple):
+    """The drivers of one design, all alike, lengths in m; depths are behind their panel's outer face."""
+
+    facing: int
+    number: float
+    flange: float  # diameter
+    cutout: float  # diameter
+    magnet: float  # diameter
+    inside: float  # widest behind the panel
+    widest: float  # flange included
+    reach: float  # depth of the rear, never less than the board
+    neck: float  # depth at which the basket has narrowed to the magnet
+    rear_gap: float  # air behind the magnet
+    displacement: float  # m³, one driver
+
+
+class Allowances(NamedTuple):
+    """``Rules`` as the packing takes them, one row for every box of a batch; sizes of the cup are 0 without one."""
+
+    gap: float
+    brace_span: float
+    c: float  # m/s
+    round_over: float
+    cup: bool
+    cup_cutout: float
+    cup_flange: float
+    cup_depth: float
+
+
+class Surroundings(NamedTuple):
+    """What one box is asked for and what lies round it, m."""
+
+    tuning: float  # Hz, as lumps of air; 1 where there is none
+    free_width: float  # that the space leaves where the box stands
+    driver_air: float  # that a driver in the side panel needs before it
+    ahead: float  # free way straight ahead of the baffle
+    under: float  # free height under a box whose drivers face down
+    worth: bool  # fails for no reasons of its own
+    thorough: bool  # a misfit too is to be told how near each way comes
+
+
+def drivers_of(contents: Contents, board: float) -> Table:
+    """A row of :class:`Driver` for each design."""
+    return table(
+        Driver,
+        len(contents),
+        facing=contents.facing,
+        number=contents.driver_count,
+        flange=contents.outer_diameter,
+        cutout=contents.cutout_diameter,
+        magnet=contents.magnet_diameter,
+        inside=contents.inside_diameter,
+        widest=contents.widest,
+        reach=contents.reach(board),
+        neck=contents.neck(board),
+        rear_gap=contents.rear_gap,
+        displacement=contents.driver_displacement,
+    )
+
+
+def allowances_of(rules: Rules) -> Table:
+    """The one row of :class:`Allowances`."""
+    cup = rules.cup
+    return table(
+        Allowances,
+        1,
+        gap=rules.breathing_gap,
+        brace_span=rules.brace_span,
+        c=rules.c,
+        round_over=rules.round_over,
+        cup=cup is not None,
+        cup_cutout=cup.cutout_diameter if cup else 0.0,
+        cup_flange=cup.flange_diameter if cup else 0.0,
+        cup_depth=cup.depth if cup else 0.0,
+    )

@@ -1,0 +1,916 @@
+"""Round vents: the ways they can lie in a box, each tried in turn until one fits.
+
+A vent through the left side panel lies along the width; its pipe passes braces through
+holes.  Such vents stack in rows at the bottom or the top, or stand in the part of the width
+that the drivers leave.  A vent through the drivers' own panel (the baffle, if the drivers
+are in a side panel) stands square to it, or turns once, right behind the panel, and lies
+along the width.  Every vent has one bore of free air before its inner mouth, and one bore
+before its outer mouth: beside the box, or ahead of the baffle (common practice, no source).
+
+Pipes along the width rest on a block of board for every ``SUPPORT_SPAN`` of their length inside; straight
+pipes through the drivers' panel are no longer inside than what needs no block (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from engine.acoustics.bends import elbow_centre_line, elbow_length
+from engine.acoustics.cavity import ACROSS, SQUARE, UPWARD
+from engine.acoustics.flares import flared_end
+from engine.acoustics.vents import BOTH_ENDS, FLUSH_END
+from engine.core.compiled import Table, compiled, table
+from engine.facings import DOWN, SIDEWAYS
+from engine.packing.bays import (
+    Counts,
+    Floats,
+    columns_over,
+    fewest_first,
+    level_bays,
+    needed,
+    spread,
+    stand,
+    stand_braces,
+    stand_drivers,
+    widths_for,
+)
+from engine.packing.box import Box
+from engine.packing.contents import Allowances, Contents, Driver, Rules, Surroundings
+from engine.packing.cup import CORNERS, Cup, cup_at, cup_beside_drivers, keep_cup
+from engine.packing.face import Face, Places, at_face, clear, face_of, on_face, places, reach_along_panel, within
+from engine.packing.inside import (
+    CUP,
+    VENT_LENGTH,
+    VENT_OUTSIDE,
+    VENT_ROOM,
+    VENT_RUN,
+    Packed,
+    Stage,
+    begin,
+    judge,
+    next_attempt,
+    row_across,
+    settle,
+)
+from engine.packing.opening import OpeningPacking
+from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
+from engine.packing.ports import put_port
+from engine.packing.row import (
+    BRACE_WINDOW_MOST,
+    Row,
+    even_bay,
+    own_bay,
+    room_of,
+    shared_bay,
+    slack_beside_run,
+    slack_beyond,
+)
+
+SUPPORT_SPAN = 0.35  # m
+AROUND_HOLES = 1.15  # area of a brace cut away where pipes pass, in areas of their holes; common practice, no source
+NO_WAY = -1.0  # m, slack of a way that this design does not have
+SPLITS = ((1, 1), (2, 3), (0, 2))  # how vents are put in rows, and from how many on that is something new
+
+
+class Pipe(NamedTuple):
+    """The vents of one design, all alike, m; ``elbow`` is nan where there is no bend in this size of pipe."""
+
+    number: float
+    inner: float  # diameter
+    outer: float  # diameter
+    rim: float  # widest part: itself or the rim of its flares
+    flare: float  # radius of the quarter round at both ends
+    elbow: float  # radius of the centre line
+    turn: float  # depth behind the panel's outer face at which a bent pipe starts to turn
+    bend: float  # that radius, or half the rim
+    sweep: float  # centre line of the bend
+    short_cut: float  # by how much the air in a bend counts for less than that; 0 where there is none
+    counted: float  # that the air counts for both flares, less what they are long
+    mouth: float  # radius of a straight bore with the same air before its mouth
+    rims: float  # m³ that both flares of all vents take beside the pipe, inside the box
+
+
+class Piped:
+    """What a box has besides; numbers as in ``engine.packing.placement``."""
+
+    vent_placement: int = NONE
+    vent_where: int = NOWHERE
+    vent_columns: int = 0  # vents in a row along the section (side) or across the width (straight, beside)
+    vent_low: bool = False  # side vents fill the section from the bottom up, else from the top down
+    vent_at_back: bool = False  # side vents are pushed to the back, else to the baffle
+    vent_s: float = np.nan  # m, place along the drivers' panel of the lowest vent through it
+    inner_end: float = 0.0  # x, m from the left side's inner face, where the free air before the mouth ends
+    slack: float = -np.inf  # m, room of the best way so far
+
+
+def sizes_of(contents: Contents, boxes: Table, rules: Rules) -> Table:
+    """A row of :class:`Pipe` for each design.
+
+    A flare's rim is taken as a cylinder as wide as the flare, never less than it is.  Seen from a bore of radius
+    a the air before a mouth of radius a + r is a²/(a + r) times what it is for a bore of 1.  A bent pipe turns
+    behind board and flare, and so deep that the rim at the other end clears the board.
+    """
+    board, count = boxes.board, contents.vent_count
+    inner, outer, rim, flare = contents.vent_inner, contents.vent_outer, contents.vent_rim, contents.flare_radius
+    none = np.isnan(contents.elbow_radius)
+    bend, stated = np.where(none, 0.5 * rim, contents.elbow_radius), np.where(none, 0.0, contents.elbow_radius)
+    radius = 0.5 * inner
+    mouth, counted, rims = radius.copy(), np.zeros(len(contents)), np.zeros(len(contents))
+    flared = np.flatnonzero(flare > 0.0)
+    if flared.size:
+        a, r = radius[flared], flare[flared]
+        mouth[flared] = a**2 / (a + r)
+        counted[flared] = 2.0 * (flared_end(diameter=2.0 * a, flare_radius=r) - FLUSH_END * mouth[flared] - r)
+        ring = 0.25 * np.pi * (rim[flared] ** 2 - outer[flared] ** 2)
+        rims[flared] = count[flared] * ring * (r + np.maximum(r - board[flared], 0.0))
+    return table(
+        Pipe,
+        len(contents),
+        number=count,
+        inner=inner,
+        outer=outer,
+        rim=rim,
+        flare=flare,
+        elbow=contents.elbow_radius,
+        turn=np.maximum(np.maximum(board, flare), board + 0.5 * rim - stated),
+        bend=bend,
+        sweep=elbow_centre_line(radius=bend),
+        short_cut=elbow_centre_line(radius=stated) - elbow_length(radius=stated, diameter=inner),
+        counted=counted,
+        mouth=mouth,
+        rims=rims,
+    )
+
+
+# Lengths
+
+
+class Lengths(NamedTuple):
+    """What vents lying one way come to."""
+
+    length: float  # m, from the panel's outer face to the inner mouth, along the centre line
+    slack: float  # m by which such a length exists
+    taken: float  # m³ inside
+    braces: float  # m³ of board in the braces
+    window: float  # part of a brace that is cut away, holes included
+    blocks: float  # supports under each pipe
+    supports: float  # m³ of them all
+
+
+@compiled
+def _tuned(
+    box: Box, pipe: Pipe, rules: Allowances, tuning: float, volume: float, short_cut: float
+) -> tuple[float, float, float]:
+    """Length of each vent (m), the metres by which it exists and is longer than the board, volume taken (m³).
+
+    A vent's length and the net volume depend on each other, because a pipe takes its outer
+    area times its length inside from the volume: (L + ΔL)(V - n·A·(L - t)) = n·S·c²/ωb²
+    (Thiele 1971 with V the volume before vents), L as the air counts it in bends and flares.  The smaller
+    root is taken.
+    """
+    board = box.board
+    correction = BOTH_ENDS * pipe.mouth + pipe.counted - short_cut
+    area = 0.25 * np.pi * (pipe.inner * pipe.inner)
+    solid = pipe.number * 0.25 * np.pi * (pipe.outer * pipe.outer)
+    per_turn = rules.c / (2.0 * np.pi * tuning)
+    wanted = pipe.number * area * (per_turn * per_turn)  # (L + ΔL)·V, m⁴
+    at_hand = max(volume - pipe.rims + solid * (board + correction), 1e-6)
+    root = np.sqrt(max(at_hand * at_hand - 4.0 * solid * wanted, 0.0))
+    length = 2.0 * wanted / (at_hand + root) - correction
+    # Beyond the double root at_hand/(2·solid) no length tunes so low; there the effective one is 2·wanted/at_hand.
+    existing = at_hand / (2.0 * max(solid, 1e-9)) - 2.0 * wanted / at_hand
+    least = max(board, pipe.flare) + pipe.flare
+    return length, min(existing, length - least), solid * (length - board) + pipe.rims
+
+
+@compiled
+def _along(
+    box: Box, pipe: Pipe, rules: Allowances, tuning: float, stage: Stage, support: float, short_cut: float
+) -> Lengths:
+    """Pipes along the width, on blocks whose cross-sections add up to ``support`` m²."""
+    window, area, plate_left = box.window, max(box.inner_area, 1e-9), np.inf
+    if stage.row.braces > 0.0:
+        window = max(window, AROUND_HOLES * pipe.number * 0.25 * np.pi * (pipe.rim * pipe.rim) / area)
+    if window > BRACE_WINDOW_MOST:
+        plate_left = np.sqrt(area) * (BRACE_WINDOW_MOST - window)
+        window = BRACE_WINDOW_MOST
+    braces = stage.row.braces * box.inner_area * box.board * (1.0 - window)
+    length, slack, taken = _tuned(box, pipe, rules, tuning, stage.volume - braces, short_cut)
+    blocks, supports = np.floor(max(length - box.board, 0.0) / SUPPORT_SPAN), 0.0
+    if blocks > 0.0:
+        supports = blocks * box.board * support
+        length, slack, taken = _tuned(box, pipe, rules, tuning, stage.volume - braces - supports, short_cut)
+    return Lengths(length, min(slack, plate_left), taken, braces, window, blocks, supports)
+
+
+@compiled
+def _square(box: Box, pipe: Pipe, rules: Allowances, tuning: float, stage: Stage) -> Lengths:
+    """Pipes square to the panel: they meet no brace and stand on nothing."""
+    braces = stage.row.braces * box.inner_area * box.board * (1.0 - box.window)
+    length, slack, taken = _tuned(box, pipe, rules, tuning, stage.volume - braces, 0.0)
+    return Lengths(length, slack, taken, braces, box.window, 0.0, 0.0)
+
+
+@compiled
+def _columns(pipe: Pipe, split: int) -> float:
+    """Vents in a row: all of them, half of them or one, for ``split`` 1, 2 or 0."""
+    return np.ceil(pipe.number / split) if split > 0 else 1.0
+
+
+@compiled
+def _outside_panel(box: Box, driver: Driver, pipe: Pipe, around: Surroundings) -> float:
+    """Air before a mouth in the drivers' panel, or in the baffle, beyond one bore, m."""
+    before = around.under if driver.facing == DOWN else around.ahead / box.baffle_secant
+    return before - pipe.inner
+
+
+class Way(NamedTuple):
+    """One way to place the vents, m.
+
+    ``room`` is what is left beside panels and drivers, ``run`` along the pipes, ``outside`` before the outer
+    mouths.
+    """
+
+    placement: int
+    where: int
+    columns: float
+    low: bool
+    at_back: bool
+    room: float
+    run: float
+    outside: float
+    driver_low: float
+    driver_high: float
+    vent_s: float
+    inner_end: float
+
+
+@compiled
+def _keep_better(way: Way, lengths: Lengths, packed: Packed, own: Piped) -> None:
+    """Take a way that has more room than the one found before it."""
+    slack = min(min(way.room, way.run), min(way.outside, lengths.slack))
+    if not slack > own.slack:
+        return
+    own.slack = slack
+    own.vent_placement, own.vent_where, own.vent_columns = way.placement, way.where, int(way.columns)
+    own.vent_low, own.vent_at_back = way.low, way.at_back
+    own.vent_s, own.inner_end = way.vent_s, way.inner_end
+    packed.vent_length = lengths.length
+    packed.slacks[VENT_LENGTH], packed.slacks[VENT_ROOM] = lengths.slack, way.room
+    packed.slacks[VENT_RUN], packed.slacks[VENT_OUTSIDE] = way.run, way.outside
+    packed.opening_volume, packed.brace_volume, packed.brace_window = lengths.taken, lengths.braces, lengths.window
+    packed.support_count, packed.support_volume = int(lengths.blocks), lengths.supports
+    # Where vents leave the drivers no place, the end of their interval is a point between.
+    middle = 0.5 * (way.driver_low + way.driver_high)
+    packed.driver_low, packed.driver_high = min(way.driver_low, middle), max(way.driver_high, middle)
+
+
+# Through the side, along the width
+
+
+@compiled
+def side_vent_at(
+    box: Box, pipe: Pipe, rules: Allowances, number: float, columns: float, low: bool, at_back: bool
+) -> tuple[float, float, float]:
+    """Centre (y, z) of a vent along the width, and the room left beside it, m each.
+
+    Vents fill rows of ``columns`` from the bottom up (``low``) or the top down, each row
+    from the back or from the baffle.
+    """
+    away, pitch = 0.5 * pipe.rim + rules.gap, pipe.rim + rules.gap
+    level = np.floor(number / columns)
+    along = (number - level * columns) * pitch
+    floor, ceiling = box.board + away, box.outer_height - box.board - away
+    z = floor + level * pitch if low else ceiling - level * pitch
+    rear = z * box.back_slope + (box.board + away) * box.back_secant
+    front = box.bottom_depth + z * box.baffle_slope - (box.board + away) * box.baffle_secant
+    room = min(front - rear - along, ceiling - z if low else z - floor)
+    return (rear + along if at_back else front - along), z, room
+
+
+class Block(NamedTuple):
+    """Section of a block that carries a vent, its corners (y, z) in order, m."""
+
+    y: tuple[float, float, float, float]
+    z: tuple[float, float, float, float]
+
+
+@compiled
+def block_at(box: Box, pipe: Pipe, rules: Allowances, number: float, columns: float, low: bool, at_back: bool) -> Block:
+    """The block that carries a vent along the width.
+
+    It stands on a panel, or on the pipe in the row before, is as wide as the pipe and reaches
+    to its axis; what pipes and panels take of it is cut away.
+    """
+    radius = 0.5 * pipe.outer
+    y, z, _ = side_vent_at(box, pipe, rules, number, columns, low, at_back)
+    base_y, base_z = y, box.board if low else box.outer_height - box.board
+    if number >= columns:
+        base_y, base_z, _ = side_vent_at(box, pipe, rules, number - columns, columns, low, at_back)
+    return Block((base_y - radius, base_y + radius, y + radius, y - radius), (base_z, base_z, z, z))
+
+
+@compiled
+def _beside_block(box: Box, driver: Driver, rules: Allowances, face: Face, block: Block) -> tuple[float, float]:
+    """Places s nearest to which a driver stands clear of a block, below it and above it, m.
+
+    The outline of the driver's section, moved outward by the gap, keeps its corners here instead of
+    having them rounded.
+    """
+    gap, hole, magnet, neck, end = rules.gap, 0.5 * driver.cutout, 0.5 * driver.magnet, driver.neck, driver.reach
+    taper = (hole - magnet) / max(neck - box.board, 1e-6) if neck > box.board else 0.0
+    aside = gap * np.sqrt(1.0 + taper * taper)
+    # Pieces of the outline: from and to which depth, half the width at either.
+    pieces = (
+        (box.board - gap, neck + gap, hole + gap * taper + aside, magnet - gap * taper + aside),
+        (neck - gap, end + gap, magnet + gap, magnet + gap),
+        (end, end + driver.rear_gap, magnet, magnet),
+    )
+    below, above = np.inf, -np.inf
+    for corner in range(4):
+        after = (corner + 1) % 4
+        s, depth = on_face(face, block.y[corner], block.z[corner])
+        next_s, next_depth = on_face(face, block.y[after], block.z[after])
+        slope = 0.0 if next_depth == depth else (next_s - s) / (next_depth - depth)
+        for start, stop, wide, narrow in pieces:
+            if max(min(depth, next_depth), start) < min(max(depth, next_depth), stop):
+                for end_depth in (depth, next_depth):
+                    met = min(max(end_depth, start), stop)
+                    at = s + (met - depth) * slope
+                    half = wide + (met - start) / max(stop - start, 1e-9) * (narrow - wide)
+                    below, above = min(below, at - half), max(above, at + half)
+    return below, above
+
+
+@compiled
+def _try_side(
+    box: Box,
+    driver: Driver,
+    pipe: Pipe,
+    rules: Allowances,
+    around: Surroundings,
+    face: Face,
+    stage: Stage,
+    low: bool,
+    at_back: bool,
+    beside: bool,
+    split: int,
+    packed: Packed,
+    own: Piped,
+) -> None:
+    """Vents along the width, in rows from the bottom or the top, each row from the back or from the baffle."""
+    diameter, columns = pipe.outer, _columns(pipe, split)
+    on_panel = diameter * (0.5 * pipe.rim + rules.gap) - 0.125 * np.pi * (diameter * diameter)
+    on_pipe = diameter * (pipe.rim + rules.gap) - 0.25 * np.pi * (diameter * diameter)
+    at_panel = min(columns, pipe.number)
+    support = at_panel * on_panel + (pipe.number - at_panel) * on_pipe
+    lengths = _along(box, pipe, rules, around.tuning, stage, support, 0.0)
+    inner_end = lengths.length - box.board + pipe.inner
+    run = box.inner_width - stage.row.taken - inner_end
+    if beside:
+        run = min(run, slack_beside_run(stage.row, inner_end))
+    outside = stage.free_width - box.outer_width - pipe.inner
+    room = np.inf
+    if not min(min(run, outside), lengths.slack) > own.slack:
+        return
+    driver_low, driver_high = stage.driver.low, stage.driver.high
+    above = at_back if driver.facing == DOWN else low
+    for number in range(int(pipe.number)):
+        y, z, beside_it = side_vent_at(box, pipe, rules, float(number), columns, low, at_back)
+        room = min(room, beside_it)
+        if not beside:
+            s, depth = on_face(face, y, z)
+            reach = reach_along_panel(driver, depth, 0.5 * pipe.rim, rules.gap, box.board)
+            if above:
+                driver_low = max(driver_low, s + reach)
+            else:
+                driver_high = min(driver_high, s - reach)
+    if not beside:
+        tightest = min(min(room, run), min(outside, lengths.slack))
+        if lengths.blocks > 0.0 and min(tightest, driver_high - driver_low - stage.stack) >= 0.0:
+            for number in range(int(pipe.number)):
+                block = block_at(box, pipe, rules, float(number), columns, low, at_back)
+                nearest, farthest = _beside_block(box, driver, rules, face, block)
+                if above:
+                    driver_low = max(driver_low, farthest)
+                else:
+                    driver_high = min(driver_high, nearest)
+        room = NO_WAY if driver.facing == SIDEWAYS else min(room, driver_high - driver_low - stage.stack)
+    where = BESIDE if beside else (LOW if low else HIGH)
+    way = Way(SIDE, where, columns, low, at_back, room, run, outside, driver_low, driver_high, np.nan, inner_end)
+    _keep_better(way, lengths, packed, own)
+
+
+# Through the drivers' panel, square to it
+
+
+@compiled
+def _straight_places(box: Box, pipe: Pipe, rules: Allowances, face: Face, length: float) -> Places:
+    """Places for one vent through the panel, the free air before its mouth included."""
+    radius = 0.5 * pipe.rim
+    limits = within(face, radius + rules.round_over, radius + rules.round_over)
+    limits = clear(limits, face, radius, 0.0, rules.gap)
+    limits = clear(limits, face, radius, length, rules.gap)
+    limits = clear(limits, face, radius, length + pipe.inner, 0.0)
+    return places(limits, face)
+
+
+@compiled
+def vent_group(pipe: Pipe, rules: Allowances, board: float, columns: float) -> tuple[float, float]:
+    """Width that columns of vents take in a bay of their own, and in one shared with drivers, m."""
+    own = rules.gap + columns * (pipe.rim + rules.gap)
+    return own, own + max(0.5 * (board - rules.gap), 0.0)
+
+
+@compiled
+def _clear_of_drivers(
+    driver: Driver, pipe: Pipe, rules: Allowances, stage: Stage, low: bool, edge: float
+) -> tuple[float, float, float]:
+    """Where drivers may stand above (``low``) or below vents in the same panel, and the room they then have, m.
+
+    ``edge`` is the place s of the row of vents next to the drivers.
+    """
+    apart = 0.5 * (driver.widest + pipe.rim) + rules.gap
+    driver_low, driver_high = stage.driver.low, stage.driver.high
+    if low:
+        driver_low = max(driver_low, edge + apart)
+    else:
+        driver_high = min(driver_high, edge - apart)
+    room = NO_WAY if driver.facing == SIDEWAYS else driver_high - driver_low - stage.stack
+    return driver_low, driver_high, room
+
+
+@compiled
+def _try_straight(
+    box: Box,
+    driver: Driver,
+    pipe: Pipe,
+    rules: Allowances,
+    around: Surroundings,
+    face: Face,
+    stage: Stage,
+    where: int,
+    split: int,
+    packed: Packed,
+    own: Piped,
+) -> None:
+    """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers."""
+    lengths = _square(box, pipe, rules, around.tuning, stage)
+    found = _straight_places(box, pipe, rules, face, lengths.length)
+    driver_low, driver_high = stage.driver.low, stage.driver.high
+    if where == BESIDE:
+        columns = _columns(pipe, split)
+        own_width, shared = vent_group(pipe, rules, box.board, columns)
+        stack = (np.ceil(pipe.number / columns) - 1.0) * (pipe.rim + rules.gap)
+        across = max(own_bay(stage.row, own_width), shared_bay(stage.row, shared))
+        room = found.high - found.low - stack
+        vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
+    else:
+        bay, bays = even_bay(stage.row)
+        columns = np.ceil(pipe.number / bays)
+        across = bay - rules.gap - columns * (pipe.rim + rules.gap)
+        vent_s = found.low if where == LOW else found.high
+        driver_low, driver_high, room = _clear_of_drivers(driver, pipe, rules, stage, where == LOW, vent_s)
+    room = min(min(across, found.height_slack), room)
+    run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.board))
+    outside = _outside_panel(box, driver, pipe, around)
+    way = Way(STRAIGHT, where, columns, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, 0.0)
+    _keep_better(way, lengths, packed, own)
+
+
+# Through the drivers' panel, turned once, along the width
+
+
+@compiled
+def bent_start(pipe: Pipe, rules: Allowances) -> float:
+    """Place x of a bent vent's outer mouth from the inner face of the left side, m."""
+    return rules.gap + 0.5 * pipe.rim
+
+
+@compiled
+def bent_turned(pipe: Pipe, rules: Allowances) -> float:
+    """Place x from which on a bent vent, its rim too, lies along the width, from the same face, m."""
+    return bent_start(pipe, rules) + max(pipe.bend, 0.5 * pipe.rim)
+
+
+@compiled
+def bent_leg(pipe: Pipe, length: float) -> float:
+    """Length of a bent pipe's second leg, m."""
+    return length - pipe.turn - pipe.sweep
+
+
+@compiled
+def _try_bent(
+    box: Box,
+    driver: Driver,
+    pipe: Pipe,
+    rules: Allowances,
+    around: Surroundings,
+    face: Face,
+    stage: Stage,
+    where: int,
+    packed: Packed,
+    own: Piped,
+) -> None:
+    """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other."""
+    outer, radius, bend, turn = pipe.outer, 0.5 * pipe.rim, pipe.bend, pipe.turn
+    support = pipe.number * (outer * (turn - box.board + bend) - 0.125 * np.pi * (outer * outer))
+    lengths = _along(box, pipe, rules, around.tuning, stage, support, pipe.short_cut)
+    leg = bent_leg(pipe, lengths.length)
+    slack = min(lengths.slack, leg - pipe.flare)
+    edge = radius + rules.round_over
+    limits = within(face, edge, edge)
+    limits = clear(limits, face, radius, 0.0, rules.gap)
+    limits = clear(limits, face, radius, turn, rules.gap)
+    limits = clear(limits, face, 0.0, turn + bend, radius + rules.gap)
+    found = places(limits, face)
+    stack = (pipe.number - 1.0) * (pipe.rim + rules.gap)
+    inner_end, turned = bent_start(pipe, rules) + bend + leg + pipe.inner, bent_turned(pipe, rules)
+    run = box.inner_width - stage.row.taken - inner_end
+    room = min(found.height_slack, found.high - found.low - stack)
+    driver_low, driver_high = stage.driver.low, stage.driver.high
+    if where == BESIDE:
+        vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
+        run = min(run, slack_beside_run(stage.row, max(inner_end, turned + box.board)))
+    else:
+        low = where == LOW
+        vent_s = found.low if low else found.high - stack
+        beside = found.low + stack if low else found.high - stack
+        driver_low, driver_high, clear_room = _clear_of_drivers(driver, pipe, rules, stage, low, beside)
+        room = min(min(room, clear_room), slack_beyond(stage.row, turned))
+    outside = _outside_panel(box, driver, pipe, around)
+    run = min(run, found.depth_slack)
+    way = Way(BENT, where, 1.0, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, inner_end)
+    known = Lengths(
+        lengths.length, slack, lengths.taken, lengths.braces, lengths.window, lengths.blocks, lengths.supports
+    )
+    _keep_better(way, known, packed, own)
+
+
+# All of it
+
+
+@compiled
+def _may_lie(
+    box: Box, driver: Driver, pipe: Pipe, rules: Allowances, around: Surroundings, stage: Stage, placement: int
+) -> bool:
+    """Whether vents lying so are not out of the question, whatever the details."""
+    if placement == STRAIGHT:
+        square = _square(box, pipe, rules, around.tuning, stage)
+        supported = SUPPORT_SPAN - (square.length - box.board) >= 0.0
+        return square.slack >= 0.0 and supported and _outside_panel(box, driver, pipe, around) >= 0.0
+    if placement == BENT:
+        bent = _along(box, pipe, rules, around.tuning, stage, 0.0, pipe.short_cut)
+        if not bent.length - box.board >= pipe.sweep:
+            return False
+        return bent.slack >= 0.0 and _outside_panel(box, driver, pipe, around) >= 0.0
+    along = _along(box, pipe, rules, around.tuning, stage, 0.0, 0.0)
+    fits = along.length - box.board + pipe.inner <= box.inner_width
+    return fits and stage.free_width - box.outer_width - pipe.inner >= 0.0 and along.slack >= 0.0
+
+
+@compiled
+def _try_ways(
+    box: Box,
+    driver: Driver,
+    pipe: Pipe,
+    rules: Allowances,
+    around: Surroundings,
+    face: Face,
+    stage: Stage,
+    packed: Packed,
+    own: Piped,
+) -> None:
+    """Try the ways one after the other, the simplest to build first, until one fits.
+
+    A design that fails for other reasons is told by the first way alone how far its vents are
+    from fitting.  Unless it is to be ``thorough``, ways that are out of the question are passed over;
+    what fits is the same.
+    """
+    _try_side(box, driver, pipe, rules, around, face, stage, True, True, False, 1, packed, own)
+    if own.slack >= 0.0 or not (stage.sound or around.thorough):
+        return
+    if around.thorough or _may_lie(box, driver, pipe, rules, around, stage, SIDE):
+        for beside in (False, True):
+            for low in (True, False):
+                for split, least in SPLITS:
+                    for at_back in (True, False):
+                        if own.slack < 0.0 and pipe.number >= least and (at_back or not beside):
+                            _try_side(
+                                box, driver, pipe, rules, around, face, stage, low, at_back, beside, split, packed, own
+                            )
+    if own.slack < 0.0 and (around.thorough or _may_lie(box, driver, pipe, rules, around, stage, STRAIGHT)):
+        for split, least in SPLITS:
+            if own.slack < 0.0 and pipe.number >= least:
+                _try_straight(box, driver, pipe, rules, around, face, stage, BESIDE, split, packed, own)
+        for where in (LOW, HIGH):
+            if own.slack < 0.0:
+                _try_straight(box, driver, pipe, rules, around, face, stage, where, 1, packed, own)
+    if np.isnan(pipe.elbow):
+        return
+    if own.slack < 0.0 and (around.thorough or _may_lie(box, driver, pipe, rules, around, stage, BENT)):
+        for where in (LOW, HIGH, BESIDE):
+            if own.slack < 0.0:
+                _try_bent(box, driver, pipe, rules, around, face, stage, where, packed, own)
+
+
+@compiled
+def _off_outline(y: float, z: float, block: Block) -> float:
+    """Distance in m of a point from the edges of a block's section."""
+    nearest = np.inf
+    for corner in range(4):
+        after = (corner + 1) % 4
+        along_y, along_z = block.y[after] - block.y[corner], block.z[after] - block.z[corner]
+        from_y, from_z = y - block.y[corner], z - block.z[corner]
+        squared = max(along_y * along_y + along_z * along_z, 1e-12)
+        part = min(max((from_y * along_y + from_z * along_z) / squared, 0.0), 1.0)
+        nearest = min(nearest, np.hypot(from_y - part * along_y, from_z - part * along_z))
+    return nearest
+
+
+@compiled
+def block_under(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped, number: float) -> Block:
+    """The block that carries a vent of a packed box, along the width."""
+    if own.vent_placement == SIDE:
+        columns = float(max(own.vent_columns, 1))
+        return block_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
+    radius, s = 0.5 * pipe.outer, own.vent_s + number * (pipe.rim + rules.gap)
+    deep = pipe.turn + pipe.bend
+    y0, z0 = at_face(face, s - radius, box.board)
+    y1, z1 = at_face(face, s + radius, box.board)
+    y2, z2 = at_face(face, s + radius, deep)
+    y3, z3 = at_face(face, s - radius, deep)
+    return Block((y0, y1, y2, y3), (z0, z1, z2, z3))
+
+
+@compiled
+def axis_of(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped, number: float) -> tuple[float, float]:
+    """Place (y, z) of the part of a vent that lies along the width, m."""
+    if own.vent_placement == SIDE:
+        columns = float(max(own.vent_columns, 1))
+        y, z, _ = side_vent_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
+        return y, z
+    return at_face(face, own.vent_s + number * (pipe.rim + rules.gap), pipe.turn + pipe.bend)
+
+
+@compiled
+def _cup_beside_vents(
+    box: Box, pipe: Pipe, rules: Allowances, face: Face, y: float, z: float, packed: Packed, own: Piped
+) -> float:
+    """Distance in m by which a cup at (y, z) clears the vents and the air before their inner mouths."""
+    cup, gap, clear_by = 0.5 * rules.cup_cutout, rules.gap, np.inf
+    ends_before = box.inner_width - max(rules.cup_depth - box.board, 0.0) - gap - own.inner_end
+    s, depth = on_face(face, y, z)
+    for number in range(int(pipe.number)):
+        if own.vent_placement == STRAIGHT:
+            level = np.floor(number / max(own.vent_columns, 1)) if own.vent_where == BESIDE else 0.0
+            aside = abs(s - (own.vent_s + level * (pipe.rim + gap))) - 0.5 * pipe.rim
+            beyond = depth - packed.vent_length - pipe.inner
+            off = np.hypot(aside, beyond) if aside > 0.0 and beyond > 0.0 else max(aside, beyond)
+            distance = off - cup - gap
+        else:
+            at_y, at_z = axis_of(box, pipe, rules, face, own, float(number))
+            distance = np.hypot(at_y - y, at_z - z) - (0.5 * (pipe.rim + rules.cup_cutout) + gap)
+            if packed.support_count > 0:
+                block = block_under(box, pipe, rules, face, own, float(number))
+                distance = min(distance, _off_outline(y, z, block) - cup - gap)
+            distance = max(distance, ends_before)
+        clear_by = min(clear_by, distance)
+    return clear_by
+
+
+@compiled
+def _attempt(
+    box: Box,
+    driver: Driver,
+    pipe: Pipe,
+    rules: Allowances,
+    around: Surroundings,
+    in_column: int,
+    cup_apart: bool,
+    packed: Packed,
+    own: Piped,
+) -> None:
+    face = face_of(box, driver.facing)
+    stage = begin(box, driver, rules, around, face, in_column, cup_apart, 0.0, packed)
+    own.vent_placement, own.vent_where, own.vent_columns = NONE, NOWHERE, 0
+    own.vent_low = own.vent_at_back = False
+    own.vent_s, own.inner_end, own.slack = np.nan, 0.0, -np.inf
+    _try_ways(box, driver, pipe, rules, around, face, stage, packed, own)
+    bent = own.vent_placement == BENT
+    packed.vent_area, packed.vent_hydraulic = 0.25 * np.pi * (pipe.inner * pipe.inner), pipe.inner
+    packed.vent_acoustic_length = packed.vent_length + pipe.counted - (pipe.short_cut if bent else 0.0)
+    packed.vent_ends, packed.vent_outer_end = BOTH_ENDS * pipe.mouth, FLUSH_END * pipe.mouth
+    packed.vent_bends = 1 if bent else 0
+    if settle(box, driver, face, stage, packed) and rules.cup:
+        packed.slacks[CUP] = -np.inf
+        for corner in range(CORNERS):
+            cup = cup_at(box, rules, corner, 0.0, 0.0)
+            slack, first = cup.slack, packed.driver_s
+            if not cup_apart:
+                drivers = cup_beside_drivers(box, driver, rules, face, cup.y, cup.z, first, stage.in_a_column)
+                slack = min(min(slack, drivers), _cup_beside_vents(box, pipe, rules, face, cup.y, cup.z, packed, own))
+            if keep_cup(packed, Cup(cup.y, cup.z, slack)):
+                break
+    judge(packed)
+
+
+@compiled
+def pack(
+    start: int,
+    stop: int,
+    chosen: Table,
+    boxes: Table,
+    drivers: Table,
+    rules: Table,
+    around: Table,
+    packed: Table,
+    sizes: Table,
+    own: Table,
+) -> None:
+    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into ``packed`` and ``own``."""
+    trial, own_trial = packed[:1].copy(), own[:1].copy()
+    for number in range(start, stop):
+        i = chosen[number]
+        in_column, cup_apart = 1, False
+        while in_column > 0:
+            _attempt(
+                boxes[i], drivers[i], sizes[number], rules[0], around[i], in_column, cup_apart, trial[0], own_trial[0]
+            )
+            if (in_column == 1 and not cup_apart) or trial[0].least > packed[i].least:
+                packed[i], own[i] = trial[0], own_trial[0]
+            in_column, cup_apart = next_attempt(drivers[i], rules[0], around[i], packed[i], in_column, cup_apart)
+
+
+# Across the width
+
+
+@compiled
+def _with_group(
+    row: Row, driver: Driver, pipe: Pipe, rules: Allowances, own: Piped, braces: int, brace_x: Floats
+) -> tuple[Floats, Floats, Counts]:
+    """Bays beside a group of straight vents at the left end, in a bay of their own or in one shared with drivers."""
+    alone, shared = vent_group(pipe, rules, row.board, float(own.vent_columns))
+    # The roomier of the two ways, as the search judged it.
+    if own_bay(row, alone) >= shared_bay(row, shared):
+        counts, group = np.zeros(braces + 1, dtype=np.int64), alone
+        beyond = columns_over(row, driver.facing, max(braces, 1))
+        for bay in range(braces):
+            counts[bay + 1] = beyond[bay]
+    else:
+        counts, group = columns_over(row, driver.facing, braces + 1), shared
+        if driver.facing != SIDEWAYS or row.braces == 0.0:
+            # The least of them in the first bay, then empty ones, then the others in order.
+            empty = fewest_first(counts)
+            counts[0], counts[empty] = counts[empty], counts[0]
+    left, right = stand_braces(widths_for(row, counts, room_of(row), 0.0, group), row.board, brace_x)
+    if counts[0] > 0:
+        left[0] += group
+    return left, right, counts
+
+
+@compiled
+def _beside_run(
+    row: Row, facing: int, run: float, first: float, braces: int, brace_x: Floats
+) -> tuple[Floats, Floats, Counts]:
+    """Bays beside pipes along the width: drivers in the last, as far right as the spans allow where they must.
+
+    ``run`` is what the pipes need, ``first`` the width of the first bay, m.
+    """
+    counts, bays = columns_over(row, facing, braces + 1), braces + 1
+    empty, room = fewest_first(counts), room_of(row)
+    widths = widths_for(row, counts, room, first, 0.0)
+    before, needed_first = 0.0, needed(counts[empty], row.half, row.pitch)
+    for bay in range(empty):
+        before += widths[bay]
+    if before + empty * row.board + widths[empty] - needed_first < run:
+        # Narrow the bays beyond the first drivers' as far as the span of the others allows.
+        needs, beyond, narrowed = np.zeros(bays), 0.0, 0.0
+        for bay in range(empty + 1, bays):
+            needs[bay] = needed(counts[bay], row.half, row.pitch)
+            beyond += needs[bay]
+        others = room - (empty * row.panel_span + row.span)
+        level_bays(needs, empty + 1, bays, max(others, beyond), widths)
+        for bay in range(empty + 1, bays):
+            narrowed += widths[bay]
+        needs[empty] = needed_first
+        if empty > 0:
+            needs[0] = first
+        level_bays(needs, 0, empty + 1, room - narrowed, widths)
+    left, right = stand_braces(widths, row.board, brace_x)
+    left[empty] = max(left[empty], row.board + run)
+    return left, right, counts
+
+
+@compiled
+def place(
+    start: int,
+    stop: int,
+    chosen: Table,
+    boxes: Table,
+    drivers: Table,
+    rules: Table,
+    packed: Table,
+    column_x: Table,
+    brace_x: Table,
+    opening_x: Table,
+    ports: Table,
+    sizes: Table,
+    own: Table,
+) -> None:
+    """Say where columns of drivers, braces and vents stand across the ``chosen`` boxes, and the inner mouths.
+
+    ``opening_x`` is where vents through the drivers' panel have their outer mouths, across the width.
+    """
+    for number in range(start, stop):
+        i = chosen[number]
+        _place(
+            boxes[i],
+            drivers[i],
+            sizes[number],
+            rules[0],
+            packed[i],
+            own[i],
+            column_x[i],
+            brace_x[i],
+            opening_x[i],
+            ports[i],
+        )
+
+
+@compiled
+def _place(
+    box: Box,
+    driver: Driver,
+    pipe: Pipe,
+    rules: Allowances,
+    packed: Packed,
+    own: Piped,
+    column_x: Floats,
+    brace_x: Floats,
+    opening_x: Floats,
+    ports: Table,
+) -> None:
+    row, braces, pitch = row_across(box, driver, rules, packed), packed.brace_count, pipe.rim + rules.gap
+    face, placement, beside = face_of(box, driver.facing), own.vent_placement, own.vent_where == BESIDE
+    leg_end = bent_start(pipe, rules) + pipe.bend + bent_leg(pipe, packed.vent_length)
+    if beside and placement == STRAIGHT:
+        left, right, counts = _with_group(row, driver, pipe, rules, own, braces, brace_x)
+    elif beside and placement == BENT:
+        first = bent_turned(pipe, rules)
+        run = max(leg_end + pipe.inner, first + row.board)
+        left, right, counts = _beside_run(row, driver.facing, run, first, braces, brace_x)
+    elif beside:
+        run = packed.vent_length - row.board + pipe.inner
+        left, right, counts = _beside_run(row, driver.facing, run, 0.0, braces, brace_x)
+    else:
+        counts = columns_over(row, driver.facing, braces + 1)
+        first = bent_turned(pipe, rules) if placement == BENT else 0.0
+        left, right = stand_braces(widths_for(row, counts, room_of(row), first, 0.0), row.board, brace_x)
+    stand_drivers(row, driver.facing, left, right, 0, counts, column_x)
+    if placement == STRAIGHT and not beside:
+        _stand_in_a_row(row, pipe, rules, left, right, opening_x)
+    for number in range(int(pipe.number)):
+        if placement == STRAIGHT:
+            level = number // own.vent_columns if beside else 0
+            if beside:
+                opening_x[number] = row.board + rules.gap + 0.5 * pipe.rim + (number % own.vent_columns) * pitch
+            x, kind = opening_x[number], UPWARD if driver.facing == DOWN else SQUARE
+            y, z = at_face(face, own.vent_s + level * pitch, packed.vent_length)
+        else:
+            kind = ACROSS
+            y, z = axis_of(box, pipe, rules, face, own, float(number))
+            if placement == BENT:
+                opening_x[number], x = row.board + bent_start(pipe, rules), row.board + leg_end
+            else:
+                x = packed.vent_length
+        port = ports[number]
+        put_port(box, port, kind, True, x, y, z, 0.5 * pipe.inner + pipe.flare)
+        port.outer, port.inside = 0.5 * pipe.rim, packed.vent_length - row.board
+
+
+@compiled
+def _stand_in_a_row(row: Row, pipe: Pipe, rules: Allowances, left: Floats, right: Floats, opening_x: Floats) -> None:
+    """Vents in one row above or below the drivers: spread over equal bays, else all in the widest."""
+    _, even = even_bay(row)
+    vents, widest = int(pipe.number), 0
+    counts = spread(vents, len(left))
+    if int(even) != len(left):
+        for bay in range(len(left)):
+            counts[bay] = 0
+            if right[bay] - left[bay] > right[widest] - left[widest]:
+                widest = bay
+        counts[widest] = vents
+    stand(left, right, 0, counts, 0.5 * pipe.rim + rules.gap, pipe.rim + rules.gap, opening_x)
+
+
+PACKING = OpeningPacking(
+    chosen=lambda contents: (contents.vent_count > 0.0) & ~contents.slotted,
+    sizes_of=sizes_of,
+    own=Piped,
+    pack=pack,
+    place=place,
+    count=lambda contents: contents.vent_count,
+)

@@ -1,0 +1,219 @@
+"""One box packed: what every opening's packing is made of, in the order in which it is used.
+
+An opening tries one way after the other to stand drivers and cup (:func:`next_attempt`).  For each it
+takes what is settled whatever the opening (:func:`begin`), finds a place for itself, writes what it takes of the
+box into :class:`Packed`, and closes (:func:`settle`, a cup, :func:`judge`).
+
+Everything that a driver or a vent can hit, side panels and braces apart, runs the whole
+width of the box.  So clearances are exact in the cross-section through an axis
+(``face.py``), and the row across the width is a sum of lengths (``row.py``).
+
+Drivers stand side by side; where the width does not allow it they stand in columns of two,
+three, … along the panel, first the way with fewest in a column.  The cup takes a corner of the right side panel
+that drivers and vents leave, or else the end of the width is kept free for it.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.core.compiled import compiled
+from engine.facings import SIDEWAYS
+from engine.packing.box import Box
+from engine.packing.contents import Allowances, Driver, Surroundings
+from engine.packing.face import Face, Places, driver_places
+from engine.packing.row import Row, row_of, row_slack
+
+TOUCH = 1e-9  # m, what rounding may take off a length that is just enough
+ROOM_ENOUGH = 1.0  # m, room reported where a limit does not apply or is far away
+
+SLACK_WORDS = {
+    "walls": "the inside between the walls",
+    "volume": "air left beside drivers and braces",
+    "driver height": "length of the drivers' panel for driver and flange",
+    "driver depth": "depth behind the driver",
+    "driver row": "width for drivers and braces side by side",
+    "driver air": "air beside the box before the driver",
+    "radiator height": "length of the panel for passive radiator and flange",
+    "radiator depth": "depth behind the passive radiator",
+    "radiator row": "width for drivers, passive radiators and braces side by side",
+    "vent length": "a vent length that tunes this volume",
+    "vent room": "room for the vents beside panels and drivers",
+    "vent run": "length for the vents and the air before their mouths",
+    "vent outside": "air before the vents' outer mouths",
+    "terminal cup": "a place for the terminal cup in the right side panel",
+}
+(
+    WALLS,
+    VOLUME,
+    DRIVER_HEIGHT,
+    DRIVER_DEPTH,
+    DRIVER_ROW,
+    DRIVER_AIR,
+    RADIATOR_HEIGHT,
+    RADIATOR_DEPTH,
+    RADIATOR_ROW,
+    VENT_LENGTH,
+    VENT_ROOM,
+    VENT_RUN,
+    VENT_OUTSIDE,
+    CUP,
+) = range(len(SLACK_WORDS))
+LIMITS = len(SLACK_WORDS)
+
+
+class Packed:
+    """A box with its contents in place, m; see ``engine.space.layout.Layout`` for the fields that it shares."""
+
+    slacks: Annotated[NDArray[np.float64], LIMITS]  # m left at each limit, negative where it is broken
+    least: float  # of them
+    net_volume: float  # m³
+    driver_rows: int
+    driver_s: float
+    driver_low: float  # between these the opening leaves a column of drivers its place
+    driver_high: float
+    brace_count: int
+    brace_volume: float  # m³
+    brace_window: float
+    support_count: int
+    support_volume: float  # m³
+    opening_volume: float  # m³ that the opening takes inside, supports not counted
+    vent_length: float
+    vent_area: float  # m²
+    vent_acoustic_length: float
+    vent_ends: float
+    vent_outer_end: float
+    vent_bends: int
+    vent_hydraulic: float
+    cup_y: float
+    cup_z: float
+    end_taken: float  # width at the right end kept free for the cup or the opening
+
+
+class Stage(NamedTuple):
+    """What is settled about a box before its opening is placed, m."""
+
+    row: Row
+    driver: Places
+    in_a_column: float
+    stack: float  # length along the panel from the first driver's centre to the last one's
+    volume: float  # m³ left by drivers and cup; braces, supports and opening are still to come off
+    free_width: float  # beside box and driver
+    sound: bool  # nothing is broken so far: worth trying ways for the opening
+
+
+@compiled
+def begin(
+    box: Box,
+    driver: Driver,
+    rules: Allowances,
+    around: Surroundings,
+    face: Face,
+    in_column: int,
+    cup_apart: bool,
+    displaced: float,
+    packed: Packed,
+) -> Stage:
+    """Drivers ``in_column`` along the panel, braces and row; ``cup_apart`` keeps the end of the width for the cup.
+
+    ``displaced`` is what is mounted besides and takes of the volume, m³.  Writes
+    ``packed`` as it stands without an opening.
+    """
+    cup_depth = max(rules.cup_depth - box.board, 0.0) if rules.cup else 0.0
+    taken = cup_depth + rules.gap if cup_apart else 0.0
+    row = row_of(box, driver, rules, np.ceil(driver.number / in_column), taken)
+    found = driver_places(box, face, driver, rules, 0.0, 0.0, 0.0, 0.0)
+    in_a_column, driver_air, slack_air = min(driver.number, float(in_column)), 0.0, np.inf
+    if driver.facing == SIDEWAYS:
+        in_a_column, driver_air = driver.number, around.driver_air
+        slack_air = around.free_width - box.outer_width - driver_air
+    stack = (in_a_column - 1.0) * (driver.widest + rules.gap)
+    cup_volume = 0.25 * np.pi * rules.cup_cutout * rules.cup_cutout * cup_depth
+    volume = box.gross_volume - driver.number * driver.displacement - cup_volume - displaced
+    for limit in range(LIMITS):
+        packed.slacks[limit] = np.inf
+    packed.slacks[WALLS] = -box.violation
+    packed.slacks[DRIVER_HEIGHT] = min(found.height_slack, found.high - found.low) - stack
+    packed.slacks[DRIVER_DEPTH] = found.depth_slack
+    packed.slacks[DRIVER_ROW] = row_slack(row)
+    packed.slacks[DRIVER_AIR] = slack_air
+    sound = around.worth and least_of(packed) >= 0.0
+    packed.driver_rows = int(in_a_column)
+    packed.driver_low, packed.driver_high = found.low, found.high
+    packed.brace_count = int(row.braces)
+    packed.brace_volume = row.braces * box.inner_area * box.board * (1.0 - box.window)
+    packed.brace_window = box.window
+    packed.support_count, packed.support_volume, packed.opening_volume = 0, 0.0, 0.0
+    packed.vent_length = packed.vent_acoustic_length = packed.vent_hydraulic = np.nan
+    packed.vent_ends = packed.vent_outer_end = packed.cup_y = packed.cup_z = np.nan
+    packed.vent_area, packed.vent_bends = 0.0, 0
+    packed.end_taken = row.taken
+    return Stage(row, found, in_a_column, stack, volume, around.free_width - driver_air, sound)
+
+
+@compiled
+def row_across(box: Box, driver: Driver, rules: Allowances, packed: Packed) -> Row:
+    """The row of a box that is packed."""
+    columns = np.ceil(driver.number / packed.driver_rows)
+    return row_of(box, driver, rules, columns, packed.end_taken)
+
+
+@compiled
+def settle(box: Box, driver: Driver, face: Face, stage: Stage, packed: Packed) -> bool:
+    """Stand the drivers in what the opening leaves them and add up volumes; says whether all fits so far."""
+    middle = 0.5 * ((box.outer_height if driver.facing == SIDEWAYS else face.length) - stage.stack)
+    highest = max(packed.driver_high - stage.stack, packed.driver_low)
+    packed.driver_s = min(max(middle, packed.driver_low), highest)
+    before_opening = stage.volume - packed.brace_volume - packed.support_volume
+    packed.slacks[VOLUME] = np.cbrt(before_opening)
+    packed.net_volume = before_opening - packed.opening_volume
+    return least_of(packed) >= -TOUCH
+
+
+@compiled
+def least_of(packed: Packed) -> float:
+    """Room left at the tightest limit, m."""
+    least = np.inf
+    for limit in range(LIMITS):
+        least = min(least, packed.slacks[limit])
+    return least
+
+
+@compiled
+def judge(packed: Packed) -> None:
+    """Room as it is reported: what rounding makes of a length that is just enough is none, far away is enough."""
+    for limit in range(LIMITS):
+        slack = packed.slacks[limit]
+        packed.slacks[limit] = 0.0 if abs(slack) < TOUCH else min(slack, ROOM_ENOUGH)
+    packed.least = least_of(packed)
+
+
+@compiled
+def next_attempt(
+    driver: Driver, rules: Allowances, around: Surroundings, packed: Packed, in_column: int, cup_apart: bool
+) -> tuple[int, bool]:
+    """The next way to stand drivers and cup after the last one: how many in a column, and the cup apart or not.
+
+    ``packed`` is the best so far; no drivers in a column: that is it.
+    """
+    if not around.worth or driver.facing == SIDEWAYS:
+        return 0, False
+    if rules.cup and not cup_apart and packed.slacks[CUP] < 0.0 and packed.driver_rows == in_column:
+        return in_column, True
+    for more in range(in_column + 1, int(driver.number) + 1):
+        if _columns_may_help(driver, packed, more):
+            return more, False
+    return 0, False
+
+
+@compiled
+def _columns_may_help(driver: Driver, packed: Packed, in_column: int) -> bool:
+    """Whether it is short of width alone, or of a place for opening or cup, and columns of so many are fewer."""
+    if not packed.least < 0.0 or np.ceil(driver.number / in_column) >= np.ceil(driver.number / (in_column - 1)):
+        return False
+    least = min(packed.slacks[WALLS], packed.slacks[VOLUME])
+    least = min(min(least, packed.slacks[DRIVER_AIR]), min(packed.slacks[DRIVER_HEIGHT], packed.slacks[DRIVER_DEPTH]))
+    return bool(least >= 0.0)
