@@ -515,7 +515,7 @@ def _fill() -> None:
     FIELDS["goals"] = (*SOUND_GOALS, objectives)
     FIELDS["goals.limits"] = tuple(map(_limit, GOALS.records))
     for opening in OPENINGS.records:
-        FIELDS["bounds"] += opening.bounds
+        FIELDS["bounds"] += tuple(field for field, _ in opening.bounds)
         if opening.table is not None:
             parent, _, key = opening.table.path.rpartition(".")
             inner = list(TABLES[parent])

@@ -13,6 +13,7 @@ from engine.facings import FACINGS
 from engine.field import Field
 from engine.fields import FIELDS
 from engine.goals import GOALS
+from engine.openings import OPENINGS
 
 LABELS: dict[str, str] = {
     "title": "Title",
@@ -85,20 +86,6 @@ LABELS: dict[str, str] = {
     "driver.inductance_xr": "Xr",
     "driver.inductance_ki": "Ki",
     "driver.inductance_xi": "Xi",
-    "radiator.name": "Name",
-    "radiator.counts": "How many to try",
-    "radiator.fs": "Resonance fs",
-    "radiator.qms": "Qms",
-    "radiator.vas": "Vas",
-    "radiator.sd": "Cone area Sd",
-    "radiator.xmax": "Xmax, one way",
-    "radiator.most_added": "Most that may be added",
-    "radiator.outer_diameter": "Over the flange",
-    "radiator.cutout_diameter": "Cut-out diameter",
-    "radiator.mounting_depth": "Mounting depth",
-    "radiator.displacement": "Volume it takes up inside",
-    "radiator.mass": "Weight",
-    "radiator.price": "Price",
     "amplifier.name": "Amplifier",
     "amplifier.lowest_load": "Lowest load allowed",
     "amplifier.load.impedance": "Load",
@@ -107,13 +94,6 @@ LABELS: dict[str, str] = {
     "stock.board_density": "Board density",
     "stock.board_price": "Board price",
     "stock.brace_span": "Widest panel without a brace",
-    "stock.pipe.name": "Pipe",
-    "stock.pipe.inner_diameter": "Bore",
-    "stock.pipe.outer_diameter": "Outside",
-    "stock.pipe.price": "Price",
-    "stock.pipe.elbow_radius": "Bend radius",
-    "stock.pipe.flare_radius": "Flare radius",
-    "stock.slot.height": "Clear height",
     "stock.terminal_cup.cutout_diameter": "Cup, cut-out diameter",
     "stock.terminal_cup.flange_diameter": "Cup, over the flange",
     "stock.terminal_cup.depth": "Cup, depth",
@@ -141,7 +121,6 @@ LABELS: dict[str, str] = {
     "bounds.top_depth": "Outer depth at the top",
     "bounds.bottom_depth": "Outer depth at the bottom",
     "bounds.tuning": "Tuning",
-    "bounds.vent_count": "Vents",
     "search.evaluations": "Designs to try",
 }
 
@@ -154,12 +133,9 @@ PARTS: dict[str, str] = {
     "space.keepout.section": "Cross-section",
     "space.door": "Door opening",
     "driver": "Drivers",
-    "radiator": "Passive radiators",
     "amplifier": "Amplifier",
     "amplifier.load": "Loads",
     "stock": "Stock",
-    "stock.pipe": "Pipes",
-    "stock.slot": "Slot",
     "stock.terminal_cup": "Terminal cup",
     "box": "Box",
     "filter": "Filters",
@@ -198,7 +174,18 @@ def _fill() -> None:
 
 
 # What one item of a list is called where its key does not say it.
-ITEMS: dict[str, str] = {"measured": "row", "keepout": "keep-out", "radiator": "passive radiator"}
+ITEMS: dict[str, str] = {"measured": "row", "keepout": "keep-out"}
+
+
+@OPENINGS.followed
+def _fill_openings() -> None:
+    """What is called how of what a job lists for its openings."""
+    for opening in OPENINGS.records:
+        LABELS.update((f"bounds.{field.key}", label) for field, label in opening.bounds)
+        if opening.table is not None:
+            LABELS.update((f"{opening.table.path}.{key}", label) for key, label in opening.table.labels.items())
+            PARTS[opening.table.path] = opening.table.title
+            ITEMS[opening.table.key] = opening.table.item
 
 
 def field_of(table: str, key: str) -> Field:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
+from engine.openings import OPENINGS
+from engine.openings.record import StockTable
 from engine.parts import RATED_RISE
 from engine.quantities import NotAQuantity, parse, show
 from explorer import panels
@@ -27,7 +29,6 @@ DRIVER_SIZE = (
 )
 WRIGHT = ("inductance_kr", "inductance_xr", "inductance_ki", "inductance_xi")
 RADIATOR_SIZE = ("outer_diameter", "cutout_diameter", "mounting_depth", "displacement", "mass", "price")
-PIPE = ("name", "inner_diameter", "outer_diameter", "elbow_radius", "flare_radius", "price")
 
 
 def drivers(form: Form) -> None:
@@ -167,25 +168,32 @@ def signal_chain(form: Form) -> None:
     )
 
 
-def pipes(form: Form) -> None:
-    row = form.listed(("stock", "pipe"))
+def listed(form: Form, table: StockTable) -> None:
+    """What the stock holds for an opening, part by part."""
+    place: Place = tuple(table.path.split("."))
+    row = form.listed(place)
     for number in range(len(row)):
-        place = ("stock", "pipe", number)
         with st.container(border=True):
-            form.fields("stock.pipe", PIPE, place, across=6)
-            form.faults(place)
-            form.remove_button(place, what=f"pipe {number + 1}")
-    form.add_button("Add a pipe", ("stock", "pipe", len(row)), {})
-    form.faults(("stock", "pipe"))
+            form.fields(table.path, tuple(table.labels), (*place, number), across=len(table.labels))
+            form.faults((*place, number))
+            form.remove_button((*place, number), what=f"{table.item} {number + 1}")
+    form.add_button(f"Add a {table.item}", (*place, len(row)), {})
+    form.faults(place)
 
 
 def stock(form: Form) -> None:
     form.fields("stock", ("board_thickness", "brace_span", "board_density", "board_price"), ("stock",))
-    st.markdown("**Pipe on the shelf**, for round vents")
-    pipes(form)
-    st.markdown("**Slot of the box's own board**, as a vent along the bottom or top – empty for none")
-    form.field("stock.slot", "height", ("stock", "slot"))
-    form.faults(("stock", "slot"))
+    for table in (opening.table for opening in OPENINGS.records):
+        if table is None or not table.path.startswith("stock."):
+            continue
+        st.markdown(table.heading)
+        if table.many:
+            listed(form, table)
+        else:
+            place = tuple(table.path.split("."))
+            for key in table.labels:
+                form.field(table.path, key, place)
+            form.faults(place)
     st.markdown("**Terminal cup** – empty for none")
     cup = ("stock", "terminal_cup")
     form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth"), cup, across=3)

@@ -90,6 +90,10 @@ class StockTable:
         Whether it stands once for each part.
     fields :
         What may stand in it.
+    labels :
+        What a form calls each field, by its key.
+    title, heading, item :
+        What a form calls the table, what stands above it (Markdown), and what one of its parts is called.
     missing :
         Code of the fault where a kind of box is asked for and this and the tables of all others that make it are
         missing; its sentence is given those tables under the names of their openings.
@@ -102,8 +106,16 @@ class StockTable:
     before: str
     many: bool
     fields: tuple[Field, ...]
+    labels: Mapping[str, str]
+    title: str
+    heading: str
+    item: str
     missing: str
     read: Callable[[Reader, str, Mapping[str, Any], float], tuple[Any | None, Mapping[str, Any]]]
+
+    def __post_init__(self) -> None:
+        if [*self.labels] != [each.key for each in self.fields] or not (self.title and self.heading and self.item):
+            raise ValueError(f"the table {self.path!r} is not whole: labels are missing or in another order")
 
     @property
     def key(self) -> str:
@@ -248,7 +260,7 @@ class Opening:
     table :
         Where a job lists what it is made of; None where that is nothing.
     bounds :
-        Fields of the job's bounds on its variables.
+        Fields of the job's bounds on its variables, each with what a form calls it.
     fittings :
         Of (scenario): one for each family of boxes that the job allows; none where what they need is not in stock.
     shelf :
@@ -302,7 +314,7 @@ class Opening:
     vent_kind: str
     tuned: bool
     table: StockTable | None
-    bounds: tuple[Field, ...]
+    bounds: tuple[tuple[Field, str], ...]
     fittings: Callable[[Any], Iterable[Fitting]]
     shelf: Callable[[Any], Shelf]
     variables: tuple[Variable, ...]

@@ -68,13 +68,6 @@ FIELDS = (
         help="Over the wall, as measured.",
     ),
     Field(
-        key="price",
-        kind="price_per_length",
-        low=0,
-        high=10_000,
-        help="Price by length; needed if cost is an objective.",
-    ),
-    Field(
         key="elbow_radius",
         kind="length",
         low="10 mm",
@@ -89,16 +82,29 @@ FIELDS = (
         high="80 mm",
         help="Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
     ),
-)
-BOUNDS = (
     Field(
-        key="vent_count",
-        kind="count",
-        form="range",
-        low=1,
-        high=8,
-        help="Number of vents, lowest and highest.",
+        key="price",
+        kind="price_per_length",
+        low=0,
+        high=10_000,
+        help="Price by length; needed if cost is an objective.",
     ),
+)
+LABELS = {
+    "name": "Pipe",
+    "inner_diameter": "Bore",
+    "outer_diameter": "Outside",
+    "elbow_radius": "Bend radius",
+    "flare_radius": "Flare radius",
+    "price": "Price",
+}
+VENTS = Field(
+    key="vent_count",
+    kind="count",
+    form="range",
+    low=1,
+    high=8,
+    help="Number of vents, lowest and highest.",
 )
 
 
@@ -222,9 +228,18 @@ PIPE = Opening(
     vent_kind="pipe",
     tuned=True,
     table=StockTable(
-        path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS, missing="vent_missing", read=_read
+        path="stock.pipe",
+        before="terminal_cup",
+        many=True,
+        fields=FIELDS,
+        labels=LABELS,
+        title="Pipes",
+        heading="**Pipe on the shelf**, for round vents",
+        item="pipe",
+        missing="vent_missing",
+        read=_read,
     ),
-    bounds=BOUNDS,
+    bounds=((VENTS, "Vents"),),
     fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
     shelf=_shelf,
     variables=(

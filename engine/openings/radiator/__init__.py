@@ -34,6 +34,22 @@ class RadiatorCandidate:
     counts: tuple[int, ...] = (1,)
 
 
+LABELS = {
+    "name": "Name",
+    "counts": "How many to try",
+    "fs": "Resonance fs",
+    "qms": "Qms",
+    "vas": "Vas",
+    "sd": "Cone area Sd",
+    "xmax": "Xmax, one way",
+    "most_added": "Most that may be added",
+    "outer_diameter": "Over the flange",
+    "cutout_diameter": "Cut-out diameter",
+    "mounting_depth": "Mounting depth",
+    "displacement": "Volume it takes up inside",
+    "mass": "Weight",
+    "price": "Price",
+}
 FIELDS = (
     Field(key="name", kind="text", required=True, help="What you call it."),
     Field(
@@ -162,7 +178,16 @@ RADIATOR = Opening(
     vent_kind="",
     tuned=True,
     table=StockTable(
-        path="radiator", before="amplifier", many=True, fields=FIELDS, missing="radiator_missing", read=_read
+        path="radiator",
+        before="amplifier",
+        many=True,
+        fields=FIELDS,
+        labels=LABELS,
+        title="Passive radiators",
+        heading="**Passive radiators**",
+        item="passive radiator",
+        missing="radiator_missing",
+        read=_read,
     ),
     bounds=(),
     fittings=_fittings,

@@ -113,7 +113,16 @@ SLOT = Opening(
     vent_kind="slot",
     tuned=True,
     table=StockTable(
-        path="stock.slot", before="terminal_cup", many=False, fields=FIELDS, missing="vent_missing", read=_read
+        path="stock.slot",
+        before="terminal_cup",
+        many=False,
+        fields=FIELDS,
+        labels={"height": "Clear height"},
+        title="Slot",
+        heading="**Slot of the box's own board**, as a vent along the bottom or top – empty for none",
+        item="slot",
+        missing="vent_missing",
+        read=_read,
     ),
     bounds=(),
     fittings=lambda scenario: [Fitting()] if _slots(scenario) else [],
