@@ -8,7 +8,8 @@
 ``fronts``
     Searches of the demo jobs, the same seeds and evaluations: hypervolume may not be lower.
 ``speed``
-    µs a design by stage, for boxes of each opening in three sizes of batch; the better of several runs, taken in turn.
+    µs a design by stage, for boxes of each opening in three sizes of batch; the best of several runs, taken in turn.
+    0 where a checkout has no such stage.
 ``search``
     The demos' own searches in fresh processes, taken in turn: seconds and memory; and how long a process takes to its
     first batch with the compiler's cache empty and filled.
@@ -210,6 +211,9 @@ class Comparison:
     def search_part(self) -> None:
         rounds, evaluations = (1, 16_384) if self.quick else (2, None)
         print(f"{'whole searches':24}{'designs tried':>14}{'before s':>10}{'after s':>10}{'ratio':>8}{'MB':>6} →")
+        for checkout in self.sides.values():
+            with processes(checkout) as (process,):  # so that what is compiled lies in the cache
+                process.asked("search", job=str(next(iter(self.demos.values()))), seed=1, evaluations=512)
         for name, job in self.demos.items():
             best, tried, memory = dict.fromkeys(self.sides, np.inf), 0, dict.fromkeys(self.sides, 0.0)
             for _, (label, checkout) in itertools.product(range(rounds), self.sides.items()):
@@ -259,7 +263,8 @@ class Comparison:
                 line = f"{kind:10}{batch:7}"
                 for stage in STAGES:
                     before, after = (least[stage] for least in best)
-                    line += f"{f'{before:.2f} → {after:.2f} ({before / max(after, 1e-9):.1f}×)':>23}"
+                    times = f" ({before / after:.1f}×)" if before and after else ""
+                    line += f"{f'{before:.2f} → {after:.2f}{times}':>23}"
                 print(line, flush=True)
 
     # Size

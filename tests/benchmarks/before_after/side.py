@@ -18,7 +18,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.stats import qmc
 
 # What is timed: function or method by the module that calls it, the newest name first.
 NAMES: dict[str, tuple[tuple[str, str], ...]] = {
@@ -68,7 +67,7 @@ class Side:
         """Variables of ``count`` designs: a third anywhere, the others moves around feasible ones of every kind."""
         problem, rng = self.problem(job), np.random.default_rng(seed)
         low, span = problem.xl, problem.xu - problem.xl
-        anywhere = low + qmc.Sobol(problem.n_var, seed=rng).random(max(count // 3, 1)) * span
+        anywhere = low + rng.random((max(count // 3, 1), problem.n_var)) * span
         found, tried = [anywhere], len(anywhere)
         parents: dict[tuple[Any, ...], Any] = {}
         X = anywhere
@@ -119,17 +118,17 @@ class Side:
         return {**self.spent, "all": time.perf_counter() - began}
 
     def watch(self) -> None:
-        """Put a clock round every stage, once."""
+        """Put a clock round every stage that this checkout has, once."""
         for stage, names in NAMES.items():
             for module, name in names:
+                *inside, last = name.split(".")
                 try:
                     place = importlib.import_module(module)
-                except ModuleNotFoundError:
+                    for each in inside:
+                        place = getattr(place, each)
+                    work = getattr(place, last)
+                except (ModuleNotFoundError, AttributeError):
                     continue
-                *inside, last = name.split(".")
-                for each in inside:
-                    place = getattr(place, each)
-                work = getattr(place, last)
                 if not hasattr(work, "watched"):
                     setattr(place, last, self.clocked(stage, work))
                 break
