@@ -181,7 +181,8 @@ def _search(options: argparse.Namespace) -> int:
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
     _check_folder(options.out)
-    from engine.search.runs import run, write_run
+    from engine.formats.front import write_run
+    from engine.search.runs import run
     from explorer import printed
 
     console = Console(stderr=True, markup=False, emoji=False)

@@ -9,9 +9,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from engine.formats.front import read_front, write_run
 from engine.scenario import demo_scenarios, read_document, read_scenario
-from engine.search.front import read_front
-from engine.search.runs import Run, run, write_run
+from engine.search.runs import Run, run
 from explorer.session import Document, Found, as_document, rows_of
 
 EVALUATIONS = 16_384  # four batches: a front worth looking at, found in a few seconds

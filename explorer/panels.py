@@ -15,6 +15,7 @@ from streamlit.delta_generator import DeltaGenerator
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
+from engine.formats.front import csv_text
 from engine.goals import GOALS, needing
 from engine.judged import JudgedDesign, Recommendation
 from engine.quantities import Units, show
@@ -35,7 +36,6 @@ from engine.report.wording import (
 )
 from engine.scenario import Scenario
 from engine.search.contenders import Contender, contenders
-from engine.search.front import csv_text
 from explorer import frame
 from explorer.advice import tries, with_filter
 from explorer.labels import plain

@@ -26,9 +26,9 @@ from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.files import write_whole
+from engine.formats.front import csv_text, read_front
 from engine.quantities import Units
 from engine.report.wording import BOX_KINDS
-from engine.search.front import csv_text, read_front
 
 Document = dict[str, Any]
 Row = dict[str, Any]

@@ -40,6 +40,7 @@ ROOMS = (
     ("engine.scenario",),
     ("engine.evaluate",),
     ("engine.search",),
+    ("engine.formats",),
     ("engine.workshop",),
     ("engine.judged",),
     ("engine.report",),

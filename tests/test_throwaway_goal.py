@@ -17,6 +17,7 @@ from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.fields import FIELDS
+from engine.formats.front import read_front, write_run
 from engine.goals import GOALS, Goal, Mark, Said, added
 from engine.judged import JudgedDesign
 from engine.report.ink import LIGHT
@@ -24,9 +25,9 @@ from engine.report.portrait import Portrait
 from engine.report.sheet import customer_page
 from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
 from engine.search.evaluator import Evaluator
-from engine.search.front import designs_of, read_front
+from engine.search.front import designs_of
 from engine.search.insight import differences, extremes
-from engine.search.runs import Run, run, write_run
+from engine.search.runs import Run, run
 from explorer import printed
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import measurable

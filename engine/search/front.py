@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import io
-import json
 import math
-from pathlib import Path
 from typing import Any
 
 import moocore
@@ -17,8 +14,6 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.validity import Validity, flags, validity
 from engine.columns import COLUMNS
-from engine.errors import Fault, InputFaults
-from engine.files import write_whole
 from engine.goals import GOALS
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.families import key_columns
@@ -171,32 +166,3 @@ def largest_dimension(judgement: Judgement) -> Floats:
     return np.asarray(
         np.max([wedges.inner_width, wedges.inner_height, wedges.outer_depth - 2.0 * wedges.board], axis=0)
     )
-
-
-def csv_text(front: pd.DataFrame) -> str:
-    """The front as CSV: text that reads back to the same number, empty where a figure does not apply."""
-    buffer = io.StringIO()
-    front.to_csv(buffer, index=False, lineterminator="\n")
-    return buffer.getvalue()
-
-
-def write_front(front: pd.DataFrame, left_out: pd.DataFrame, record: dict[str, Any], folder: Path) -> None:
-    """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError."""
-    write_whole(
-        {
-            folder / "front.csv": csv_text(front),
-            folder / "left_out.csv": csv_text(left_out),
-            folder / "run.json": json.dumps(record, indent=2, allow_nan=False) + "\n",
-        }
-    )
-
-
-def read_front(path: Path) -> pd.DataFrame:
-    """Read a ``front.csv``.  Raises InputFaults where columns are missing."""
-    # Only what is not text may be empty: a driver may be called NA.
-    empty = {key: [""] for key, column in COLUMNS.items() if column.kind != "text"}
-    frame = pd.read_csv(path, keep_default_na=False, na_values=empty)
-    missing = [key for key in COLUMNS if key not in frame.columns]
-    if missing:
-        raise InputFaults([Fault(str(path), key, "", "no_column") for key in missing])
-    return frame

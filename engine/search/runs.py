@@ -6,7 +6,6 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 import moocore
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from engine.goals import GOALS
 from engine.scenario import Scenario
-from engine.search.front import misfits, table, write_front
+from engine.search.front import misfits, table
 from engine.search.nearest import Nearest
 from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
@@ -120,11 +119,6 @@ def run(
         "seconds": round(time.monotonic() - began, 3),
     }
     return Run(front, misfits(problem.evaluator, nearest.designs()), record)
-
-
-def write_run(result: Run, folder: Path) -> None:
-    """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError."""
-    write_front(result.front, result.left_out, result.record, folder)
 
 
 def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:

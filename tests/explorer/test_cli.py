@@ -14,8 +14,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from engine.formats.front import read_front
 from engine.scenario import demo_scenarios
-from engine.search.front import read_front
 
 DESIGN = """
 [driver]

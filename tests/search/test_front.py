@@ -14,10 +14,11 @@ from engine.assembly import bodies_of
 from engine.columns import COLUMNS
 from engine.design_file import read_design
 from engine.evaluate import evaluate
+from engine.formats.front import csv_text, read_front
 from engine.judged import JudgedDesign
 from engine.scenario import FilterChoice, Scenario, demo_scenarios, read_scenario
 from engine.search.evaluator import Evaluator
-from engine.search.front import csv_text, designs_of, read_front, undominated
+from engine.search.front import designs_of, undominated
 from engine.search.runs import Run, run
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges

@@ -11,14 +11,15 @@ import numpy as np
 import pytest
 
 from engine.errors import SearchImpossible
+from engine.formats.front import csv_text, write_run
 from engine.goals import GOALS
 from engine.report.shortages import left_out
 from engine.scenario import Scenario, demo_scenarios, read_scenario
 from engine.search import runs
-from engine.search.front import csv_text, table
+from engine.search.front import table
 from engine.search.optimise import ArchiveSearch
 from engine.search.problem import BoxProblem
-from engine.search.runs import Progress, hypervolume, run, write_run
+from engine.search.runs import Progress, hypervolume, run
 
 
 @pytest.fixture

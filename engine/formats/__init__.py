@@ -1,0 +1,1 @@
+"""Files that pass between the parts: their readers and writers."""
