@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from engine.facings import SIDEWAYS
-from engine.packing.contents import TERMINAL_WIDTH, Contents
-from engine.packing.placement import BENT, BESIDE, STRAIGHT
+from engine.openings import OPENINGS
+from engine.packing.box import side_middle
+from engine.packing.contents import TERMINAL_WIDTH, allowances_of, drivers_of
+from engine.packing.face import driver_edge, face_of
 from engine.space.bodies import (
     BASKET,
     BRACE,
@@ -39,32 +40,39 @@ from engine.space.bodies import (
     cylinder,
     seat,
 )
-from engine.space.face import face_of, side_middle, side_panel_edge
 from engine.space.interior import Interior, at_height, level_section, round_hole
-from engine.space.layout import Layout, row_for
-from engine.space.row import Company, Row, company_of, level_bays
-from engine.space.ways import bent_start, bent_turn_depth, bent_turned, vent_group
-from engine.space.wedge import Wedges
+from engine.space.layout import Layout, boxes_of
 
 Floats = NDArray[np.float64]
 
 
 def interior_of(layout: Layout, i: int) -> Interior:
     """Design ``i`` of a layout, ready for bodies to be made."""
-    places = _Places(layout, i)
+    one = layout.take(np.array([i]))
+    across, boxes, number = one.across, boxes_of(one.wedges), int(one.opening[0])
+    drivers, rules = drivers_of(one.contents, one.wedges.board), allowances_of(one.rules)
+    sizes = OPENINGS.records[number].packing.sizes_of(one.contents, boxes, one.rules)
     return Interior(
-        wedge=places.wedge,
-        contents=places.contents,
-        face=face_of(places.wedge, places.contents.facing),
-        gap=layout.rules.breathing_gap,
-        round_over=layout.rules.round_over,
-        laid={name: float(value[i]) for name, value in vars(layout).items() if isinstance(value, np.ndarray)},
-        cup=layout.rules.cup,
-        column_x=tuple(places.column_x),
-        brace_x=tuple(places.brace_x),
-        radiator_x=tuple(places.radiator_x),
-        vent_x=tuple(places.vent_x),
+        wedge=one.wedges,
+        contents=one.contents,
+        face=face_of(boxes[0], drivers[0].facing),
+        gap=one.rules.breathing_gap,
+        laid={name: float(one.column(name)[0]) for name in one.names},
+        cup=one.rules.cup,
+        column_x=_stated(across.column_x),
+        brace_x=_stated(across.brace_x),
+        opening_x=_stated(across.opening_x),
+        shell=boxes[0],
+        driver=drivers[0],
+        rules=rules[0],
+        opening=sizes[0],
+        own=one.own[number][0],
     )
+
+
+def _stated(x: Floats) -> tuple[float, ...]:
+    """The places that there are of the first box."""
+    return tuple(x[0][np.isfinite(x[0])].tolist())
 
 
 def assembled(box: Interior, openings: Sequence[Body]) -> Assembly:
@@ -133,11 +141,7 @@ def _drivers(box: Interior) -> list[Body]:
 
 def _in_side_panel(box: Interior, z: float) -> Floats:
     """Centre of a driver's hole in the right side panel."""
-    things = box.contents
-    edge = side_panel_edge(
-        things.inside_diameter, things.outer_diameter, board=box.board, gap=box.gap, round_over=box.round_over
-    )
-    return np.array([box.width, float(side_middle(box.wedge, np.array([z]), edge)[0]), z])
+    return np.array([box.width, side_middle(box.shell, z, driver_edge(box.shell, box.driver, box.rules)), z])
 
 
 def driver(
@@ -283,197 +287,3 @@ def terminal_cup(
     return [
         Body(name=name, role=role, thing=Thing("cup"), shapes=(shape,), panel=panel) for name, role, shape in shapes
     ]
-
-
-# Places across the width
-
-
-@dataclass
-class _Places:
-    """Where columns, braces, radiators and straight vents stand across the width of one design."""
-
-    layout: Layout
-    i: int
-    column_x: list[float] = field(default_factory=list)  # of each column of drivers
-    brace_x: list[float] = field(default_factory=list)  # left face of each
-    radiator_x: list[float] = field(default_factory=list)
-    vent_x: list[float] = field(default_factory=list)  # of straight vents through the drivers' panel
-
-    def __post_init__(self) -> None:
-        layout, i = self.layout, self.i
-        one = np.array([i])
-        self.wedge: Wedges = layout.wedges.take(one)
-        self.contents: Contents = layout.contents.take(one)
-        self.row: Row = row_for(layout, i)
-        self.board = self.wedge.board
-        self.gap = layout.rules.breathing_gap
-        self.facing = int(self.contents.facing[0])
-        self.vents = int(self.contents.vent_count[0])
-        self.radiators = int(self.contents.radiator_count[0])
-        self.braces = int(layout.brace_count[i])
-        self.placement = int(layout.vent_placement[i])
-        self.where = int(layout.vent_where[i])
-        self.columns = int(layout.vent_columns[i])
-        self.vent_length = float(layout.vent_length[i])
-        self.bore = 0.5 * float(self.contents.vent_inner[0])
-        self.rim = 0.5 * float(self.contents.vent_rim[0])
-        self.bend = float(self.contents.elbow_radius[0])
-        self.turn = float(bent_turn_depth(self.contents, self.board)[0])
-        self._fill_row()
-
-    def _fill_row(self) -> None:
-        columns = int(self.row.count[0])
-        if self.radiators:
-            self._row_with_radiators(columns)
-        elif self.where == BESIDE and self.placement == STRAIGHT:
-            self._row_with_group(columns)
-        elif self.where == BESIDE:
-            self._row_beside_run(columns)
-        else:
-            counts = self._over(columns, self.braces + 1)
-            bays = self._bays(self._level(counts))
-            self._drivers_in(bays, counts)
-            if self.placement == STRAIGHT:
-                self._vents_in(bays)
-
-    def _over(self, columns: int, bays: int) -> list[int]:
-        """Columns of drivers over bays; one in the side panel keeps to the last."""
-        return [0] * (bays - 1) + [1] if self.facing == SIDEWAYS else _spread(columns, bays)
-
-    def _row_with_radiators(self, columns: int) -> None:
-        company = company_of(self.row, self.contents, self.layout.rules)
-        if company.together[0]:
-            self._together(columns, company)
-            return
-        half, pitch = float(company.half[0]), float(company.pitch[0])
-        empty = self.braces + 1 - int(company.bays[0]) - int(company.driver_bays[0])
-        last = int(company.driver_bays[0]) + (0 if self.facing == SIDEWAYS else empty // 2)
-        beside = _spread(self.radiators, self.braces + 1 - last)
-        drivers = self._over(columns, last)
-        needs = [2.0 * half + (count - 1) * pitch if count else 0.0 for count in beside]
-        needs += [self._need(count) for count in drivers]
-        needs[-1] = max(needs[-1], float(self.row.last[0]))
-        bays = self._bays(level_bays(np.array(needs), float(company.room[0])))
-        for (start, end), count in zip(bays[: len(beside)], beside, strict=True):
-            self.radiator_x += _in_bay(start, end, count, pitch=pitch, half=half)
-        self._drivers_in(bays[len(beside) :], drivers)
-
-    def _together(self, columns: int, company: Company) -> None:
-        """Radiators and drivers in one bay, what is left of the width spread evenly between them."""
-        half, pitch, between = (float(size[0]) for size in (company.half, company.pitch, company.between))
-        drivers = [] if self.facing == SIDEWAYS else [between, *[float(self.row.pitch[0])] * (columns - 1)]
-        steps = np.array([half, *[pitch] * (self.radiators - 1), *drivers])
-        x = self.board + np.cumsum(steps + float(company.slack[0]) / (len(steps) + 1))
-        self.radiator_x, self.column_x = x[: self.radiators].tolist(), x[self.radiators :].tolist()
-
-    def _row_with_group(self, columns: int) -> None:
-        across = np.array([float(self.columns)])
-        own, shared = vent_group(self.contents, columns=across, gap=self.gap, board=self.board)
-        # The roomier of the two ways, as the search judged it.
-        separate = self.row.own_bay(own)[0] >= self.row.shared_bay(shared)[0]
-        if separate:
-            counts = [0, *self._over(columns, self.braces)]
-        else:
-            counts = self._over(columns, self.braces + 1)
-            if self.facing != SIDEWAYS or self.braces == 0:
-                counts.sort()
-                if counts[0] == 0:
-                    counts = [counts.pop(counts.index(min(c for c in counts if c))), *counts]
-        group = float((own if separate else shared)[0])
-        bays = self._bays(self._level(counts, in_first=group))
-        taken = group if counts[0] else 0.0
-        self._drivers_in([(bays[0][0] + taken, bays[0][1]), *bays[1:]], counts)
-        pitch = 2.0 * self.rim + self.gap
-        first = bays[0][0] + self.gap + self.rim
-        self.vent_x = [first + (number % self.columns) * pitch for number in range(self.vents)]
-
-    def _row_beside_run(self, columns: int) -> None:
-        run = self._inner_end
-        if self.placement == BENT:
-            run = max(run, self._first_need + self.board)
-        filled = sorted(count for count in self._over(columns, self.braces + 1) if count)
-        empty = self.braces + 1 - len(filled)
-        counts = [0] * empty + filled
-        widths = self._level(counts)
-        first = float(sum(widths[:empty])) + empty * self.board  # inner left end of the first drivers' bay
-        if first + widths[empty] - self._need(filled[0]) < run:
-            # Narrow the bays beyond the first drivers' as far as the span of the others allows.
-            most = empty * float(self.row.panel_span[0]) + float(self.row.span[0])
-            others = float(self.row.room[0]) - most
-            needs = np.array([self._need(count) for count in filled[1:]])
-            beyond = level_bays(needs, max(others, float(needs.sum()))) if len(needs) else needs
-            least = [self._first_need if number == 0 else 0.0 for number in range(empty)]
-            before = level_bays(
-                np.array([*least, self._need(filled[0])]), float(self.row.room[0]) - float(beyond.sum())
-            )
-            widths = np.concatenate([before, beyond])
-        bays = self._bays(widths)
-        start = max(bays[empty][0], self.board + run)
-        self._drivers_in([*bays[:empty], (start, bays[empty][1]), *bays[empty + 1 :]], counts)
-
-    @property
-    def _leg(self) -> float:
-        return self.vent_length - self.turn - 0.5 * np.pi * self.bend
-
-    @property
-    def _inner_end(self) -> float:
-        """Where the free air before the inner mouths ends, m from the inner face of the left side."""
-        if self.placement == BENT:
-            return float(bent_start(self.contents, gap=self.gap)[0]) + self.bend + self._leg + 2.0 * self.bore
-        return self.vent_length - self.board + 2.0 * self.bore
-
-    @property
-    def _first_need(self) -> float:
-        return float(bent_turned(self.contents, gap=self.gap)[0]) if self.placement == BENT else 0.0
-
-    def _need(self, count: int) -> float:
-        return 2.0 * float(self.row.half[0]) + (count - 1) * float(self.row.pitch[0]) if count else 0.0
-
-    def _level(self, counts: list[int], in_first: float = 0.0) -> Floats:
-        needs = np.array([self._need(count) for count in counts])
-        needs[0] = max(needs[0] + in_first, self._first_need)
-        needs[-1] = max(needs[-1], float(self.row.last[0]))
-        return level_bays(needs, float(self.row.room[0]))
-
-    def _bays(self, widths: Floats) -> list[tuple[float, float]]:
-        """Ends of the bays; the braces go between them."""
-        bays, x = [], self.board
-        for width in widths:
-            bays.append((x, x + float(width)))
-            x += float(width) + self.board
-        self.brace_x = [end for _, end in bays[:-1]]
-        return bays
-
-    def _drivers_in(self, bays: Sequence[tuple[float, float]], counts: list[int]) -> None:
-        if self.facing == SIDEWAYS:
-            return
-        for (start, end), count in zip(bays, counts, strict=True):
-            self.column_x += _in_bay(start, end, count, pitch=float(self.row.pitch[0]), half=float(self.row.half[0]))
-
-    def _vents_in(self, bays: list[tuple[float, float]]) -> None:
-        """Vents in one row above or below the drivers: spread over equal bays, else all in the widest."""
-        _, even = self.row.even_bay()
-        widths = [end - start for start, end in bays]
-        used = bays if int(even[0]) == len(bays) else [bays[int(np.argmax(widths))]]
-        for (start, end), count in zip(used, _spread(self.vents, len(used)), strict=True):
-            self.vent_x += _in_bay(start, end, count, pitch=2.0 * self.rim + self.gap, half=self.rim + self.gap)
-
-
-def _spread(count: int, bays: int) -> list[int]:
-    """``count`` things over ``bays`` as evenly as whole things go; empty bays lie between filled ones."""
-    filled = min(count, bays)
-    counts = [0] * bays
-    for number in range(filled):
-        share = count // filled + (1 if number < count % filled else 0)
-        counts[int((number + 0.5) * bays / filled)] = share
-    return counts
-
-
-def _in_bay(start: float, end: float, count: int, *, pitch: float, half: float) -> list[float]:
-    """Centres of equal things in a bay: evenly spaced where there is room, else packed in its middle."""
-    if not count:
-        return []
-    share = (end - start) / count
-    spacing = share if share >= pitch and 0.5 * share >= half else pitch
-    middle = 0.5 * (start + end)
-    return [middle + (number - 0.5 * (count - 1)) * spacing for number in range(count)]

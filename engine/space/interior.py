@@ -9,10 +9,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.core.compiled import Table
 from engine.facings import DOWN
 from engine.packing.contents import Contents
+from engine.packing.face import Face, at_face
 from engine.parts import TerminalCup
-from engine.space.face import Face
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -24,22 +25,26 @@ ROUND = 64  # corners of a pipe's hole in a brace or a block, drawn round the pi
 class Interior:
     """A box with its layout.
 
-    ``wedge``, ``contents`` and ``face`` are batches of one; ``laid`` has what the layout found, by the
-    names of its fields.  ``brace_x`` are the left faces of braces, the other places across the width are centres: of
-    columns of drivers, of passive radiators, of straight vents through the drivers' panel.
+    ``wedge`` and ``contents`` are batches of one; ``laid`` has what the packing found, by name.  ``brace_x`` are the
+    left faces of braces, the other places across the width are centres: of columns of drivers, and of passive
+    radiators or straight vents through the drivers' panel.  The rest are the rows that the packing's functions take:
+    the box, its drivers, the rules, and the sizes of its opening with what that one says besides.
     """
 
     wedge: Wedges
     contents: Contents
     face: Face
     gap: float  # m, breathing gap
-    round_over: float  # m, radius of the box's outer edges
     laid: Mapping[str, float]
-    cup: TerminalCup | None = None
-    column_x: tuple[float, ...] = ()
-    brace_x: tuple[float, ...] = ()
-    radiator_x: tuple[float, ...] = ()
-    vent_x: tuple[float, ...] = ()
+    cup: TerminalCup | None
+    column_x: tuple[float, ...]
+    brace_x: tuple[float, ...]
+    opening_x: tuple[float, ...]
+    shell: Table  # an engine.packing.box.Box
+    driver: Table
+    rules: Table
+    opening: Table
+    own: Table
 
     @property
     def board(self) -> float:
@@ -67,12 +72,11 @@ class Interior:
     @property
     def inward(self) -> Floats:
         """Unit vector square to that panel, into the box."""
-        return np.array([0.0, -float(self.face.up[0, 1]), float(self.face.up[0, 0])])
+        return np.array([0.0, -self.face.up_z, self.face.up_y])
 
     def on_panel(self, x: float, s: float, depth: float) -> Floats:
         """A point (x, y, z) ``s`` along that panel and ``depth`` behind its outer face."""
-        y, z = self.face.at(np.array([s]), np.array([depth]))
-        return np.array([x, float(y[0]), float(z[0])])
+        return np.array([x, *at_face(self.face, float(s), float(depth))])
 
     def size(self, name: str) -> float:
         """A size of the contents, by its name there."""

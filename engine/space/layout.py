@@ -19,7 +19,6 @@ from engine.packing.contents import Contents, Rules, Surroundings, allowances_of
 from engine.packing.inside import SLACK_WORDS, Packed
 from engine.packing.ports import Port, driver_ports
 from engine.packing.row import BRACE_RIM, BRACE_WINDOW_MOST
-from engine.space.row import Row, row_of
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -121,6 +120,12 @@ class Layout:
 
     def __len__(self) -> int:
         return len(self.wedges)
+
+    @property
+    def names(self) -> list[str]:
+        """What the packing says of each box, by name."""
+        shared = (name for name in self.packed.dtype.names if name != "slacks")
+        return [*shared, *dict.fromkeys(name for each in self.own for name in each.dtype.names)]
 
     def column(self, name: str) -> NDArray[np.generic]:
         """What the packing says of each box by that name, (N,): shared by all, or some openings' own."""
@@ -299,11 +304,3 @@ def brace_window(wedges: Wedges) -> Floats:
     inside = np.maximum(depth - rim * (wedges.back_secant + wedges.baffle_secant), 0.0)
     window = np.maximum(wedges.inner_height - 2.0 * rim, 0.0) * inside
     return np.minimum(window / np.maximum(wedges.inner_area, 1e-9), BRACE_WINDOW_MOST)
-
-
-def row_for(layout: Layout, i: int) -> Row:
-    """The row of one design of a layout, a batch of one."""
-    one = np.array([i])
-    contents = layout.contents.take(one)
-    columns = np.ceil(contents.driver_count / layout.driver_rows[one])
-    return row_of(layout.wedges.take(one), contents, layout.rules, columns=columns, taken=layout.end_taken[one])

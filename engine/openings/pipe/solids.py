@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.openings.pipe.packing import axis_of, bent_leg, block_under
 from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space.bodies import (
     BLOCK,
@@ -35,7 +36,6 @@ from engine.space.bodies import (
     cylinder,
 )
 from engine.space.interior import Interior, round_hole
-from engine.space.ways import bent_start, bent_turn_depth, block_at, side_vent_at
 
 Floats = NDArray[np.float64]
 Pieces = tuple[Frustum | Bend, ...]
@@ -66,7 +66,7 @@ def bodies(box: Interior) -> list[Body]:
         )
         for number in range(int(box.contents.vent_count[0]))
     ]
-    return [body for found in vents for body in found] + _blocks(box, vents, bent=placement == BENT)
+    return [body for found in vents for body in found] + _blocks(box, vents)
 
 
 def vent(
@@ -133,28 +133,18 @@ def _pipe(box: Interior, number: int, placement: int) -> Pieces:
     laid, length, radius = box.laid, box.laid["vent_length"], 0.5 * box.size("vent_outer")
     pitch = box.size("vent_rim") + box.gap
     if placement == SIDE:
-        y, z, _ = side_vent_at(
-            box.wedge,
-            box.contents,
-            number=number,
-            columns=np.array([laid["vent_columns"]]),
-            low=bool(laid["vent_low"]),
-            at_back=bool(laid["vent_at_back"]),
-            gap=box.gap,
-        )
-        mouth = np.array([0.0, float(y[0]), float(z[0])])
+        mouth = np.array([0.0, *axis_of(box.shell, box.opening, box.rules, box.face, box.own, float(number))])
         return (cylinder(mouth, mouth + length * ACROSS, radius),)
     if placement == STRAIGHT:
         level = number // int(laid["vent_columns"]) if int(laid["vent_where"]) == BESIDE else 0
-        mouth = box.on_panel(box.vent_x[number], laid["vent_s"] + level * pitch, 0.0)
+        mouth = box.on_panel(box.opening_x[number], laid["vent_s"] + level * pitch, 0.0)
         return (cylinder(mouth, mouth + length * box.inward, radius),)
-    bend, turn = box.size("elbow_radius"), float(bent_turn_depth(box.contents, box.board)[0])
-    start = box.board + float(bent_start(box.contents, gap=box.gap)[0])
-    mouth = box.on_panel(start, laid["vent_s"] + number * pitch, 0.0)
+    bend, turn = float(box.opening.bend), float(box.opening.turn)
+    mouth = box.on_panel(box.opening_x[number], laid["vent_s"] + number * pitch, 0.0)
     turns = mouth + turn * box.inward
     centre = turns + bend * ACROSS
     turned = centre + bend * box.inward
-    leg = length - turn - 0.5 * np.pi * bend
+    leg = bent_leg(box.opening, length)
     return (
         cylinder(mouth, turns, radius),
         Bend(centre=centre, first=-ACROSS, last=box.inward, radius=bend, tube_radius=radius),
@@ -199,12 +189,12 @@ def _quarter_round(rim: Floats, way: Floats, bore: float, radius: float) -> list
 # Blocks
 
 
-def _blocks(box: Interior, vents: Sequence[Sequence[Body]], *, bent: bool) -> list[Body]:
+def _blocks(box: Interior, vents: Sequence[Sequence[Body]]) -> list[Body]:
     """Blocks between each pipe along the width and the panel, or the pipe, it rests on."""
     count = int(box.laid["support_count"])
     found: list[Body] = []
     for number in range(len(vents) if count else 0):
-        section = _block(box, number, [body_of(each, FREE_AIR).frusta[0].start for each in vents], bent=bent)
+        section = _block(box, number, [body_of(each, FREE_AIR).frusta[0].start for each in vents])
         pieces, flare = body_of(vents[number], PASSING_PIPE).shapes, box.size("flare_radius")
         last = pieces[-1]
         assert isinstance(last, Frustum)
@@ -225,30 +215,16 @@ def _off_braces(box: Interior, wanted: float, start: float, end: float) -> float
     return min(free, key=lambda x: abs(x - wanted), default=wanted)
 
 
-def _block(box: Interior, number: int, inner_mouths: Sequence[Floats], *, bent: bool) -> Floats:
+def _block(box: Interior, number: int, inner_mouths: Sequence[Floats]) -> Floats:
     """Section of a block under vent ``number``, hollowed out for the pipes."""
     radius = 0.5 * box.size("vent_outer")
-    if bent:
-        y, z = (np.array([value]) for value in inner_mouths[number][1:])
-        s, deep = box.face.of(y, z)
-        ends = [(-radius, box.board), (radius, box.board), (radius, deep[0]), (-radius, deep[0])]
-        corners = np.array([box.on_panel(0.0, float(s[0]) + along, float(depth))[1:] for along, depth in ends])
-    else:
-        at_y, at_z = block_at(
-            box.wedge,
-            box.contents,
-            number=number,
-            columns=np.array([box.laid["vent_columns"]]),
-            low=bool(box.laid["vent_low"]),
-            at_back=bool(box.laid["vent_at_back"]),
-            gap=box.gap,
-        )
-        corners = np.stack([at_y[0], at_z[0]], axis=-1)
+    block = block_under(box.shell, box.opening, box.rules, box.face, box.own, float(number))
+    corners = np.column_stack([block.y, block.z])
     pipes = [round_hole(mouth[1:], radius) for mouth in inner_mouths]
     # On a grid far finer than any saw: a side shared with a panel would else leave points only.
-    block = shapely.intersection(shapely.Polygon(corners), shapely.Polygon(box.inner), grid_size=SAME)
-    block = block.difference(shapely.union_all(pipes))
-    largest = max(shapely.get_parts(block), key=lambda piece: piece.area)
+    solid = shapely.intersection(shapely.Polygon(corners), shapely.Polygon(box.inner), grid_size=SAME)
+    solid = solid.difference(shapely.union_all(pipes))
+    largest = max(shapely.get_parts(solid), key=lambda piece: piece.area)
     return np.asarray(largest.exterior.coords)[:-1]
 
 

@@ -22,12 +22,14 @@ KIND = "radiator"
 
 
 def bodies(box: Interior) -> list[Body]:
-    """Every passive radiator of a box."""
+    """Every passive radiator of a box; none where its openings are others."""
+    if not box.contents.radiator_count[0]:
+        return []
     s, reach = box.laid["radiator_s"], max(box.size("radiator_depth"), box.board)
     hole, outer = (0.5 * box.size(name) for name in ("radiator_cutout", "radiator_outer"))
     return [
         body
-        for number, x in enumerate(box.radiator_x, start=1)
+        for number, x in enumerate(box.opening_x, start=1)
         for body in radiator(
             number,
             box.on_panel(x, s, 0.0),

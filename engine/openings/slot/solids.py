@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.openings.slot.packing import level_of
 from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE
 from engine.space.bodies import (
     DUCT,
@@ -27,7 +28,6 @@ from engine.space.bodies import (
     Thing,
     body_of,
 )
-from engine.space.channel import Channel
 from engine.space.interior import Interior, at_height, level_section
 
 Floats = NDArray[np.float64]
@@ -43,14 +43,13 @@ def bodies(box: Interior) -> list[Body]:
     if placement not in (SLOT_SIDE, SLOT_BAFFLE):
         return []
     board, through_side, turn = box.board, placement == SLOT_SIDE, laid["slot_turn"]
-    channel = Channel(box.wedge, box.contents.slot_height, bool(laid["vent_low"]))
-    clear = float(channel.height[0])
+    at_bottom, clear = bool(laid["vent_low"]), box.size("slot_height")
 
     def level(start: float, end: float) -> Floats:
-        low, high = sorted(float(channel.z(k)[0]) for k in (start, end))
+        low, high = sorted(level_of(box.shell, at_bottom, k) for k in (start, end))
         return level_section(box.inner, low, high)
 
-    through = board if through_side else board * float(box.wedge.baffle_secant[0])
+    through = board if through_side else board * float(box.shell.baffle_secant)
     right = box.width - board
     end = right if turn else board + laid["vent_length"] - through
     section = level(0.0, clear)
