@@ -32,7 +32,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import TypeVar
 
@@ -43,15 +43,17 @@ from engine.acoustics import filters, travel
 from engine.acoustics.heating import COEFFICIENTS
 from engine.acoustics.inductance import PowerLaw, lossy_from_sheet
 from engine.air import REFERENCE_AIR, Air
+from engine.kinds import KINDS, radiator, told_by
+from engine.kinds.record import Branch, merged
 from engine.parts import Driver, PassiveRadiator
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 Complexes = NDArray[np.complex128]
 Index = NDArray[np.bool_] | NDArray[np.intp] | NDArray[np.int64] | slice
 Number = float | Floats | Sequence[float]
 Scalar = TypeVar("Scalar", bound=np.generic)
 
-USUAL_QL = 7.0  # leakage of a vented box (Small 1973)
 SHARED = ("chain", "air")  # fields of Systems that all rows have in common
 
 
@@ -61,8 +63,9 @@ class Systems:
 
     ``voltage`` is RMS at each driver's terminals, before the filter.  ``volume`` is that of the box's spring;
     ``filling`` multiplies its compliance.  ``ql``, ``qa``, ``qp`` are inf where there is no
-    such loss.  A box has vents or passive radiators or neither.  ``tuning`` is the true one of either: where the
-    whole mass behind it, the air of a thin box included, resonates with the box while the cones are held.
+    such loss.  ``kind`` is the code in :data:`engine.kinds.KINDS` of the kind of box, which says its network; left
+    out, it is told by whether there are vents or passive radiators or neither.  ``tuning`` is the true one: where
+    the whole mass behind it, the air of a thin box included, resonates with the box while the cones are held.
     The fields of what a row does not have are not looked at.
 
     ``air_mass`` is what the box's air adds to each cone in kg beyond what ``mms`` holds already and without
@@ -117,8 +120,14 @@ class Systems:
     filter_hz: Floats
     filter_q: Floats
     filter_q2: Floats
+    kind: Integers = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     chain: filters.Chain = filters.NO_CHAIN
     air: Air = REFERENCE_AIR
+
+    def __post_init__(self) -> None:
+        if len(self.kind) != len(self.volume):
+            told = told_by(vent_count=self.vent_count, radiator_count=self.radiator_count)
+            object.__setattr__(self, "kind", told)
 
     @classmethod
     def of(
@@ -127,6 +136,7 @@ class Systems:
         *,
         volume: Number,
         voltage: Number,
+        kind: str | None = None,
         count: Number = 1.0,
         filling: Number = 1.0,
         ql: Number | None = None,
@@ -149,9 +159,9 @@ class Systems:
     ) -> Systems:
         """Systems from one driver, or one driver a row; numbers and (N,) arrays broadcast.
 
-        The drivers bring what they do at full power (:func:`driver_figures`).  Without ``ql`` a closed box has
-        no leak, and any other 7 (Small 1973, 1974).  Without ``filter_q`` and ``filter_q2`` the filter is a
-        Butterworth.
+        The drivers bring what they do at full power (:func:`driver_figures`).  ``kind`` is that of all rows; without
+        it the openings tell.  Without ``ql`` a box has the leak usual for its kind.  Without ``filter_q`` and
+        ``filter_q2`` the filter is a Butterworth.
         """
         drivers = [driver] if isinstance(driver, Driver) else list(driver)
         each_driver = [driver_figures(each) for each in drivers]
@@ -173,8 +183,10 @@ class Systems:
             "filter_order": filter_order,
             "filter_hz": filter_hz,
         }
-        open_ = (np.asarray(vent_count) > 0) | (np.asarray(radiator_count) > 0)
-        stated["ql"] = np.where(open_, USUAL_QL, math.inf) if ql is None else ql
+        kinds = told_by(vent_count=np.asarray(vent_count, float), radiator_count=np.asarray(radiator_count, float))
+        if kind is not None:
+            kinds = np.full_like(kinds, KINDS.code(kind))
+        stated["ql"] = np.array([each.usual_ql for each in KINDS.records])[kinds] if ql is None else ql
         usual = filters.section_qs(shape="butterworth", order=np.asarray(filter_order))
         stated["filter_q"], stated["filter_q2"] = (
             given if given is not None else q for given, q in zip((filter_q, filter_q2), usual, strict=True)
@@ -184,7 +196,8 @@ class Systems:
             stated[f"radiator_{name}"] = [math.nan if each is None else getattr(each, name) for each in radiators]
         arrays = figures | {name: np.atleast_1d(np.asarray(value, float)) for name, value in stated.items()}
         spread = np.broadcast_arrays(*arrays.values())
-        return cls(**{name: each.copy() for name, each in zip(arrays, spread, strict=True)}, chain=chain, air=air)
+        rows = {name: each.copy() for name, each in zip(arrays, spread, strict=True)}
+        return cls(**rows, kind=np.broadcast_to(kinds, rows["volume"].shape).copy(), chain=chain, air=air)
 
     def __len__(self) -> int:
         return len(self.volume)
@@ -195,14 +208,24 @@ class Systems:
         rows = {name: getattr(self, name)[index] for name in names}
         return Systems(**rows, chain=self.chain, air=self.air)
 
-    @property
+    @cached_property
     def vented(self) -> NDArray[np.bool_]:
-        return self.vent_count > 0
+        """Whether what stands in a row's openings are vents."""
+        return np.array([each.opening == "vent" for each in KINDS.records])[self.kind]
 
-    @property
+    @cached_property
     def radiating(self) -> NDArray[np.bool_]:
         """Whether a row has passive radiators."""
-        return self.radiator_count > 0
+        return np.array([each.opening == "radiator" for each in KINDS.records])[self.kind]
+
+    @cached_property
+    def tuned(self) -> NDArray[np.bool_]:
+        return np.array([each.tuned for each in KINDS.records])[self.kind]
+
+    @property
+    def order(self) -> Integers:
+        """That of the bottom of each row's branch."""
+        return np.array([each.order for each in KINDS.records])[self.kind]
 
     @cached_property
     def cab(self) -> Floats:
@@ -213,8 +236,7 @@ class Systems:
     def omega_b(self) -> Floats:
         """ωb in rad/s: the tuning, or a closed box's own resonance with its drivers in it."""
         stiffness = 1.0 / self.cms + self.count * self.sd**2 / self.cab
-        tuned = self.vented | self.radiating
-        return np.where(tuned, 2.0 * math.pi * self.tuning, np.sqrt(stiffness / self.moving_mass))
+        return np.where(self.tuned, 2.0 * math.pi * self.tuning, np.sqrt(stiffness / self.moving_mass))
 
     @property
     def moving_mass(self) -> Floats:
@@ -222,49 +244,29 @@ class Systems:
         return self.mms + self.air_mass
 
     @cached_property
+    def branch(self) -> Branch:
+        """The network of what stands in the openings; a row whose kind has none there lets nothing through."""
+        with np.errstate(all="ignore"):
+            rows = [(self.kind == code, each) for code, each in enumerate(KINDS.records)]
+            present = [(those, each.branch(self)) for those, each in rows if np.any(those)]
+            return merged(present or [(rows[0][0], rows[0][1].branch(self))])
+
+    @property
     def opening(self) -> Floats:
         """Area of all vents or of all passive radiators together, m²; 0 without either."""
-        with np.errstate(all="ignore"):
-            vents = np.where(self.vented, self.vent_count * self.vent_area, 0.0)
-            return np.where(self.radiating, self.radiator_count * self.radiator_sd, vents)
-
-    @cached_property
-    def opening_mass(self) -> Floats:
-        """map·ωb²·cab of vents or radiators without ``mutual``: 1 + cab/cap less the share the cones have in it."""
-        return 1.0 + self.radiator_stiffness - self.omega_b**2 * self.cab * self.mutual
-
-    @cached_property
-    def radiator_stiffness(self) -> Floats:
-        """1/δ = cab/cap: stiffness of all radiators' suspensions over that of the box; 0 without radiators."""
-        springs = self.radiator_count * self.radiator_sd**2 * self.radiator_cms
-        with np.errstate(all="ignore"):
-            return np.where(self.radiating, self.cab / springs, 0.0)
-
-    @cached_property
-    def opening_loss(self) -> Floats:
-        """rap·ωb·cab of vents or radiators; 0 without either."""
-        with np.errstate(all="ignore"):
-            resistance = self.radiator_rms / (self.radiator_count * self.radiator_sd**2)
-            of_vents = np.where(self.vented, 1.0 / self.qp, 0.0)
-            return np.where(self.radiating, resistance * self.omega_b * self.cab, of_vents)
+        return self.branch.area
 
     @property
     def radiator_mass(self) -> Floats:
-        """Moving mass in kg behind each passive radiator at the tuning; nan without radiators.
-
-        map = (1 + 1/δ)/(ωb²·cab), from fb = fp·sqrt(1 + δ) (Small 1974).  From a lumped tuning it is what the
-        radiator must have, and less its own what has to be added; from a true one a thin box's air is in it.
-        """
+        """Moving mass in kg behind each passive radiator at the tuning; nan without radiators."""
         with np.errstate(all="ignore"):
-            acoustic = (1.0 + self.radiator_stiffness) / (self.omega_b**2 * self.cab)
-        return np.where(self.radiating, acoustic * self.radiator_count * self.radiator_sd**2, np.nan)
+            return np.where(self.radiating, radiator.moving_mass(self), np.nan)
 
     @property
     def notch_hz(self) -> Floats:
         """Frequency of the radiators' own resonance, where the sound vanishes but for losses; nan without."""
         with np.errstate(all="ignore"):
-            ratio = np.sqrt(self.radiator_stiffness / self.opening_mass)
-        return np.where(self.radiating, self.tuning * ratio, np.nan)
+            return np.where(self.radiating, self.tuning * radiator.notch(self), np.nan)
 
     @property
     def power_law(self) -> PowerLaw | None:
@@ -327,11 +329,11 @@ def compliance_branch(systems: Systems, s: Complexes) -> Complexes:
 
 
 def opening_branch(systems: Systems, s: Complexes) -> Complexes:
-    """Impedance of vents or passive radiators at ``s``; without meaning where there are neither."""
-    wb_cab = column(systems.omega_b * systems.cab)
-    mass = column(systems.opening_mass) / (column(systems.omega_b) * wb_cab)
-    spring = column(systems.radiator_stiffness / systems.cab)
-    return np.asarray(s * mass + column(systems.opening_loss) / wb_cab + spring / s)
+    """Admittance of vents or passive radiators at ``s`` = jω, (F,) or (N, F); (N, F), 0 where there are neither."""
+    branch = systems.branch
+    top, bottom = ([column(each) for each in part] for part in (branch.top, branch.bottom))
+    upright = Branch(top=top, bottom=bottom, area=column(branch.area))
+    return np.asarray(column(systems.omega_b * systems.cab) * upright.ratio(s))
 
 
 def coil_branch(systems: Systems, s: Complexes) -> Complexes:
@@ -388,7 +390,7 @@ def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True
         # Admittances, since their sum vanishes at the tuning of a lossless box.
         compliance = compliance_branch(systems, s)
         leak = omega_b * cab / column(systems.ql)
-        opening = np.where(vented | radiating, 1.0 / opening_branch(systems, s), 0.0)
+        opening = opening_branch(systems, s)
         box = compliance + leak + opening
 
         coil = column(systems.re) + (coil_branch(systems, s) if coil_inductance else 0.0)

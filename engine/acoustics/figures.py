@@ -117,7 +117,8 @@ def figures(
     size = max(1, _BLOCK // len(frequency))
     # Passive radiators take polynomials one order higher and a coil's power law is none, so they are judged apart.
     law = (systems.kr != 0.0) | (systems.ki != 0.0)
-    kinds = [rows for rows in (np.flatnonzero(systems.radiating + 2 * law == kind) for kind in range(4)) if len(rows)]
+    form = 2 * np.maximum(systems.order, 1) + law
+    kinds = [np.flatnonzero(form == each) for each in np.unique(form)]
     with np.errstate(all="ignore"):
         parts = [
             (rows, _block(systems.take(rows), music_band, vent_speed_limit, frequency, cabin, exact))
@@ -196,9 +197,8 @@ def _worst_in_few(squares: Squares, systems: Systems, found: Figures, grid: Floa
     Those are the linear model's, and above its worst excursion, since losses and bends take more from deep
     bass, where cones move most: the worst moves up.
     """
-    tuned = systems.vented | systems.radiating
     resonance = systems.omega_b / (2.0 * math.pi)
-    second = np.where(tuned, _ABOVE_TUNING, _AT_RESONANCE) * resonance
+    second = np.where(systems.tuned, _ABOVE_TUNING, _AT_RESONANCE) * resonance
     places = [found.excursion_hz, _ABOVE * found.excursion_hz, second]
     if squares.vented:
         places.append(np.where(systems.vented, found.vent_speed_hz, found.excursion_hz))
@@ -345,10 +345,10 @@ def _turns(
         return _corners(chosen, *_best_of_nine(chosen, place, step, curve, sense=1), curve)
     three = sense * np.log(np.stack([values[row + shift, column] for shift in (-1, 0, 1)]))
 
-    sharp = np.flatnonzero(np.max(three[1] - three, axis=0) > (_SHARP_NOTCHED if squares.radiating else _SHARP))
+    sharp = np.flatnonzero(np.max(three[1] - three, axis=0) > (_SHARP_NOTCHED if squares.notched else _SHARP))
     if len(sharp):
         some = chosen.take(sharp)
-        if squares.radiating:
+        if squares.notched:
             closer = _best_of_nine(some, place[sharp], step[sharp], curve, sense=sense)
             place[sharp], step[sharp], three[:, sharp] = _closer(some, *closer, curve, sense=sense)
         else:
@@ -471,7 +471,7 @@ def _last_rise(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> 
     under, at_under = grid[lowest], values[lowest, every]
     over, at_over = grid[lowest + 1], values[lowest + 1, every]
 
-    depth = np.inf if squares.radiating else _DIP_LOSS
+    depth = np.inf if squares.notched else _DIP_LOSS
     row, column = _places((middle < values[:-2]) & (middle <= values[2:]) & (middle < _HALF * depth) & ~below)
     row += 1
     higher = row > lowest[column]

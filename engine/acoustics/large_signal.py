@@ -77,7 +77,7 @@ class FromInside:
         self.vented, self.radiating = column(q.vented), column(q.radiating)
         self.open = self.vented | self.radiating
         self.area = np.where(self.open, column(q.opening), 1.0)
-        self.opening = opening_branch(q, s)
+        self.opening = 1.0 / opening_branch(q, s)
         self.compliance = compliance_branch(q, s)
         self.closed = self.compliance + column(q.omega_b * q.cab / q.ql)
         self.sd, self.bl = column(q.sd), column(q.bl)

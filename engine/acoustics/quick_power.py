@@ -113,9 +113,8 @@ class QuickPower:
         absorption = 1.0 / (wb_cab * q.qa)
         size: Floats = series**2 + absorption**2
         susceptance = -series / (size * cones)
-        x: Floats = omega * (np.where(open_, area * q.opening_mass, 0.0) / (q.omega_b * wb_cab))
-        if np.any(q.radiating):
-            x -= area * q.radiator_stiffness / q.cab / omega
+        opening = area / (wb_cab * q.branch.ratio(1j * omega))
+        x: Floats = np.where(open_, opening.imag, 0.0)
         a: Floats = area / cones - susceptance * x
         reactance: Floats = omega * q.moving_mass - 1.0 / (omega * q.cms)
 
@@ -128,7 +127,7 @@ class QuickPower:
         self.active = [rms * still + sd * x * across, rms * linear + sd * ratio, rms * through + sd * g]
         self.reactive = [reactance * still + sd * x * a, reactance * linear, reactance * through - sd * b]
         jet = np.where(q.vented, JET * q.air.rho * q.vent_loss, 0.0)
-        self.jet, self.rest = _single(jet, np.where(open_, area * q.opening_loss / wb_cab, 1.0))
+        self.jet, self.rest = _single(jet, np.where(open_, opening.real, 1.0))
         self.xx = x * x
         self.sound = omega**2 * np.float32(0.5 * (q.air.rho / (2.0 * math.pi)) ** 2) / size
 

@@ -1,15 +1,13 @@
 """The same circuit in closed real form: squared magnitudes as polynomials in ω², for speed.
 
-Write p = jω, A = 1/qa, L = 1/ql, σ = cab/cap (0 for a vent), M = ωb·cab·mutual, m = 1 + σ - ωb·M,
-P = rap·ωb·cab (1/qp for a vent) and v = 1 for a box with vents or passive radiators, 0 for a closed one.
-Times ωb to the power that leaves only powers of p, the branches of :mod:`engine.acoustics.circuit` are
+Write p = jω, A = 1/qa, L = 1/ql and M = ωb·cab·mutual.  Times ωb to the power that leaves only powers of p, the
+branches of :mod:`engine.acoustics.circuit` are
 
     compliance   ωb·cab·p/(ωb + A·p + M·p²)                       a = the denominator
     leak         ωb·cab·L
-    vent         ωb·cab·v·ωb/(m·p + P·ωb)                         b = m·p + P·ωb,  top = v·ωb
-    radiators    ωb·cab·v·ωb·p/(m·p² + P·ωb·p + σ·ωb²)            b = the denominator,  top = v·ωb·p
+    openings     ωb·cab·top/b                                     polynomials of the kind of box (engine.kinds)
 
-A vent is a radiator with σ = 0, then p cancels.  The box admits Y = ωb·cab·N/D with
+The box admits Y = ωb·cab·N/D with
 
     N = p·b + L·a·b + a·top        D = a·b
 
@@ -25,8 +23,8 @@ equations give
 
 where Z·(1 + p·τ) = re + (re·τ + le + l2)·p + le·τ·p².  On the imaginary axis the even powers of
 such a polynomial are its real part and the odd ones its imaginary part.  With radiators all of them
-are one order higher, and with M once more; a batch without takes the lower form.  A coil's power law is no
-polynomial: where there is one, its impedance times W·(1 + p·τ) is added to T at each frequency.
+are one order higher than with vents, and with M once more; a batch without takes the lower form.  A coil's power
+law is no polynomial: where there is one, its impedance times W·(1 + p·τ) is added to T at each frequency.
 
 Here frequency runs along the first axis and designs along the last, so that NumPy's inner
 loop runs over the designs.
@@ -63,6 +61,17 @@ def _add(total: Floats, polynomial: Floats, *, power: int = 0) -> None:
     total[power : power + len(polynomial)] += polynomial
 
 
+def _square(polynomial: Floats) -> Floats:
+    """Of a polynomial in p its squared magnitude as one in ω²."""
+    turned = polynomial * _SIGNS[: len(polynomial)]
+    real, imaginary = turned[::2], turned[1::2]
+    total = np.zeros_like(polynomial)
+    _add(total, _times(real, real))
+    if len(imaginary):
+        _add(total, _times(imaginary, imaginary), power=1)
+    return total
+
+
 def _evaluate(s: Floats, coefficients: Floats, *, odd: bool = False) -> Floats:
     """c0 + c1·s + c2·s² …, coefficients (K, N): for all systems at s (F, 1), or at each's own s (…, N).
 
@@ -91,18 +100,14 @@ class Squares:
         self.vented = bool(np.any(q.vented))
         self.radiating = bool(np.any(q.radiating))
         wb, zero, one = q.omega_b, np.zeros(len(q)), np.ones(len(q))
-        loss, mass = q.opening_loss, q.opening_mass
-        present = wb * (q.vented | q.radiating)
+        top, bottom = np.stack(q.branch.top), np.stack(q.branch.bottom)
+        self.notched = len(bottom) > 2
         l2, delay = q.lossy_section
         absorption = np.stack([wb, 1.0 / q.qa, *([wb * q.cab * q.mutual] if np.any(q.mutual) else [])])
-        if self.radiating:
-            bottom, above = np.stack([q.radiator_stiffness * wb**2, loss * wb, mass]), 1
-        else:
-            bottom, above = np.stack([loss * wb, mass]), 0
         both = _times(absorption, bottom)
         n = both / q.ql
         _add(n, bottom, power=1)
-        _add(n, present * absorption, power=above)
+        _add(n, _times(top, absorption))
         w = _times(np.stack([1.0 / q.cms, q.rms, q.moving_mass]), n)
         _add(w, q.count * q.sd**2 / (wb * q.cab) * both, power=1)
         back = q.bl**2 * n
@@ -117,11 +122,9 @@ class Squares:
 
         flow2 = (q.count * q.sd * q.bl * q.voltage) ** 2
         # Peak, so ·2; what there is none of passes through an endless opening.
-        vents = 2.0 * flow2 * wb**2 / np.where(q.vented, q.opening, np.inf) ** 2
-        radiators = 2.0 * flow2 * wb**2 / np.where(q.radiating, q.opening, np.inf) ** 2
-        a2 = [absorption[0] ** 2, absorption[1] ** 2]
-        if len(absorption) > 2:
-            a2 = [a2[0], a2[1] - 2.0 * wb * absorption[2], absorption[2] ** 2]
+        vents = 2.0 * flow2 / np.where(q.vented, q.opening, np.inf) ** 2
+        radiators = 2.0 * flow2 / np.where(q.radiating, q.opening, np.inf) ** 2
+        through = _times(_square(top), _square(absorption))
         loud = np.sqrt(flow2) * q.air.rho / (2.0 * math.pi)
         warmth = np.sqrt(q.re) * np.abs(q.voltage)
         groups: dict[str, Floats | list[Floats]] = {}
@@ -132,18 +135,18 @@ class Squares:
             "coil": full,
         }
         heard = {"sound": loud * bottom, "response": q.re * q.mms * bottom}
-        if self.radiating:
+        if self.notched:
             polynomials |= heard
         else:
-            # Two terms that cannot cancel, so that they may be squared beforehand.
+            # No more than two terms, which cannot cancel, so that they may be squared beforehand.
             groups |= {name: [zero, zero, zero, *each**2] for name, each in heard.items()}
         for name, polynomial in polynomials.items():
             turned = polynomial * _SIGNS[: len(polynomial)]
             groups[f"{name}_real"], groups[f"{name}_imaginary"] = turned[::2], turned[1::2]
         # These are squares already.
         groups["delay"] = [one, delay**2]
-        groups["vent"] = [zero] * (1 + above) + [vents * each for each in a2]
-        groups["radiator"] = [zero] + [radiators * each for each in a2]
+        groups["vent"] = [zero, *(vents * through)]
+        groups["radiator"] = list(radiators * through)
         self._law = q.power_law is not None
         if self._law:
             groups["law"] = [q.kr, q.xr, q.ki, q.xi, delay, 1.0 / warmth]
@@ -287,7 +290,7 @@ class At:
 
     def _heard(self, name: str) -> Floats:
         """|p³·b|², b the openings' denominator, times what ``name`` has before it."""
-        if not self._squares.radiating:
+        if not self._squares.notched:
             return self._polynomial(name)
         total = self._size(name)
         total *= self._s**3

@@ -372,6 +372,7 @@ class Evaluator:
         return Systems(
             **driver,
             **opening,
+            kind=families.kind[family],
             count=families.wiring("count")[family],
             voltage=families.wiring("voltage")[family],
             volume=layout.net_volume,

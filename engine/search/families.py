@@ -15,6 +15,7 @@ from engine.acoustics.filters import section_qs
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
+from engine.kinds import KINDS
 from engine.openings import OPENINGS, making
 from engine.openings.record import Fitting, Opening
 from engine.scenario import BoxKind, FilterChoice, Scenario
@@ -117,6 +118,11 @@ class Families:
         """Each family's opening as its number among the openings, (families,)."""
         names = list(OPENINGS)
         return np.array([names.index(family.opening.name) for family in self.items])
+
+    @cached_property
+    def kind(self) -> NDArray[np.int64]:
+        """The code in ``KINDS`` of each family's kind of box, (families,)."""
+        return np.array([KINDS.code(family.box_kind) for family in self.items])
 
     @cached_property
     def tuned(self) -> Flags:

@@ -9,6 +9,7 @@ import numpy as np
 from engine.acoustics.circuit import Systems
 from engine.acoustics.travel import motor_bend, stiffness_bend
 from engine.air import REFERENCE_AIR, Air
+from engine.kinds import KINDS
 from engine.parts import Driver, PassiveRadiator
 
 
@@ -113,6 +114,7 @@ def systems(
         tuning=tuning,
         vent_count=np.where(chosen, 0.0, made.vent_count),
         radiator_count=np.where(chosen, many, 0.0),
+        kind=np.where(chosen, KINDS.code("radiator"), made.kind),
         **{f"radiator_{name}": np.where(chosen, values, np.nan) for name, values in figures.items()},
     )
     if thin:

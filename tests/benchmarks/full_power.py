@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.large_signal import compression_db, respond_large
 from engine.acoustics.travel import motor_bend, stiffness_bend
+from engine.kinds import radiator
 from engine.parts import Driver, PassiveRadiator
 from tests.acoustics import time_domain
 
@@ -104,15 +105,15 @@ def twin(case: Case) -> time_domain.Box:
     """The system of ``case`` as the twin has it."""
     q = driven(case, 1.0)
     cab, wb = float(q.cab[0]), float(q.omega_b[0])
-    tuned = bool((q.vented | q.radiating)[0])
-    stiffness = float(q.radiator_stiffness[0])
+    tuned = bool(q.tuned[0])
+    stiffness = float(radiator.stiffness(q)[0]) if q.radiating[0] else 0.0
     return time_domain.Box(
         **{name: float(getattr(q, name)[0]) for name in ("count", "sd", "cms", "rms", "bl", "re", "le", "l2", "r2")},
         mms=float((q.mms + q.air_mass)[0]),
         cab=cab,
         ral=float(q.ql[0]) / (wb * cab),
         map=(1.0 + stiffness) / (wb**2 * cab) - float(q.mutual[0]) if tuned else 0.0,
-        rap=float(q.opening_loss[0]) / (wb * cab),
+        rap=float(q.branch.bottom[-2][0]) / (wb**2 * cab) if tuned else 0.0,
         cap=cab / stiffness if stiffness else math.inf,
         mutual=float(q.mutual[0]),
         opening=float(q.opening[0]),
