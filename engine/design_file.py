@@ -21,7 +21,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain
 from engine.acoustics.vents import USUAL_ENDS, EndKind
@@ -37,6 +37,8 @@ from engine.air import (
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
 from engine.document import Document, Reader, read_document, write_document
 from engine.field import Field, SubTable
+from engine.kinds import KINDS, with_opening
+from engine.kinds.record import Kind
 from engine.listening import (
     FILTER_SHAPE,
     VehicleCabin,
@@ -49,8 +51,6 @@ from engine.listening import (
 from engine.parts import Driver, PassiveRadiator
 from engine.quantities import write
 from engine.words.voice import Key, Keys
-
-BoxKind = Literal["closed", "vented", "radiator"]
 
 # Shared with scenario files.
 AIR = (
@@ -124,7 +124,7 @@ DRIVE = (
 )
 _Q_OF_LOSS = "Q of the box's losses by {}; inf for none."
 BOX = (
-    Field(key="kind", kind="choice", required=True, choices=("vented", "closed", "radiator"), help="Kind of box."),
+    Field(key="kind", kind="choice", required=True, choices=KINDS, help="Kind of box."),
     Field(key="volume", kind="volume", required=True, low="0.1 L", high="10000 L", help="Net volume."),
     Field(key="ql", kind="ratio", low=0.5, high=math.inf, help=_Q_OF_LOSS.format("leakage")),
     Field(key="qa", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("absorption")),
@@ -254,7 +254,7 @@ class StatedDesign:
     driver: Driver
     count: int = 1
     voltage: float
-    box_kind: BoxKind
+    box_kind: str
     volume: float
     ql: float
     qa: float = math.inf
@@ -381,7 +381,7 @@ def write_design(stated: StatedDesign) -> str:
         document["box"]["first_mode"] = write(stated.first_mode, "frequency")
     if stated.has_own_air:
         document["box"] |= {"air_mass": write(stated.air_mass, "mass"), "inertance": stated.inertance}
-    if stated.box_kind == "vented":
+    if KINDS[stated.box_kind].opening == "vent":
         document["vent"] = _vent_table(stated)
     if stated.radiator is not None:
         document["radiator"] = _radiator_table(stated, stated.radiator)
@@ -416,11 +416,20 @@ def _box(reader: Reader, document: Document) -> dict[str, Any]:
     if table is None:
         return {}
     box = reader.values(table, "box", BOX)
-    if box.get("kind") in ("closed", "radiator") and math.isfinite(box.get("qp", math.inf)):
-        reader.fault("box.qp", f"vent_loss_of_{box['kind']}", table["qp"])
-    if box.get("kind") == "closed" and box.get("inertance"):
-        reader.fault("box.inertance", "inertance_of_closed", table["inertance"])
-    return {"ql": math.inf if box.get("kind") == "closed" else 7.0} | box
+    kind = _kind(box)
+    if kind is None:
+        return box
+    if kind.opening == "none" and math.isfinite(box.get("qp", math.inf)):
+        reader.fault("box.qp", "vent_loss_of_none", table["qp"], noun=kind.noun)
+    if kind.opening == "radiator" and math.isfinite(box.get("qp", math.inf)):
+        reader.fault("box.qp", "vent_loss_of_radiator", table["qp"])
+    if kind.opening == "none" and box.get("inertance"):
+        reader.fault("box.inertance", "inertance_of_none", table["inertance"], noun=kind.noun)
+    return {"ql": kind.usual_ql} | box
+
+
+def _kind(box: Mapping[str, Any]) -> Kind | None:
+    return KINDS[box["kind"]] if "kind" in box else None
 
 
 def _has_own_air(box: Mapping[str, Any]) -> bool:
@@ -429,14 +438,14 @@ def _has_own_air(box: Mapping[str, Any]) -> bool:
 
 def _vent(reader: Reader, document: Document, box: Mapping[str, Any]) -> dict[str, Any]:
     """The vent of a vented box, by the names of a stated design; any other box must have none."""
-    table, kind = reader.table(document, "", "vent"), box.get("kind")
+    table, kind = reader.table(document, "", "vent"), _kind(box)
     if table is None:
-        if kind == "vented" and document.get("vent") is None:
-            reader.fault("vent", "vent_table_missing")
+        if kind is not None and kind.opening == "vent" and document.get("vent") is None:
+            reader.fault("vent", "vent_table_missing", noun=kind.noun)
         return {}
     vent = reader.values(table, "vent", VENT)
-    if kind in ("closed", "radiator"):
-        reader.fault("vent", f"vent_of_{kind}")
+    if kind is not None and kind.opening != "vent":
+        reader.fault("vent", "vent_of_other", noun=kind.noun, kind=with_opening("vent").name)
     bore = [key for key in ("diameter", "width", "height") if table.get(key) is not None]
     known = [field.key for field in VENT]
     none = reader.missing(table, "vent", ("diameter", "width", "height"), known, "no_bore")
@@ -450,14 +459,14 @@ def _vent(reader: Reader, document: Document, box: Mapping[str, Any]) -> dict[st
 
 def _radiator(reader: Reader, document: Document, box: Mapping[str, Any]) -> dict[str, Any]:
     """The passive radiators, by the names of a stated design; a box of another kind must have none."""
-    table, kind = reader.table(document, "", "radiator"), box.get("kind")
+    table, kind = reader.table(document, "", "radiator"), _kind(box)
     if table is None:
-        if kind == "radiator" and document.get("radiator") is None:
-            reader.fault("radiator", "radiator_table_missing")
+        if kind is not None and kind.opening == "radiator" and document.get("radiator") is None:
+            reader.fault("radiator", "radiator_table_missing", noun=kind.noun)
         return {}
     radiator, values = read_radiator(reader, table, "radiator", RADIATOR)
-    if kind in ("closed", "vented"):
-        reader.fault("radiator", "radiator_of_other", kind=kind)
+    if kind is not None and kind.opening != "radiator":
+        reader.fault("radiator", "radiator_of_other", noun=kind.noun, kind=with_opening("radiator").name)
     _check_one(reader, table, "radiator", "added_mass", box)
     found = {key: values[key] for key in ("added_mass", "tuning") if key in values}
     return found | {"radiator": radiator, "radiator_count": values.get("count", 1)}

@@ -13,6 +13,7 @@ from engine.design_file import AIR, SOUND_GOALS
 from engine.facings import FACINGS
 from engine.field import Field, SubTable
 from engine.goals import GOALS, Goal
+from engine.kinds import KINDS
 from engine.listening import CABIN, CHAIN, FILTER_SHAPE
 from engine.openings import OPENINGS
 
@@ -278,7 +279,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
             kind="choice",
             form="list",
             default=["closed", "vented"],
-            choices=("closed", "vented", "radiator"),
+            choices=KINDS,
             help="Kinds of box to try; those with passive radiators need [[radiator]].",
         ),
         Field(

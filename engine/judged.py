@@ -25,6 +25,7 @@ from engine.acoustics.recommend import CHOICES, Choice, recommend
 from engine.acoustics.validity import words
 from engine.assembly import bodies_of
 from engine.design_file import StatedDesign, write_design
+from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
@@ -230,7 +231,7 @@ class JudgedDesign:
             air_mass=float(systems.air_mass[0]),
             inertance=float(systems.mutual[0]),
             vent_loss=float(systems.vent_loss[0]) if systems.vent_count[0] else None,
-            tuning=float(systems.tuning[0]) if family.box_kind != "closed" else None,
+            tuning=float(systems.tuning[0]) if KINDS[family.box_kind].tuned else None,
             filter_order=family.filter.order,
             filter_shape=family.filter.shape,
             filter_q=family.filter.q,

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from engine import document, outline, polygon
 from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain, section_qs
@@ -37,7 +37,6 @@ from engine.words.voice import Key, Keys, Mixed, Part, Quantity, Quoted, Where
 
 __all__ = [
     "BoxChoices",
-    "BoxKind",
     "Candidate",
     "FilterChoice",
     "Goals",
@@ -48,8 +47,6 @@ __all__ = [
     "read_scenario",
     "write_document",
 ]
-
-BoxKind = Literal["closed", "vented", "radiator"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +64,7 @@ class BoxChoices:
     ``fillings`` are names in :data:`engine.acoustics.filling.FILLINGS`, tried in closed boxes only.
     """
 
-    kinds: tuple[BoxKind, ...] = ("closed", "vented")
+    kinds: tuple[str, ...] = ("closed", "vented")
     facings: tuple[str, ...] = ("front",)
     back_angle: float = 0.0  # rad from vertical, positive where the back leans forward going up
     fillings: tuple[str, ...] = ("none",)

@@ -16,18 +16,15 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
+from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.ink import Ink
-from engine.report.wording import BOX_KINDS, better_side, figure_of, heading, high_pass, openings, outside
+from engine.report.wording import better_side, figure_of, heading, high_pass, openings, outside
 from explorer.choices import displayed
-from explorer.labels import CHOICES
 
 Floats = NDArray[np.float64]
 
-SHAPES = {BOX_KINDS["vented"]: "circle", BOX_KINDS["closed"]: "square", BOX_KINDS["radiator"]: "triangle-up"}
-KIND_DASHES = {BOX_KINDS["vented"]: [1, 0], BOX_KINDS["closed"]: [5, 3], BOX_KINDS["radiator"]: [2, 2]}
 # A narrow window has no room for whole names in one line.
-_SHORTER = f"{ {BOX_KINDS[kind]: CHOICES[kind] for kind in BOX_KINDS} }[datum.label]"
 _SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
 _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
 _RAMP_EXTENT = {"light": [0.0, 0.88], "dark": [0.25, 1.0]}
@@ -64,7 +61,7 @@ def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping
     frame = pd.DataFrame(
         {
             "id": front["id"].to_numpy(),
-            "box": [BOX_KINDS[row["box_kind"]] for row in rows],
+            "box": [KINDS[row["box_kind"]].label for row in rows],
             "mark": [marks.get(row["id"], "") for row in rows],
             "drivers": [f"{row['driver_count']} × {row['driver']}" for row in rows],
             "outside": [outside(row, look.units) for row in rows],
@@ -119,7 +116,8 @@ def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.Lay
     y = alt.Y("share:Q", scale=_SHARE, axis=None)
     base = alt.Chart(frame).encode(x=x, y=y, detail="id:N")
     pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
-    dash = alt.StrokeDash("box:N").scale(domain=list(KIND_DASHES), range=list(KIND_DASHES.values())).legend(None)
+    dashes = _by_kind({kind.label: list(kind.dash) for kind in KINDS.records})
+    dash = alt.StrokeDash("box:N").scale(dashes).legend(None)
     lines = base.mark_line(strokeWidth=1, opacity=0.3).encode(color=_ramp(scene, colour, shown=False), strokeDash=dash)
     marked = base.transform_filter("datum.mark != ''")
     bold = marked.mark_line(strokeWidth=3, opacity=1.0, color=ink.text).encode(strokeDash=dash)
@@ -201,14 +199,21 @@ def _legend(scene: Scene, title: str, *, orient: Literal["top", "bottom"], **set
     )
 
 
+def _by_kind(marks: Mapping[str, Any]) -> alt.Scale:
+    """A scale that gives each kind of box its mark."""
+    return alt.Scale(domain=list(marks), range=list(marks.values()))
+
+
 def _shape(scene: Scene) -> alt.Shape:
-    kinds = [kind for kind in SHAPES if (scene.frame["box"] == kind).any()]
+    usual_first = sorted(KINDS.records, key=lambda kind: kind.opening != "vent")
+    kinds = [kind for kind in usual_first if (scene.frame["box"] == kind.label).any()]
+    shorter = f"{ {kind.label: kind.choice for kind in KINDS.records} }[datum.label]"
     # Below the chart, because both legends in one line are wider than a narrow window.
     guide = scene.look.ink.guide
     legend = (
-        _legend(scene, "Box", orient="bottom", symbolFillColor=guide, labelExpr=_SHORTER) if len(kinds) > 1 else None
+        _legend(scene, "Box", orient="bottom", symbolFillColor=guide, labelExpr=shorter) if len(kinds) > 1 else None
     )
-    return alt.Shape("box:N").scale(domain=kinds, range=[SHAPES[kind] for kind in kinds]).legend(legend)
+    return alt.Shape("box:N").scale(_by_kind({kind.label: kind.mark for kind in kinds})).legend(legend)
 
 
 def _tooltip(look: Look, objectives: Sequence[str]) -> list[alt.Tooltip]:

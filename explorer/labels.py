@@ -13,6 +13,7 @@ from engine.facings import FACINGS
 from engine.field import Field
 from engine.fields import FIELDS
 from engine.goals import GOALS
+from engine.kinds import KINDS
 from engine.openings import OPENINGS
 
 LABELS: dict[str, str] = {
@@ -149,9 +150,6 @@ PARTS: dict[str, str] = {
 }
 
 CHOICES: dict[str, str] = {
-    "closed": "Closed",
-    "vented": "Vented",
-    "radiator": "Passive radiator",
     "series": "series",
     "parallel": "parallel",
     "none": "None",
@@ -162,6 +160,14 @@ CHOICES: dict[str, str] = {
     "copper": "copper",
     "aluminium": "aluminium",
 }
+
+
+@KINDS.followed
+def _kinds() -> None:
+    """What the kinds of box are called, as a choice."""
+    CHOICES.update((kind.name, kind.choice) for kind in KINDS.records)
+
+
 CHOICES |= {facing.name: facing.choice for facing in FACINGS.records}
 CHOICES |= {shape.name: shape.choice for shape in SHAPES.records}
 

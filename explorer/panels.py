@@ -18,6 +18,7 @@ from engine.facings import FACINGS
 from engine.formats.front import csv_text
 from engine.goals import GOALS, needing
 from engine.judged import JudgedDesign, Recommendation
+from engine.kinds import KINDS
 from engine.quantities import Units, show
 from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
@@ -25,7 +26,6 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import label_of
 from engine.report.shortages import fits_in_words, misses
 from engine.report.wording import (
-    BOX_KINDS,
     drivers,
     figure,
     figure_of,
@@ -99,10 +99,10 @@ def marks(job: Job) -> dict[str, str]:
 def summary(row: Row, units: Units) -> None:
     """What the box is, line by line."""
     inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
-    if row["box_kind"] != "closed":
+    if KINDS[row["box_kind"]].tuned:
         inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
     st.markdown(
-        f"**{BOX_KINDS[row['box_kind']]}, {plain(drivers(row))}**\n"
+        f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**\n"
         f"- {outside(row, units)}\n"
         f"- {'; '.join(part for part in inside if part)}"
         f"\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
@@ -214,7 +214,7 @@ def at_full_power(design: JudgedDesign, units: Units) -> str:
     words = f"At worst within the music band the coil is {rise} above the air and {lost} are lost, under a long tone."
     driver = design.stated.driver
     guessed = ["the coil's heat (from the rated power)"] if math.isnan(driver.thermal_resistance) else []
-    guessed += ["the vent's loss (from hydraulics)"] if row["box_kind"] == "vented" else []
+    guessed += ["the vent's loss (from hydraulics)"] if KINDS[row["box_kind"]].opening == "vent" else []
     return f"{words} Estimated: {' and '.join(guessed)}." if guessed else words
 
 
@@ -326,7 +326,7 @@ def clearances(design: JudgedDesign, units: Units) -> None:
 def misfit_name(row: Row) -> str:
     """What a design that cannot be built was to be."""
     slotted = " with a slot" if row["vent_kind"] == "slot" else ""
-    box = f"{BOX_KINDS[row['box_kind']]}{slotted}"
+    box = f"{KINDS[row['box_kind']].label}{slotted}"
     return f"{box}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']].words}"
 
 

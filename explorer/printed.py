@@ -15,6 +15,7 @@ from rich.text import Text
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.judged import JudgedDesign
+from engine.kinds import KINDS
 from engine.openings.radiator.words import weight_to_add
 from engine.quantities import MISSING, Units, show
 from engine.report.shortages import left_out
@@ -26,7 +27,6 @@ from engine.search.runs import Run
 
 WIDE = 110  # columns that the picks need side by side
 BALANCED = "balanced"
-_KINDS = {"radiator": "passive radiator"}
 
 # The figures of one design, in the order a builder asks for them: key, label, kind of quantity.
 _EVALUATED = (
@@ -193,14 +193,14 @@ def _cells(row: pd.Series, size_unit: str, units: Units) -> tuple[str, str, str]
         f"{plain('outer_width_m')} × {plain('outer_height_m')}\n× {plain('top_depth_m')}/{plain('bottom_depth_m')}"
     )
     breathes = MISSING
-    if row["box_kind"] == "radiator":
+    if KINDS[row["box_kind"]].opening == "radiator":
         added = weight_to_add(float(row["radiator_added_mass_kg"]), units)
         breathes = f"{row['radiator_count']} × {row['radiator']}\n{added or 'nothing'} added"
     elif row["vent_kind"] == "slot":
         breathes = f"slot {plain('slot_height_m')} × {plain('slot_width_m')}\n{plain('vent_length_m')}"
     elif row["vent_count"]:
         breathes = f"{row['vent_count']} × {plain('vent_diameter_m')}\n{plain('vent_length_m')}"
-    return f"{_KINDS.get(row['box_kind'], row['box_kind'])}\n{row['driver_count']} × {row['driver']}", outside, breathes
+    return f"{KINDS[row['box_kind']].short}\n{row['driver_count']} × {row['driver']}", outside, breathes
 
 
 def _picks_table(front: pd.DataFrame, picks: dict[int, list[str]], scenario: Scenario, units: Units) -> Table:

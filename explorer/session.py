@@ -27,8 +27,8 @@ from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.files import write_whole
 from engine.formats.front import csv_text, read_front
+from engine.kinds import KINDS
 from engine.quantities import Units
-from engine.report.wording import BOX_KINDS
 
 Document = dict[str, Any]
 Row = dict[str, Any]
@@ -309,7 +309,7 @@ def _chosen(stored: Any) -> Chosen | None:
     if not isinstance(row, dict) or not isinstance(document, dict):
         return None
     whole = all(_is_figure(row.get(key), column.kind) for key, column in COLUMNS.items())
-    if not whole or row["box_kind"] not in BOX_KINDS or row["driver"] not in _names(document, "driver"):
+    if not whole or row["box_kind"] not in KINDS or row["driver"] not in _names(document, "driver"):
         return None
     if row["radiator_count"] and row["radiator"] not in _names(document, "radiator"):
         return None

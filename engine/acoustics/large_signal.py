@@ -77,7 +77,8 @@ class FromInside:
         self.vented, self.radiating = column(q.vented), column(q.radiating)
         self.open = self.vented | self.radiating
         self.area = np.where(self.open, column(q.opening), 1.0)
-        self.opening = 1.0 / opening_branch(q, s)
+        admittance = opening_branch(q, s)
+        self.opening = np.divide(1.0, admittance, out=np.zeros_like(admittance), where=self.open)
         self.compliance = compliance_branch(q, s)
         self.closed = self.compliance + column(q.omega_b * q.cab / q.ql)
         self.sd, self.bl = column(q.sd), column(q.bl)

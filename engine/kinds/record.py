@@ -145,7 +145,7 @@ def own_mass(boxes: Boxes) -> Floats:
 
 
 def _value(coefficients: Sequence[Floats], s: Complexes) -> Any:
-    total: Any = coefficients[-1]
+    total: Any = coefficients[-1] + np.zeros_like(s)
     for coefficient in coefficients[-2::-1]:
         total = total * s + coefficient
     return total

@@ -310,7 +310,7 @@ class Opening:
     """
 
     name: str
-    box_kind: Any  # an engine.scenario.BoxKind
+    box_kind: str
     vent_kind: str
     tuned: bool
     table: StockTable | None

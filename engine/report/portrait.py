@@ -12,6 +12,7 @@ import numpy as np
 from engine.acoustics.cabin import EstimatedCabin
 from engine.acoustics.curves import Curves
 from engine.judged import FREQUENCY, JudgedDesign
+from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.ink import Ink
 from engine.report.lines import Drawing, Trace
@@ -54,7 +55,7 @@ class Portrait:
             tuning_hz=float(row["tuning_hz"]),
             xmax_m=drivers[row["driver"]].xmax,
             radiator_xmax_m=radiators[row["radiator"]].xmax if row["radiator_count"] else np.nan,
-            vented=row["box_kind"] == "vented",
+            vented=KINDS[row["box_kind"]].opening == "vent",
             vent_speed_limit_m_s=self.scenario.goals.vent_speed_limit,
             first_mode_hz=float(row["first_mode_hz"]),
             vent_resonance_hz=float(row["vent_resonance_hz"]),

@@ -19,11 +19,12 @@ import vl_convert
 from engine.acoustics.cabin import EstimatedCabin
 from engine.columns import COLUMNS
 from engine.goals import GOALS, Goal
+from engine.kinds import KINDS
 from engine.quantities import MISSING, Units
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import BOX_KINDS, drivers, figure_of, filling, high_pass, openings, outside
+from engine.report.wording import drivers, figure_of, filling, high_pass, openings, outside
 from engine.scenario import Scenario
 from engine.search.front import undominated
 from engine.search.insight import differences
@@ -132,7 +133,7 @@ def _badge(letter: str) -> str:
 
 
 def _name(portrait: Portrait) -> str:
-    return f"{_badge(portrait.letter)}{BOX_KINDS[portrait.row['box_kind']]}"
+    return f"{_badge(portrait.letter)}{KINDS[portrait.row['box_kind']].label}"
 
 
 def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
@@ -152,7 +153,7 @@ def _card(portrait: Portrait, units: Units) -> str:
     lines = [
         drivers(row),
         outside(row, units),
-        "no vent: the air is shut in" if row["box_kind"] == "closed" else openings(row, units),
+        "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units),
         *([filling(row)] if filling(row) else []),
         high_pass(row, units),
     ]

@@ -10,10 +10,10 @@ from engine.acoustics.filters import SHAPES
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
 from engine.goals import GOALS
+from engine.kinds import KINDS
 from engine.openings import opening_of
 from engine.quantities import MISSING, Units, display_unit, show
 
-BOX_KINDS = {"closed": "Closed box", "vented": "Vented box", "radiator": "Box with passive radiator"}
 FILLINGS = {
     "none": "",
     "lined": "lined with damping wool",
@@ -22,7 +22,6 @@ FILLINGS = {
 }
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
-    "box_kind": {"radiator": "passive radiator"},
     "vent_kind": {"pipe": "round pipe", "none": ""},
     "filling": FILLINGS,
     "filter_shape": {shape.name: shape.label for shape in SHAPES.records} | {"none": ""},
@@ -33,6 +32,8 @@ _TEXTS = {
 def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
     """One figure of a front as text with its unit; a dash where there is none."""
     column = COLUMNS[key]
+    if key == "box_kind":
+        return KINDS[value].short
     if column.kind == "text":
         return _TEXTS.get(key, {}).get(str(value), str(value) if isinstance(value, str) else "") or MISSING
     number = float(value)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from engine.facings import FACINGS
+from engine.kinds.closed import CLOSED
 from engine.openings import variables
 from engine.parts import Driver
 from engine.scenario import Scenario
@@ -71,7 +72,7 @@ def contenders(scenario: Scenario) -> list[Contender]:
     """
     found = []
     seen: set[tuple[str, int, str]] = set()
-    closed = replace(scenario, box=replace(scenario.box, kinds=("closed",)))
+    closed = replace(scenario, box=replace(scenario.box, kinds=(CLOSED.name,)))
     evaluator = Evaluator(closed)
     for number, family in enumerate(evaluator.families.items):
         key = (family.wiring.driver.name, family.wiring.count, family.facing)

@@ -18,7 +18,7 @@ from engine.facings import FACINGS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS, making
 from engine.openings.record import Fitting, Opening
-from engine.scenario import BoxKind, FilterChoice, Scenario
+from engine.scenario import FilterChoice, Scenario
 from engine.wiring import Wiring, best_wiring
 from engine.words.voice import Names, Part, Quantity
 
@@ -50,9 +50,8 @@ class Family:
     filter: FilterChoice
 
     @property
-    def box_kind(self) -> BoxKind:
-        kind: BoxKind = self.opening.box_kind
-        return kind
+    def box_kind(self) -> str:
+        return self.opening.box_kind
 
     @property
     def columns(self) -> dict[str, str | int | float]:

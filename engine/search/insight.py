@@ -14,6 +14,7 @@ from engine.column import Column
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.goals import ABOUT, GOALS, About, Said
+from engine.kinds import KINDS
 from engine.openings import opening_of, variables
 from engine.quantities import Units, show
 from engine.search.evaluator import Designs, Evaluator, Judgement
@@ -233,9 +234,6 @@ def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
     return steps
 
 
-_KIND_WORDS = {"closed": "closed", "vented": "vented", "radiator": "built with passive radiators"}
-
-
 def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> dict[About, list[str]]:
     """What sets design ``b`` apart from ``a``, in words, by what it is about; what is too small to notice is left out.
 
@@ -245,7 +243,7 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     phrases: dict[About, list[str]] = {about: [] for about in ABOUT}
     first = phrases["sound"]
     if a["box_kind"] != b["box_kind"]:
-        first.append(f"is {_KIND_WORDS[b['box_kind']]} instead of {_KIND_WORDS[a['box_kind']]}")
+        first.append(f"is {KINDS[b['box_kind']].built} instead of {KINDS[a['box_kind']].built}")
     elif a["vent_kind"] != b["vent_kind"]:
         first.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
     if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):

@@ -280,29 +280,23 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "many_lines": "has {count} points: expected at most {most}",
     "no_bass": "goes from {low} Hz to {high} Hz: expected bass, some 20 Hz to 200 Hz; is it in Hz?",
     # one stated design
-    "vent_loss_of_closed": "is the loss of a vent, and a closed box has none",
+    "vent_loss_of_none": "is the loss of a vent, and {noun} has none",
     "vent_loss_of_radiator": "is the loss of a vent, and a passive radiator states its own, as qms",
-    "inertance_of_closed": "is shared by driver and opening, and a closed box has none",
-    "vent_table_missing": _missing(
-        "a vented box needs a table [vent] with diameter and tuning or length", "add a vent"
-    ),
-    "vent_of_closed": (
-        'a closed box has no vent: take [vent] out, or set box.kind = "vented"',
-        "a closed box has no vent: leave it out",
-    ),
-    "vent_of_radiator": (
-        'a box with passive radiators has no vent: take [vent] out, or set box.kind = "vented"',
-        "a box with passive radiators has no vent: leave it out",
+    "inertance_of_none": "is shared by driver and opening, and {noun} has none",
+    "vent_table_missing": _missing("{noun} needs a table [vent] with diameter and tuning or length", "add a vent"),
+    "vent_of_other": (
+        '{noun} has no vent: take [vent] out, or set box.kind = "{kind}"',
+        "{noun} has no vent: leave it out",
     ),
     "no_bore": "expected diameter, or width and height of a slot; none is stated",
     "bore_twice": "expected diameter, or width and height of a slot; {stated} {stated:is/are} stated",
     "radiator_table_missing": _missing(
-        "a box with passive radiators needs a table [radiator] with their data sheet and tuning or added_mass",
+        "{noun} needs a table [radiator] with their data sheet and tuning or added_mass",
         "add a passive radiator",
     ),
     "radiator_of_other": (
-        'a {kind} box has no passive radiator: take [radiator] out, or set box.kind = "radiator"',
-        "a {kind} box has no passive radiator: leave it out",
+        '{noun} has no passive radiator: take [radiator] out, or set box.kind = "{kind}"',
+        "{noun} has no passive radiator: leave it out",
     ),
     "tuning_of_own_air": _missing("with the box's own air stated {built} does not tell it"),
     "tuned_twice": "expected either {built} or tuning, the other is worked out; both are stated",

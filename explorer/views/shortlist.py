@@ -7,12 +7,13 @@ from datetime import datetime
 import pandas as pd
 import streamlit as st
 
+from engine.kinds import KINDS
 from engine.quantities import MISSING
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import beside, customer_page, figures_told, label_of
-from engine.report.wording import BOX_KINDS, drivers, figure_of, openings, outside
+from engine.report.wording import drivers, figure_of, openings, outside
 from explorer import frame, panels
 from explorer.inputs import hold
 from explorer.labels import plain
@@ -47,7 +48,7 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
         place = LETTERS.index(portrait.letter)
         with column.container(border=True, height="stretch"):
             row = portrait.row
-            st.markdown(f"#### {portrait.letter}\n**{BOX_KINDS[row['box_kind']]}, {plain(drivers(row))}**")
+            st.markdown(f"#### {portrait.letter}\n**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**")
             st.markdown(f"{outside(row, job.units)}; {plain(openings(row, job.units))}")
             if job.shortlist[place].document != job.document:
                 st.caption(":material/history: Found before you changed the job.")

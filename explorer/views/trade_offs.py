@@ -15,9 +15,10 @@ from streamlit.delta_generator import DeltaGenerator
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
 from engine.goals import GOALS
+from engine.kinds.radiator import RADIATOR
 from engine.quantities import Units
 from engine.report import shortages
-from engine.report.wording import BOX_KINDS, figure, figure_of, heading
+from engine.report.wording import figure, figure_of, heading
 from engine.scenario import Goals, Scenario
 from engine.search.insight import balanced, extremes, rivals
 from explorer import frame, panels
@@ -280,7 +281,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
         selection_mode=["pick"],
         alt="Every objective on an axis of its own; best at the top",
     )
-    dotted = ", those with a passive radiator dotted" if (scene.frame["box"] == BOX_KINDS["radiator"]).any() else ""
+    dotted = ", those with a passive radiator dotted" if (scene.frame["box"] == RADIATOR.label).any() else ""
     st.caption(
         f"Each line is a design, better higher up; closed boxes are dashed{dotted}. Click a dot to pick its design."
     )

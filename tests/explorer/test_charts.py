@@ -10,9 +10,10 @@ import pandas as pd
 import pytest
 import vl_convert
 
+from engine.kinds import KINDS
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
-from explorer.charts import SHAPES, Look, Scene, cabin_gain, parallel, plotted, scatter, spans
+from explorer.charts import Look, Scene, cabin_gain, parallel, plotted, scatter, spans
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
 
@@ -69,7 +70,7 @@ def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd
     chart = scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES)
     spec = chart.to_dict()
     text = json.dumps(spec)
-    assert all(shape in text for shape in SHAPES.values())
+    assert all(kind.mark in text for kind in KINDS.records)
     assert spec["params"][0]["name"] == "pick"
     words = words_in(drawn(chart))
     assert "-3 dB frequency (f3) (Hz) – lower is better" in words
