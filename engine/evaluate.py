@@ -7,7 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics import slots, vents
+from engine import built
+from engine.acoustics import vents
 from engine.acoustics.cabin import ESTIMATE, MeasuredCabin, gain_db, mean_gain_db
 from engine.acoustics.circuit import Systems
 from engine.acoustics.curves import curves
@@ -15,11 +16,9 @@ from engine.acoustics.figures import FIGURES_GRID, Figures, figures
 from engine.acoustics.filters import section_qs
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, CUTOFFS, recommend
-from engine.acoustics.turbulence import ENTRY, vent_loss
 from engine.acoustics.validity import validity, words
 from engine.design_file import StatedDesign
-from engine.errors import refusal
-from engine.words.voice import Quantity
+from engine.kinds import KINDS
 
 Result = dict[str, float | str | list[float | str | None] | None]
 
@@ -29,15 +28,44 @@ _NO_FILTER_NEEDED = -1  # in Recommended.choice
 def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     """Figures and curves of one design; flat keys, SI units, None where a figure does not apply.
 
+    Parameters
+    ----------
+    stated
+        The design, as :func:`engine.design_file.read_design` or ``parse_design`` reads it.
+    source
+        What faults call it, such as the name of its file.
+
+    Returns
+    -------
     Sound is at 1 m in half space unless its key says ``cabin``, impedance at one driver's terminals of a cold coil,
     excursion and air speed are peak at full drive with the filter in.  Whatever sweep is asked for, the worst values
     are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over the music band at
-    maximum output.
+    maximum output.  What ends in ``[]`` of the sweep has a value a point.  ``model_to_hz`` and ``beyond_model`` say
+    where the model stops.
 
-    Raises InputFaults, naming ``source``, where no vent is short enough for the tuning or no passive radiator
-    light enough.
+    Raises
+    ------
+    InputFaults
+        Naming ``source``, where no vent is short enough for the tuning or no passive radiator light enough.
+
+    >>> from engine.design_file import parse_design
+    >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
+    >>> stated = parse_design(
+    ...     {
+    ...         "driver": driver | {"xmax": "10 mm", "rated_power": "300 W"},
+    ...         "drive": {"voltage": "20 V"},
+    ...         "box": {"kind": "vented", "volume": "70 L"},
+    ...         "vent": {"diameter": "100 mm", "tuning": "32 Hz"},
+    ...     },
+    ...     source="example",
+    ... )
+    >>> found = evaluate(stated)
+    >>> round(found["f3_hz"], 1), round(found["vent_length_m"], 3)
+    (34.4, 0.254)
+    >>> len(found["spl_db"]) == len(found["frequency_hz"])
+    True
     """
-    _check_built(stated, source)
+    built.check(stated, source=source)
     system = systems_of(stated)
     start, stop, points = stated.sweep
     sweep = np.geomspace(start, stop, points)
@@ -50,14 +78,15 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         exact=True,
     )
     curve = curves(system, frequency=sweep, vent_speed_limit=stated.vent_speed_limit)
-    vented, radiating = stated.box_kind == "vented", stated.box_kind == "radiator"
+    kind = KINDS[stated.box_kind]
+    vented, radiating = kind.opening == "vent", kind.opening == "radiator"
     nothing: list[float | str | None] = [None] * points
     f3 = _number(found.f3[0])
     return {
-        "tuning_hz": None if stated.box_kind == "closed" else float(system.tuning[0]),
-        "vent_length_m": _vent_length(stated) if vented else None,
+        "tuning_hz": float(system.tuning[0]) if kind.tuned else None,
+        "vent_length_m": built.vent_length(stated) if vented else None,
         "vent_loss": float(system.vent_loss[0]) if vented else None,
-        "radiator_added_mass_kg": _added_mass(stated) if radiating else None,
+        "radiator_added_mass_kg": built.added_mass(stated) if radiating else None,
         "radiator_notch_hz": _number(system.notch_hz[0]) if radiating else None,
         "f3_hz": f3,
         "f3_reason": None if f3 is not None else _no_f3(float(found.f3_shortfall[0])),
@@ -93,7 +122,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
 
 def systems_of(stated: StatedDesign) -> Systems:
     """The stated design as a batch of one, its tuning worked out where the file gives what is built for it."""
-    vented = stated.box_kind == "vented"
+    vented = KINDS[stated.box_kind].opening == "vent"
     q, q2 = section_qs(shape=stated.filter_shape, order=stated.filter_order, own_q=stated.filter_q)
     return Systems.of(
         stated.driver,
@@ -104,12 +133,13 @@ def systems_of(stated: StatedDesign) -> Systems:
         ql=stated.ql,
         qa=stated.qa,
         qp=stated.qp,
-        tuning=math.nan if stated.box_kind == "closed" else _tuning(stated),
+        kind=stated.box_kind,
+        tuning=built.tuning(stated),
         mutual=stated.inertance,
         air_mass=stated.air_mass,
         vent_count=stated.vent_count if vented else 0,
-        vent_area=float(vents.vent_area(diameter=_bore(stated))) if vented else math.nan,
-        vent_loss=_vent_loss(stated) if vented else 0.0,
+        vent_area=float(vents.vent_area(diameter=built.bore(stated))) if vented else math.nan,
+        vent_loss=built.vent_loss(stated) if vented else 0.0,
         radiator=stated.radiator,
         radiator_count=0 if stated.radiator is None else stated.radiator_count,
         filter_order=stated.filter_order,
@@ -119,108 +149,6 @@ def systems_of(stated: StatedDesign) -> Systems:
         chain=stated.chain,
         air=stated.air,
     )
-
-
-def _tuning(stated: StatedDesign) -> float:
-    if stated.tuning is not None:
-        return stated.tuning
-    if stated.box_kind == "radiator":
-        assert stated.added_mass is not None, "the reader sees to it that one of the two is stated"
-        return _tuning_with(stated, added=stated.added_mass)
-    assert stated.vent_length is not None, "the reader sees to it that one of the two is stated"
-    return _tuning_of(stated, length=stated.vent_length)
-
-
-def _tuning_of(stated: StatedDesign, *, length: float) -> float:
-    """Tuning in Hz that vents of a ``length`` in m give: it goes with 1/sqrt of their effective length."""
-    return math.sqrt(_effective_length(stated, tuning=1.0) / (length + _ends(stated)))
-
-
-def _effective_length(stated: StatedDesign, *, tuning: float) -> float:
-    """Length of each vent in m, both ends included, that tunes the box to ``tuning`` Hz."""
-    return float(
-        vents.effective_length(
-            tuning=tuning,
-            volume=stated.volume,
-            diameter=_bore(stated),
-            count=stated.vent_count,
-            filling=stated.filling,
-            air=stated.air,
-        )
-    )
-
-
-def _vent_length(stated: StatedDesign) -> float | None:
-    """Length of each vent in m; None where the box's own air is stated and the length is not."""
-    if stated.vent_length is not None or stated.has_own_air:
-        return stated.vent_length
-    return _effective_length(stated, tuning=_tuning(stated)) - _ends(stated)
-
-
-def _ends(stated: StatedDesign) -> float:
-    """Length in m that the air outside both ends adds to a vent."""
-    if stated.vent_width is None or stated.vent_height is None:
-        return float(vents.end_correction(diameter=_bore(stated), ends=stated.ends))
-    flush = float(slots.flush_end(width=stated.vent_width, height=stated.vent_height))
-    return sum(flush * (1.0 if end == "flush" else slots.FREE_OVER_FLUSH) for end in stated.ends)
-
-
-def _bore(stated: StatedDesign) -> float:
-    """Diameter in m of a vent, or of the circle that has a slot's area."""
-    if stated.vent_diameter is not None:
-        return stated.vent_diameter
-    assert stated.vent_width is not None, "the reader gives every vented design a bore"
-    assert stated.vent_height is not None, "the reader gives every vented design a bore"
-    return float(slots.equivalent_diameter(width=stated.vent_width, height=stated.vent_height))
-
-
-def _vent_loss(stated: StatedDesign) -> float:
-    """K of a vent: the stated one, or what its ends and its length come to."""
-    if stated.vent_loss is not None:
-        return stated.vent_loss
-    length = _vent_length(stated)
-    if length is None:
-        length = _effective_length(stated, tuning=_tuning(stated)) - _ends(stated)
-    across = _bore(stated)
-    if stated.vent_width is not None and stated.vent_height is not None:
-        across = float(slots.hydraulic_diameter(width=stated.vent_width, height=stated.vent_height))
-    entries = (ENTRY[stated.ends[0]], ENTRY[stated.ends[1]])
-    return float(vent_loss(length=max(length, 0.0), diameter=across, entries=entries))
-
-
-def _tuning_with(stated: StatedDesign, *, added: float) -> float:
-    """Tuning in Hz of a box whose passive radiators carry ``added`` kg each; fb² = fp²·(1 + δ) (Small 1974)."""
-    radiator = stated.radiator
-    assert radiator is not None, "the reader gives every such design a radiator"
-    box = stated.radiator_count * radiator.sd**2 * stated.air.stiffness / (stated.filling * stated.volume)
-    return math.sqrt((1.0 / radiator.cms + box) / (radiator.mms + added)) / (2.0 * math.pi)
-
-
-def _added_mass(stated: StatedDesign) -> float | None:
-    """Mass in kg on each radiator; None where the box's own air is stated and the mass is not."""
-    if stated.added_mass is not None or stated.has_own_air:
-        return stated.added_mass
-    assert stated.radiator is not None, "the reader gives every such design a radiator"
-    return stated.radiator.mms * ((_tuning_with(stated, added=0.0) / _tuning(stated)) ** 2 - 1.0)
-
-
-def _check_built(stated: StatedDesign, source: str) -> None:
-    """Vents have some length, and nobody takes mass off a radiator."""
-    if stated.tuning is None or stated.has_own_air:
-        return
-    if stated.box_kind == "vented":
-        built, highest = _vent_length(stated), _tuning_of(stated, length=0.0)
-        code = "vent_shorter_than_none"
-    elif stated.box_kind == "radiator":
-        built, highest = _added_mass(stated), _tuning_with(stated, added=0.0)
-        code = "radiator_lighter_than_bare"
-    else:
-        return
-    bare = -1e-9 if stated.box_kind == "radiator" else 0.0  # rounding; a radiator with nothing added is one
-    if built is not None and built <= bare:
-        place = "vent.tuning" if stated.box_kind == "vented" else "radiator.tuning"
-        tuning = f"{stated.tuning:g} Hz"
-        raise refusal(source, code, key=place, value=tuning, highest=Quantity(highest, "frequency"))
 
 
 def _in_the_vehicle(stated: StatedDesign, found: Figures) -> Result:
@@ -233,8 +161,8 @@ def _in_the_vehicle(stated: StatedDesign, found: Figures) -> Result:
 def _where_it_stops(stated: StatedDesign, system: Systems, found: Figures) -> Result:
     """Up to where the model holds, and what it does not cover, a sentence each."""
     length = math.nan
-    if stated.box_kind == "vented":
-        length = _effective_length(stated, tuning=float(system.tuning[0]))
+    if system.vented[0]:
+        length = built.effective_length(stated, tuning=float(system.tuning[0]))
     where = validity(
         system,
         found,

@@ -277,6 +277,9 @@ def parse(text: str, kind: str, *, currency: str | None = None) -> float:
 
     ``currency`` is the one a price must be in; without it any three capital letters will do.
     Raises NotAQuantity.
+
+    >>> parse("18 mm", "length"), round(parse("2 3/8 in", "length"), 6)
+    (0.018, 0.060325)
     """
     stated = split(text)
     if not stated.unit:

@@ -117,11 +117,26 @@ def wirings(driver: Driver, count: int, amplifier: Amplifier) -> list[Wiring]:
 
 
 def best_wiring(driver: Driver, count: int, amplifier: Amplifier) -> Wiring | None:
-    """The wiring to use, or None where the amplifier may drive none.
+    """The wiring to use.
 
-    The one that gets the most power out of the amplifier without passing the drivers'
-    rated power; where every one passes it, the gentlest; between equals the higher load,
+    Parameters
+    ----------
+    driver, count
+        The driver as its maker states it, and how many of them share the amplifier.
+    amplifier
+        What it delivers into which loads.
+
+    Returns
+    -------
+    None where the amplifier may drive none.  Else the one that gets the most power out of the amplifier without
+    passing the drivers' rated power; where every one passes it, the gentlest; between equals the higher load,
     which is kinder to the amplifier (common practice, no source).
+
+    >>> oak = Driver(name="oak", fs=30.0, qes=0.4, qms=5.0, vas=0.1, sd=0.033, re=3.4, xmax=0.01, rated_power=300.0)
+    >>> amplifier = Amplifier(name="mono", loads=((2.0, 600.0), (4.0, 400.0)), lowest_load=2.0)
+    >>> wiring = best_wiring(oak, 2, amplifier)
+    >>> wiring.words, wiring.load, wiring.power, round(wiring.voltage, 1)
+    ('drivers in parallel', 2.0, 600.0, 34.6)
     """
     choices = wirings(driver, count, amplifier)
     rated = driver.rated_power * count

@@ -38,6 +38,7 @@ ROOMS = (
     ("engine.design_file",),
     ("engine.fields",),
     ("engine.scenario",),
+    ("engine.built",),
     ("engine.evaluate",),
     ("engine.search",),
     ("engine.formats",),

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.large_signal import compression_db, respond_large
-from engine.acoustics.limits import Codes, binding, level_db, loudest
+from engine.acoustics.limits import Codes, level_db, max_output
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> C
     frequency = np.asarray(frequency, dtype=float)
     linear = respond(systems, frequency=frequency)
     full = respond_large(systems, frequency=frequency)
-    most = loudest(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
+    level, binding, most = max_output(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
     with np.errstate(all="ignore"):
         above = respond(systems, frequency=frequency * (1.0 + _STEP)).pressure
         below = respond(systems, frequency=frequency * (1.0 - _STEP)).pressure
@@ -58,8 +58,8 @@ def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> C
             impedance_ohm=np.abs(linear.impedance),
             impedance_phase_deg=np.degrees(np.angle(linear.impedance)),
             group_delay_s=-np.angle(above / below) / (2.0 * _STEP * 2.0 * math.pi * frequency),
-            max_output_db=level_db(np.abs(most.pressure) ** 2),
-            limited_by=binding(systems, most, vent_speed_limit=vent_speed_limit),
+            max_output_db=level,
+            limited_by=binding,
             coil_rise_k=most.coil_rise,
             compression_db=compression_db(most, linear.pressure),
         )

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from engine.acoustics.cabin import Cabin
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.large_signal import compression_db, respond_large
-from engine.acoustics.limits import LIMITS, binding, level_db, loudest, overdrive
+from engine.acoustics.limits import LIMITS, level_db, max_output, overdrive
 from engine.acoustics.quick_power import at_full_drive, grows, output_loss_db
 from engine.acoustics.squares import Squares
 
@@ -92,15 +92,27 @@ def figures(
 ) -> Figures:
     """Figures of each system.
 
-    ``frequency`` (F,) in Hz, log spaced, spans the range looked at (10 Hz to 200 Hz) and
-    only says how closely; ``music_band`` is (lowest, highest) in Hz and ``vent_speed_limit``
-    in m/s, peak.
+    Parameters
+    ----------
+    systems
+        A batch of N.  Rows that make no sense give nan.
+    music_band
+        Lowest and highest frequency that output is averaged over, Hz.
+    vent_speed_limit
+        m/s, peak.
+    frequency
+        (F,) in Hz, log spaced, spans the range looked at (10 Hz to 200 Hz) and only says how closely.
+    cabin
+        The vehicle, for ``f3_cabin``.
+    exact
+        Whether worst values are those of the full-power model everywhere, as tables want them.
 
-    f3 is the lowest frequency above which the response without coil inductance stays
-    within half power (10·log10 2) of the reference level p = ρ·n·sd·bl·V/(2π·re·mms) to the
-    top of the range; it is found below the range where need be.  f3 and the worst values are
-    good to 0.1 %, most of them far better, and the mean output to 0.02 dB, 0.1 dB where full power has
-    effects.  Rows that make no sense give nan.
+    Returns
+    -------
+    f3 is the lowest frequency above which the response without coil inductance stays within half power (10·log10 2)
+    of the reference level p = ρ·n·sd·bl·V/(2π·re·mms) to the top of the range (Small 1972, 1973); it is found below
+    the range where need be.  f3 and the worst values are good to 0.1 %, most of them far better, and the mean output
+    to 0.02 dB, 0.1 dB where full power has effects.
 
     Without ``exact`` output is good to 0.1 dB; worst excursion and vent speed are looked at in a few places, where
     something grows with the level: half are good to 1.5 %, nine of ten to 10 % (excursion to 18 % for bent motors), the
@@ -112,6 +124,15 @@ def figures(
     of the same half-space level up to the top of ``music_band`` (beyond it a cabin has dips of its own);
     0.5 % with a measured cabin, whose points lie as they may.  Mean output in the cabin is ``output_db`` and
     the cabin's own mean over the band, :func:`engine.acoustics.cabin.mean_gain_db`, whatever the design.
+
+    Two boxes of one driver, the first closed, the second with one vent:
+
+    >>> from engine.parts import Driver
+    >>> oak = Driver(name="oak", fs=30.0, qes=0.4, qms=5.0, vas=0.1, sd=0.033, re=4.0, xmax=0.01, rated_power=300.0)
+    >>> systems = Systems.of(oak, volume=0.05, voltage=20.0, tuning=32.0, vent_count=[0.0, 1.0], vent_area=0.008)
+    >>> found = figures(systems, music_band=(25.0, 80.0), vent_speed_limit=17.0)
+    >>> found.f3.round(1)
+    array([57.8, 40.3])
     """
     frequency = np.asarray(frequency, dtype=float)
     size = max(1, _BLOCK // len(frequency))
@@ -246,13 +267,12 @@ def _at_full_power(
         for name, present in there.items()
     }
     band = np.exp(_band(music_band))
-    most = loudest(systems, frequency=band, vent_speed_limit=vent_speed_limit)
-    bound = binding(systems, most, vent_speed_limit=vent_speed_limit)
+    level, bound, most = max_output(systems, frequency=band, vent_speed_limit=vent_speed_limit)
     lost = compression_db(most, respond(systems, frequency=band).pressure)
     vented, radiating = systems.vented, systems.radiating
     return replace(
         found,
-        output_db=_mean(level_db(np.abs(most.pressure) ** 2).T),
+        output_db=_mean(level.T),
         excursion_ratio=worst["excursion"][0] / systems.xmax,
         excursion_hz=worst["excursion"][1],
         vent_speed=np.where(vented, worst["vent_speed"][0], 0.0),

@@ -45,35 +45,33 @@ def overdrive(
     return *others, radiator_excursion_squared * radiator_xmax**-2.0
 
 
-def loudest(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> LargeResponse:
-    """What systems do at the largest drive that breaks no limit, full power's effects included.
+def max_output(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> tuple[Floats, Codes, LargeResponse]:
+    """The loudest that systems play without breaking a limit, full power's effects included.
 
-    ``frequency`` in Hz is (F,) or (N, F), ``vent_speed_limit`` m/s peak.
+    Parameters
+    ----------
+    systems
+        A batch of N.
+    frequency
+        (F,) or (N, F), Hz.
+    vent_speed_limit
+        m/s, peak.
+
+    Returns
+    -------
+    Level in dB re 20 µPa at 1 m in half space (N, F), the limit met first as its place in ``LIMITS`` (N, F), and all
+    else that the systems do there.  A nan row has nan level and a code of no meaning.  Good for the fundamental, up to
+    about Xmax.
     """
-    return respond_until(
-        systems,
-        lambda found, rows: np.maximum.reduce(_ratios(systems, found, rows, vent_speed_limit)),
-        frequency=frequency,
-    )
-
-
-def binding(systems: Systems, found: LargeResponse, *, vent_speed_limit: float) -> Codes:
-    """Which limit is met first in what :func:`loudest` found: its place in ``LIMITS``, (N, F)."""
     with np.errstate(all="ignore"):
+        found = respond_until(
+            systems,
+            lambda found, rows: np.maximum.reduce(_ratios(systems, found, rows, vent_speed_limit)),
+            frequency=frequency,
+        )
         rows = np.arange(len(systems))[:, np.newaxis]
-        return np.asarray(np.argmax(np.stack(_ratios(systems, found, rows, vent_speed_limit)), axis=0))
-
-
-def max_output(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> tuple[Floats, Codes]:
-    """Level in dB at the largest drive that breaks no limit, and the limit that binds.
-
-    Arguments as for :func:`loudest`; both results are (N, F), the second a place in ``LIMITS``.
-    A nan row has nan level and a code of no meaning.
-    """
-    found = loudest(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
-    with np.errstate(all="ignore"):
-        level = level_db(np.abs(found.pressure) ** 2)
-    return level, binding(systems, found, vent_speed_limit=vent_speed_limit)
+        binding = np.argmax(np.stack(_ratios(systems, found, rows, vent_speed_limit)), axis=0)
+        return level_db(np.abs(found.pressure) ** 2), np.asarray(binding), found
 
 
 def _ratios(

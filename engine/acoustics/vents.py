@@ -1,4 +1,4 @@
-"""Round vents: end corrections, acoustic mass, and tuning from length and back.
+"""Round vents: end corrections, and the effective length that a tuning takes.
 
 All functions broadcast over arrays, so a batch of designs is an array of each.
 """
@@ -42,23 +42,6 @@ def end_correction(*, diameter: Number, ends: tuple[EndKind, EndKind] = USUAL_EN
     return np.asarray(0.5 * np.asarray(diameter) * (_IN_RADII[ends[0]] + _IN_RADII[ends[1]]))
 
 
-def vent_mass(
-    *,
-    length: Number,
-    diameter: Number,
-    count: Number = 1.0,
-    ends: tuple[EndKind, EndKind] = USUAL_ENDS,
-    air: Air = REFERENCE_AIR,
-) -> Floats:
-    """Acoustic mass in kg/m⁴ of ``count`` equal vents in parallel, ρ(L + ΔL)/(n·S).
-
-    ``length`` and ``diameter`` in m.  A plug of incompressible air (Thiele 1971), so good
-    while the vent is much shorter than a quarter of a wavelength.
-    """
-    effective = length + end_correction(diameter=diameter, ends=ends)
-    return np.asarray(air.rho * effective / (count * vent_area(diameter=diameter)))
-
-
 def effective_length(
     *,
     tuning: Number,
@@ -76,37 +59,3 @@ def effective_length(
     area = count * vent_area(diameter=diameter)
     spring = np.asarray(filling) * np.asarray(volume)
     return np.asarray((air.c / (2.0 * math.pi * np.asarray(tuning))) ** 2 * area / spring)
-
-
-def length_from_tuning(
-    *,
-    tuning: Number,
-    volume: Number,
-    diameter: Number,
-    count: Number = 1.0,
-    filling: Number = 1.0,
-    ends: tuple[EndKind, EndKind] = USUAL_ENDS,
-    air: Air = REFERENCE_AIR,
-) -> Floats:
-    """Length in m of each of ``count`` vents that tunes a net ``volume`` (m³) to ``tuning`` (Hz).
-
-    Negative where the end corrections alone already tune lower: such a vent cannot be made.
-    """
-    needed = effective_length(tuning=tuning, volume=volume, diameter=diameter, count=count, filling=filling, air=air)
-    return np.asarray(needed - end_correction(diameter=diameter, ends=ends))
-
-
-def tuning_from_length(
-    *,
-    length: Number,
-    volume: Number,
-    diameter: Number,
-    count: Number = 1.0,
-    filling: Number = 1.0,
-    ends: tuple[EndKind, EndKind] = USUAL_ENDS,
-    air: Air = REFERENCE_AIR,
-) -> Floats:
-    """Tuning in Hz of a net ``volume`` (m³) with ``count`` vents of ``length`` and ``diameter`` (m)."""
-    mass = vent_mass(length=length, diameter=diameter, count=count, ends=ends, air=air)
-    compliance = np.asarray(filling) * np.asarray(volume) / air.stiffness
-    return np.asarray(1.0 / (2.0 * math.pi * np.sqrt(mass * compliance)))

@@ -259,7 +259,7 @@ def test_mean_output_agrees_with_a_dense_grid(losses: bool, band: tuple[float, f
     systems = drawn.systems(300, seed=15, losses=losses)
     found = figures(systems, music_band=band, vent_speed_limit=LIMIT).output_db
     dense = np.geomspace(*band, 4001)
-    level, binding = max_output(systems, frequency=dense, vent_speed_limit=LIMIT)
+    level, binding, _ = max_output(systems, frequency=dense, vent_speed_limit=LIMIT)
     mean = (level[:, 1:-1].sum(axis=1) + 0.5 * (level[:, 0] + level[:, -1])) / 4000
     np.testing.assert_allclose(found, mean, rtol=0, atol=0.02)
     corners = (np.diff(binding, axis=1) != 0).sum(axis=1)
@@ -273,7 +273,7 @@ def test_mean_output_without_corners_is_close() -> None:
     """
     systems = drawn.systems(300, seed=15)
     quiet = dataclasses.replace(systems, voltage=1e-4 * systems.voltage)
-    level, binding = max_output(quiet, frequency=np.geomspace(*BAND, 4001), vent_speed_limit=LIMIT)
+    level, binding, _ = max_output(quiet, frequency=np.geomspace(*BAND, 4001), vent_speed_limit=LIMIT)
     assert np.all(binding == 0)
     mean = (level[:, 1:-1].sum(axis=1) + 0.5 * (level[:, 0] + level[:, -1])) / 4000
     off = np.abs(judged(quiet).output_db - mean)

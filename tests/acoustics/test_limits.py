@@ -18,7 +18,7 @@ FREQUENCY = np.geomspace(10.0, 200.0, 64)
 def test_level_and_limit_agree_with_the_scalar_twin() -> None:
     """Independent implementation."""
     systems = drawn.systems(60, seed=21, passive=0.4, highest_q=2.0)
-    level, binding = max_output(systems, frequency=FREQUENCY, vent_speed_limit=17.0)
+    level, binding, _ = max_output(systems, frequency=FREQUENCY, vent_speed_limit=17.0)
     seen = set()
     for row in range(len(systems)):
         twin = scalar_twin.twin_of(systems, row)
@@ -46,7 +46,7 @@ def test_alone_a_limit_is_just_met(limit: str) -> None:
         radiator_xmax=systems.radiator_xmax if limit == "passive radiator" else far * 1e30,
     )
     speed_limit = 17.0 if limit == "vent" else 1e40
-    level, binding = max_output(alone, frequency=FREQUENCY, vent_speed_limit=speed_limit)
+    level, binding, _ = max_output(alone, frequency=FREQUENCY, vent_speed_limit=speed_limit)
     assert np.all(binding == LIMITS.index(limit))
     full = respond(alone, frequency=FREQUENCY)
     # How much less than full drive the level stands for; then what that drive does to the limited thing.
@@ -72,7 +72,7 @@ def test_a_closed_box_has_no_vent_limit() -> None:
     """Analytic limit: no vent, no air speed, however low the limit."""
     systems = drawn.systems(60, seed=23)
     closed = systems.take(~systems.vented)
-    level, binding = max_output(closed, frequency=FREQUENCY, vent_speed_limit=1e-6)
+    level, binding, _ = max_output(closed, frequency=FREQUENCY, vent_speed_limit=1e-6)
     assert np.all(binding != LIMITS.index("vent"))
     assert np.all(np.isfinite(level))
 
@@ -80,10 +80,10 @@ def test_a_closed_box_has_no_vent_limit() -> None:
 def test_more_amplifier_never_makes_it_quieter() -> None:
     """Conservation of sense: raising one limit cannot lower the level, and nothing beats full drive."""
     systems = drawn.systems(60, seed=24)
-    before, _ = max_output(systems, frequency=FREQUENCY, vent_speed_limit=17.0)
+    before, _, _ = max_output(systems, frequency=FREQUENCY, vent_speed_limit=17.0)
     for change in ("voltage", "rated_power", "xmax"):
         more = dataclasses.replace(systems, **{change: 1.5 * getattr(systems, change)})
-        after, _ = max_output(more, frequency=FREQUENCY, vent_speed_limit=17.0)
+        after, _, _ = max_output(more, frequency=FREQUENCY, vent_speed_limit=17.0)
         assert np.all(after >= before - 1e-9), change
     full = 20.0 * np.log10(np.abs(respond(systems, frequency=FREQUENCY).pressure) / 20e-6)
     assert np.all(before <= full + 1e-9)

@@ -33,8 +33,8 @@ from engine.acoustics.cavity import ACROSS, FACE, Cavities, Ports, thin_box
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, figures
 from engine.acoustics.filters import Chain, section_qs
-from engine.acoustics.vents import tuning_from_length
 from tests.acoustics import drawn, scalar_twin
+from tests.acoustics.pipes import tuning_of
 from tests.acoustics.test_circuit_simulator import simulate
 
 BATCH = 1000
@@ -108,7 +108,7 @@ def air_inside() -> Callable[[], object]:
         inside=np.zeros((BATCH, 2)),
     )
     one, volume, length = np.ones(BATCH), 0.8 * width * height * bottom, 0.5 * width
-    tuning = tuning_from_length(length=length, volume=volume, diameter=2.0 * vent)
+    tuning = tuning_of(length=length, volume=volume, diameter=2.0 * vent)
     return lambda: thin_box(
         cavities=cavities,
         ports=ports,

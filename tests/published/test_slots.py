@@ -50,11 +50,17 @@ def test_the_circle_of_equal_area_is_too_long() -> None:
 
 
 def test_a_wall_is_a_mirror() -> None:
-    """Analytic (images): beside a wall the end is that of the mouth and its image."""
-    alone = flush_end(width=0.3, height=0.05)
-    assert mirrored_end(width=0.3, height=0.05, along_width=False) == alone
-    assert mirrored_end(width=0.3, height=0.05, along_width=True) == flush_end(width=0.3, height=0.10)
-    assert mirrored_end(width=0.3, height=0.05, along_width=True) > 1.3 * alone
+    """Independent implementation (images): by quadrature of the mouth, and its image behind the wall, on the mouth."""
+    p, q = 0.3, 0.05
+    # Offsets to the image lie between 0 and 2·q along the height, most of them at q.
+    own, _ = dblquad(lambda y, x: (p - x) * (q - y) / math.hypot(x, y), 0.0, p, 0.0, q, epsabs=1e-11)
+    below, _ = dblquad(lambda y, x: (p - x) * y / math.hypot(x, y), 0.0, p, 0.0, q, epsabs=1e-11)
+    above, _ = dblquad(lambda y, x: (p - x) * (2.0 * q - y) / math.hypot(x, y), 0.0, p, q, 2.0 * q, epsabs=1e-11)
+    alone, beside = 4.0 * own, 4.0 * own + 2.0 * (below + above)
+    for along, expected in ((False, alone), (True, beside)):
+        found = mirrored_end(width=p, height=q, along_width=along)
+        assert found == pytest.approx(expected / (2.0 * math.pi * p * q), rel=1e-5)
+    assert beside > 1.3 * alone
 
 
 def test_full_width_end_in_its_limits() -> None:

@@ -3,31 +3,49 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
+from scipy.integrate import quad
+from scipy.special import ellipe, i1e, k1e
 
-from engine.acoustics.vents import (
-    BOTH_ENDS,
-    FLUSH_END,
-    FREE_END,
-    EndKind,
-    effective_length,
-    end_correction,
-    length_from_tuning,
-)
+from engine.acoustics.vents import BOTH_ENDS, FLUSH_END, EndKind, end_correction
 from engine.air import REFERENCE_AIR, Air
+from engine.built import effective_length, vent_length
+from tests.acoustics.pipes import PIPED
+
+
+def length_of(*, diameter: float, volume: float, tuning: float, count: int = 1, air: Air = REFERENCE_AIR) -> float:
+    """What a file that states the tuning gets to cut, one end flush and one free."""
+    stated = replace(PIPED, air=air, volume=volume, vent_diameter=diameter, vent_count=count, tuning=tuning)
+    length = vent_length(stated)
+    assert length is not None
+    return length
 
 
 def test_free_end() -> None:
-    """Published, Levine & Schwinger 1948 [P]: 0.6133 a as printed; their integral comes to 0.6127 (trap 3)."""
-    assert round(0.6133, 3) == FREE_END
-    assert round(0.612701, 4) != round(FREE_END, 4)
+    """Independent: Levine & Schwinger's integral (1948), 0.6127 a where they print 0.6133 [P] (trap 3)."""
+
+    def integrand(x: float) -> float:
+        return -math.log(2.0 * float(i1e(x) * k1e(x))) / x**2
+
+    tail = 1e-3  # of what lies beyond: 2·I1·K1 tends to (1 - 3/(8x²))/x
+    value = quad(integrand, 1e-6, 1.0, limit=200)[0] + quad(integrand, 1.0, 1e5, limit=500)[0]
+    value += (math.log(1e5) + 1.0) / 1e5
+    assert value / math.pi == pytest.approx(0.6127, abs=tail)
+    free = 0.5 * float(end_correction(diameter=2.0, ends=("free", "free")))
+    assert free == pytest.approx(0.6133, abs=5e-4)
+    assert free == pytest.approx(value / math.pi, abs=tail)
 
 
 def test_flush_end() -> None:
-    """Published [M+C]: a rigid piston's 8/(3π) = 0.8488 to two digits, not an open tube's 0.8217 (trap 4)."""
-    assert round(8.0 / (3.0 * math.pi), 2) == FLUSH_END
-    assert round(0.8217, 2) != FLUSH_END
+    """Independent: Rayleigh's integral for a rigid disc, 8/(3π) [M+C] to two digits, not an open tube's 0.8217."""
+    # The mean of 1/(2π|r - r'|) over disc and disc, from the potential 4a·E(r²/a²) of a charged disc.
+    disc = 2.0 / math.pi * quad(ellipe, 0.0, 1.0)[0]
+    assert disc == pytest.approx(8.0 / (3.0 * math.pi), rel=1e-9)
+    flush = 0.5 * float(end_correction(diameter=2.0, ends=("flush", "flush")))
+    assert flush == pytest.approx(disc, abs=5e-3)
+    assert abs(flush - 0.8217) > 0.02
 
 
 def test_both_ends() -> None:
@@ -59,15 +77,18 @@ def test_vent_length_samples(
     8/(3π) to each flanged end; ours has 0.7315 D and 0.85 a, which is the difference allowed.
     """
     assert REFERENCE_AIR.c == 343.2
-    box = {"diameter": diameter, "volume": volume, "tuning": tuning}
     if effective is not None:
-        assert float(effective_length(**box)) == pytest.approx(effective, abs=6e-7)
-    found = float(length_from_tuning(**box))
+        assert effective_length(replace(PIPED, volume=volume, vent_diameter=diameter), tuning=tuning) == pytest.approx(
+            effective, abs=6e-7
+        )
+    found = length_of(diameter=diameter, volume=volume, tuning=tuning)
     assert found - handbook == pytest.approx((0.732 - 0.5 * BOTH_ENDS) * diameter, abs=1e-6)
     if two_flanged is not None:
         both: tuple[EndKind, EndKind] = ("flush", "flush")
         rounding = (8.0 / (3.0 * math.pi) - FLUSH_END) * diameter
-        assert float(length_from_tuning(ends=both, **box)) - two_flanged == pytest.approx(rounding, abs=1e-6)
+        flanged = vent_length(replace(PIPED, ends=both, volume=volume, vent_diameter=diameter, tuning=tuning))
+        assert flanged is not None
+        assert flanged - two_flanged == pytest.approx(rounding, abs=1e-6)
 
 
 def test_handbook_formula_in_inches() -> None:
@@ -75,16 +96,14 @@ def test_handbook_formula_in_inches() -> None:
     inch, air = 0.0254, Air(rho=1.2, c=344.4)
     for radius, volume, tuning in ((2.0, 3000.0, 30.0), (1.5, 1728.0, 36.0)):
         handbook = 1.463e7 * radius**2 / (tuning**2 * volume) - 1.463 * radius
-        found = length_from_tuning(diameter=2.0 * radius * inch, volume=volume * inch**3, tuning=tuning, air=air)
-        assert float(found) / inch == pytest.approx(handbook, rel=5e-4)
+        found = length_of(diameter=2.0 * radius * inch, volume=volume * inch**3, tuning=tuning, air=air)
+        assert found / inch == pytest.approx(handbook, rel=5e-4)
 
 
 def test_handbook_formula_in_centimetres() -> None:
     """Handbook [M, back-solved C]: L = 23562.5·N·D²/(fB²·Vb) - 0.732·D in cm and litres, c = 344.1 m/s."""
     air = Air(rho=1.2, c=344.1)
-    for diameter, volume, tuning, count in ((10.0, 50.0, 30.0, 1.0), (7.5, 60.0, 33.0, 2.0)):
+    for diameter, volume, tuning, count in ((10.0, 50.0, 30.0, 1), (7.5, 60.0, 33.0, 2)):
         handbook = 23562.5 * count * diameter**2 / (tuning**2 * volume) - 0.732 * diameter
-        found = length_from_tuning(
-            diameter=diameter / 100.0, volume=volume / 1000.0, tuning=tuning, count=count, air=air
-        )
-        assert float(found) * 100.0 == pytest.approx(handbook, rel=5e-4)
+        found = length_of(diameter=diameter / 100.0, volume=volume / 1000.0, tuning=tuning, count=count, air=air)
+        assert found * 100.0 == pytest.approx(handbook, rel=5e-4)

@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.acoustics.vents import end_correction, tuning_from_length
+from engine.acoustics.vents import end_correction
+from engine.built import tuning
 from engine.facings import DOWN, FRONT
 from engine.packing.inside import SLACK_WORDS
 from engine.packing.placement import NONE, VENT_PLACEMENTS, VENT_WHERE
 from engine.packing.row import BRACE_WINDOW_MOST
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
+from tests.acoustics.pipes import PIPED, tuning_of
 from tests.space.batches import BOARD, CUP, FREE_WIDTH, GAP, SPAN, C, boxes, contents, fitting, layout, take
 from tests.space.singles import Floats, cuboid, driver_sections, one_driver, scan
 from tests.space.test_wedge import CUBIC_FOOT, INCH, from_inside
@@ -28,9 +30,8 @@ SCHEDULE_40 = 2.375 * INCH  # outside diameter of 2 in pipe, 2 3/8 in: ASTM D178
 
 def test_two_vents_of_practice_tune_one_cubic_foot_to_34_hz() -> None:
     """Common practice, no source: two vents of 2 in bore 13.19 in long, one end flush, one free."""
-    length, volume = np.array([13.19 * INCH]), np.array([CUBIC_FOOT])
-    tuned = tuning_from_length(length=length, volume=volume, diameter=2.0 * INCH, count=2.0)
-    assert tuned[0] == pytest.approx(34.0, abs=0.5)
+    box = replace(PIPED, volume=CUBIC_FOOT, vent_count=2, vent_diameter=2.0 * INCH, vent_length=13.19 * INCH)
+    assert tuning(box) == pytest.approx(34.0, abs=0.5)
 
 
 def test_layout_finds_the_vent_length_of_practice() -> None:
@@ -67,7 +68,7 @@ def test_length_and_net_volume_agree_with_the_tuning() -> None:
     laid_out = layout(boxes(count, seed=4), things)
     real = laid_out.slacks["vent length"] > 0.0
     assert 0.2 < real.mean() < 0.95
-    tuned = tuning_from_length(
+    tuned = tuning_of(
         length=laid_out.vent_length[real],
         volume=laid_out.net_volume[real],
         diameter=things["vent_inner"][real],

@@ -12,7 +12,7 @@ from engine.acoustics.figures import FIGURES_GRID, figures
 from engine.acoustics.heating import COEFFICIENTS, hot_resistance
 from engine.acoustics.inductance import PowerLaw, lossy, lossy_from_sheet
 from engine.acoustics.large_signal import compression_db, respond_large
-from engine.acoustics.limits import LIMITS, binding, level_db, loudest
+from engine.acoustics.limits import LIMITS, max_output
 from engine.acoustics.travel import Shape
 from engine.acoustics.turbulence import ENTRY, jet_resistance, rounded_entry, vent_loss
 from engine.air import REFERENCE_AIR
@@ -257,7 +257,7 @@ def _quick() -> Evidence:
     fine = np.geomspace(*BAND, 193)
     off = []
     for systems in every:
-        level = level_db(np.abs(loudest(systems, frequency=fine, vent_speed_limit=LIMIT).pressure) ** 2)
+        level = max_output(systems, frequency=fine, vent_speed_limit=LIMIT)[0]
         mean = (level[:, 1:-1].sum(axis=1) + 0.5 * (level[:, 0] + level[:, -1])) / (len(fine) - 1)
         off.append(np.abs(figures(systems, music_band=BAND, vent_speed_limit=LIMIT).output_db - mean))
     apart = np.concatenate(off)
@@ -292,9 +292,9 @@ def _quick() -> Evidence:
         unit="%",
     )
     systems = drawn.at_full_power(200, seed=36, passive=0.3, thin=True)
-    most = loudest(systems, frequency=FIGURES_GRID[::8], vent_speed_limit=LIMIT)
+    _, codes, most = max_output(systems, frequency=FIGURES_GRID[::8], vent_speed_limit=LIMIT)
     reached = ratios(systems, most)
-    bound = {LIMITS[code] for code in np.unique(binding(systems, most, vent_speed_limit=LIMIT))}
+    bound = {LIMITS[code] for code in np.unique(codes)}
     yield Check(
         what="maximum output: greatest of all limits' ratios",
         against="1: one limit met, none passed",
