@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from engine.goals import GOALS, Goal
 from engine.openings import OPENINGS
-from engine.packing.inside import SLACK_WORDS
+from engine.packing.inside import SLACKS
 from engine.quantities import MISSING, Units, show
 from engine.registry import Registry
 
@@ -169,7 +169,7 @@ def _fill() -> None:
     for constraint in (*BOX.records, *_of_openings(), *map(limit_on, GOALS.records)):
         if found.setdefault(constraint.name, constraint) != constraint:
             raise ValueError(f"there are two constraints {constraint.name!r}")
-    if unknown := set(SLACK_WORDS) - {constraint.name for constraint in found.values() if constraint.slack}:
+    if unknown := set(SLACKS) - {constraint.name for constraint in found.values() if constraint.slack}:
         raise ValueError(f"the packing has slacks that are no constraints: {unknown}")
     CONSTRAINTS.clear()
     CONSTRAINTS.update(found)

@@ -30,22 +30,23 @@ from engine.packing.row import Row, row_of, row_slack
 TOUCH = 1e-9  # m, what rounding may take off a length that is just enough
 ROOM_ENOUGH = 1.0  # m, room reported where a limit does not apply or is far away
 
-SLACK_WORDS = {
-    "walls": "the inside between the walls",
-    "volume": "air left beside drivers and braces",
-    "driver height": "length of the drivers' panel for driver and flange",
-    "driver depth": "depth behind the driver",
-    "driver row": "width for drivers and braces side by side",
-    "driver air": "air beside the box before the driver",
-    "radiator height": "length of the panel for passive radiator and flange",
-    "radiator depth": "depth behind the passive radiator",
-    "radiator row": "width for drivers, passive radiators and braces side by side",
-    "vent length": "a vent length that tunes this volume",
-    "vent room": "room for the vents beside panels and drivers",
-    "vent run": "length for the vents and the air before their mouths",
-    "vent outside": "air before the vents' outer mouths",
-    "terminal cup": "a place for the terminal cup in the right side panel",
-}
+# What a box may be short of, by the names of its constraints (:mod:`engine.constraints`), in the order of the codes.
+SLACKS = (
+    "walls",
+    "volume",
+    "driver height",
+    "driver depth",
+    "driver row",
+    "driver air",
+    "radiator height",
+    "radiator depth",
+    "radiator row",
+    "vent length",
+    "vent room",
+    "vent run",
+    "vent outside",
+    "terminal cup",
+)
 (
     WALLS,
     VOLUME,
@@ -61,8 +62,8 @@ SLACK_WORDS = {
     VENT_RUN,
     VENT_OUTSIDE,
     CUP,
-) = range(len(SLACK_WORDS))
-LIMITS = len(SLACK_WORDS)
+) = range(len(SLACKS))
+LIMITS = len(SLACKS)
 
 
 class Packed:

@@ -16,7 +16,7 @@ from engine.core.compiled import Table, in_pieces, table
 from engine.openings import OPENINGS
 from engine.packing.box import Box
 from engine.packing.contents import Contents, Rules, Surroundings, allowances_of, drivers_of
-from engine.packing.inside import SLACK_WORDS, Packed
+from engine.packing.inside import SLACKS, Packed
 from engine.packing.ports import Port, driver_ports
 from engine.packing.row import BRACE_RIM, BRACE_WINDOW_MOST
 from engine.space.wedge import Wedges
@@ -74,7 +74,7 @@ class Across:
 class Layout:
     """Boxes with their contents in place, arrays (N,), SI.
 
-    ``slacks`` maps each limit (``SLACK_WORDS``) to the metres left before it binds,
+    ``slacks`` maps each limit (``SLACKS``) to the metres left before it binds,
     negative where it is broken; at most ``ROOM_ENOUGH``.  ``vent_length`` is nan for
     closed boxes.  Codes are numbers into ``VENT_PLACEMENTS`` and ``VENT_WHERE``.
     """
@@ -141,7 +141,7 @@ class Layout:
 
     @cached_property
     def slacks(self) -> dict[str, Floats]:
-        return {name: self.packed.slacks[:, limit].copy() for limit, name in enumerate(SLACK_WORDS)}
+        return {name: self.packed.slacks[:, limit].copy() for limit, name in enumerate(SLACKS)}
 
     @property
     def violations(self) -> dict[str, Floats]:
@@ -151,7 +151,7 @@ class Layout:
     @property
     def tightest(self) -> NDArray[np.str_]:
         """Name of the limit with least room, (N,)."""
-        names: NDArray[np.str_] = np.array(list(SLACK_WORDS))[np.argmin(self.packed.slacks, axis=1)]
+        names: NDArray[np.str_] = np.array(SLACKS)[np.argmin(self.packed.slacks, axis=1)]
         return names
 
     @cached_property

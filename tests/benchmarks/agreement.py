@@ -23,9 +23,10 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 import numpy as np
 
 from engine.assembly import bodies_of
+from engine.constraints import CONSTRAINTS
 from engine.facings import FACINGS
 from engine.packing.contents import Contents
-from engine.packing.inside import SLACK_WORDS
+from engine.packing.inside import SLACKS
 from engine.packing.placement import VENT_PLACEMENTS, VENT_WHERE
 from engine.space.bodies import PANEL
 from engine.space.layout import lay_out
@@ -180,10 +181,10 @@ def main() -> int:
     print(
         f"refused, though walls stand and air is left: {len(whole.refused)}; {len(tried)} of them tried, {built} built"
     )
-    for limit in SLACK_WORDS:
+    for limit in SLACKS:
         results = [found for name, found in tried if name == limit]
         if results:
-            print(f"  refused for {SLACK_WORDS[limit]:58}{len(results):5}{sum(results):5} built")
+            print(f"  refused for {CONSTRAINTS[limit].short_of:58}{len(results):5}{sum(results):5} built")
     for line in whole.wrong:
         print(line)
     return 1 if whole.wrong else 0

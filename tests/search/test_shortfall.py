@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from engine.constraints import CONSTRAINTS, Shortfall, added
-from engine.packing.inside import SLACK_WORDS
+from engine.packing.inside import SLACKS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import UNHEARD, below_one
@@ -21,7 +21,7 @@ def test_every_constraint_has_words(scenario: Scenario) -> None:
     """Completeness: a constraint of the search or of the layout without words would be a silent refusal."""
     for name in BoxProblem(scenario).constraint_names:
         assert len(CONSTRAINTS[name].short_of) > 10, name
-    assert all(CONSTRAINTS[name].in_metres for name in SLACK_WORDS)
+    assert all(CONSTRAINTS[name].in_metres for name in SLACKS)
 
 
 def test_a_constraint_is_one_thing_and_has_words() -> None:

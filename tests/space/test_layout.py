@@ -12,7 +12,7 @@ import shapely
 from engine.acoustics.vents import end_correction
 from engine.built import tuning
 from engine.facings import DOWN, FRONT
-from engine.packing.inside import SLACK_WORDS
+from engine.packing.inside import SLACKS
 from engine.packing.placement import NONE, VENT_PLACEMENTS, VENT_WHERE
 from engine.packing.row import BRACE_WINDOW_MOST
 from engine.space.layout import Layout
@@ -224,7 +224,7 @@ def test_impossible_boxes_are_refused_in_numbers() -> None:
 def test_the_tightest_limit_has_a_plain_name() -> None:
     """Conservation: names of limits, their words and the tightest one go together."""
     laid_out = layout(boxes(500, seed=1), contents(500, seed=2))
-    assert set(laid_out.slacks) == set(SLACK_WORDS) == set(laid_out.violations)
+    assert set(laid_out.slacks) == set(SLACKS) == set(laid_out.violations)
     least = np.min(np.stack(list(laid_out.slacks.values())), axis=0)
     for row, name in enumerate(laid_out.tightest):
         assert laid_out.slacks[str(name)][row] == least[row]
