@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from engine.space.face import Places, driver_places, face_of
 
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.contents import Contents
-from engine.space.face import Places, driver_places, face_of
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, GAP, boxes, contents, layout
 from tests.space.singles import beyond, cuboid, driver_sections, frame, one_driver, scan

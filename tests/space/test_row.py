@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from engine.space.row import Row, brace_window, level_bays, row_of
 
 from engine.assembly import bodies_of
 from engine.facings import DOWN, SIDEWAYS
@@ -16,7 +17,6 @@ from engine.packing.contents import Contents, Rules
 from engine.packing.placement import BENT, SIDE
 from engine.packing.row import panel_span
 from engine.space.layout import Layout
-from engine.space.row import Row, brace_window, level_bays, row_of
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, C, boxes, contents, fitting, layout
 from tests.space.singles import cuboid, one_driver

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from engine.space.ways import reach_along_panel, side_vent_at
 
 from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT
@@ -16,7 +17,6 @@ from engine.packing.contents import Contents
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, VENT_PLACEMENTS, VENT_WHERE
 from engine.space.bodies import Bend, Frustum
 from engine.space.layout import Layout
-from engine.space.ways import reach_along_panel, side_vent_at
 from engine.space.wedge import Wedges
 from tests.acoustics.pipes import tuning_of
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
