@@ -8,9 +8,9 @@ from typing import assert_never
 from engine.acoustics import slots, vents
 from engine.acoustics.turbulence import ENTRY
 from engine.acoustics.turbulence import vent_loss as loss_of
-from engine.design_file import StatedDesign
 from engine.errors import refusal
 from engine.kinds import KINDS
+from engine.stated_design import StatedDesign
 from engine.words.voice import Quantity
 
 

@@ -17,8 +17,8 @@ from engine.acoustics.filters import section_qs
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, CUTOFFS, recommend
 from engine.acoustics.validity import validity, words
-from engine.design_file import StatedDesign
 from engine.kinds import KINDS
+from engine.stated_design import StatedDesign
 
 Result = dict[str, float | str | list[float | str | None] | None]
 
@@ -31,7 +31,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     Parameters
     ----------
     stated
-        The design, as :func:`engine.design_file.read_design` or ``parse_design`` reads it.
+        The design, as :func:`engine.formats.design.read_design` or ``parse_design`` reads it.
     source
         What faults call it, such as the name of its file.
 
@@ -48,7 +48,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     InputFaults
         Naming ``source``, where no vent is short enough for the tuning or no passive radiator light enough.
 
-    >>> from engine.design_file import parse_design
+    >>> from engine.formats.design import parse_design
     >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
     >>> stated = parse_design(
     ...     {

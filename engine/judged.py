@@ -24,7 +24,7 @@ from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, Choice, recommend
 from engine.acoustics.validity import words
 from engine.assembly import bodies_of
-from engine.design_file import StatedDesign, write_design
+from engine.formats.design import write_design
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
@@ -33,6 +33,7 @@ from engine.search.front import designs_of, largest_dimension, validity_of
 from engine.search.insight import Option, options, why
 from engine.space.bodies import Assembly
 from engine.space.solids import Inspection, exact_check
+from engine.stated_design import StatedDesign
 from engine.workshop.design import Design
 from engine.workshop.drawings import VIEWS, design_to_draw
 
@@ -93,7 +94,7 @@ class JudgedDesign:
 
         Raises KeyError where the scenario has no such driver, wiring, radiator or filter.
 
-        >>> from engine.scenario import demo_scenarios, read_scenario
+        >>> from engine.formats.scenario import demo_scenarios, read_scenario
         >>> from engine.search.runs import run
         >>> scenario = read_scenario(demo_scenarios()["van-bench"])
         >>> front = run(scenario, evaluations=4_096).front

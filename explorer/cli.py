@@ -65,7 +65,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    from engine.scenario import demo_scenarios
+    from engine.formats.scenario import demo_scenarios
 
     parser = argparse.ArgumentParser(
         prog="wedgefront",
@@ -146,7 +146,7 @@ def _whole(text: str, *, least: int, most: int) -> int:
 
 def _scenario_path(name: str) -> Path:
     """A demo job by its name, or a file by its path.  Raises InputFaults where there is neither."""
-    from engine.scenario import demo_scenarios
+    from engine.formats.scenario import demo_scenarios
 
     demos, path = demo_scenarios(), Path(name)
     if name in demos:
@@ -157,8 +157,8 @@ def _scenario_path(name: str) -> Path:
 
 
 def _evaluate(options: argparse.Namespace) -> int:
-    from engine.design_file import read_design
     from engine.evaluate import evaluate
+    from engine.formats.design import read_design
 
     result = evaluate(read_design(options.design), source=str(options.design))
     if options.json:
@@ -176,7 +176,7 @@ def _search(options: argparse.Namespace) -> int:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-    from engine.scenario import read_document, read_scenario
+    from engine.formats.scenario import read_document, read_scenario
 
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
@@ -309,7 +309,7 @@ def _open(options: argparse.Namespace) -> int:
             reason = str(error.strerror)
             raise refusal("--port", "port_in_use", value=str(options.port), reason=reason) from None
     if options.scenario:
-        from engine.scenario import read_scenario
+        from engine.formats.scenario import read_scenario
 
         path = _scenario_path(options.scenario)
         read_scenario(path)  # a faulty file is refused here, where its faults can be read

@@ -10,7 +10,7 @@ import json
 from pathlib import Path
 
 from engine.formats.front import read_front, write_run
-from engine.scenario import demo_scenarios, read_document, read_scenario
+from engine.formats.scenario import demo_scenarios, read_document, read_scenario
 from engine.search.runs import Run, run
 from explorer.session import Document, Found, as_document, rows_of
 

@@ -9,8 +9,8 @@ from typing import Any
 import streamlit as st
 
 from engine.errors import WedgefrontError
+from engine.formats.scenario import demo_scenarios, read_document
 from engine.report.ink import DARK, LIGHT, Ink
-from engine.scenario import demo_scenarios, read_document
 from explorer.charts import Look
 from explorer.inputs import hold
 from explorer.judged_designs import JudgedDesigns

@@ -10,7 +10,7 @@ import streamlit as st
 from engine.acoustics.filters import SHAPES
 from engine.errors import Fault
 from engine.field import Field
-from engine.fields import TABLES
+from engine.formats.fields import TABLES
 from engine.quantities import NotAQuantity, Units, differs, is_us, parse, show, split
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
 from explorer.labels import CHOICES, field_of, label_of, plain, sentence

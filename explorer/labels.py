@@ -11,7 +11,7 @@ import re
 from engine.acoustics.filters import SHAPES
 from engine.facings import FACINGS
 from engine.field import Field
-from engine.fields import FIELDS
+from engine.formats.fields import FIELDS
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS

@@ -7,7 +7,7 @@ import re
 from engine.columns import COLUMNS
 from engine.errors import Fault
 from engine.field import Field
-from engine.fields import FIELDS
+from engine.formats.fields import FIELDS
 from engine.quantities import Units
 from engine.words.voice import PlainVoice
 from explorer.labels import CHOICES, LABELS, PARTS, item_in_words

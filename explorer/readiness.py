@@ -6,8 +6,8 @@ import logging
 import threading
 from functools import cache
 
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
-from engine.scenario import demo_scenarios, read_scenario
 from engine.search.evaluator import Evaluator
 from explorer.demo_fronts import stored_front
 from explorer.session import rows_of

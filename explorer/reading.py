@@ -11,8 +11,9 @@ from typing import Any
 
 from engine.acoustics.cabin import Cabin
 from engine.errors import A_TABLE, NO_ITEMS, TABLES, Fault, InputFaults
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.quantities import Units
-from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
+from engine.scenario import Scenario
 from explorer.labels import name_in_words, plain
 from explorer.plainly import FormVoice, is_missing, plainly
 

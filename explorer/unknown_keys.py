@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from engine.document import nearest
-from engine.fields import FIELDS, TABLES
+from engine.formats.fields import FIELDS, TABLES
 from explorer.document import Document, Place, get, put
 from explorer.labels import LABELS
 

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from engine.acoustics.cabin import LARGEST_FILE, MeasuredCabin, gain_db, parse_cabin
+from engine.acoustics.cabin import MeasuredCabin, gain_db
 from engine.errors import BLANK, Fault, InputFaults
+from engine.formats.listening import table_of
+from engine.formats.measurement import LARGEST_FILE, parse_cabin
 from engine.judged import FREQUENCY
-from engine.listening import table_of
 from engine.quantities import Units
 from explorer import frame, panels
 from explorer.charts import cabin_gain

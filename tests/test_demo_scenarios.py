@@ -9,8 +9,9 @@ import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
 from engine.datasheet import relations_for
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document, read_scenario
 from engine.parts import Driver
-from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document, read_scenario
+from engine.scenario import Scenario
 from engine.search.runs import run
 from engine.wiring import wirings
 

@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
 from engine.acoustics.filters import Chain, section_qs
 from engine.air import REFERENCE_AIR, air_at
-from engine.design_file import StatedDesign, parse_design, read_design, write_design
 from engine.errors import InputFaults
+from engine.formats.design import parse_design, read_design, write_design
 from engine.parts import Driver, PassiveRadiator
+from engine.stated_design import StatedDesign
 from engine.words.voice import Voice
 
 Document = dict[str, Any]

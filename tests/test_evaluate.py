@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, mean_gain_db
 from engine.acoustics.filters import Chain
-from engine.design_file import StatedDesign
 from engine.errors import InputFaults
 from engine.evaluate import Result, evaluate, systems_of
 from engine.parts import Driver, PassiveRadiator
+from engine.stated_design import StatedDesign
 
 DRIVER = Driver(name="Alder 10", fs=30.0, qes=0.45, qms=6.0, vas=0.05, sd=0.034, re=3.4, xmax=0.01, rated_power=300.0)
 VENTED = StatedDesign(

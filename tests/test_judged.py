@@ -8,10 +8,11 @@ from datetime import date
 import numpy as np
 import pytest
 
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.report.portrait import Portrait
 from engine.report.sheet import customer_page
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.runs import Run
 from engine.workshop.drawings import VIEWS

@@ -14,27 +14,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, parse_cabin
+from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
 from engine.acoustics.filters import Chain
 from engine.air import REFERENCE_AIR
+from engine.document import write_document
 from engine.errors import InputFaults
-from engine.fields import FIELDS, TABLES
+from engine.formats.fields import FIELDS, TABLES
+from engine.formats.measurement import parse_cabin
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document, read_scenario
 from engine.goals import GOALS, default_objectives
 from engine.openings.radiator import RadiatorCandidate
 from engine.openings.slot import Slot
 from engine.parts import Clearances, Door, Driver, KeepOut, PassiveRadiator, Stock, TerminalCup
-from engine.scenario import (
-    BoxChoices,
-    Candidate,
-    FilterChoice,
-    Goals,
-    Scenario,
-    demo_scenarios,
-    parse_scenario,
-    read_document,
-    read_scenario,
-    write_document,
-)
+from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
 from engine.words.voice import Voice
 
 Document = dict[str, Any]

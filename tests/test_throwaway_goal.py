@@ -16,14 +16,15 @@ from rich.console import Console
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
-from engine.fields import FIELDS
+from engine.formats.fields import FIELDS
 from engine.formats.front import read_front, write_run
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.goals import GOALS, Goal, Mark, Said, added
 from engine.judged import JudgedDesign
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait
 from engine.report.sheet import customer_page
-from engine.scenario import Scenario, demo_scenarios, parse_scenario, read_document
+from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
 from engine.search.insight import differences, extremes

@@ -13,9 +13,9 @@ import pytest
 from engine.document import written_in
 from engine.errors import Fault, InputFaults, SearchImpossible, finding
 from engine.field import Field
-from engine.fields import FIELDS
+from engine.formats.fields import FIELDS
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.quantities import KINDS, PRICE_KINDS, Units
-from engine.scenario import demo_scenarios, parse_scenario, read_document
 from engine.words.faults import SENTENCES, what_is_wrong
 from engine.words.search import IMPOSSIBLE
 from engine.words.voice import (

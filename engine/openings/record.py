@@ -291,7 +291,7 @@ class Opening:
         Of (rows of a front with this opening, shelf): its variables, the way back from the front.
     stated :
         Of (one row of a front, group of that design laid out): what it adds to a
-        :class:`engine.design_file.StatedDesign`.
+        :class:`engine.stated_design.StatedDesign`.
     steps :
         Of a group of one design not laid out: the small changes worth a thought.
     named :

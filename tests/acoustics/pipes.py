@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.air import REFERENCE_AIR, Air
-from engine.design_file import StatedDesign
 from engine.parts import Driver
+from engine.stated_design import StatedDesign
 
 DRIVER = Driver(name="d", fs=30.0, qes=0.4, qms=5.0, vas=0.1, sd=0.05, re=4.0, xmax=0.01, rated_power=100.0)
 # As a file states it; bore and tuning or length are put in by each test.

@@ -12,19 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from engine.acoustics.cabin import (
-    Cabin,
-    EstimatedCabin,
-    MeasuredCabin,
-    gain_db,
-    mean_gain_db,
-    parse_cabin,
-    read_cabin,
-)
+from engine.acoustics.cabin import Cabin, EstimatedCabin, MeasuredCabin, gain_db, mean_gain_db
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, figures
 from engine.acoustics.limits import max_output
 from engine.errors import InputFaults
+from engine.formats.measurement import parse_cabin, read_cabin
 from tests.acoustics import drawn
 
 Floats = NDArray[np.float64]

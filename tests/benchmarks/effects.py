@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
-from engine.scenario import demo_scenarios, read_scenario
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.search.evaluator import EFFECTS, Evaluator
 from engine.search.front import designs_of
 from engine.search.runs import run

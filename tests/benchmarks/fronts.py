@@ -18,8 +18,8 @@ from pymoo.algorithms.moo.nsga2 import NSGA2
 from pymoo.config import Config
 from pymoo.optimize import minimize
 
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.goals import GOALS
-from engine.scenario import demo_scenarios, read_scenario
 from engine.search.optimise import BATCH, ArchiveSearch
 from engine.search.problem import BoxProblem
 

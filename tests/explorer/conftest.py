@@ -10,7 +10,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from engine.columns import COLUMNS
-from engine.scenario import demo_scenarios, read_document, write_document
+from engine.document import write_document
+from engine.formats.scenario import demo_scenarios, read_document
 from tests.explorer.pages import APP, PATIENCE, Opener
 
 

@@ -11,7 +11,8 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 import explorer
-from engine.scenario import read_document, write_document
+from engine.document import write_document
+from engine.formats.scenario import read_document
 from explorer.frame import OWN_FAULT
 from explorer.session import Job
 

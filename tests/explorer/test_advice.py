@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.judged import Recommendation
-from engine.scenario import FilterChoice, demo_scenarios, parse_scenario, read_document
+from engine.scenario import FilterChoice
 from explorer.advice import tries, with_filter
 
 

@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 
 from engine.formats.front import read_front
-from engine.scenario import demo_scenarios
+from engine.formats.scenario import demo_scenarios
 
 DESIGN = """
 [driver]

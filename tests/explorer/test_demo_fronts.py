@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from engine.formats.front import csv_text
-from engine.scenario import Scenario, demo_scenarios, read_document, read_scenario
+from engine.formats.scenario import demo_scenarios, read_document, read_scenario
+from engine.scenario import Scenario
 from engine.search.runs import Run, run
 from explorer.demo_fronts import EVALUATIONS, folder_of, found_for, fresh_front, stored_front
 from explorer.session import as_document

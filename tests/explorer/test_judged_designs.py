@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from engine.scenario import Scenario, demo_scenarios, read_document, read_scenario
+from engine.formats.scenario import demo_scenarios, read_document, read_scenario
+from engine.scenario import Scenario
 from engine.search.runs import Run
 from explorer import printed
 from explorer.demo_fronts import stored_front

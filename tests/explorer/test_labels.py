@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.errors import Fault
-from engine.fields import FIELDS
+from engine.formats.fields import FIELDS
 from engine.words.voice import Wanted
 from explorer.labels import LABELS, field_of, name_in_words, plain
 from explorer.reading import in_words

@@ -15,8 +15,9 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from engine.document import write_document
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.judged import JudgedDesign, Recommendation
-from engine.scenario import demo_scenarios, parse_scenario, read_document, write_document
 from explorer import frame
 from explorer.frame import OWN_FAULT
 from explorer.labels import thousands

@@ -9,7 +9,9 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
-from engine.scenario import Scenario, parse_scenario, read_document, write_document
+from engine.document import write_document
+from engine.formats.scenario import parse_scenario, read_document
+from engine.scenario import Scenario
 from tests.explorer.pages import Opener, changed, job_of, part_of, sound, typing, words_on
 
 MEASURED = b"# invented\nfrequency;dB\n20;9,5\n30;7\n45;4,5\n70;2\n120;-1\n"

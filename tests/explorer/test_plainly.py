@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from engine.scenario import demo_scenarios, read_document
+from engine.formats.scenario import demo_scenarios, read_document
 from engine.words.faults import what_is_wrong
 from engine.words.voice import Key, Keys, Part, Quantity, Quoted, Where
 from explorer.document import Place, put

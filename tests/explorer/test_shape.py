@@ -8,9 +8,9 @@ import pytest
 from shapely import Polygon
 
 from engine.errors import Refusal
+from engine.formats.scenario import demo_scenarios, read_document
 from engine.outline import Measured, corners_of
 from engine.quantities import parse
-from engine.scenario import demo_scenarios, read_document
 from explorer.shape import (
     START,
     as_corners,

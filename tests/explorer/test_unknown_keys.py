@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from engine.scenario import demo_scenarios, read_document
+from engine.formats.scenario import demo_scenarios, read_document
 from explorer.document import put
 from explorer.reading import read
 from explorer.unknown_keys import drop, rename, unknown_keys

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from engine.errors import SearchImpossible
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.formats.scenario import demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
 from explorer.worker import Searches, SearchTask
 

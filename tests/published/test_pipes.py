@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.quantities import parse
-from engine.scenario import demo_scenarios, read_scenario
 
 INCH = 0.0254
 

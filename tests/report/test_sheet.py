@@ -15,13 +15,14 @@ import pandas as pd
 import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import FREQUENCY, JudgedDesign
 from engine.openings.radiator import RadiatorCandidate
 from engine.parts import PassiveRadiator
 from engine.report.portrait import Portrait
 from engine.report.sheet import beside, customer_page, lead, own_ids
 from engine.report.wording import figure
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.insight import extremes
 from engine.search.runs import run

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.formats.scenario import demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.runs import Run, run
 
 

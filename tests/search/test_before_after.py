@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from engine.formats.scenario import parse_scenario
 from engine.openings import OPENINGS
-from engine.scenario import parse_scenario
 from tests.benchmarks.before_after.__main__ import HERE, Comparison
 from tests.benchmarks.before_after.jobs import jobs
 from tests.benchmarks.before_after.side import Side

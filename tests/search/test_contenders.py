@@ -7,9 +7,10 @@ import dataclasses
 import pytest
 
 from engine.errors import SearchImpossible
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.parts import Space
 from engine.report.shortages import fits_in_words
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.contenders import Contender, contenders
 from engine.space.envelope import Envelope
 

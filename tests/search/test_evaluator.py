@@ -10,10 +10,11 @@ import pytest
 
 from engine.acoustics.cabin import EstimatedCabin, mean_gain_db
 from engine.acoustics.figures import FIGURES_GRID
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.openings.radiator import RadiatorCandidate, added_mass
 from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE
 from engine.parts import PassiveRadiator
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search.evaluator import EFFECTS, Designs, Evaluator, Judgement
 from engine.search.front import designs_of
 from engine.search.problem import BoxProblem

@@ -12,11 +12,12 @@ import shapely
 
 from engine.assembly import bodies_of
 from engine.columns import COLUMNS
-from engine.design_file import read_design
 from engine.evaluate import evaluate
+from engine.formats.design import read_design
 from engine.formats.front import csv_text, read_front
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
-from engine.scenario import FilterChoice, Scenario, demo_scenarios, read_scenario
+from engine.scenario import FilterChoice, Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of, undominated
 from engine.search.runs import Run, run

@@ -12,9 +12,10 @@ import pytest
 
 from engine.errors import SearchImpossible
 from engine.formats.front import csv_text, write_run
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.goals import GOALS
 from engine.report.shortages import left_out
-from engine.scenario import Scenario, demo_scenarios, read_scenario
+from engine.scenario import Scenario
 from engine.search import runs
 from engine.search.front import table
 from engine.search.optimise import ArchiveSearch

@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 
 from engine.assembly import bodies_of
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.parts import Driver, KeepOut, Space, TerminalCup
 from engine.quantities import Units, show
-from engine.scenario import Candidate, Scenario, demo_scenarios, read_scenario
+from engine.scenario import Candidate, Scenario
 from engine.search.front import judged
 from engine.search.problem import BoxProblem
 from engine.workshop.drawings import front_of, space_svg

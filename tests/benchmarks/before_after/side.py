@@ -44,7 +44,7 @@ class Side:
 
     def problem(self, job: str) -> Any:
         if job not in self.problems:
-            from engine.scenario import read_scenario
+            from engine.formats.scenario import read_scenario
             from engine.search.problem import BoxProblem
 
             self.problems[job] = BoxProblem(read_scenario(Path(job)))
@@ -146,7 +146,7 @@ class Side:
 
     def search(self, *, job: str, seed: int, evaluations: int | None) -> dict[str, Any]:
         """A whole search: seconds, hypervolume, designs on the front and a fingerprint of its file."""
-        from engine.scenario import read_scenario
+        from engine.formats.scenario import read_scenario
         from engine.search import front, runs
 
         began = time.perf_counter()

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.acoustics.cabin import Cabin, EstimatedCabin, MeasuredCabin, gain_db, mean_gain_db, read_cabin
+from engine.acoustics.cabin import Cabin, EstimatedCabin, MeasuredCabin, gain_db, mean_gain_db
 from engine.acoustics.figures import FIGURES_GRID, figures
 from engine.acoustics.limits import max_output
+from engine.formats.measurement import read_cabin
 from tests.acoustics import drawn
 from tests.acoustics.test_cabin import BAND, dense_f3
 from tests.benchmarks.evidence.checks import Check, Evidence, furthest, greatest

@@ -20,16 +20,16 @@ from typing import Any
 
 import numpy as np
 
-from engine.acoustics.cabin import FEWEST_POINTS, FREQUENCIES, LEVELS, EstimatedCabin, MeasuredCabin, read_cabin
+from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, VehicleCabin
 from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import Air
 from engine.document import Document, Reader
 from engine.errors import InputFaults
 from engine.field import Field
+from engine.formats.measurement import FEWEST_POINTS, FREQUENCIES, LEVELS, read_cabin
 from engine.quantities import write
 from engine.words.voice import Key, Keys, Names, Quoted
 
-VehicleCabin = EstimatedCabin | MeasuredCabin
 Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
 
 FILTER_SHAPE = (

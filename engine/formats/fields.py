@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from engine.acoustics.filling import FILLINGS
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, THIELE_SMALL
-from engine.design_file import AIR, SOUND_GOALS
 from engine.facings import FACINGS
 from engine.field import Field, SubTable
+from engine.formats.design import AIR, SOUND_GOALS
+from engine.formats.listening import CABIN, CHAIN, FILTER_SHAPE
 from engine.goals import GOALS, Goal
 from engine.kinds import KINDS
-from engine.listening import CABIN, CHAIN, FILTER_SHAPE
 from engine.openings import OPENINGS
 
 DRIVER = (

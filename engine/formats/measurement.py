@@ -1,0 +1,139 @@
+"""A cabin's measured transfer function from a CSV file: every line at fault is named."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from pathlib import Path
+
+import numpy as np
+
+from engine.acoustics.cabin import MeasuredCabin
+from engine.errors import BLANK, Fault, InputFaults, refusal
+
+LARGEST_FILE = 1_000_000  # bytes
+FEWEST_POINTS = 5
+MOST_POINTS = 20_000
+FREQUENCIES = (1.0, 100_000.0)  # Hz, plausible in a file
+LEVELS = (-80.0, 80.0)  # dB, plausible in a file
+_BASS = (200.0, 40.0)  # Hz, a file that begins above the first or ends below the second says nothing of bass
+
+_FREQUENCY_NAMES = ("frequency", "freq", "hz", "frequency_hz", "f", "frequency (hz)", "frequency [hz]")
+_LEVEL_NAMES = ("db", "gain", "gain_db", "level", "level_db", "magnitude", "gain (db)", "level (db)", "level [db]")
+
+
+def read_cabin(path: Path) -> MeasuredCabin:
+    """A measured cabin from a CSV file of frequency in Hz and level in dB.
+
+    Two columns a row, a comma, semicolon or tab between them; a semicolon or tab leaves the comma free as
+    decimal sign, and where it might be either the file is refused.  Empty lines and lines that start with # or *
+    are passed over, and so is one line of names before the first numbers, but dB and Hz must then not be the
+    wrong way round.  Columns after the second, such as a phase, are not read.
+
+    Raises InputFaults with every fault of the file: missing, too large, not text, too few points, what is no
+    number or no plausible one, frequencies that do not rise or are no bass.
+    """
+    source = str(path)
+    try:
+        if not path.is_file():
+            raise refusal(source, "no_file" if path.exists() else "no_such_file")
+        if path.stat().st_size > LARGEST_FILE:
+            raise refusal(source, "measurement_too_large")
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise refusal(source, "not_utf8") from None
+    except OSError as error:
+        raise refusal(source, "unreadable", reason=error.strerror or str(error)) from None
+    return parse_cabin(text, source=source)
+
+
+def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
+    """The same from text already read; see :func:`read_cabin`."""
+    lines = [
+        (number, line.strip())
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and line.lstrip()[0] not in "#*"
+    ]
+    if not lines:
+        raise refusal(source, "measurement_empty")
+    separator = next((sign for sign in ("\t", ";") if any(sign in line for _, line in lines)), ",")
+    faults: list[Fault] = []
+    points: list[tuple[int, float, float]] = []
+    rows = [(number, line, _cells(line, separator)) for number, line in lines]
+    if separator == "," and (mixed := _mixed_commas(rows)):
+        number, line, _ = mixed
+        raise refusal(source, "mixed_commas", key=f"line {number}", value=_short(line))
+    for place, (number, line, cells) in enumerate(rows):
+        key = f"line {number}"
+        if place == 0 and _is_header(cells):
+            if "khz" in cells[0].lower():
+                faults.append(Fault(source, key, _short(line), "in_kilohertz"))
+            elif cells[0].lower() in _LEVEL_NAMES or (len(cells) > 1 and cells[1].lower() in _FREQUENCY_NAMES):
+                faults.append(Fault(source, key, _short(line), "columns_swapped"))
+            continue
+        if len(cells) < 2:
+            faults.append(Fault(source, key, _short(line), "few_columns"))
+            continue
+        pair = []
+        for cell, (name, (low, high)) in zip(cells, (("frequency", FREQUENCIES), ("level", LEVELS)), strict=False):
+            value = _number(cell, comma=separator != ",")
+            if value is None or not low <= value <= high:
+                is_khz = name == "frequency" and value is not None and 0.0 < value < low
+                code = "no_frequency_but_kilohertz" if is_khz else f"no_{name}"
+                faults.append(Fault(source, f"{key}, {name}", _short(cell) or BLANK, code, {"low": low, "high": high}))
+            else:
+                pair.append(value)
+        if len(pair) == 2:
+            if points and pair[0] <= points[-1][1]:
+                last = {"before": points[-1][1], "line": points[-1][0]}
+                faults.append(Fault(source, f"{key}, frequency", _short(cells[0]), "line_not_rising", last))
+            points.append((number, pair[0], pair[1]))
+    if len(points) < FEWEST_POINTS and not faults:
+        faults.append(Fault(source, "", "", "few_lines", {"count": len(points), "least": FEWEST_POINTS}))
+    if len(points) > MOST_POINTS:
+        faults.append(Fault(source, "", "", "many_lines", {"count": len(points), "most": MOST_POINTS}))
+    if not faults and (points[0][1] > _BASS[0] or points[-1][1] < _BASS[1]):
+        faults.append(Fault(source, "", "", "no_bass", {"low": points[0][1], "high": points[-1][1]}))
+    if faults:
+        raise InputFaults(faults)
+    return MeasuredCabin(
+        frequency=np.array([point[1] for point in points]),
+        level_db=np.array([point[2] for point in points]),
+        source=source,
+    )
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator))]
+    except csv.Error:  # a cell longer than any number, in quotes that are not closed
+        return [line]
+
+
+def _mixed_commas(rows: list[tuple[int, str, list[str]]]) -> tuple[int, str, list[str]] | None:
+    """The first row whose commas may stand in its numbers: more than two columns, and nowhere a point."""
+    numbers = [row for row in rows if not _is_header(row[2])]
+    if any("." in line for _, line, _ in numbers):
+        return None
+    return next((row for row in numbers if len(row[2]) > 2), None)
+
+
+def _is_header(cells: list[str]) -> bool:
+    """Whether a first row holds names: no cell begins as a number would."""
+    return all(cell and not (cell[0].isdigit() or cell[0] in "+-.,") for cell in cells[:2])
+
+
+def _number(text: str, *, comma: bool) -> float | None:
+    if comma and "." not in text:
+        text = text.replace(",", ".")
+    try:
+        value = float(text)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) and "_" not in text else None
+
+
+def _short(text: str) -> str:
+    printable = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+    return printable if len(printable) <= 60 else printable[:59] + "…"

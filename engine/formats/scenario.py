@@ -1,0 +1,564 @@
+"""Scenario files: one job as a document states it, read and validated as a whole."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from engine import document, outline, polygon
+from engine.acoustics.cabin import VehicleCabin
+from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain, section_qs
+from engine.air import REFERENCE_AIR, Air, air_at
+from engine.datasheet import read_driver
+from engine.document import Document, Reader
+from engine.formats.fields import FIELDS, TABLES
+from engine.formats.listening import read_chain, read_filter, read_vehicle, with_points
+from engine.goals import needing
+from engine.openings import OPENINGS, making
+from engine.outline import Measured
+from engine.parts import (
+    Amplifier,
+    Clearances,
+    Door,
+    KeepOut,
+    Space,
+    Stock,
+    TerminalCup,
+)
+from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
+from engine.standing_room import has_room, keeps_out, widest_bar
+from engine.words.voice import Key, Keys, Mixed, Part, Quantity, Quoted, Where
+
+Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its place
+MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would take minutes
+SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
+SAME = 1e-9  # m; lengths no further apart are taken for the same
+SAME_Q = 1e-3  # filters whose Q are no further apart are the same
+
+
+def read_scenario(path: Path) -> Scenario:
+    """The job a scenario file describes.  Raises InputFaults with every fault in it and in the files it names."""
+    return parse_scenario(document.read_document(path), source=str(path), folder=path.parent)
+
+
+def read_document(path: Path) -> Document:
+    """A scenario file as a document that stands by itself: a measured cabin's points are in it.
+
+    Raises InputFaults with what keeps it from being read: see :func:`engine.document.read_document` and
+    :func:`engine.formats.measurement.read_cabin`.
+    """
+    return with_points(document.read_document(path), folder=path.parent)
+
+
+def demo_scenarios() -> dict[str, Path]:
+    """The demo jobs that come along: name -> file."""
+    folder = Path(str(files("scenarios")))
+    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+
+
+def parse_scenario(stated: Document, *, source: str, folder: Path | None = None) -> Scenario:
+    """The job that a document describes, keys as in a scenario file.
+
+    ``source`` names the document in messages; a file it names is looked for in ``folder``.  Raises InputFaults
+    with every fault in it, each with the exact place, such as ``driver[0].fs`` or ``space.section[2][1]``.
+    """
+    return _Parser(stated, source, folder).scenario()
+
+
+def digest_of(stated: Document) -> str:
+    """A fingerprint of what a document says, whatever the order of its keys."""
+    canonical = json.dumps(stated, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+class _Parser:
+    """Reads one document table by table; what is at fault comes back as None and is in the reader."""
+
+    def __init__(self, stated: Document, source: str, folder: Path | None) -> None:
+        self.fields, self.inner = FIELDS, TABLES
+        self.document = stated
+        self.folder = folder
+        self.reader = Reader(source)
+
+    def scenario(self) -> Scenario:
+        reader = self.reader
+        top = reader.values(self.document, "", self.fields[""], self.inner[""])
+        self._currency(top)
+        space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
+        self._outline(space)
+        keepouts = self._keepouts()
+        stock, cup, driver_tables = self._one("stock"), self._one("stock.terminal_cup"), self._many("driver")
+        box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
+        candidates = self._candidates(driver_tables, stock)
+        listed, opening_tables = self._listed(stock)
+        amplifier = self._amplifier()
+        filters = self._filters()
+        chain = self._chain()
+        air, bounds, search = self._air(), self._one("bounds"), self._one("search")
+        cabin = self._cabin(air)
+        self._check_space(space, clearance, keepouts, stock)
+        self._check_round_over(box, stock)
+        self._check_cup(cup, stock.get("board_thickness"))
+        kinds = box.get("kinds", ())
+        self._check_openings(kinds)
+        self._check_objectives(goals, limits)
+        asked = {*goals.get("objectives", ()), *limits}
+        bought = driver_tables + [
+            each
+            for opening in OPENINGS.records
+            # Of what no box is built with nothing more is asked.
+            if opening.box_kind in kinds
+            for each in opening_tables.get(opening.name, ())
+        ]
+        for goal in needing("mass", asked):
+            self._need(bought, "mass", goal)
+        self._check_money(top, asked, bought)
+        self._check_vehicle(asked)
+        reader.finish(self.document)
+
+        assert amplifier is not None
+        goals["limits"] = limits
+        return Scenario(
+            title=top["title"],
+            about=top.get("about", ""),
+            currency=top.get("currency", ""),
+            space=Space(
+                **space,
+                clearance=Clearances(**clearance),
+                keepouts=tuple(keepouts.values()),
+                door=Door(**door) if door else None,
+            ),
+            box=BoxChoices(**box),
+            candidates=tuple(candidates),
+            amplifier=amplifier,
+            stock=Stock(
+                **stock,
+                openings={name: parts for name, parts in listed.items() if parts},
+                terminal_cup=TerminalCup(**cup) if cup else None,
+            ),
+            filters=filters,
+            chain=chain,
+            cabin=cabin,
+            goals=Goals(**goals),
+            bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
+            air=air,
+            evaluations=search["evaluations"],
+            digest=digest_of(self.document if self.folder is None else with_points(self.document, folder=self.folder)),
+        )
+
+    def _air(self) -> Air:
+        values = self._one("air")
+        if self.document.get("air") is None or len(values) < len(self.fields["air"]):
+            return REFERENCE_AIR
+        return air_at(temperature_k=values["temperature"], altitude_m=values["altitude"])
+
+    def _chain(self) -> Chain:
+        table = self.reader.table(self.document, "", "chain")
+        return NO_CHAIN if table is None else read_chain(self.reader, table)
+
+    def _cabin(self, air: Air) -> VehicleCabin | None:
+        table = self.reader.table(self.document, "", "cabin")
+        return None if table is None else read_vehicle(self.reader, table, folder=self.folder, air=air)
+
+    def _one(self, path: str) -> dict[str, Any]:
+        """The values of a table that stands once; its defaults where it stands nowhere."""
+        parent: Mapping[str, Any] = self.document
+        *above, key = path.split(".")
+        for name in above:
+            inner = parent.get(name)
+            parent = inner if isinstance(inner, dict) else {}
+        table = self.reader.table(parent, ".".join(above), key)
+        if table is not None:
+            return self.reader.values(table, path, self.fields[path], self.inner.get(path, ()))
+        optional = [field for field in self.fields[path] if not field.required]
+        return self.reader.values({}, path, optional)
+
+    def _at(self, path: str) -> Mapping[str, Any]:
+        """The table at a place, ``space.keepout[1]``, as it stands in the document; empty where there is none."""
+        here: Any = self.document
+        for key, position in re.findall(r"([^.\[\]]+)(?:\[(\d+)\])?", path):
+            here = here.get(key) if isinstance(here, dict) else None
+            here = here[int(position)] if position and isinstance(here, list) else here
+        return here if isinstance(here, dict) else {}
+
+    def _many(self, path: str) -> Tables:
+        """The repeated tables at a path, each with its own place."""
+        above, _, key = path.rpartition(".")
+        parent = self._above(path)
+        return [] if parent is None else self.reader.tables(parent, above, key)
+
+    def _once(self, path: str) -> Tables:
+        """The table at a path, if there is one."""
+        above, _, key = path.rpartition(".")
+        parent = self._above(path)
+        table = None if parent is None else self.reader.table(parent, above, key)
+        return [] if table is None else [(path, dict(table))]
+
+    def _above(self, path: str) -> dict[str, Any] | None:
+        """The table that the one at a path stands in; None where there is none."""
+        parent: Any = self.document
+        for name in path.split(".")[:-1]:
+            parent = parent.get(name)
+            if not isinstance(parent, dict):
+                return None
+        return dict(parent)
+
+    def _currency(self, top: dict[str, Any]) -> None:
+        currency = top.get("currency")
+        if currency is None:
+            return
+        if re.fullmatch(r"[A-Z]{3}", currency):
+            self.reader.currency = currency
+        else:
+            self.reader.fault("currency", "no_currency", currency)
+
+    def _outline(self, space: dict[str, Any]) -> None:
+        """Puts the corners that a table of measurements stands for where stated corners would be."""
+        reader, stated = self.reader, self._at("space")
+        tables = self._many("space.measured")
+        ways = [way for way in ("section", "measured") if stated.get(way) is not None]
+        if len(ways) == 2:
+            reader.fault("space.section", "outline_twice")
+        elif not ways and isinstance(self.document.get("space"), dict):
+            self._miss("space", "section", ("section", "measured"), "outline_missing")
+        rows: list[Measured | None] = []
+        for place, table in tables:
+            values = reader.values(table, place, self.fields["space.measured"])
+            rows.append(Measured(**values) if len(values) == len(self.fields["space.measured"]) else None)
+        wrong = outline.faults_of(rows) if tables else []
+        for row, key, (code, parameters) in wrong:
+            if row is None:
+                reader.fault("space.measured", code, **parameters)
+            else:
+                place, table = tables[row]
+                reader.fault(f"{place}.{key}", code, table.get(key), **parameters)
+        whole = [row for row in rows if row is not None]
+        if whole and len(whole) == len(rows) and not wrong and ways == ["measured"]:
+            space["section"] = outline.corners_of(whole)
+
+    def _keepouts(self) -> dict[str, KeepOut]:
+        """Each keep-out that reads well, by its place."""
+        reader, named, found = self.reader, [], {}
+        for place, table in self._many("space.keepout"):
+            before = len(reader.faults)
+            values = reader.values(table, place, self.fields["space.keepout"])
+            named.append(values)
+            for key in ("across", "forward", "up"):
+                low, high = values.get(key, (0.0, 1.0))
+                if low == high:
+                    reader.fault(f"{place}.{key}", "keepout_without_extent", table[key])
+            stated = [key for key in ("forward", "up", "section") if table.get(key) is not None]
+            if "section" not in stated:
+                for key in ("forward", "up"):
+                    self._miss(place, key, (key, "section"), "keepout_unplaced")
+            elif len(stated) > 1:
+                reader.fault(f"{place}.section", "keepout_placed_twice", stated=Keys(stated))
+            for code, parameters in polygon.faults_of(values["section"]) if "section" in values else ():
+                reader.fault(f"{place}.section", code, **parameters)
+            if len(reader.faults) == before:
+                found[place] = KeepOut(
+                    name=values["name"], across=values["across"], section=values.get("section") or _upright(**values)
+                )
+        self._check_names("space.keepout", named)
+        if len(named) > MOST_KEEPOUTS:
+            reader.fault("space.keepout", "too_many_keepouts", f"{len(named)} keep-outs", most=MOST_KEEPOUTS)
+            return {}
+        return found
+
+    def _miss(self, path: str, key: str, instead: Sequence[str], code: str) -> None:
+        """A fault for a key that stands nowhere, nor what may stand instead of it."""
+        known = [*(field.key for field in self.fields[_bare(path)]), *(t.key for t in self.inner.get(_bare(path), ()))]
+        self.reader.missing(self._at(path), f"{path}.{key}", instead, known, code)
+
+    def _listed(self, stock: dict[str, Any]) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
+        """What is listed for each opening, by its name: the parts that read well, and the tables as they stand."""
+        parts, tables = {}, {}
+        for opening in OPENINGS.records:
+            listed = opening.table
+            if listed is None:
+                continue
+            tables[opening.name] = self._many(listed.path) if listed.many else self._once(listed.path)
+            read = [
+                listed.read(self.reader, place, table, stock.get("board_thickness", 0.0))
+                for place, table in tables[opening.name]
+            ]
+            self._check_names(listed.path, [values for _, values in read])
+            parts[opening.name] = tuple(part for part, _ in read if part is not None)
+        return parts, tables
+
+    def _candidates(self, tables: Tables, stock: dict[str, Any]) -> list[Candidate]:
+        reader, found, stated = self.reader, [], []
+        board = stock.get("board_thickness", 0.0)
+        for place, table in tables:
+            driver, values = read_driver(reader, table, place, self.fields["driver"])
+            stated.append(values)
+            self._check_depths(place, table, values, board)
+            if driver is not None:
+                found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"]))))
+        self._check_names("driver", stated)
+        return found
+
+    def _check_depths(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any], board: float) -> None:
+        """A driver reaches through its panel, and its magnet and terminals lie within its depth."""
+        mounting, magnet, terminals = (values.get(f"{part}_depth") for part in ("mounting", "magnet", "terminal"))
+        if mounting is None:
+            return
+        wrong = {}
+        if mounting <= board:
+            wrong["mounting_depth"] = "within_board"
+        elif magnet is not None and magnet >= mounting - board - SAME:
+            wrong["magnet_depth"] = "magnet_too_deep_less_board" if board else "magnet_too_deep"
+        if terminals is not None and terminals > mounting + SAME:
+            wrong["terminal_depth"] = "terminals_too_deep"
+        said: dict[str, Any] = {"board": _exactly(board), "most": _length(mounting - board)}
+        said |= {"mounting": Key("mounting_depth"), "depth": _exactly(mounting)}
+        for key, code in wrong.items():
+            self.reader.fault(f"{place}.{key}", code, table[key], **said)
+
+    def _check_names(self, path: str, tables: Sequence[Mapping[str, Any]]) -> None:
+        """Designs name their parts, so no two may be called the same."""
+        first: dict[str, int] = {}
+        for number, table in enumerate(tables):
+            name = table.get("name")
+            if name is None:
+                continue
+            if name.casefold() in first:
+                other = Where(f"{path}[{first[name.casefold()]}]")
+                self.reader.fault(f"{path}[{number}].name", "name_twice", name, other=other)
+            first.setdefault(name.casefold(), number)
+
+    def _amplifier(self) -> Amplifier | None:
+        reader = self.reader
+        values = self._one("amplifier")
+        loads: dict[float, float] = {}
+        whole = True
+        for place, table in self._many("amplifier.load"):
+            load = reader.values(table, place, self.fields["amplifier.load"])
+            if len(load) < 2:
+                whole = False
+            elif any(math.isclose(load["impedance"], other, rel_tol=0.01) for other in loads):
+                reader.fault(f"{place}.impedance", "load_twice", table["impedance"])
+            else:
+                loads[load["impedance"]] = load["power"]
+        lowest = values.get("lowest_load")
+        if whole and loads and lowest and max(loads) < lowest:
+            most = Quantity(max(loads), "resistance", figures=4, what="at most")
+            least = Quantity(lowest, "resistance", figures=4)
+            reader.fault("amplifier.load", "loads_too_low", most, lowest=least, which=Key("lowest_load"))
+        if lowest is None or "name" not in values:
+            return None
+        return Amplifier(name=values["name"], loads=tuple(sorted(loads.items())), lowest_load=lowest)
+
+    def _filters(self) -> tuple[FilterChoice, ...]:
+        reader = self.reader
+        found: list[FilterChoice] = []
+        for place, table in self._many("filter"):
+            values = reader.values(table, place, self.fields["filter"])
+            choice = self._filter(place, table, values)
+            if choice is None:
+                continue
+            if any(_alike(choice, other) for other in found):
+                shape = SHAPES[choice.shape]
+                code = "no_filter_twice" if not choice.order else "own_filter_twice" if shape.own_q else "filter_twice"
+                reader.fault(place, code, order=choice.order, shape=shape.label, q=choice.q)
+            found.append(choice)
+        return tuple(found) or (FilterChoice(),)
+
+    def _filter(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any]) -> FilterChoice | None:
+        """One high-pass, or none of it; None where it is at fault."""
+        reader, kind = self.reader, values.get("kind")
+        if kind == "none":
+            for key in ("shape", "order", "q", "frequency"):
+                if key in table:
+                    reader.fault(f"{place}.{key}", "no_filter_has_none", table[key])
+            return FilterChoice()
+        if kind is None:
+            return None
+        if table.get("frequency") is None:
+            reader.fault(f"{place}.frequency", "high_pass_incomplete")
+        read = read_filter(reader, table, place, values)
+        if read is None or "frequency" not in values:
+            return None
+        shape, order, q = read
+        return FilterChoice(order=order, frequency=values["frequency"], shape=shape, q=q)
+
+    def _check_space(
+        self,
+        space: dict[str, Any],
+        clearance: dict[str, Any],
+        keepouts: dict[str, KeepOut],
+        stock: dict[str, Any],
+    ) -> None:
+        """The outline must be one, and hold something once margin, board, clearances and keep-outs are off."""
+        if not self._is_outline(space) or len(space) < len(("section", "width", "margin")):
+            return
+        reader, stated = self.reader, self._at("space")
+        bare, board = Space(**space), stock.get("board_thickness")
+        if not has_room(bare, board=0.0):
+            reader.fault("space.margin", "margin_leaves_nothing", stated["margin"])
+            return
+        if board is not None and not has_room(bare, board=board):
+            if has_room(replace(bare, margin=0.0), board=board):
+                reader.fault("space.margin", "margin_leaves_no_box", stated["margin"], board=_exactly(board))
+                return
+            thick = self._at("stock")["board_thickness"]
+            reader.fault("stock.board_thickness", "board_leaves_no_room", thick, bar=_length(widest_bar(bare)))
+            return
+        for place, keepout in keepouts.items():
+            self._check_position(place, keepout, bare)
+        self._check_rest(bare, clearance, keepouts, board or 0.0)
+
+    def _is_outline(self, space: dict[str, Any]) -> bool:
+        reader, section = self.reader, space.get("section")
+        if section is None:
+            return False
+        place = "space.measured" if self._at("space").get("section") is None else "space.section"
+        wrong = polygon.faults_of(section)
+        for code, parameters in wrong:
+            reader.fault(place, code, **parameters)
+        if wrong:
+            return False
+        for side, name in enumerate(("deep", "high")):
+            extent = max(corner[side] for corner in section) - min(corner[side] for corner in section)
+            if extent < SMALLEST_EXTENT:
+                least = Quantity(SMALLEST_EXTENT, "length", what=name)
+                found = Quantity(extent, "length", what=name)
+                reader.fault(place, "space_too_thin", found, least=least, mixed=Mixed(inches=True))
+                return False
+        return True
+
+    def _check_position(self, place: str, keepout: KeepOut, space: Space) -> None:
+        """A keep-out that lies elsewhere was measured from somewhere else."""
+        table = self._at(place)
+        over_the_width, in_section = keeps_out(keepout, space)
+        if over_the_width and in_section:
+            return
+        key = "across" if not over_the_width else "forward" if table.get("section") is None else "section"
+        value = table[key] if key != "forward" else f"forward {_span(table['forward'])}, up {_span(table['up'])}"
+        self.reader.fault(f"{place}.{key}", "keepout_outside" if over_the_width else "keepout_beside", value)
+
+    def _check_rest(self, bare: Space, clearance: dict[str, float], keepouts: dict[str, KeepOut], board: float) -> None:
+        """Clearances, then keep-outs, must leave room for a box; what takes it all by itself is named."""
+        reader, table = self.reader, self._at("space.clearance")
+
+        def alone(**changes: Any) -> bool:
+            return not has_room(replace(bare, **changes), board=board)
+
+        if alone(clearance=Clearances(**clearance)):
+            sides = [side for side, room in clearance.items() if alone(clearance=Clearances(**{side: room}))]
+            for side in sides:
+                reader.fault(f"space.clearance.{side}", "clearance_leaves_nothing", table[side])
+            if not sides:
+                reader.fault("space.clearance", "clearances_leave_nothing")
+            return
+        every = tuple(keepouts.values())
+        if not alone(clearance=Clearances(**clearance), keepouts=every):
+            return
+        places = [place for place, keepout in keepouts.items() if alone(keepouts=(keepout,))]
+        for place in places:
+            reader.fault(place, "keepout_leaves_nothing", keepouts[place].name)
+        if not places:
+            by_themselves = alone(keepouts=every)
+            code = "keepouts_leave_nothing" if by_themselves else "keepouts_and_clearances_leave_nothing"
+            reader.fault("space.keepout", code)
+
+    def _check_round_over(self, box: dict[str, Any], stock: dict[str, Any]) -> None:
+        radius, board = box.get("round_over", 0.0), stock.get("board_thickness")
+        if board is not None and radius > board + SAME:
+            self.reader.fault(
+                "box.round_over", "rounder_than_board", self._at("box")["round_over"], board=_exactly(board)
+            )
+
+    def _check_cup(self, cup: dict[str, Any], board: float | None) -> None:
+        cutout, flange, depth = (cup.get(key) for key in ("cutout_diameter", "flange_diameter", "depth"))
+        place, table = "stock.terminal_cup", self._at("stock.terminal_cup")
+        if depth and board is not None and depth <= board:
+            self.reader.fault(f"{place}.depth", "cup_within_board", table["depth"], board=_exactly(board))
+        if cutout and flange and flange <= cutout:
+            through = {"cutout": Key("cutout_diameter"), "size": _exactly(cutout)}
+            self.reader.fault(f"{place}.flange_diameter", "cup_falls_through", table["flange_diameter"], **through)
+
+    def _check_openings(self, kinds: Sequence[str]) -> None:
+        """What makes a box other than a closed one must be at hand."""
+        for kind in kinds:
+            listed = {opening.name: opening.table for opening in making(kind) if opening.table is not None}
+            parents = [self._above(table.path) for table in listed.values()]
+            found = [
+                parent.get(table.key)
+                for parent, table in zip(parents, listed.values(), strict=True)
+                if parent is not None
+            ]
+            if listed and found == [None] * len(listed):
+                first = next(iter(listed.values()))
+                others = {name: Part(table.path) for name, table in listed.items() if table is not first}
+                self.reader.fault(first.path, first.missing, **others)
+
+    def _check_objectives(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
+        reader = self.reader
+        objectives = goals.get("objectives", ())
+        if len(objectives) == 1:
+            reader.fault("goals.objectives", "one_goal", list(objectives))
+        band = goals.get("music_band")
+        if band is not None and band[0] == band[1]:
+            reader.fault("goals.music_band", "no_band")
+
+    def _check_money(self, top: dict[str, Any], asked: set[str], bought: Tables) -> None:
+        """Cost needs every price, and any price needs the currency."""
+        stock = self.document.get("stock")
+        board = stock.get("board_price") if isinstance(stock, dict) else None
+        costly = needing("price", asked)
+        for goal in costly:
+            self._need(bought, "price", goal)
+            if isinstance(stock, dict) and board is None:
+                self.reader.fault("stock.board_price", "needed_by_goals", goals=Quoted((goal,)))
+        priced = board is not None or any("price" in table for _, table in bought)
+        if (costly or priced) and "currency" not in top:
+            self.reader.fault("currency", "currency_missing")
+
+    def _check_vehicle(self, asked: set[str]) -> None:
+        """What is asked for in the vehicle needs to know it."""
+        goals = needing("cabin", asked)
+        if goals and self.document.get("cabin") is None:
+            self.reader.fault("cabin", "needed_by_goals", goals=Quoted(goals))
+
+    def _need(self, tables: Tables, key: str, goal: str) -> None:
+        """Tables that may state a key must, because a goal needs it."""
+        for place, table in tables:
+            if table.get(key) is None and any(field.key == key for field in self.fields[_bare(place)]):
+                self.reader.fault(f"{place}.{key}", "needed_by_goals", goals=Quoted((goal,)))
+
+
+def _alike(one: FilterChoice, other: FilterChoice) -> bool:
+    """Whether two filters are the same but for their range, whatever they are called."""
+    pairs = (section_qs(shape=each.shape, order=each.order, own_q=each.q) for each in (one, other))
+    return one.order == other.order and all(abs(a - b) <= SAME_Q for a, b in zip(*pairs, strict=True))
+
+
+def _bare(place: str) -> str:
+    return re.sub(r"\[\d+\]", "", place)
+
+
+def _upright(*, forward: tuple[float, float], up: tuple[float, float], **_: Any) -> tuple[tuple[float, float], ...]:
+    """The cross-section of a block."""
+    (rear, front), (low, high) = forward, up
+    return ((rear, low), (front, low), (front, high), (rear, high))
+
+
+def _span(pair: Sequence[str]) -> str:
+    return f"{pair[0]} to {pair[1]}"
+
+
+def _length(value: float) -> Quantity:
+    return Quantity(value, "length")
+
+
+def _exactly(length: float) -> Quantity:
+    """A length as stated, to the last digit that anybody measures."""
+    return Quantity(length, "length", figures=4)
