@@ -50,6 +50,8 @@ NEAR = 1e-9
 KEPT_OTHERWISE = {
     "G vent resonance": "boxes without a vent keep it by as much as they keep every other opening's limit"
 }
+# Columns that held words and now hold what the words are made of: one of these for every one of those.
+CODED = ("text short_of",)
 SHOWN = 3  # differing designs shown of each figure
 OPENINGS = {"closed": "closed", "piped": "piped", "slotted": "slotted", "radiator": "radiators"}  # name -> job
 STAGES = ("fit", "layout", "ports", "air inside", "figures", "all")
@@ -111,6 +113,7 @@ class Comparison:
     def __init__(self, old: Path, folder: Path, *, designs: int, quick: bool) -> None:
         self.sides = {"before": old, "after": HERE}
         self.folder, self.designs, self.quick, self.well = folder, designs, quick, True
+        self.words: dict[str, str] = {}  # of codes
         self.jobs = {}
         for name, document in jobs().items():
             self.jobs[name] = folder / f"{name}.toml"
@@ -178,6 +181,9 @@ class Comparison:
                         far, wrong = np.where(kept, 0.0, far), wrong & ~kept
                     wrong |= (one <= 0.0) != (other <= 0.0)
                 worst = max(worst, float(far.max(initial=0.0)))
+            elif key in CODED:
+                pairs = list(zip(other.tolist(), one.tolist(), strict=True))
+                wrong = np.array([self.words.setdefault(code, words) != words for code, words in pairs])
             else:
                 wrong = one != other
             if wrong.any():

@@ -27,8 +27,9 @@ NAMES: dict[str, tuple[tuple[str, str], ...]] = {
     "air inside": (("engine.search.evaluator", "thin_box"), ("engine.search.bench", "thin_box")),
     "figures": (("engine.search.evaluator", "figures"), ("engine.search.bench", "figures")),
 }
-NEW_PLACES = 2048  # designs of one round of moves
+NEW_PLACES = 256  # designs of one round of moves
 POOL = 40  # parents kept of each kind
+GOOD = 0.8  # share of moves that start at a feasible design
 
 
 def evaluator_of(problem: Any) -> Any:
@@ -64,10 +65,10 @@ class Side:
     # Requests
 
     def spread(self, *, job: str, count: int, seed: int, out: str) -> dict[str, Any]:
-        """Variables of ``count`` designs: a third anywhere, the others moves around feasible ones of every kind."""
+        """Variables of ``count`` designs: a quarter anywhere, then moves around the best of every kind."""
         problem, rng = self.problem(job), np.random.default_rng(seed)
         low, span = problem.xl, problem.xu - problem.xl
-        anywhere = low + rng.random((max(count // 3, 1), problem.n_var)) * span
+        anywhere = low + rng.random((max(count // 4, 1), problem.n_var)) * span
         found, tried = [anywhere], len(anywhere)
         parents: dict[tuple[Any, ...], Any] = {}
         X = anywhere
@@ -82,11 +83,14 @@ class Side:
                 kept.append((float(excess[row]), row, X[row]))
             for kind, kept in parents.items():
                 parents[kind] = sorted(kept, key=lambda one: one[:2])[:POOL]
-            names, number = list(parents), min(NEW_PLACES, count - tried)
-            chosen = [parents[names[rng.integers(len(names))]] for _ in range(number)]
+            good = [kind for kind, kept in parents.items() if kept[0][0] <= 0.0]
+            number = min(NEW_PLACES, count - tried)
+            names = [good if good and rng.random() < GOOD else list(parents) for _ in range(number)]
+            chosen = [parents[some[rng.integers(len(some))]] for some in names]
             X = np.array([kept[rng.integers(len(kept))][2] for kept in chosen])
-            moved = rng.random(X.shape) < 0.4
-            step = 10.0 ** rng.uniform(-3.0, -0.5, (len(X), 1)) * span * rng.standard_normal(X.shape)
+            moved = rng.random(X.shape) < 0.3
+            moved[:, problem.family_variable] = False
+            step = 10.0 ** rng.uniform(-3.0, -1.0, (len(X), 1)) * span * rng.standard_normal(X.shape)
             X = np.clip(np.where(moved, X + step, X), low, problem.xu)
             found.append(X)
             tried += len(X)
