@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from itertools import product
 from typing import Any
@@ -9,28 +10,37 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from engine.space.row import Row, brace_window, level_bays, row_of
 
 from engine.assembly import bodies_of
 from engine.facings import DOWN, SIDEWAYS
-from engine.packing.contents import Contents, Rules
+from engine.packing.bays import level_bays
 from engine.packing.placement import BENT, SIDE
-from engine.packing.row import panel_span
-from engine.space.layout import Layout
+from engine.packing.row import Row, own_bay, panel_span, room_of, row_of, row_slack, shared_bay
+from engine.space.layout import Layout, boxes_of, brace_window
 from engine.space.wedge import Wedges
-from tests.space.batches import BOARD, CUP, GAP, SPAN, C, boxes, contents, fitting, layout
-from tests.space.singles import cuboid, one_driver
+from tests.space.batches import BOARD, CUP, GAP, SPAN, boxes, contents, fitting, layout
+from tests.space.one_by_one import allowed, drivers_in, stacked
+from tests.space.singles import Floats, cuboid, one_driver
 from tests.space.test_wedge import wedges
 from tests.space.things import braces, drivers
 
 CUP_BEHIND = CUP.depth - BOARD + GAP  # m, width the cup takes behind its panel
 
 
-def row_in(box: Wedges, things: dict[str, Any], *, taken: float = 0.0, cup: bool = False) -> Row:
-    sizes = Contents(**{name: value for name, value in things.items() if name != "tuning"})
-    sizes = Contents(**{**sizes.__dict__, "rear_gap": np.where(np.isnan(sizes.rear_gap), GAP, sizes.rear_gap)})
-    rules = Rules(breathing_gap=GAP, brace_span=SPAN, c=C, cup=CUP if cup else None)
-    return row_of(box, sizes, rules, columns=sizes.driver_count, taken=np.full(len(box), taken))
+def row_in(box: Wedges, things: dict[str, Any], *, taken: float = 0.0, cup: bool = False) -> Any:
+    """The row of each box, the fields of ``Row`` as arrays."""
+    return stacked(rows_in(box, things, taken=taken, cup=cup))
+
+
+def rows_in(box: Wedges, things: dict[str, Any], *, taken: float = 0.0, cup: bool = False) -> list[Row]:
+    rules = allowed(cup=cup)
+    found = zip(boxes_of(box), drivers_in(things), strict=True)
+    return [row_of(shell, driver, rules, driver.number, taken) for shell, driver in found]
+
+
+def asked(rows: list[Row], function: Callable[[Row], float]) -> Floats:
+    """A figure of each row."""
+    return np.array([function(row) for row in rows])
 
 
 @cache
@@ -70,7 +80,8 @@ def test_as_many_braces_as_it_takes() -> None:
     count = 1500
     box, things = boxes(count, seed=83), contents(count, seed=84)
     things["driver_count"] = np.random.default_rng(1).integers(1, 7, count).astype(float)
-    row = row_in(box, things)
+    rows = rows_in(box, things)
+    row, slack = stacked(rows), asked(rows, row_slack)
     for i in range(count):
         flange, hole = things["outer_diameter"][i], things["cutout_diameter"][i]
         inside = max(hole, things["magnet_diameter"][i])
@@ -87,7 +98,7 @@ def test_as_many_braces_as_it_takes() -> None:
         assert row.braces[i] == braces
         filled = min(columns, braces + 1)
         left = inner - braces * BOARD - filled * wide - (columns - filled) * pitch
-        assert row.slack[i] == pytest.approx(left, abs=1e-12)
+        assert slack[i] == pytest.approx(left, abs=1e-12)
 
 
 @pytest.mark.parametrize("apart", [False, True])
@@ -133,7 +144,8 @@ def test_braces_are_as_even_as_their_needs_allow() -> None:
     for _ in range(300):
         needs = rng.uniform(0.0, 0.5, rng.integers(1, 6))
         room = float(needs.sum() + rng.uniform(0.0, 0.6))
-        widths = level_bays(needs, room)
+        widths = np.empty(len(needs))
+        level_bays(needs, 0, len(needs), room, widths)
         assert widths.sum() == pytest.approx(room)
         assert np.all(widths >= needs - 1e-12)
         above = widths > needs + 1e-9
@@ -204,11 +216,10 @@ def test_drivers_facing_down_stand_one_behind_the_other() -> None:
 )
 def test_room_for_a_group_in_its_own_bay_and_beside_a_driver(group: float, own: float, shared: float) -> None:
     """Analytic limit: the narrower of what the bays have together and what the span allows one of them."""
-    row = row_in(cuboid(width=0.764 + 2 * BOARD), one_driver())
-    wide = np.array([group])
+    (row,) = rows_in(cuboid(width=0.764 + 2 * BOARD), one_driver())
     expected = own if group < 0.4 else 0.4 - group
-    assert row.own_bay(wide)[0] == pytest.approx(expected)
-    assert row.shared_bay(wide)[0] == pytest.approx(shared)
+    assert own_bay(row, group) == pytest.approx(expected)
+    assert shared_bay(row, group) == pytest.approx(shared)
 
 
 def test_a_group_is_accepted_only_where_some_widths_of_bays_hold_it() -> None:
@@ -217,12 +228,13 @@ def test_a_group_is_accepted_only_where_some_widths_of_bays_hold_it() -> None:
     box, things = boxes(count, seed=85), contents(count, seed=86)
     things["driver_count"] = np.random.default_rng(2).integers(1, 5, count).astype(float)
     group = np.random.default_rng(3).uniform(0.05, 0.4, count)
-    row = row_in(box, things, cup=True)
-    own, shared, plain = row.own_bay(group), row.shared_bay(group), row.slack
+    rows = rows_in(box, things, cup=True)
+    row, whole, plain = stacked(rows), asked(rows, room_of), asked(rows, row_slack)
+    own, shared = (stacked([bay(*each) for each in zip(rows, group, strict=True)]) for bay in (own_bay, shared_bay))
     found = {"own": 0, "shared": 0, "plain": 0, "missed": 0}
     for i in range(count):
-        columns, bays = int(row.count[i]), int(row.braces[i]) + 1
-        wide, pitch, room, span = 2 * row.half[i], row.pitch[i], float(row.room[i]), float(row.span[i])
+        columns, bays = int(row.columns[i]), int(row.braces[i]) + 1
+        wide, pitch, room, span = 2 * row.half[i], row.pitch[i], float(whole[i]), float(row.span[i])
         possible = {"own": False, "shared": False, "plain": False}
         for counts in product(range(columns + 1), repeat=bays):
             if sum(counts) != columns:

@@ -8,18 +8,18 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from engine.space.ways import reach_along_panel, side_vent_at
 
+from engine.acoustics.vents import tuning_from_length
 from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT
-from engine.openings.pipe.packing import SUPPORT_SPAN
-from engine.packing.contents import Contents
+from engine.openings.pipe.packing import SUPPORT_SPAN, side_vent_at, sizes_of
+from engine.packing.face import reach_along_panel
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, VENT_PLACEMENTS, VENT_WHERE
 from engine.space.bodies import Bend, Frustum
-from engine.space.layout import Layout
+from engine.space.layout import Layout, boxes_of
 from engine.space.wedge import Wedges
-from tests.acoustics.pipes import tuning_of
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
+from tests.space.one_by_one import allowed, drivers_in, for_each, rules_with, sizes_in
 from tests.space.singles import Floats, cuboid, driver_outline, one_driver, rear_air_outline
 from tests.space.things import Vent, braces, supports, vents
 
@@ -70,7 +70,7 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     counted = laid_out.vent_length - np.where(laid_out.vent_placement == BENT, inside, 0.0)
     np.testing.assert_allclose(laid_out.vent_acoustic_length, counted, rtol=1e-12)
     assert np.all(laid_out.vent_bends == (laid_out.vent_placement == BENT))
-    tuned = tuning_of(
+    tuned = tuning_from_length(
         length=counted[real],
         volume=laid_out.net_volume[real],
         diameter=things.vent_inner[real],
@@ -297,10 +297,10 @@ def test_a_single_pipe_fits_in_the_corner_wherever_it_fits_at_that_height() -> N
     """Independent implementation: room beside the first pipe is negative only where shapely finds no place for it."""
     count = 1500
     box, things = boxes(count, seed=93), contents(count, seed=94)
-    sizes = Contents(**{name: value for name, value in things.items() if name != "tuning"})
-    fits = 0
+    shells = boxes_of(box)
+    pipes, fits = sizes_of(sizes_in(things), shells, rules_with()), 0
     for low in (True, False):
-        y, z, room = side_vent_at(box, sizes, number=0, columns=np.ones(count), low=low, at_back=True, gap=GAP)
+        y, z, room = for_each(side_vent_at, shells, pipes, allowed(), 0.0, 1.0, low, True)
         for i in np.flatnonzero((box.violation < -0.01) & (np.abs(room) > 1e-6)):
             inner = shapely.Polygon(box.inner_section[i])
             clear = 0.5 * things["vent_outer"][i] + GAP
@@ -319,11 +319,10 @@ def test_how_near_a_driver_comes_to_a_pipe() -> None:
     count = 400
     things: dict[str, Any] = contents(count, seed=95, plain=False)
     things["rear_gap"] = np.where(np.isnan(things["rear_gap"]), GAP, things["rear_gap"])
-    sizes = Contents(**{name: value for name, value in things.items() if name != "tuning"})
     radius = 0.5 * things["vent_outer"]
     rng = np.random.default_rng(96)
     depth = BOARD + radius + GAP + rng.uniform(0.0, 0.25, count)
-    reach = reach_along_panel(sizes, depth=depth, radius=radius, gap=GAP, board=BOARD)
+    reach = for_each(reach_along_panel, drivers_in(things), depth, radius, GAP, BOARD)
     met = 0
     for i in range(count):
         grown = shapely.union_all(

@@ -1,0 +1,50 @@
+"""Functions of one design asked for each row of a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from engine.core.compiled import Table
+from engine.packing.contents import Contents, Rules, allowances_of, drivers_of
+from tests.space.batches import BOARD, CUP, GAP, SPAN, C
+
+
+def for_each(function: Callable[..., Any], *arguments: Any) -> Any:
+    """What a function gives for every row of the arrays and tables among its arguments: the same, stacked."""
+    count = next(len(each) for each in arguments if isinstance(each, np.ndarray))
+    taken = [each if isinstance(each, np.ndarray) else [each] * count for each in arguments]
+    return stacked([function(*row) for row in zip(*taken, strict=True)])
+
+
+def stacked(found: list[Any]) -> Any:
+    """Numbers, or tuples of them, as arrays."""
+    first = found[0]
+    if hasattr(first, "_fields"):
+        return SimpleNamespace(**{name: stacked([getattr(each, name) for each in found]) for name in first._fields})
+    if isinstance(first, tuple):
+        return tuple(stacked(list(each)) for each in zip(*found, strict=True))
+    return np.array(found)
+
+
+def sizes_in(things: dict[str, Any]) -> Contents:
+    """Contents as a layout takes them: the usual gap where no air is stated behind a driver."""
+    sizes = {name: value for name, value in things.items() if name != "tuning"}
+    sizes["rear_gap"] = np.where(np.isnan(sizes["rear_gap"]), GAP, sizes["rear_gap"])
+    return Contents(**sizes)
+
+
+def drivers_in(things: dict[str, Any]) -> Table:
+    return drivers_of(sizes_in(things), BOARD)
+
+
+def rules_with(*, round_over: float = 0.0, cup: bool = False) -> Rules:
+    return Rules(breathing_gap=GAP, brace_span=SPAN, c=C, round_over=round_over, cup=CUP if cup else None)
+
+
+def allowed(*, round_over: float = 0.0, cup: bool = False) -> Any:
+    """The row of the usual rules."""
+    return allowances_of(rules_with(round_over=round_over, cup=cup))[0]
