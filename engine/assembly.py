@@ -1,4 +1,4 @@
-"""Every body of one laid-out design: what all boxes have, and what its openings are made of."""
+"""Every body of one laid-out design: what all boxes have, and what its opening is made of."""
 
 from __future__ import annotations
 
@@ -10,5 +10,5 @@ from engine.space.layout import Layout
 
 def bodies_of(layout: Layout, i: int) -> Assembly:
     """Every body of design ``i`` of a layout; made for designs whose slacks are all ≥ 0."""
-    box = interior_of(layout, i)
-    return assembled(box, [body for opening in OPENINGS.records for body in opening.bodies(box)])
+    box, opening = interior_of(layout, i), OPENINGS.records[int(layout.opening[i])]
+    return assembled(box, opening.bodies(box))

@@ -301,8 +301,7 @@ class Opening:
     said :
         Of (one row of a front, units): what the box breathes through, in one line.
     bodies :
-        Of a laid-out box: what this opening is made of, each body's thing called like the opening; none where the
-        box has another opening.
+        Of a laid-out box that has it: what it is made of, each body's thing called like the opening.
     dimensions :
         Of the bodies of one of them: sizes that it adds to drawings.
     told :

@@ -48,7 +48,7 @@ ACROSS = np.array([1.0, 0.0, 0.0])
 
 
 def bodies(box: Interior) -> list[Body]:
-    """Every pipe of a box and the blocks that carry them; none where its openings are others."""
+    """Every pipe of a box and the blocks that carry them; none where there was no place for them."""
     placement = int(box.laid["vent_placement"])
     if placement not in (SIDE, STRAIGHT, BENT):
         return []

@@ -22,9 +22,7 @@ KIND = "radiator"
 
 
 def bodies(box: Interior) -> list[Body]:
-    """Every passive radiator of a box; none where its openings are others."""
-    if not box.contents.radiator_count[0]:
-        return []
+    """Every passive radiator of a box."""
     s, reach = box.laid["radiator_s"], max(box.size("radiator_depth"), box.board)
     hole, outer = (0.5 * box.size(name) for name in ("radiator_cutout", "radiator_outer"))
     return [

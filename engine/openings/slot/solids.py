@@ -37,7 +37,7 @@ LEVEL = 1e-6  # m
 
 
 def bodies(box: Interior) -> list[Body]:
-    """The slot of a box; nothing where its openings are others."""
+    """The slot of a box; nothing where there was no place for it."""
     laid = box.laid
     placement = int(laid["vent_placement"])
     if placement not in (SLOT_SIDE, SLOT_BAFFLE):
