@@ -2,7 +2,7 @@
 
 It is started as a script with the checkout as folder, so that ``engine`` is that checkout's; it reads one request a
 line (JSON) and answers each in one line.  Whatever bears another name in one of the checkouts is looked up in
-``NAMES``, so that old ones can be compared without being edited.
+the lists below, so that old ones can be compared without being edited.
 """
 
 from __future__ import annotations
@@ -19,17 +19,43 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-# What is timed: function or method by the module that calls it, the newest name first.
-NAMES: dict[str, tuple[tuple[str, str], ...]] = {
-    "fit": (("engine.search.evaluator", "Evaluator.fit"), ("engine.search.bench", "Bench.fit")),
-    "layout": (("engine.search.evaluator", "Evaluator.layout"), ("engine.search.bench", "Bench.layout")),
-    "ports": (("engine.search.evaluator", "ports_of"), ("engine.search.bench", "ports_of")),
-    "air inside": (("engine.search.evaluator", "thin_box"), ("engine.search.bench", "thin_box")),
-    "figures": (("engine.search.evaluator", "figures"), ("engine.search.bench", "figures")),
+# Where what is asked for stands, the newest place first; what is timed, by the module that calls it.
+READER = ("engine.formats.scenario:read_scenario", "engine.scenario:read_scenario")
+CSV = ("engine.formats.front:csv_text", "engine.search.front:csv_text")
+STAGES = {
+    "fit": ("engine.search.evaluator:Evaluator.fit", "engine.search.bench:Bench.fit"),
+    "layout": ("engine.search.evaluator:Evaluator.layout", "engine.search.bench:Bench.layout"),
+    "ports": ("engine.search.evaluator:ports_of", "engine.search.bench:ports_of"),
+    "air inside": ("engine.search.evaluator:thin_box", "engine.search.bench:thin_box"),
+    "figures": ("engine.search.evaluator:figures", "engine.search.bench:figures"),
 }
 NEW_PLACES = 256  # designs of one round of moves
 POOL = 40  # parents kept of each kind
 GOOD = 0.8  # share of moves that start at a feasible design
+
+
+def owner_of(names: tuple[str, ...]) -> tuple[Any, str] | None:
+    """The module or class that holds the first of some names which this checkout has, and what it is called there."""
+    for name in names:
+        module, _, path = name.partition(":")
+        try:
+            owner: Any = importlib.import_module(module)
+        except ModuleNotFoundError:
+            continue
+        *classes, last = path.split(".")
+        for each in classes:
+            owner = getattr(owner, each)
+        if hasattr(owner, last):
+            return owner, last
+    return None
+
+
+def found(names: tuple[str, ...]) -> Any:
+    """The first of some names that this checkout has."""
+    place = owner_of(names)
+    if place is None:
+        raise LookupError(f"none of {', '.join(names)}: add where it stands now to {__file__}")
+    return getattr(*place)
 
 
 def evaluator_of(problem: Any) -> Any:
@@ -45,10 +71,9 @@ class Side:
 
     def problem(self, job: str) -> Any:
         if job not in self.problems:
-            from engine.formats.scenario import read_scenario
             from engine.search.problem import BoxProblem
 
-            self.problems[job] = BoxProblem(read_scenario(Path(job)))
+            self.problems[job] = BoxProblem(found(READER)(Path(job)))
         return self.problems[job]
 
     def table(self, problem: Any, X: Any, *, hear_all: bool) -> pd.DataFrame:
@@ -69,7 +94,7 @@ class Side:
         problem, rng = self.problem(job), np.random.default_rng(seed)
         low, span = problem.xl, problem.xu - problem.xl
         anywhere = low + rng.random((max(count // 4, 1), problem.n_var)) * span
-        found, tried = [anywhere], len(anywhere)
+        designs, tried = [anywhere], len(anywhere)
         parents: dict[tuple[Any, ...], Any] = {}
         X = anywhere
         while tried < count:
@@ -92,9 +117,9 @@ class Side:
             moved[:, problem.family_variable] = False
             step = 10.0 ** rng.uniform(-3.0, -1.0, (len(X), 1)) * span * rng.standard_normal(X.shape)
             X = np.clip(np.where(moved, X + step, X), low, problem.xu)
-            found.append(X)
+            designs.append(X)
             tried += len(X)
-        np.save(out, np.concatenate(found)[:count])
+        np.save(out, np.concatenate(designs)[:count])
         return {"variables": int(problem.n_var)}
 
     def judge(self, *, job: str, X: str, out: str, hear_all: bool) -> dict[str, Any]:
@@ -104,11 +129,11 @@ class Side:
         frame = self.table(problem, designs, hear_all=hear_all)
         numbers = {name: column.to_numpy(float) for name, column in frame.items() if column.dtype.kind in "fiub"}
         texts = {name: column.astype(str).to_numpy(str) for name, column in frame.items() if name not in numbers}
-        found = {f"number {name}": values for name, values in numbers.items()}
-        found |= {f"text {name}": values for name, values in texts.items()}
-        found |= {f"F {name}": F[:, number] for number, name in enumerate(problem.objectives)}
-        found |= {f"G {name}": G[:, number] for number, name in enumerate(problem.constraint_names)}
-        np.savez(out, low=problem.xl, high=problem.xu, **found)
+        figures = {f"number {name}": values for name, values in numbers.items()}
+        figures |= {f"text {name}": values for name, values in texts.items()}
+        figures |= {f"F {name}": F[:, number] for number, name in enumerate(problem.objectives)}
+        figures |= {f"G {name}": G[:, number] for number, name in enumerate(problem.constraint_names)}
+        np.savez(out, low=problem.xl, high=problem.xu, **figures)
         return {}
 
     def stages(self, *, job: str, X: str, batch: int) -> dict[str, float]:
@@ -116,26 +141,17 @@ class Side:
         problem, designs = self.problem(job), np.load(X)
         designs = np.resize(designs, (batch, designs.shape[1]))
         self.watch()
-        self.spent = dict.fromkeys(NAMES, 0.0)
+        self.spent = dict.fromkeys(STAGES, 0.0)
         began = time.perf_counter()
         problem.evaluate(designs, return_values_of=["F", "G"])
         return {**self.spent, "all": time.perf_counter() - began}
 
     def watch(self) -> None:
         """Put a clock round every stage that this checkout has, once."""
-        for stage, names in NAMES.items():
-            for module, name in names:
-                *inside, last = name.split(".")
-                try:
-                    place = importlib.import_module(module)
-                    for each in inside:
-                        place = getattr(place, each)
-                    work = getattr(place, last)
-                except (ModuleNotFoundError, AttributeError):
-                    continue
-                if not hasattr(work, "watched"):
-                    setattr(place, last, self.clocked(stage, work))
-                break
+        for stage, names in STAGES.items():
+            place = owner_of(names)
+            if place is not None and not hasattr(getattr(*place), "watched"):
+                setattr(*place, self.clocked(stage, getattr(*place)))
 
     def clocked(self, stage: str, work: Any) -> Any:
         def watched(*arguments: Any, **named: Any) -> Any:
@@ -150,14 +166,12 @@ class Side:
 
     def search(self, *, job: str, seed: int, evaluations: int | None) -> dict[str, Any]:
         """A whole search: seconds, hypervolume, designs on the front and a fingerprint of its file."""
-        from engine.formats.scenario import read_scenario
-        from engine.search import front, runs
+        from engine.search import runs
 
         began = time.perf_counter()
-        done = runs.run(read_scenario(Path(job)), seed=seed, evaluations=evaluations)
+        done = runs.run(found(READER)(Path(job)), seed=seed, evaluations=evaluations)
         spent = time.perf_counter() - began
-        text = getattr(front, "csv_text", None) or importlib.import_module("engine.formats.front").csv_text
-        fingerprint = hashlib.sha256(text(done.front).encode()).hexdigest()[:12]
+        fingerprint = hashlib.sha256(found(CSV)(done.front).encode()).hexdigest()[:12]
         return {
             "seconds": spent,
             "evaluations": done.record["evaluations"],
