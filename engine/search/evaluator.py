@@ -20,6 +20,7 @@ from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
 from engine.facings import DOWN, SIDEWAYS
 from engine.goals import GOALS
+from engine.kinds import KINDS
 from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
 from engine.packing.contents import Contents, Rules
@@ -366,6 +367,7 @@ class Evaluator:
         if "bent motor" in self.without:
             driver |= {name: np.zeros(len(designs)) for name in ("bl2", "bl4", "k2", "k4")}
         compliance, absorption = families.filling
+        usual = np.array([kind.usual_ql for kind in KINDS.records])
         opening = self._gathered(designs, lambda group: group.opening.circuit(group), NO_OPENING, layout)
         if "jets" in self.without:
             opening["vent_loss"] = np.zeros(len(designs))
@@ -377,7 +379,7 @@ class Evaluator:
             voltage=families.wiring("voltage")[family],
             volume=layout.net_volume,
             filling=compliance[family],
-            ql=np.where(tuned, self.scenario.box.ql, np.inf),
+            ql=np.where(tuned, self.scenario.box.ql, usual[families.kind[family]]),
             qa=absorption[family],
             qp=np.full(len(designs), np.inf),
             tuning=np.where(tuned, designs.tuning, np.nan),
