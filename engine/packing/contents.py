@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import NamedTuple, Self
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,9 @@ class Contents:
     ``slot_height`` (the vents are pipes).  A slot is one vent and has no use for the pipe's
     sizes.  Passive radiators go into boxes without vents.  What has a default may be one
     number for all boxes, an array without axes.
+
+    ``opening`` is a number into ``engine.openings.OPENINGS``; where it is None the sizes tell, of the openings that
+    have theirs among these fields.  ``sizes`` has those that others have, by name.
     """
 
     facing: Integers
@@ -60,17 +64,28 @@ class Contents:
     radiator_cutout: Floats = field(default_factory=_unstated)
     radiator_depth: Floats = field(default_factory=_unstated)  # added mass included
     radiator_displacement: Floats = field(default_factory=_none)  # m³, one radiator
+    opening: Integers | None = None
+    sizes: Mapping[str, Floats] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.facing)
 
     def take(self, rows: Rows) -> Self:
-        values = {each: getattr(self, each) for each in NAMES}
-        return type(self)(**{each: value[rows] if value.ndim else value for each, value in values.items()})
+        values: dict[str, Any] = {each: getattr(self, each) for each in NAMES}
+        values = {each: value[rows] if value.ndim else value for each, value in values.items()}
+        values["opening"] = None if self.opening is None else self.opening[rows]
+        values["sizes"] = {name: value[rows] for name, value in self.sizes.items()}
+        return replace(self, **values)
+
+    def size(self, name: str) -> Floats:
+        """A size by its name, (N,) m."""
+        values: Floats = self.sizes[name] if name in self.sizes else getattr(self, name)
+        return values
 
     def for_each(self) -> Self:
         """The same with every field an array (N,)."""
-        return type(self)(**{each: np.broadcast_to(getattr(self, each), self.facing.shape) for each in NAMES})
+        values: dict[str, Any] = {each: np.broadcast_to(getattr(self, each), self.facing.shape) for each in NAMES}
+        return replace(self, **values)
 
     @cached_property
     def vent_rim(self) -> Floats:
@@ -101,7 +116,7 @@ class Contents:
         return np.maximum(self.reach(board) - np.nan_to_num(self.magnet_depth), board)
 
 
-NAMES = tuple(each.name for each in fields(Contents))
+NAMES = tuple(each.name for each in fields(Contents) if each.name not in ("opening", "sizes"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,9 +16,9 @@ from engine.packing.contents import Contents, Rules
 class OpeningPacking:
     """How boxes with one kind of opening are packed.
 
-    ``chosen`` says which designs have it, (N,).  ``sizes_of`` gives a row of its own for each design, from the
-    contents and the ``Box`` rows of those designs alone.  ``own`` is the class whose fields a packed box has
-    besides ``Packed``, with the values of boxes that have other openings as defaults.
+    ``chosen`` says which designs have it, (N,), where the contents do not.  ``sizes_of`` gives a row of its own for
+    each design, from the contents and the ``Box`` rows of those designs alone.  ``own`` is the class whose fields a
+    packed box has besides ``Packed``, with the values of boxes that have other openings as defaults.
 
     ``pack(start, stop, chosen, boxes, drivers, rules, around, packed, sizes, own)`` packs the designs numbered
     ``chosen[start:stop]`` (``sizes`` is numbered like ``chosen``, all else by design); ``place(start, stop,

@@ -228,12 +228,15 @@ class Evaluator:
             "rear_gap",
             "terminal_depth",
         )
+        own = self._gathered(designs, lambda group: group.opening.contents(group), NOT_THERE)
         return Contents(
             facing=families.facing[family],
             **{name: families.driver(name)[family] for name in sizes},
             driver_displacement=families.driver("displacement")[family],
             driver_count=families.wiring("count")[family],
-            **self._gathered(designs, lambda group: group.opening.contents(group), NOT_THERE),
+            **{name: own[name] for name in NOT_THERE},
+            opening=families.opening[family],
+            sizes={name: values for name, values in own.items() if name not in NOT_THERE},
         )
 
     def groups(self, designs: Designs, layout: Layout | None = None) -> list[Group]:
@@ -264,7 +267,7 @@ class Evaluator:
         found = {name: np.full(len(designs), value) for name, value in absent.items()}
         for group in self.groups(designs, layout):
             for name, values in asked(group).items():
-                found[name][group.rows] = values
+                found.setdefault(name, np.full(len(designs), np.nan))[group.rows] = values
         return found
 
     def _added_up(self, designs: Designs, layout: Layout, asked: Callable[[Group], Floats]) -> Floats:

@@ -80,7 +80,7 @@ class Interior:
 
     def size(self, name: str) -> float:
         """A size of the contents, by its name there."""
-        return float(getattr(self.contents, name)[0])
+        return float(self.contents.size(name)[0])
 
 
 def at_height(low: Floats, high: Floats, z: float) -> Floats:

@@ -260,7 +260,8 @@ def lay_out(
     packed, opening = table(Packed, count), np.full(count, -1)
     own = []
     for number, kind in enumerate(each.packing for each in OPENINGS.records):
-        chosen = np.flatnonzero(kind.chosen(contents))
+        told = kind.chosen(contents) if contents.opening is None else contents.opening == number
+        chosen = np.flatnonzero(told)
         opening[chosen] = number
         own.append(table(kind.own, count))
         if chosen.size:
