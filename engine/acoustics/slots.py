@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.vents import FLUSH_END, FREE_END
+from engine.core.compiled import compiled
 
 Floats = NDArray[np.float64]
 Number = float | Floats
@@ -61,7 +62,17 @@ def full_width_end(*, height: Number, beyond: Number) -> Floats:
     Over h it tends to 0 as h → H, and grows without bound, slowly, as h/H → 0.
     """
     h, full = np.broadcast_arrays(np.asarray(height, dtype=float), np.asarray(beyond, dtype=float))
-    n = np.arange(1, _MODES + 1).reshape(-1, *[1] * h.ndim)
-    # The mean over the mouth of cos(nπz/H) is sin(nπh/H)/(nπh/H), and of each mode l takes 2·mean²·h/(nπ).
-    mean = np.sinc(n * h / full)
-    return np.asarray(2.0 * h / math.pi * np.sum(mean * mean / n, axis=0))
+    found = [full_width_end_of(float(one), float(other)) for one, other in zip(h.flat, full.flat, strict=True)]
+    return np.array(found).reshape(h.shape)
+
+
+@compiled
+def full_width_end_of(height: float, beyond: float) -> float:
+    """The same of one slot."""
+    total = 0.0
+    for n in range(1, _MODES + 1):
+        # The mean over the mouth of cos(nπz/H) is sin(nπh/H)/(nπh/H), and of each mode l takes 2·mean²·h/(nπ).
+        turned = math.pi * (n * height / beyond)
+        mean = math.sin(turned) / turned
+        total += mean * mean / n
+    return 2.0 * height / math.pi * total

@@ -268,7 +268,7 @@ class Opening:
     variables :
         In the order in which they stand in the problem.
     contents :
-        Of a group not yet laid out: sizes for the packing, fields of :class:`engine.space.contents.Contents`.
+        Of a group not yet laid out: sizes for the packing, fields of :class:`engine.packing.contents.Contents`.
     packing :
         What it takes to pack boxes with it.
     circuit :

@@ -17,6 +17,7 @@ from engine.openings import OPENINGS
 from engine.packing.box import Box
 from engine.packing.contents import Contents, Rules, Surroundings, allowances_of, drivers_of
 from engine.packing.inside import SLACKS, Packed
+from engine.packing.opening import OpeningPacking
 from engine.packing.ports import Port, driver_ports
 from engine.packing.row import BRACE_RIM, BRACE_WINDOW_MOST
 from engine.space.wedge import Wedges
@@ -175,7 +176,7 @@ class Layout:
         for number, opening in enumerate(OPENINGS.records):
             chosen = np.flatnonzero(self.opening == number)
             if chosen.size:
-                sizes = opening.packing.sizes_of(contents.take(chosen), boxes[chosen], self.rules)
+                sizes = _sizes(opening.packing, chosen, contents, boxes, self.rules)
                 found = (column_x, brace_x, opening_x, ports, sizes, self.own[number])
                 in_pieces(opening.packing.place, len(chosen), chosen, boxes, drivers, rules, self.packed, *found)
         in_pieces(driver_ports, count, boxes, drivers, rules, self.packed, column_x, ports, most)
@@ -265,11 +266,18 @@ def lay_out(
         opening[chosen] = number
         own.append(table(kind.own, count))
         if chosen.size:
-            sizes = kind.sizes_of(contents.take(chosen), boxes[chosen], rules)
+            sizes = _sizes(kind, chosen, contents, boxes, rules)
             in_pieces(kind.pack, len(chosen), chosen, boxes, drivers, allowances, around, packed, sizes, own[-1])
     if (opening < 0).any():
         raise ValueError("contents with an opening of no known kind")
     return Layout(wedges=wedges, contents=contents, rules=rules, opening=opening, packed=packed, own=tuple(own))
+
+
+def _sizes(packing: OpeningPacking, chosen: Rows, contents: Contents, boxes: Table, rules: Rules) -> Table:
+    """The sizes of the openings of the ``chosen`` designs; gathering them costs as much as packing, so not for all."""
+    if len(chosen) == len(contents):
+        return packing.sizes_of(contents, boxes, rules)
+    return packing.sizes_of(contents.take(chosen), boxes[chosen], rules)
 
 
 def boxes_of(wedges: Wedges) -> Table:

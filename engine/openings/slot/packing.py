@@ -19,7 +19,7 @@ import numpy as np
 
 from engine.acoustics.bends import MITRE_SQUARES
 from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP
-from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
+from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end_of, mirrored_end
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.bays import columns_over, stand_braces, stand_drivers, widths_for
@@ -51,13 +51,11 @@ SETTLED = 1e-9  # what is then left of the length, as a part of it
 
 
 class Slot(NamedTuple):
-    """The slot of one design, m; ends are what the air before a mouth adds to the channel."""
+    """The slot of one design, m; its outer ends are what the air before the mouth adds to the channel."""
 
     height: float  # in the clear
     outer_low: float  # outer end of one at the bottom
     outer_high: float
-    inner_straight: float  # inner end where it opens along the width
-    inner_turned: float  # where it opens along the right side panel
 
 
 class Slotted:
@@ -83,8 +81,6 @@ def sizes_of(contents: Contents, boxes: Table, rules: Rules) -> Table:
         height=height,
         outer_low=mirrored_end(width=at_bottom, height=height, along_width=True),
         outer_high=mirrored_end(width=at_top, height=height, along_width=False),
-        inner_straight=FREE_OVER_FLUSH * full_width_end(height=height, beyond=boxes.inner_height),
-        inner_turned=FREE_OVER_FLUSH * full_width_end(height=height, beyond=boxes.inner_width),
     )
 
 
@@ -226,8 +222,9 @@ def _try_way(
     before = through - (1.0 - MITRE_SQUARES) * corner
     per_turn = rules.c / (2.0 * np.pi * around.tuning)
     wanted = width * height * (per_turn * per_turn)  # (L + ΔL)·V, m⁴
+    free_end = FREE_OVER_FLUSH * full_width_end_of(height, box.inner_width if turned else box.inner_height)
     if turned:
-        turn, inner_end, existing = _turn(box, channel, slot.inner_turned, volume, wanted, before + outer_end)
+        turn, inner_end, existing = _turn(box, channel, free_end, volume, wanted, before + outer_end)
         legs = across - height + _counted(box, channel, turn)
         acoustic, length = before + (legs + MITRE_SQUARES * height), through + (across - height + turn + height)
         least = turn - board
@@ -238,7 +235,7 @@ def _try_way(
         if driver.facing == SIDEWAYS:
             run = NO_WAY
     else:
-        turn, inner_end = 0.0, slot.inner_straight
+        turn, inner_end = 0.0, free_end
         section = channel.area + channel.board_area
         fixed = before + outer_end + inner_end
         at_hand = max(volume + section * fixed, 1e-6)
