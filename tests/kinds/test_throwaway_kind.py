@@ -1,23 +1,38 @@
-"""Kinds of box made here and nowhere else, one record each: from the file to the figures."""
+"""Kinds of box made here and nowhere else, one record each: from the file to the figures, the chart and the page."""
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
+import vl_convert
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import figures
 from engine.errors import InputFaults
 from engine.evaluate import evaluate
 from engine.formats.design import parse_design, write_design
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
+from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.kinds.closed import CLOSED
 from engine.kinds.record import Boxes, Branch, Kind
 from engine.kinds.vented import VENTED
+from engine.openings import OPENINGS
+from engine.openings.none import NONE
+from engine.report.ink import LIGHT
+from engine.report.portrait import Portrait
+from engine.report.sheet import customer_page
+from engine.scenario import Scenario
+from engine.search.evaluator import Evaluator
+from engine.search.runs import Run, run
+from explorer.charts import Look, Scene, plotted, scatter, spans
+from explorer.labels import CHOICES
 from tests.acoustics.pipes import DRIVER, PIPED
 
 PATH = 0.1  # of the porous wall beside the vent, as 1/Q
@@ -60,6 +75,13 @@ def porous() -> Iterator[Kind]:
         yield kind
 
 
+@pytest.fixture(scope="module")
+def leaky() -> Iterator[Kind]:
+    opening = replace(NONE, name="leak", box_kind=LEAKY.name, named=lambda row: "leaky box", bodies=lambda box: [])
+    with KINDS.added(LEAKY) as kind, OPENINGS.added(opening):
+        yield kind
+
+
 def test_its_network_is_heard(porous: Kind) -> None:
     """Independent path: a resistance beside the vent is a leak by another name, in every model of the circuit."""
     stated = replace(PIPED, vent_diameter=0.1, tuning=32.0, vent_loss=0.0, vent_speed_limit=1e6)
@@ -95,6 +117,42 @@ def test_its_file_reads_back_and_its_faults_have_its_name(porous: Kind) -> None:
     del document["vent"]
     with pytest.raises(InputFaults, match=r"a porous box needs a table \[vent\]"):
         parse_design(document, source="a")
+
+
+@pytest.fixture(scope="module")
+def scenario(leaky: Kind) -> Scenario:
+    document = read_document(demo_scenarios()["van-bench"])
+    document["box"]["kinds"] = ["closed", leaky.name]
+    document["goals"] = {"objectives": ["f3_hz", "output_db", "outer_volume_m3"]}
+    return parse_scenario(document, source="job.toml")
+
+
+@pytest.fixture(scope="module")
+def searched(scenario: Scenario) -> Run:
+    return run(scenario, seed=1, evaluations=8_192)
+
+
+def test_search_table_chart_and_page_take_it(scenario: Scenario, searched: Run, leaky: Kind) -> None:
+    """Promise: it is searched, stands in the table, has its mark in the chart and its heading on the page."""
+    front = searched.front
+    mine = front[front["box_kind"] == leaky.name]
+    assert len(mine) > 0
+    assert set(front["box_kind"]) <= {"closed", leaky.name}
+    evaluator = Evaluator(scenario)
+    design = JudgedDesign.batch(evaluator, mine.head(1).to_dict("records"))[0]
+    assert design.stated.ql == leaky.usual_ql
+    assert math.isinf(KINDS["closed"].usual_ql)
+    assert CHOICES[leaky.name] == leaky.choice
+    look = Look(units="metric", currency="", ink=LIGHT)
+    keys = scenario.goals.objectives
+    scene = Scene(frame=plotted(front.head(300), keys, look, {}), spans=spans(front, keys, "metric"), look=look)
+    chart = scatter(scene, x="f3_hz", y="output_db", colour="outer_volume_m3", objectives=keys).to_dict()
+    assert leaky.mark in str(chart)
+    assert vl_convert.vegalite_to_svg(chart)
+    page = customer_page(
+        [Portrait(design, "A")], title="", shop="", customer="", units="metric", written=date(2026, 1, 1)
+    )
+    assert leaky.label in page
 
 
 def test_a_kind_that_is_not_whole_is_refused() -> None:
