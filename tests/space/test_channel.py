@@ -22,7 +22,7 @@ from engine.space.solids import prism_solid
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, C, among_others, contents, fitting, layout, mixed
 from tests.space.singles import cuboid, one_driver
-from tests.space.things import braces, slot_of
+from tests.space.things import braces, panels, slot_of
 
 WIDE, TALL, DEEP, HEIGHT = 0.7, 0.5, 0.25, 0.03
 INNER = (WIDE - 2.0 * BOARD, TALL - 2.0 * BOARD, DEEP - 2.0 * BOARD)
@@ -204,7 +204,10 @@ def test_the_channel_is_closed_but_for_its_mouths() -> None:
                 if any(_holds(other, point) for other in slot.bore if other is not piece):
                     continue
                 beyond = _holds(slot.free_air, point) or not _holds(parts.outer, point)
-                assert beyond or any(_holds(wall, point) for wall in (*slot.boards, *parts.panels)), (slot, point)
+                assert beyond or any(_holds(wall, point) for wall in (*slot.boards, *panels(parts).values())), (
+                    slot,
+                    point,
+                )
                 before_mouths += beyond
     assert before_mouths > 80
 
@@ -262,7 +265,7 @@ def test_pipes_and_slots_in_one_batch_are_what_they_are_alone() -> None:
     """Conservation: boxes with pipes, a slot, radiators or nothing do not depend on their neighbours."""
     batch = mixed(400, seed=31, others=True)
     laid_out = batch.layout
-    names = [name for name, value in vars(laid_out).items() if isinstance(value, np.ndarray)]
+    names = laid_out.names
     for row in range(0, 400, 7):
         one = np.array([row])
         things = {name: value[one] for name, value in batch.contents.items()}
@@ -274,7 +277,7 @@ def test_pipes_and_slots_in_one_batch_are_what_they_are_alone() -> None:
             **{name: getattr(laid_out.rules, name) for name in ("breathing_gap", "brace_span", "round_over", "cup")},
         )
         for name in names:
-            np.testing.assert_allclose(getattr(alone, name)[0], getattr(laid_out, name)[row], rtol=1e-9, err_msg=name)
+            np.testing.assert_allclose(alone.column(name)[0], laid_out.column(name)[row], rtol=1e-9, err_msg=name)
         for name, slack in alone.slacks.items():
             assert slack[0] == pytest.approx(laid_out.slacks[name][row], abs=1e-12)
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.acoustics.vents import tuning_from_length
 from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT
 from engine.openings.pipe.packing import SUPPORT_SPAN, side_vent_at, sizes_of
@@ -18,6 +17,7 @@ from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, VE
 from engine.space.bodies import Bend, Frustum
 from engine.space.layout import Layout, boxes_of
 from engine.space.wedge import Wedges
+from tests.acoustics.pipes import tuning_of
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
 from tests.space.one_by_one import allowed, drivers_in, for_each, rules_with, sizes_in
 from tests.space.singles import Floats, cuboid, driver_outline, one_driver, rear_air_outline
@@ -70,7 +70,7 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     counted = laid_out.vent_length - np.where(laid_out.vent_placement == BENT, inside, 0.0)
     np.testing.assert_allclose(laid_out.vent_acoustic_length, counted, rtol=1e-12)
     assert np.all(laid_out.vent_bends == (laid_out.vent_placement == BENT))
-    tuned = tuning_from_length(
+    tuned = tuning_of(
         length=counted[real],
         volume=laid_out.net_volume[real],
         diameter=things.vent_inner[real],
