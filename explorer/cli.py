@@ -184,9 +184,13 @@ def _search(options: argparse.Namespace) -> int:
     from engine.formats.front import write_run
     from engine.search.runs import run
     from explorer import printed
+    from explorer.readiness import WORDS, compile_all, is_compiled
 
     console = Console(stderr=True, markup=False, emoji=False)
     with _CancelOnInterrupt(console) as cancel:
+        if not is_compiled():
+            console.print(f"{WORDS}.")
+            compile_all()
         with Progress(
             TextColumn("{task.description}"),
             BarColumn(),

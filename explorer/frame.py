@@ -16,6 +16,7 @@ from explorer.inputs import hold
 from explorer.judged_designs import JudgedDesigns
 from explorer.labels import plain
 from explorer.open_jobs import CHANGED_ELSEWHERE, OpenJobs
+from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness
 from explorer.reading import Reading, read
 from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
@@ -111,10 +112,7 @@ def await_ready() -> None:
     """Wait until what designs are worked out by is compiled: once after an installation that takes a while."""
     place = st.empty()
     while not readiness().wait(0.2):
-        place.info(
-            "wedgefront is making itself ready, which takes up to half a minute, once after an installation or an "
-            "update; curves, drawings and reasons follow."
-        )
+        place.info(f"{READY_WORDS}; what is still missing here follows.")
     place.empty()
 
 

@@ -1,40 +1,108 @@
-"""Making wedgefront ready in the background: what geometry runs on is compiled while the first page is read."""
+"""Making wedgefront ready: what geometry runs on is compiled once after an installation or an update.
+
+Compiling holds the interpreter, so that no page would answer meanwhile.  It is done by processes of their own, side by
+side, which leave what they compiled in the compiler's cache; this process then loads it in a moment.
+"""
 
 from __future__ import annotations
 
 import logging
+import os
+import subprocess
+import sys
 import threading
+from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
+from typing import Any
 
+import numpy as np
+
+import explorer
+from engine.core import compiled
 from engine.formats.scenario import demo_scenarios, read_scenario
-from engine.judged import JudgedDesign
-from engine.search.evaluator import Evaluator
+from engine.openings import OPENINGS, opening_of
+from engine.search.evaluator import Designs, Evaluator
+from engine.search.front import designs_of
 from explorer.demo_fronts import stored_front
-from explorer.session import rows_of
+
+PROCESSES = 2  # that compile side by side
+WORDS = "wedgefront is making itself ready, which takes up to half a minute, once after an installation or an update"
+_MARK = "complete"  # a file in the compiler's cache that says nothing is missing there
 
 _log = logging.getLogger(__name__)
 
 
+def is_compiled() -> bool:
+    """Whether nothing has to be compiled any more."""
+    return not compiled.ENABLED or (compiled.FOLDER / _MARK).exists()
+
+
+def compile_all() -> None:
+    """Compile what is not in the cache yet, in processes of their own."""
+    if is_compiled() or not compiled.KEEPS:
+        return
+    root = str(Path(explorer.__file__).parents[1])
+    path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH")]))
+    command = [sys.executable, "-m", "explorer.readiness"]
+    # In a session of their own: Ctrl-C is for whoever waits, and what is compiled is not in vain.
+    given: dict[str, Any] = {"stdin": subprocess.DEVNULL, "start_new_session": True}
+    environment = {**os.environ, "PYTHONPATH": path}
+    started = [subprocess.Popen([*command, str(part)], env=environment, **given) for part in range(PROCESSES)]
+    codes = [process.wait() for process in started]
+    if not any(codes):
+        (compiled.FOLDER / _MARK).touch()
+
+
+def _few(openings: tuple[object, ...]) -> Iterator[tuple[Evaluator, Designs]]:
+    """Of each demo job's stored front one design of each kind of box, placement and facing with these openings."""
+    for name, path in demo_scenarios().items():
+        front = stored_front(name).front
+        rows = front[[opening_of(row) in openings for _, row in front.iterrows()]]
+        if len(rows):
+            few = rows.drop_duplicates(["box_kind", "vent_kind", "vent_placement", "facing"])
+            evaluator = Evaluator(read_scenario(path))
+            yield evaluator, designs_of(evaluator, few)
+
+
+def _compile_part(part: int) -> None:
+    """One process's share: some of the openings, and the first of them where boxes stand as well."""
+    for evaluator, designs in _few(OPENINGS.records[part::PROCESSES]):
+        if part == 0:
+            evaluator.judge(designs)
+        else:
+            wedges = evaluator.wedges(designs)
+            layout = evaluator.layout_within(designs, wedges, free_width=np.full(len(designs), np.inf))
+            evaluator.acoustics(designs, layout)
+    if part == 0:
+        _load_largest()
+
+
+def _load_largest() -> None:
+    for path in demo_scenarios().values():
+        scenario = read_scenario(path)
+        evaluator = Evaluator(scenario)
+        evaluator.envelope.largest(board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle)
+
+
 class Readiness:
-    """A thread that judges a few designs of each demo job, so that every rule they need is compiled or loaded."""
+    """A thread that sees to it that all is compiled, then loads it by judging a few designs of each demo job."""
 
     def __init__(self) -> None:
         self._ready = threading.Event()
         self._thread = threading.Thread(target=self._work, name="wedgefront-readiness", daemon=True)
         self._thread.start()
 
-    def wait(self, seconds: float) -> bool:
+    def wait(self, seconds: float | None = None) -> bool:
         """Wait until all is ready, at most so long; True where it is."""
         return self._ready.wait(seconds)
 
     def _work(self) -> None:
         try:
-            for name, path in demo_scenarios().items():
-                front = stored_front(name).front
-                # One design of each kind of box and opening.
-                few = front.drop_duplicates(["box_kind", "vent_kind", "vent_placement", "facing"])
-                for design in JudgedDesign.batch(Evaluator(read_scenario(path)), rows_of(few)):
-                    _ = design.bodies
+            compile_all()
+            for evaluator, designs in _few(OPENINGS.records):
+                evaluator.judge(designs)
+            _load_largest()
         except Exception:
             _log.exception("what is compiled in the background broke off; it is compiled when first asked for")
         finally:
@@ -45,3 +113,7 @@ class Readiness:
 def readiness() -> Readiness:
     """The one of this process, begun at the first call."""
     return Readiness()
+
+
+if __name__ == "__main__":
+    _compile_part(int(sys.argv[1]))

@@ -32,7 +32,9 @@ class SearchTask:
         *,
         evaluations: int | None = None,
         search: Search = run,
+        ready: Callable[[], object] = lambda: None,
     ) -> None:
+        """``ready`` is waited for in the thread before the search begins."""
         self.document = document
         self.progress: Progress | None = None
         self.outcome: Run | None = None
@@ -40,6 +42,7 @@ class SearchTask:
         self._scenario = scenario
         self._evaluations = evaluations
         self._search = search
+        self._ready = ready
         self._cancel = threading.Event()
         self._thread = threading.Thread(target=self._work, name="wedgefront-search", daemon=True)
 
@@ -65,6 +68,7 @@ class SearchTask:
 
     def _work(self) -> None:
         try:
+            self._ready()
             self.outcome = self._search(
                 self._scenario,
                 evaluations=self._evaluations,

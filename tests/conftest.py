@@ -9,6 +9,14 @@ from pathlib import Path
 
 import pytest
 
+from explorer.readiness import compile_all
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Compile once, before workers start that would each compile the same."""
+    if not hasattr(session.config, "workerinput"):
+        compile_all()
+
 
 @pytest.fixture(scope="session")
 def program() -> Callable[[str], str]:

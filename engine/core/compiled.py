@@ -34,7 +34,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 Table = Any  # a record array: its fields are columns, its rows go to compiled functions
 
 # A division by zero gives inf, as in array code; sums keep their order, so that bytes do not depend on the machine.
-OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": False}
+OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": False, "no_cfunc_wrapper": True}
 ENABLED = os.environ.get("WEDGEFRONT_COMPILER", "on") != "off"
 THREADS = int(os.environ.get("WEDGEFRONT_THREADS", "0")) or min(os.cpu_count() or 1, 8)
 LEAST_PIECE = 256  # designs; fewer are not worth handing to another thread
@@ -58,17 +58,20 @@ def digest() -> str:
     return found.hexdigest()[:24]
 
 
-def cache_folder() -> Path:
-    """Where compiled code is kept, made if need be; a folder for this run alone where the user's cannot be written."""
+def cache_folder() -> tuple[Path, bool]:
+    """Where compiled code is kept, made if need be; a folder for this run alone where the user's cannot be written.
+
+    And whether other runs find it there.
+    """
     every = Path(platformdirs.user_cache_dir("wedgefront", appauthor=False)) / "compiled"
     mine = every / digest()
     try:
         mine.mkdir(parents=True, exist_ok=True, mode=0o700)
         os.utime(mine)
     except OSError:
-        return Path(tempfile.mkdtemp(prefix="wedgefront-compiled-"))
+        return Path(tempfile.mkdtemp(prefix="wedgefront-compiled-")), False
     clear(every, keep=mine)
-    return mine
+    return mine, True
 
 
 def clear(every: Path, *, keep: Path) -> None:
@@ -84,7 +87,8 @@ def clear(every: Path, *, keep: Path) -> None:
 
 if ENABLED:
     # Before the compiler is imported, which reads it once.
-    os.environ["NUMBA_CACHE_DIR"] = str(cache_folder())
+    FOLDER, KEEPS = cache_folder()
+    os.environ["NUMBA_CACHE_DIR"] = str(FOLDER)
     import numba
 
 

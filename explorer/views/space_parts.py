@@ -400,6 +400,7 @@ def drawing(job: Job, reading: Reading) -> None:
     if scenario is None:
         st.info("The space is drawn here as soon as its cross-section, width and margin can be read.")
         return
+    frame.await_ready()
     picture = space_svg(scenario, job.units, rows=heights_of(get(job.document, MEASURED)))
     panels.show_svg(picture, "The space from the side, with the largest box in it")
     if reading.scenario is None:

@@ -37,6 +37,7 @@ from explorer.demo_fronts import found_for
 from explorer.inputs import hold
 from explorer.labels import CHOICES, plain, sentence, thousands
 from explorer.plainly import FormVoice
+from explorer.readiness import readiness
 from explorer.reading import lines, read
 from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Found, Job, choose, row_of, rows_of
 from explorer.worker import SearchTask
@@ -119,7 +120,7 @@ def settle(job: Job) -> None:
 def start(job: Job) -> None:
     scenario = frame.reading().scenario
     if scenario is not None:
-        frame.searches().start(job.id, SearchTask(scenario, job.document))
+        frame.searches().start(job.id, SearchTask(scenario, job.document, ready=readiness().wait))
 
 
 def search_bar(job: Job) -> None:

@@ -97,7 +97,7 @@ def test_a_cache_that_cannot_be_written_is_done_without(tmp_path: Path, monkeypa
     (tmp_path / "taken").write_text("a file where the folder should be")
     monkeypatch.setattr(compiled.platformdirs, "user_cache_dir", lambda *_, **__: str(tmp_path / "taken"))
     monkeypatch.setattr(compiled.tempfile, "mkdtemp", lambda prefix: str(tmp_path / prefix))
-    assert compiled.cache_folder() == tmp_path / "wedgefront-compiled-"
+    assert compiled.cache_folder() == (tmp_path / "wedgefront-compiled-", False)
 
 
 @pytest.mark.parametrize("threads", [2, 3, 5])
