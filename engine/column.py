@@ -1,22 +1,36 @@
-"""One column of a front."""
+"""One column of a front, and how a difference in it is said."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
-from engine.goals import Goal, Said
+About = Literal["sound", "strain", "build"]
+ABOUT: tuple[About, ...] = get_args(About)
+
+
+@dataclass(frozen=True)
+class Said:
+    """How a difference between two designs is said.
+
+    ``higher`` and ``lower`` go on from a design's name, with {} for the difference; ``about`` is the sentence they
+    belong in, ``rank`` their place in it.
+    """
+
+    higher: str
+    lower: str
+    about: About
+    rank: int
 
 
 @dataclass(frozen=True)
 class Column:
     """How one column of the front is named, measured and shown.
 
-    ``kind`` is a kind of quantity known to :mod:`engine.quantities`, or one of
-    ``text``, ``count``, ``ratio``, ``level`` (dB).  ``better`` says which way is better,
-    if either is; ``least_step`` is the smallest difference worth a word.  ``stored`` is how
-    many decimals (SI) the front keeps: finer than the model is good for, coarse enough
-    that two designs nobody could tell apart are one.  ``said`` is how a difference is said, if it is.
+    ``kind`` is a kind of quantity known to :mod:`engine.quantities`, or one of ``text``, ``count``, ``ratio``,
+    ``level`` (dB).  ``better`` says which way is better, if either is; ``least_step`` is the smallest difference worth
+    a word.  ``stored`` is how many decimals (SI) the front keeps: finer than the model is good for, coarse enough that
+    two designs nobody could tell apart are one.  ``said`` is how a difference is said, if it is.
     """
 
     key: str
@@ -27,20 +41,6 @@ class Column:
     least_step: float = 0.0
     stored: int = 6
     said: Said | None = None
-
-    @classmethod
-    def of(cls, goal: Goal) -> Column:
-        """The column of a goal."""
-        return cls(
-            goal.key,
-            goal.label,
-            goal.kind,
-            goal.better,
-            digits=goal.digits,
-            least_step=goal.least_step,
-            stored=goal.stored,
-            said=goal.said,
-        )
 
     @property
     def inner_label(self) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from engine.column import Column
-from engine.goals import GOALS, Said
+from engine.column import Column, Said
+from engine.goals import GOALS
 from engine.openings import OPENINGS
 
 _FIXED = (
@@ -22,7 +22,7 @@ _FIXED = (
         "length",
         digits=0,
         least_step=0.005,
-        said=Said(higher="is {} wider", lower="is {} narrower", about="build", rank=1),
+        said=Said("is {} wider", "is {} narrower", "build", 1),
     ),
     Column(
         "outer_height_m",
@@ -30,7 +30,7 @@ _FIXED = (
         "length",
         digits=0,
         least_step=0.005,
-        said=Said(higher="is {} taller", lower="is {} lower", about="build", rank=2),
+        said=Said("is {} taller", "is {} lower", "build", 2),
     ),
     Column("top_depth_m", "Outer depth at the top", "length", digits=0, least_step=0.005),
     Column("bottom_depth_m", "Outer depth at the bottom", "length", digits=0, least_step=0.005),
@@ -43,7 +43,7 @@ _FIXED = (
         digits=1,
         least_step=0.0005,
         stored=7,
-        said=Said(higher="holds {} more air", lower="holds {} less air", about="build", rank=4),
+        said=Said("holds {} more air", "holds {} less air", "build", 4),
     ),
     Column("filling", "Filling", "text"),
     Column("tuning_hz", "Tuning", "frequency", digits=1, least_step=0.5, stored=2),
@@ -84,7 +84,7 @@ def _fill() -> None:
     """The columns in the order of the table, those of each opening and each goal where it says."""
     columns = list(_FIXED)
     own = [each for opening in OPENINGS.records for each in opening.own_columns]
-    for after, column in [*own, *((goal.after, Column.of(goal)) for goal in GOALS.records)]:
+    for after, column in [*own, *((goal.after, goal) for goal in GOALS.records)]:
         keys = [each.key for each in columns]
         if column.key in keys or after not in keys:
             raise ValueError(f"the column {column.key!r} has no place of its own among the columns")

@@ -8,31 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.column import Column, Said
 from engine.registry import Registry
 
 Floats = NDArray[np.float64]
 Need = Literal["cabin", "mass", "price"]
-About = Literal["sound", "strain", "build"]
-ABOUT: tuple[About, ...] = get_args(About)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Said:
-    """How a difference between two designs is said.
-
-    ``higher`` and ``lower`` go on from a design's name, with {} for the difference; ``about`` is the sentence they
-    belong in, ``rank`` their place in it.
-    """
-
-    higher: str
-    lower: str
-    about: About
-    rank: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,82 +29,35 @@ class Mark:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Goal:
-    """One thing that designs are traded off by.
+class Goal(Column):
+    """One thing that designs are traded off by: a column of the front, with what makes it a goal."""
 
-    Attributes
-    ----------
-    key, label, kind, better, digits, least_step, stored :
-        Its column of the front, see :class:`engine.columns.Column`; ``after`` is the column it stands behind.
-    heading :
-        The label where a table is narrow, in two lines.
-    span :
-        Best and worst for the hypervolume, SI: the unit box is the same for every run of a scenario.  Chosen to hold
-        any box a vehicle would carry; what is worse than the worst adds nothing.
-    plausible :
-        Lowest and highest limit that a job may set, as they would stand in its file.
-    improved, worsened :
-        That it gets better, and worse, as the name of a thing.
-    best :
-        What the best design on it is called.
-    meaning :
-        What it is to the customer: a question, and what the figure says.
-    said, mark :
-        See :class:`Said` and :class:`Mark`; None where differences are not said, where no figure is too much.
-    figure :
-        Of (evaluator, designs, judgement), see :mod:`engine.search.evaluator`: the figure, (N,), nan where unknown.
-    caution :
-        What is to be known by whoever sets a limit; may be empty.
-    model_limit :
-        Worst figure at full drive of which the model says anything true, kept unless the job sets its own; None
-        where there is no such thing.
-    box_kind :
-        The kind of box that alone has it; empty where every box does.
-    absent :
-        Of other kinds of box: what stands for the figure, and why it is at its best there; empty where every box has
-        it.
-    default :
-        Whether a job that states no goals is searched for it.
-    needs :
-        What a job must state for it: the vehicle, every part's mass or every part's price.
-    hears_vehicle :
-        Whether the response in the vehicle has to be worked out for it.
-    over_band :
-        Whether it is a mean over the music band, so that jobs of different bands do not compare.
-    moves_with :
-        Key of another goal from which it differs by the same amount in every design; may be empty.
-    shortfall :
-        Of (figures), see :mod:`engine.acoustics.figures`: dB by which designs have no such figure, ≤ 0 where they
-        have, (M,); None where every design that is heard has one.
-    """
-
-    key: str
-    label: str
-    kind: str
     better: Literal["min", "max"]
-    digits: int
-    least_step: float
-    stored: int
-    after: str
-    heading: str
+    after: str  # key of the column that it stands behind
+    heading: str  # the label where a table is narrow, in two lines
+    # Best and worst for the hypervolume, SI: the unit box is the same for every run of a scenario.  Chosen to hold any
+    # box a vehicle would carry; what is worse than the worst adds nothing.
     span: tuple[float, float]
-    plausible: tuple[object, object]
-    improved: str
+    plausible: tuple[object, object]  # lowest and highest limit that a job may set, as they would stand in its file
+    improved: str  # that it gets better, and worse, as the name of a thing
     worsened: str
-    best: str
-    meaning: tuple[str, str]
-    said: Said | None
+    best: str  # what the best design on it is called
+    meaning: tuple[str, str]  # what it is to the customer: a question, and what the figure says
+    # Of (evaluator, designs, judgement), see engine.search.evaluator: the figure, (N,), nan where unknown.
     figure: Callable[[Any, Any, Any], Floats]
-    caution: str = ""
+    caution: str = ""  # what is to be known by whoever sets a limit
+    # Worst figure at full drive of which the model says anything true, kept unless the job sets its own.
     model_limit: float | None = None
     mark: Mark | None = None
-    box_kind: str = ""
-    absent: tuple[str, str] = ("", "")
-    default: bool = False
-    needs: frozenset[Need] = frozenset()
-    hears_vehicle: bool = False
-    over_band: bool = False
-    moves_with: str = ""
+    box_kind: str = ""  # the kind of box that alone has it; empty where every box does
+    absent: tuple[str, str] = ("", "")  # of other kinds: what stands for the figure, why it is at its best there
+    default: bool = False  # whether a job that states no goals is searched for it
+    needs: frozenset[Need] = frozenset()  # what a job must state: the vehicle, every part's mass or every part's price
+    hears_vehicle: bool = False  # whether the response in the vehicle has to be worked out for it
+    over_band: bool = False  # whether it is a mean over the music band, so that jobs of different bands do not compare
+    moves_with: str = ""  # key of another goal from which it differs by the same amount in every design
+    # Of (figures), see engine.acoustics.figures: dB by which designs have no such figure, ≤ 0 where they have, (M,);
+    # None where every design that is heard has one.
     shortfall: Callable[[Any], Floats] | None = None
 
     def __post_init__(self) -> None:
@@ -136,11 +74,6 @@ class Goal:
         return self.key
 
     @property
-    def inner_label(self) -> str:
-        """The label as it stands inside a sentence."""
-        return self.label[:1].lower() + self.label[1:]
-
-    @property
     def turn(self) -> float:
         """What the figure is multiplied by so that less is better."""
         return -1.0 if self.better == "max" else 1.0
@@ -151,26 +84,37 @@ class Goal:
         return float(10.0**-self.stored)
 
 
+def _heard(figure: str) -> Callable[[Any, Any, Any], Floats]:
+    """A goal that is one of :class:`engine.acoustics.figures.Figures`."""
+    return lambda evaluator, designs, judgement: judgement.of_all(getattr(judgement.figures, figure))
+
+
 def _cost(evaluator: Any, designs: Any, judgement: Any) -> Floats:
     """Cost of parts, (N,); nan where the job has no prices."""
-    if not evaluator.scenario.currency:
-        return np.full(len(designs), np.nan)
-    cost: Floats = evaluator.cost(designs, judgement)
-    return cost
+    priced = bool(evaluator.scenario.currency)
+    return np.asarray(evaluator.cost(designs, judgement) if priced else np.full(len(designs), np.nan))
+
+
+def _measured(kind: str, better: str = "min", *, digits: int, least_step: float, stored: int) -> dict[str, Any]:
+    """What says how a goal's figure is measured and shown."""
+    return {"kind": kind, "better": better, "digits": digits, "least_step": least_step, "stored": stored}
 
 
 _ESTIMATE = " Where the cabin is estimated from its size so is this, to several dB."
-
+_FREQUENCY = _measured("frequency", digits=1, least_step=0.5, stored=2)
+_LEVEL = _measured("level", "max", digits=1, least_step=0.3, stored=2)
+_OVER_XMAX = _measured("ratio", digits=2, least_step=0.03, stored=4) | {
+    "span": (0.0, 2.0),
+    "plausible": (0.01, 10),
+    "model_limit": 2.0,  # common practice, no source
+    "mark": Mark(most=lambda goals: 1.0, beyond="beyond the maker's range at full power"),
+}
 
 GOALS: Registry[Goal] = Registry(
     Goal(
         key="f3_hz",
         label="-3 dB frequency (f3)",
-        kind="frequency",
-        better="min",
-        digits=1,
-        least_step=0.5,
-        stored=2,
+        **_FREQUENCY,
         after="filter_hz",
         heading="f3",
         span=(15.0, 90.0),
@@ -179,19 +123,15 @@ GOALS: Registry[Goal] = Registry(
         worsened="less deep bass",
         best="Deepest bass",
         meaning=("How deep it plays", "the lowest tone at nearly full level – lower is deeper"),
-        said=Said(higher="reaches {} less deep", lower="reaches {} deeper", about="sound", rank=2),
+        said=Said("reaches {} less deep", "reaches {} deeper", "sound", 2),
         default=True,
-        figure=lambda evaluator, designs, judgement: judgement.of_all(judgement.figures.f3),
+        figure=_heard("f3"),
         shortfall=lambda figures: figures.f3_shortfall,
     ),
     Goal(
         key="f3_cabin_hz",
         label="f3 in the vehicle",
-        kind="frequency",
-        better="min",
-        digits=1,
-        least_step=0.5,
-        stored=2,
+        **_FREQUENCY,
         after="f3_box_hz",
         heading="f3 in the\nvehicle",
         span=(10.0, 90.0),
@@ -201,25 +141,16 @@ GOALS: Registry[Goal] = Registry(
         worsened="less deep bass in the vehicle",
         best="Deepest bass in the vehicle",
         meaning=("How deep it plays in the vehicle", "the same with the doors shut: a small room lifts the bass"),
-        said=Said(
-            higher="reaches {} less deep in the vehicle",
-            lower="reaches {} deeper in the vehicle",
-            about="sound",
-            rank=3,
-        ),
+        said=Said("reaches {} less deep in the vehicle", "reaches {} deeper in the vehicle", "sound", 3),
         needs=frozenset({"cabin"}),
         hears_vehicle=True,
-        figure=lambda evaluator, designs, judgement: judgement.of_all(judgement.figures.f3_cabin),
+        figure=_heard("f3_cabin"),
         shortfall=lambda figures: figures.f3_cabin_shortfall,
     ),
     Goal(
         key="output_db",
         label="Mean maximum output",
-        kind="level",
-        better="max",
-        digits=1,
-        least_step=0.3,
-        stored=2,
+        **_LEVEL,
         after="f3_cabin_hz",
         heading="Maximum\noutput",
         span=(125.0, 85.0),
@@ -231,19 +162,15 @@ GOALS: Registry[Goal] = Registry(
             "How loud it plays",
             "turned down until no limit is passed, at 1 m in the open – 3 dB more is a clear step",
         ),
-        said=Said(higher="plays {} louder", lower="plays {} quieter", about="sound", rank=1),
+        said=Said("plays {} louder", "plays {} quieter", "sound", 1),
         default=True,
         over_band=True,
-        figure=lambda evaluator, designs, judgement: judgement.of_all(judgement.figures.output_db),
+        figure=_heard("output_db"),
     ),
     Goal(
         key="output_cabin_db",
         label="Mean maximum output in the vehicle",
-        kind="level",
-        better="max",
-        digits=1,
-        least_step=0.3,
-        stored=2,
+        **_LEVEL,
         after="output_db",
         heading="Output in\nvehicle",
         span=(140.0, 85.0),
@@ -264,38 +191,23 @@ GOALS: Registry[Goal] = Registry(
     Goal(
         key="excursion_ratio",
         label="Worst excursion / Xmax",
-        kind="ratio",
-        better="min",
-        digits=2,
-        least_step=0.03,
-        stored=4,
+        **_OVER_XMAX,
         after="coil_rise_k",
         heading="Excursion\n/ Xmax",
-        span=(0.0, 2.0),
-        plausible=(0.01, 10),
-        model_limit=2.0,  # common practice, no source
         improved="less excursion",
         worsened="more excursion",
         best="Least excursion",
         meaning=("How hard the cone works", "at full power – 1.00 is what its maker allows"),
-        said=Said(higher="uses {} more of its Xmax", lower="uses {} less of its Xmax", about="strain", rank=1),
-        mark=Mark(most=lambda goals: 1.0, beyond="beyond the maker's range at full power"),
+        said=Said("uses {} more of its Xmax", "uses {} less of its Xmax", "strain", 1),
         default=True,
-        figure=lambda evaluator, designs, judgement: judgement.of_all(judgement.figures.excursion_ratio),
+        figure=_heard("excursion_ratio"),
     ),
     Goal(
         key="radiator_ratio",
         label="Worst radiator excursion / Xmax",
-        kind="ratio",
-        better="min",
-        digits=2,
-        least_step=0.03,
-        stored=4,
+        **_OVER_XMAX,
         after="excursion_ratio",
         heading="Radiator\n/ Xmax",
-        span=(0.0, 2.0),
-        plausible=(0.01, 10),
-        model_limit=2.0,  # common practice, no source
         improved="less radiator excursion",
         worsened="more radiator excursion",
         best="Least radiator excursion",
@@ -304,24 +216,16 @@ GOALS: Registry[Goal] = Registry(
             "the cone without a coil, at full power – 1.00 is what its maker allows",
         ),
         said=Said(
-            higher="moves its radiators {} more of their Xmax",
-            lower="moves its radiators {} less of their Xmax",
-            about="strain",
-            rank=2,
+            "moves its radiators {} more of their Xmax", "moves its radiators {} less of their Xmax", "strain", 2
         ),
-        mark=Mark(most=lambda goals: 1.0, beyond="beyond the maker's range at full power"),
         box_kind="radiator",
         absent=("no radiator", "A box without a passive radiator has none to move."),
-        figure=lambda evaluator, designs, judgement: judgement.of_all(judgement.figures.radiator_ratio),
+        figure=_heard("radiator_ratio"),
     ),
     Goal(
         key="vent_speed_m_s",
         label="Worst vent air speed",
-        kind="speed",
-        better="min",
-        digits=1,
-        least_step=0.5,
-        stored=3,
+        **_measured("speed", digits=1, least_step=0.5, stored=3),
         after="radiator_ratio",
         heading="Vent air\nspeed",
         span=(0.0, 34.0),
@@ -331,26 +235,17 @@ GOALS: Registry[Goal] = Registry(
         worsened="faster air in the vent",
         best="Slowest vent air",
         meaning=("How fast the air moves in the vent", "at full power – fast air can be heard"),
-        said=Said(
-            higher="blows {} faster through its vents",
-            lower="blows {} slower through its vents",
-            about="strain",
-            rank=3,
-        ),
+        said=Said("blows {} faster through its vents", "blows {} slower through its vents", "strain", 3),
         mark=Mark(most=lambda goals: float(goals.vent_speed_limit), beyond="can be heard at full power"),
         box_kind="vented",
         absent=("no vent", "A box without a vent has none to blow."),
         default=True,
-        figure=lambda evaluator, designs, judgement: judgement.of_all(judgement.figures.vent_speed),
+        figure=_heard("vent_speed"),
     ),
     Goal(
         key="outer_volume_m3",
         label="Outer volume",
-        kind="volume",
-        better="min",
-        digits=1,
-        least_step=0.001,
-        stored=7,
+        **_measured("volume", digits=1, least_step=0.001, stored=7),
         after="vent_mach",
         heading="Outer\nvolume",
         span=(0.0, 0.3),
@@ -365,11 +260,7 @@ GOALS: Registry[Goal] = Registry(
     Goal(
         key="outer_depth_m",
         label="Outer depth",
-        kind="length",
-        better="min",
-        digits=0,
-        least_step=0.003,
-        stored=6,
+        **_measured("length", digits=0, least_step=0.003, stored=6),
         after="outer_volume_m3",
         heading="Outer\ndepth",
         span=(0.0, 1.0),
@@ -378,17 +269,13 @@ GOALS: Registry[Goal] = Registry(
         worsened="a deeper box",
         best="Shallowest box",
         meaning=("How deep the box is", "front to back"),
-        said=Said(higher="is {} deeper front to back", lower="is {} shallower front to back", about="build", rank=3),
+        said=Said("is {} deeper front to back", "is {} shallower front to back", "build", 3),
         figure=lambda evaluator, designs, judgement: judgement.wedges.outer_depth,
     ),
     Goal(
         key="weight_kg",
         label="Weight",
-        kind="mass",
-        better="min",
-        digits=1,
-        least_step=0.3,
-        stored=3,
+        **_measured("mass", digits=1, least_step=0.3, stored=3),
         after="outer_depth_m",
         heading="Weight",
         span=(0.0, 80.0),
@@ -397,18 +284,14 @@ GOALS: Registry[Goal] = Registry(
         worsened="a heavier box",
         best="Lightest box",
         meaning=("How heavy it is", "board and drivers"),
-        said=Said(higher="weighs {} more", lower="weighs {} less", about="build", rank=5),
+        said=Said("weighs {} more", "weighs {} less", "build", 5),
         needs=frozenset({"mass"}),
         figure=lambda evaluator, designs, judgement: evaluator.weight(designs, judgement),
     ),
     Goal(
         key="cost",
         label="Cost of parts",
-        kind="money",
-        better="min",
-        digits=0,
-        least_step=1.0,
-        stored=2,
+        **_measured("money", digits=0, least_step=1.0, stored=2),
         after="weight_kg",
         heading="Cost",
         span=(0.0, 2000.0),
@@ -417,7 +300,7 @@ GOALS: Registry[Goal] = Registry(
         worsened="a dearer box",
         best="Cheapest box",
         meaning=("What the parts cost", "drivers, board and pipe, without work"),
-        said=Said(higher="costs {} more", lower="costs {} less", about="build", rank=6),
+        said=Said("costs {} more", "costs {} less", "build", 6),
         needs=frozenset({"price"}),
         figure=_cost,
     ),

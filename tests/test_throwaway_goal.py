@@ -13,13 +13,14 @@ import pytest
 import vl_convert
 from rich.console import Console
 
+from engine.column import Said
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.formats.fields import FIELDS
 from engine.formats.front import read_front, write_run
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
-from engine.goals import GOALS, Goal, Mark, Said, added
+from engine.goals import GOALS, Goal, Mark, added
 from engine.judged import JudgedDesign
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait

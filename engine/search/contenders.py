@@ -28,11 +28,7 @@ REACH = 2.0  # m, more than anybody would add to a box
 STEP = 0.001  # m
 OTHERS = 8_192  # boxes tried where the largest will not do; a power of two keeps a Sobol sequence balanced
 # What a builder could change of the box, and which outer sizes that changes.
-CHANGES = {
-    "width": ("outer_width",),
-    "height": ("outer_height",),
-    "depth": ("top_depth", "bottom_depth"),
-}
+CHANGES = {"width": ("outer_width",), "height": ("outer_height",), "depth": ("top_depth", "bottom_depth")}
 WORSE = {"width": "wider", "height": "taller", "depth": "deeper"}
 
 

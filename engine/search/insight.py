@@ -10,10 +10,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
-from engine.column import Column
+from engine.column import ABOUT, About, Column, Said
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
-from engine.goals import ABOUT, GOALS, About, Said
+from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables
 from engine.quantities import Units, show

@@ -44,11 +44,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         constraints = self.evaluator.judge(self._decode(low[np.newaxis])).constraints
         self.constraint_names = tuple(constraints)
         super().__init__(
-            n_var=len(self.variables),
-            n_obj=len(self.objectives),
-            n_ieq_constr=len(constraints),
-            xl=low,
-            xu=high,
+            n_var=len(self.variables), n_obj=len(self.objectives), n_ieq_constr=len(constraints), xl=low, xu=high
         )
 
     def decode(self, X: Floats) -> Designs:

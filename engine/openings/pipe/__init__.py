@@ -51,14 +51,7 @@ class Pipe:
 
 FIELDS = (
     Field(key="name", kind="text", required=True, help="What the shelf calls it."),
-    Field(
-        key="inner_diameter",
-        kind="length",
-        required=True,
-        low="15 mm",
-        high="400 mm",
-        help="Bore, as measured.",
-    ),
+    Field(key="inner_diameter", kind="length", required=True, low="15 mm", high="400 mm", help="Bore, as measured."),
     Field(
         key="outer_diameter",
         kind="length",
@@ -98,14 +91,7 @@ LABELS = {
     "flare_radius": "Flare radius",
     "price": "Price",
 }
-VENTS = Field(
-    key="vent_count",
-    kind="count",
-    form="range",
-    low=1,
-    high=8,
-    help="Number of vents, lowest and highest.",
-)
+VENTS = Field(key="vent_count", kind="count", form="range", low=1, high=8, help="Number of vents, lowest and highest.")
 
 
 def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) -> tuple[Pipe | None, dict[str, Any]]:

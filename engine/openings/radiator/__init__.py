@@ -95,11 +95,7 @@ FIELDS = (
         help="Weight of one radiator as bought; needed if weight is an objective.",
     ),
     Field(
-        key="price",
-        kind="price",
-        low=0,
-        high=100_000,
-        help="Price of one radiator; needed if cost is an objective.",
+        key="price", kind="price", low=0, high=100_000, help="Price of one radiator; needed if cost is an objective."
     ),
 )
 
@@ -165,11 +161,7 @@ def _weight(group: Group) -> Floats:
 
 def _stated(row: Any, group: Group) -> dict[str, Any]:
     fitting = group.fitting
-    return {
-        "radiator": fitting.part,
-        "radiator_count": fitting.count,
-        "added_mass": float(added_mass(group)[0]),
-    }
+    return {"radiator": fitting.part, "radiator_count": fitting.count, "added_mass": float(added_mass(group)[0])}
 
 
 RADIATOR = Opening(
