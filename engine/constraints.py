@@ -1,14 +1,13 @@
-"""What a design has to keep: one record a constraint, with what it means to whoever reads of it.
+"""What a design has to keep: one record a constraint.
 
-Those of the box stand here, those of an opening in its record; a limit on a goal is made from the goal.  The packing
-knows its slacks by these names.
+Those of the box stand here, those of an opening in its record; a limit on a goal is made from the goal.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
+from engine.constraint import Constraint, Slack
 from engine.goals import GOALS, Goal
 from engine.openings import OPENINGS
 from engine.packing.inside import SLACKS
@@ -17,118 +16,38 @@ from engine.registry import Registry
 
 LIMIT = "limit {}"  # what the limit on a goal is called
 
-
-@dataclass(frozen=True, kw_only=True)
-class Constraint:
-    """One thing that a design has to keep.
-
-    Attributes
-    ----------
-    name :
-        In judgements, in the front's column ``short_of`` and in the record of a search.
-    short_of :
-        What a design that breaks it is short of.
-    blocks :
-        What forbids a step that would break it, as the end of a sentence that goes on from "but".
-    in_metres :
-        Whether it is a length that a design is short of.
-    heard :
-        Whether it is known only of designs that fit.
-    slack :
-        Whether the packing says how much is left of it.
-    voids :
-        Whether a design that breaks it is no box at all.
-    goal :
-        The goal that it is a limit on, if it is one.
-    """
-
-    name: str
-    short_of: str
-    blocks: str
-    in_metres: bool = False
-    heard: bool = False
-    slack: bool = False
-    voids: bool = False
-    goal: Goal | None = None
-
-    def __post_init__(self) -> None:
-        if not (self.short_of and self.blocks):
-            raise ValueError(f"the constraint {self.name!r} is not whole: words are missing")
-
-
 BOX: Registry[Constraint] = Registry(
+    Constraint("space", "room in the space's cross-section or width", "the space ends there", in_metres=True),
     Constraint(
-        name="space",
-        short_of="room in the space's cross-section or width",
-        blocks="the space ends there",
+        "door",
+        "room in the door opening or behind it",
+        "the box would no longer pass the door opening",
         in_metres=True,
     ),
-    Constraint(
-        name="door",
-        short_of="room in the door opening or behind it",
-        blocks="the box would no longer pass the door opening",
-        in_metres=True,
+    Slack("walls", "the inside between the walls", "the panels would meet inside", voids=True),
+    Slack("volume", "air left beside drivers and braces", "drivers and braces would fill the box"),
+    Slack(
+        "driver height",
+        "length of the drivers' panel for driver and flange",
+        "the panel is not long enough for the driver there",
     ),
-    Constraint(
-        name="walls",
-        short_of="the inside between the walls",
-        blocks="the panels would meet inside",
-        in_metres=True,
-        slack=True,
-        voids=True,
+    Slack("driver depth", "depth behind the driver", "the magnet would come too near the panel behind it"),
+    Slack("driver row", "width for drivers and braces side by side", "the drivers and braces need the width"),
+    Slack(
+        "driver air",
+        "air beside the box before the driver",
+        "the space leaves too little air beside the box before the driver",
     ),
-    Constraint(
-        name="volume",
-        short_of="air left beside drivers and braces",
-        blocks="drivers and braces would fill the box",
-        in_metres=True,
-        slack=True,
+    Slack(
+        "terminal cup",
+        "a place for the terminal cup in the right side panel",
+        "the terminal cup would find no place in the side panel",
     ),
+    Constraint("tuning", "a tuning within its bounds", "the bound you set on the tuning stops it", heard=True),
     Constraint(
-        name="driver height",
-        short_of="length of the drivers' panel for driver and flange",
-        blocks="the panel is not long enough for the driver there",
-        in_metres=True,
-        slack=True,
-    ),
-    Constraint(
-        name="driver depth",
-        short_of="depth behind the driver",
-        blocks="the magnet would come too near the panel behind it",
-        in_metres=True,
-        slack=True,
-    ),
-    Constraint(
-        name="driver row",
-        short_of="width for drivers and braces side by side",
-        blocks="the drivers and braces need the width",
-        in_metres=True,
-        slack=True,
-    ),
-    Constraint(
-        name="driver air",
-        short_of="air beside the box before the driver",
-        blocks="the space leaves too little air beside the box before the driver",
-        in_metres=True,
-        slack=True,
-    ),
-    Constraint(
-        name="terminal cup",
-        short_of="a place for the terminal cup in the right side panel",
-        blocks="the terminal cup would find no place in the side panel",
-        in_metres=True,
-        slack=True,
-    ),
-    Constraint(
-        name="tuning",
-        short_of="a tuning within its bounds",
-        blocks="the bound you set on the tuning stops it",
-        heard=True,
-    ),
-    Constraint(
-        name="f3",
-        short_of="bass: its response never comes up to its reference level",
-        blocks="it would then never come up to its reference level below 200 Hz",
+        "f3",
+        "bass: its response never comes up to its reference level",
+        "it would then never come up to its reference level below 200 Hz",
         heard=True,
     ),
 )
@@ -140,24 +59,7 @@ CONSTRAINTS: dict[str, Constraint] = {}
 def limit_on(goal: Goal) -> Constraint:
     """The limit on a goal."""
     words = f"the limit on {goal.inner_label}"
-    return Constraint(
-        name=LIMIT.format(goal.key), short_of=words, blocks=f"it would pass {words}", heard=True, goal=goal
-    )
-
-
-def _of_openings() -> Iterator[Constraint]:
-    for opening in OPENINGS.records:
-        for slack in opening.slacks:
-            yield Constraint(
-                name=slack.name,
-                short_of=slack.short_of,
-                blocks=slack.blocks,
-                in_metres=True,
-                slack=True,
-                voids=slack.voids,
-            )
-        for limit in opening.limits:
-            yield Constraint(name=limit.name, short_of=limit.short_of, blocks=limit.blocks)
+    return Constraint(LIMIT.format(goal.key), words, f"it would pass {words}", heard=True, goal=goal)
 
 
 @OPENINGS.followed
@@ -165,11 +67,12 @@ def _of_openings() -> Iterator[Constraint]:
 @BOX.followed
 def _fill() -> None:
     """All of them; openings may share one, but none may mean two things."""
+    own = [each for opening in OPENINGS.records for each in (*opening.slacks, *opening.limits)]
     found: dict[str, Constraint] = {}
-    for constraint in (*BOX.records, *_of_openings(), *map(limit_on, GOALS.records)):
+    for constraint in (*BOX.records, *own, *map(limit_on, GOALS.records)):
         if found.setdefault(constraint.name, constraint) != constraint:
             raise ValueError(f"there are two constraints {constraint.name!r}")
-    if unknown := set(SLACKS) - {constraint.name for constraint in found.values() if constraint.slack}:
+    if unknown := {name for name in SLACKS if not isinstance(found.get(name), Slack)}:
         raise ValueError(f"the packing has slacks that are no constraints: {unknown}")
     CONSTRAINTS.clear()
     CONSTRAINTS.update(found)

@@ -19,121 +19,102 @@ from engine.quantities import half_unit, split
 from engine.words.voice import Deviation, Key, Keys, Quantity
 
 THIELE_SMALL = (
+    Field("fs", "frequency", "Resonance frequency in free air.", required=True, low="5 Hz", high="500 Hz"),
+    Field("qes", "ratio", "Electrical Q at fs.", required=True, low=0.05, high=5),
+    Field("qms", "ratio", "Mechanical Q at fs.", required=True, low=0.3, high=50),
+    Field("vas", "volume", "Volume of air as springy as the suspension.", required=True, low="0.5 L", high="1000 L"),
     Field(
-        key="fs",
-        kind="frequency",
-        required=True,
-        low="5 Hz",
-        high="500 Hz",
-        help="Resonance frequency in free air.",
-    ),
-    Field(key="qes", kind="ratio", required=True, low=0.05, high=5, help="Electrical Q at fs."),
-    Field(key="qms", kind="ratio", required=True, low=0.3, high=50, help="Mechanical Q at fs."),
-    Field(
-        key="vas",
-        kind="volume",
-        required=True,
-        low="0.5 L",
-        high="1000 L",
-        help="Volume of air as springy as the suspension.",
+        "sd", "area", "Effective cone area, half the surround included.", required=True, low="20 cm^2", high="3000 cm^2"
     ),
     Field(
-        key="sd",
-        kind="area",
-        required=True,
-        low="20 cm^2",
-        high="3000 cm^2",
-        help="Effective cone area, half the surround included.",
-    ),
-    Field(
-        key="re",
-        kind="resistance",
+        "re",
+        "resistance",
+        "DC resistance with the coils joined as stated_wiring says.",
         required=True,
         low="0.1 ohm",
         high="100 ohm",
-        help="DC resistance with the coils joined as stated_wiring says.",
     ),
     Field(
-        key="le",
-        kind="inductance",
+        "le",
+        "inductance",
+        "Coil inductance, coils joined as stated_wiring says.",
         required=True,
         low="0 mH",
         high="50 mH",
-        help="Coil inductance, coils joined as stated_wiring says.",
     ),
     Field(
-        key="l2",
-        kind="inductance",
+        "l2",
+        "inductance",
+        "Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
         low="0 mH",
         high="100 mH",
-        help="Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
     ),
-    Field(key="r2", kind="resistance", low="0 ohm", high="1000 ohm", help="Resistance parallel to l2."),
+    Field("r2", "resistance", "Resistance parallel to l2.", low="0 ohm", high="1000 ohm"),
     Field(
-        key="xmax",
-        kind="length",
+        "xmax",
+        "length",
+        "One-way linear excursion; halve a peak-to-peak figure.",
         required=True,
         low="0.5 mm",
         high="80 mm",
-        help="One-way linear excursion; halve a peak-to-peak figure.",
     ),
     Field(
-        key="rated_power",
-        kind="power",
+        "rated_power",
+        "power",
+        "Continuous (RMS) power rating, not the peak one.",
         required=True,
         low="1 W",
         high="10000 W",
-        help="Continuous (RMS) power rating, not the peak one.",
     ),
 )
 
 # What a driver does at full power; hardly any sheet has all of it, so none of it must be stated.
 FULL_POWER = (
     Field(
-        key="thermal_resistance",
-        kind="thermal_resistance",
+        "thermal_resistance",
+        "thermal_resistance",
+        "From the voice coil to the air, coil to magnet and magnet to air added. Empty: estimated, as if the coil "
+        "rose by 150 K at rated power. 0 K/W: it stays cold.",
         low="0 K/W",
         high="20 K/W",
-        help="From the voice coil to the air, coil to magnet and magnet to air added. Empty: estimated, as if the coil "
-        "rose by 150 K at rated power. 0 K/W: it stays cold.",
     ),
     Field(
-        key="coil_metal",
-        kind="choice",
+        "coil_metal",
+        "choice",
+        "What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
         default="copper",
         choices=("copper", "aluminium"),
-        help="What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
     ),
     Field(
-        key="bl_at_xmax",
-        kind="ratio",
+        "bl_at_xmax",
+        "ratio",
+        "Share of the force factor left at Xmax, such as 0.82; empty: it is taken as constant.",
         low=0.3,
         high=1.05,
-        help="Share of the force factor left at Xmax, such as 0.82; empty: it is taken as constant.",
     ),
     Field(
-        key="cms_at_xmax",
-        kind="ratio",
+        "cms_at_xmax",
+        "ratio",
+        "Share of the compliance left at Xmax, such as 0.75; empty: it is taken as constant.",
         low=0.2,
         high=1.2,
-        help="Share of the compliance left at Xmax, such as 0.75; empty: it is taken as constant.",
     ),
     Field(
-        key="inductance_exponent",
-        kind="ratio",
+        "inductance_exponent",
+        "ratio",
+        "Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a semi-inductance, most coils are at "
+        "0.6 to 0.8; le is then what its reactance at 1 kHz comes to.",
         default=1,
         low=0.5,
         high=1,
-        help="Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a semi-inductance, most coils are at "
-        "0.6 to 0.8; le is then what its reactance at 1 kHz comes to.",
     ),
     *(
         Field(
-            key=f"inductance_{part}",
-            kind="ratio",
+            f"inductance_{part}",
+            "ratio",
+            f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.",
             low=low,
             high=high,
-            help=f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.",
         )
         for part, low, high, words in (
             ("kr", 0, 100, "resistance in ohm at 1 rad/s"),
@@ -147,64 +128,36 @@ FULL_POWER = (
 # Of a passive radiator; what it measures is asked only where a box is built around it.
 PASSIVE_RADIATOR = (
     Field(
-        key="fs",
-        kind="frequency",
+        "fs",
+        "frequency",
+        "Resonance frequency in free air with no mass added.",
         required=True,
         low="5 Hz",
         high="80 Hz",
-        help="Resonance frequency in free air with no mass added.",
     ),
-    Field(key="qms", kind="ratio", required=True, low=1, high=50, help="Mechanical Q at fs."),
+    Field("qms", "ratio", "Mechanical Q at fs.", required=True, low=1, high=50),
+    Field("vas", "volume", "Volume of air as springy as the suspension.", required=True, low="1 L", high="1000 L"),
     Field(
-        key="vas",
-        kind="volume",
-        required=True,
-        low="1 L",
-        high="1000 L",
-        help="Volume of air as springy as the suspension.",
+        "sd", "area", "Effective cone area, half the surround included.", required=True, low="30 cm^2", high="3000 cm^2"
     ),
     Field(
-        key="sd",
-        kind="area",
-        required=True,
-        low="30 cm^2",
-        high="3000 cm^2",
-        help="Effective cone area, half the surround included.",
-    ),
-    Field(
-        key="xmax",
-        kind="length",
+        "xmax",
+        "length",
+        "One-way excursion it is made for; halve a peak-to-peak figure.",
         required=True,
         low="2 mm",
         high="80 mm",
-        help="One-way excursion it is made for; halve a peak-to-peak figure.",
     ),
 )
 
 # Stated beside the figures above they say the same thing twice; the two are held against each other.
 CROSS_CHECKED = (
-    Field(key="qts", kind="ratio", low=0.04, high=5, help="Total Q; only checked against qes and qms."),
+    Field("qts", "ratio", "Total Q; only checked against qes and qms.", low=0.04, high=5),
+    Field("mms", "mass", "Moving mass with air load; only checked against the rest.", low="2 g", high="2000 g"),
     Field(
-        key="mms",
-        kind="mass",
-        low="2 g",
-        high="2000 g",
-        help="Moving mass with air load; only checked against the rest.",
+        "cms", "compliance", "Suspension compliance; only checked against the rest.", low="0.005 mm/N", high="5 mm/N"
     ),
-    Field(
-        key="cms",
-        kind="compliance",
-        low="0.005 mm/N",
-        high="5 mm/N",
-        help="Suspension compliance; only checked against the rest.",
-    ),
-    Field(
-        key="bl",
-        kind="force_factor",
-        low="0.5 T m",
-        high="100 T m",
-        help="Force factor; only checked against the rest.",
-    ),
+    Field("bl", "force_factor", "Force factor; only checked against the rest.", low="0.5 T m", high="100 T m"),
 )
 
 # Printed sheets are rounded along the way and measured in parts; 3 % apart is an honest sheet

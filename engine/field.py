@@ -11,15 +11,15 @@ Form = Literal["one", "range", "pair", "list", "corners", "points"]
 _PLAIN = ("text", "choice", "count", "ratio")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Field:
     """What may stand at one key of a table.
 
-    ``kind`` is a kind of quantity, or ``text``, ``choice``, ``count`` (whole number) or
-    ``ratio`` (plain number).  ``form`` says whether one value stands there, a [lowest, highest]
-    ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this
-    field and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the
-    file; a value outside low..high is refused as implausible.  ``help`` is for the person filling in the form.
+    ``kind`` is a kind of quantity, or ``text``, ``choice``, ``count`` (whole number) or ``ratio`` (plain number);
+    ``help`` is for the person filling in the form.  ``form`` says whether one value stands there, a [lowest, highest]
+    ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this field
+    and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the file; a value outside
+    low..high is refused as implausible.
     """
 
     key: str

@@ -29,7 +29,7 @@ ROOMS = (
     ),
     ("engine.words", "engine.core", "engine.facings", "engine.kinds"),
     ("engine.errors", "engine.goals"),
-    ("engine.polygon",),
+    ("engine.constraint", "engine.polygon"),
     ("engine.parts", "engine.outline"),
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),

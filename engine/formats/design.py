@@ -47,40 +47,33 @@ from engine.words.voice import Key, Keys
 # Shared with scenario files.
 AIR = (
     Field(
-        key="temperature",
-        kind="temperature",
+        "temperature",
+        "temperature",
+        "Air temperature in the vehicle.",
         default="20 degC",
         low="-40 degC",
         high="60 degC",
-        help="Air temperature in the vehicle.",
     ),
-    Field(
-        key="altitude",
-        kind="length",
-        default="0 m",
-        low="-400 m",
-        high="5000 m",
-        help="Height above the sea.",
-    ),
+    Field("altitude", "length", "Height above the sea.", default="0 m", low="-400 m", high="5000 m"),
 )
 
 SOUND_GOALS = (
     Field(
-        key="music_band",
-        kind="frequency",
+        "music_band",
+        "frequency",
+        "Band over which maximum output is averaged, lowest and highest.",
         form="range",
         default=["25 Hz", "80 Hz"],
         low="10 Hz",
         high="200 Hz",
-        help="Band over which maximum output is averaged, lowest and highest.",
     ),
     Field(
-        key="vent_speed_limit",
-        kind="speed",
+        "vent_speed_limit",
+        "speed",
+        "Peak air speed at which a vent starts to chuff; 17 m/s is common practice.",
         default="17 m/s",
         low="3 m/s",
         high="60 m/s",
-        help="Peak air speed at which a vent starts to chuff; 17 m/s is common practice.",
     ),
 )
 
@@ -98,123 +91,109 @@ def _widened(field: Field) -> Field:
 
 
 DRIVER = (
-    Field(key="name", kind="text", default="driver", help="What you call it."),
-    Field(key="count", kind="count", default=1, low=1, high=64, help="How many share the box."),
+    Field("name", "text", "What you call it.", default="driver"),
+    Field("count", "count", "How many share the box.", default=1, low=1, high=64),
     *(_widened(field) for field in THIELE_SMALL),
     *CROSS_CHECKED,
     *FULL_POWER,
 )
 DRIVE = (
     Field(
-        key="voltage",
-        kind="voltage",
+        "voltage",
+        "voltage",
+        "RMS at each driver's terminals, before the filter.",
         required=True,
         low="0.001 V",
         high="1000 V",
-        help="RMS at each driver's terminals, before the filter.",
     ),
 )
 _Q_OF_LOSS = "Q of the box's losses by {}; inf for none."
 BOX = (
-    Field(key="kind", kind="choice", required=True, choices=KINDS, help="Kind of box."),
-    Field(key="volume", kind="volume", required=True, low="0.1 L", high="10000 L", help="Net volume."),
-    Field(key="ql", kind="ratio", low=0.5, high=math.inf, help=_Q_OF_LOSS.format("leakage")),
-    Field(key="qa", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("absorption")),
-    Field(key="qp", kind="ratio", default=math.inf, low=0.5, high=math.inf, help=_Q_OF_LOSS.format("the vent")),
-    Field(key="filling", kind="ratio", default=1.0, low=1.0, high=1.4, help="Factor of compliance."),
+    Field("kind", "choice", "Kind of box.", required=True, choices=KINDS),
+    Field("volume", "volume", "Net volume.", required=True, low="0.1 L", high="10000 L"),
+    Field("ql", "ratio", _Q_OF_LOSS.format("leakage"), low=0.5, high=math.inf),
+    Field("qa", "ratio", _Q_OF_LOSS.format("absorption"), default=math.inf, low=0.5, high=math.inf),
+    Field("qp", "ratio", _Q_OF_LOSS.format("the vent"), default=math.inf, low=0.5, high=math.inf),
+    Field("filling", "ratio", "Factor of compliance.", default=1.0, low=1.0, high=1.4),
     Field(
-        key="largest_dimension",
-        kind="length",
+        "largest_dimension",
+        "length",
+        "Largest inside width, height or depth, which says up to where the box is small against a wave.",
         low="20 mm",
         high="10000 mm",
-        help="Largest inside width, height or depth, which says up to where the box is small against a wave.",
     ),
     Field(
-        key="first_mode",
-        kind="frequency",
+        "first_mode",
+        "frequency",
+        "First standing wave in the box, where the inertia of its air is stated too.",
         low="20 Hz",
         high="20000 Hz",
-        help="First standing wave in the box, where the inertia of its air is stated too.",
     ),
     Field(
-        key="air_mass",
-        kind="mass",
+        "air_mass",
+        "mass",
+        "What the air in a thin box adds to each cone beyond the usual air load.",
         default="0 kg",
         low="-2 kg",
         high="2 kg",
-        help="What the air in a thin box adds to each cone beyond the usual air load.",
     ),
     Field(
-        key="inertance",
-        kind="ratio",
+        "inertance",
+        "ratio",
+        "Acoustic mass in kg/m^4 of the air in a thin box that driver and opening share; the tuning stated is "
+        "then the true one.",
         default=0.0,
         low=-1000,
         high=1000,
-        help="Acoustic mass in kg/m^4 of the air in a thin box that driver and opening share; the tuning stated is "
-        "then the true one.",
     ),
 )
 VENT = (
-    Field(key="count", kind="count", default=1, low=1, high=64, help="Number of equal vents."),
-    Field(key="diameter", kind="length", low="5 mm", high="1000 mm", help="Bore of one."),
-    Field(key="width", kind="length", low="5 mm", high="5000 mm", help="Clear width of one slot; goes with height."),
-    Field(key="height", kind="length", low="5 mm", high="1000 mm", help="Clear height of one slot."),
-    Field(key="length", kind="length", low="1 mm", high="10000 mm", help="Length of one."),
-    Field(key="tuning", kind="frequency", low="2 Hz", high="500 Hz", help="Tuning of the box."),
+    Field("count", "count", "Number of equal vents.", default=1, low=1, high=64),
+    Field("diameter", "length", "Bore of one.", low="5 mm", high="1000 mm"),
+    Field("width", "length", "Clear width of one slot; goes with height.", low="5 mm", high="5000 mm"),
+    Field("height", "length", "Clear height of one slot.", low="5 mm", high="1000 mm"),
+    Field("length", "length", "Length of one.", low="1 mm", high="10000 mm"),
+    Field("tuning", "frequency", "Tuning of the box.", low="2 Hz", high="500 Hz"),
     Field(
-        key="ends",
-        kind="choice",
+        "ends",
+        "choice",
+        "Each end flush in a panel or free in the air.",
         form="pair",
         default=["flush", "free"],
         choices=("flush", "free"),
-        help="Each end flush in a panel or free in the air.",
     ),
     Field(
-        key="loss",
-        kind="ratio",
+        "loss",
+        "ratio",
+        "Loss K of one vent in ½ρw², which grows its resistance with air speed; empty: estimated from its ends "
+        "and length, 0: none.",
         low=0,
         high=20,
-        help="Loss K of one vent in ½ρw², which grows its resistance with air speed; empty: estimated from its ends "
-        "and length, 0: none.",
     ),
 )
 RADIATOR = (
-    Field(key="name", kind="text", default="radiator", help="What you call it."),
-    Field(key="count", kind="count", default=1, low=1, high=64, help="How many share the box."),
+    Field("name", "text", "What you call it.", default="radiator"),
+    Field("count", "count", "How many share the box.", default=1, low=1, high=64),
     *(_widened(field) for field in PASSIVE_RADIATOR),
-    Field(key="added_mass", kind="mass", low="0 g", high="20 kg", help="Mass screwed onto each cone."),
-    Field(key="tuning", kind="frequency", low="2 Hz", high="500 Hz", help="Tuning of the box."),
+    Field("added_mass", "mass", "Mass screwed onto each cone.", low="0 g", high="20 kg"),
+    Field("tuning", "frequency", "Tuning of the box.", low="2 Hz", high="500 Hz"),
 )
 FILTER = (
-    Field(key="kind", kind="choice", required=True, choices=("highpass",), help="High-pass."),
+    Field("kind", "choice", "High-pass.", required=True, choices=("highpass",)),
     *FILTER_SHAPE,
     Field(
-        key="frequency",
-        kind="frequency",
+        "frequency",
+        "frequency",
+        "Its frequency; of a Butterworth where it is 3 dB down.",
         required=True,
         low="1 Hz",
         high="500 Hz",
-        help="Its frequency; of a Butterworth where it is 3 dB down.",
     ),
 )
 SWEEP = (
-    Field(
-        key="start",
-        kind="frequency",
-        default="10 Hz",
-        low="0.1 Hz",
-        high="20000 Hz",
-        help="Lowest frequency.",
-    ),
-    Field(
-        key="stop",
-        kind="frequency",
-        default="200 Hz",
-        low="0.1 Hz",
-        high="20000 Hz",
-        help="Highest frequency.",
-    ),
-    Field(key="points", kind="count", default=200, low=2, high=100_000, help="Frequencies, log spaced."),
+    Field("start", "frequency", "Lowest frequency.", default="10 Hz", low="0.1 Hz", high="20000 Hz"),
+    Field("stop", "frequency", "Highest frequency.", default="200 Hz", low="0.1 Hz", high="20000 Hz"),
+    Field("points", "count", "Frequencies, log spaced.", default=200, low=2, high=100_000),
 )
 # What a driver's optional figures are where none is stated.
 PLAIN_DRIVER = {item.name: item.default for item in fields(Driver) if item.default is not MISSING}

@@ -34,96 +34,88 @@ Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
 
 FILTER_SHAPE = (
     Field(
-        key="shape",
-        kind="choice",
+        "shape",
+        "choice",
+        "Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you state, and above 0.7 "
+        "raises the sound near its frequency.",
         default="butterworth",
         choices=SHAPES,
-        help="Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you state, and above 0.7 "
-        "raises the sound near its frequency.",
     ),
-    Field(
-        key="order",
-        kind="count",
-        low=1,
-        high=4,
-        help="1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.",
-    ),
-    Field(key="q", kind="ratio", low=0.3, high=4, help="Q of a filter of shape own; the others have theirs by order."),
+    Field("order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.", low=1, high=4),
+    Field("q", "ratio", "Q of a filter of shape own; the others have theirs by order.", low=0.3, high=4),
 )
 CHAIN = (
     Field(
-        key="low_pass",
-        kind="choice",
+        "low_pass",
+        "choice",
+        "Crossover above which the box plays no more, or none.",
         default="none",
         choices=("none", *NAMED),
-        help="Crossover above which the box plays no more, or none.",
     ),
-    Field(key="low_pass_order", kind="count", low=1, high=4, help="1 is 6 dB per octave, 2 is 12, 4 is 24."),
+    Field("low_pass_order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24.", low=1, high=4),
     Field(
-        key="low_pass_frequency",
-        kind="frequency",
+        "low_pass_frequency",
+        "frequency",
+        "Of a Butterworth where it is 3 dB down, of a Linkwitz-Riley 6 dB.",
         low="30 Hz",
         high="300 Hz",
-        help="Of a Butterworth where it is 3 dB down, of a Linkwitz-Riley 6 dB.",
     ),
     Field(
-        key="band_frequency",
-        kind="frequency",
+        "band_frequency",
+        "frequency",
+        "Middle of one parametric band of the equaliser; goes with band_gain.",
         low="10 Hz",
         high="200 Hz",
-        help="Middle of one parametric band of the equaliser; goes with band_gain.",
     ),
     Field(
-        key="band_gain",
-        kind="level",
+        "band_gain",
+        "level",
+        "Gain in the middle of the band. What it raises takes the amplifier's full voltage sooner, so it adds no "
+        "output.",
         low="-15 dB",
         high="15 dB",
-        help="Gain in the middle of the band. What it raises takes the amplifier's full voltage sooner, so it adds no "
-        "output.",
     ),
-    Field(key="band_q", kind="ratio", default=1, low=0.3, high=10, help="Q of the band; higher is narrower."),
+    Field("band_q", "ratio", "Q of the band; higher is narrower.", default=1, low=0.3, high=10),
 )
 CABIN = (
     Field(
-        key="largest_dimension",
-        kind="length",
+        "largest_dimension",
+        "length",
+        "Largest inside length of the cabin the box plays into, an open boot included. What follows is an "
+        "estimate: measured cars differ from it by several dB. Loud sound in a closed cabin harms hearing in minutes.",
         low="0.8 m",
         high="12 m",
-        help="Largest inside length of the cabin the box plays into, an open boot included. What follows is an "
-        "estimate: measured cars differ from it by several dB. Loud sound in a closed cabin harms hearing in minutes.",
     ),
     Field(
-        key="leak",
-        kind="frequency",
+        "leak",
+        "frequency",
+        "Below it the cabin's pressure escapes through its leaks; 0 Hz is sealed. Only for the estimate.",
         default="10 Hz",
         low="0 Hz",
         high="40 Hz",
-        help="Below it the cabin's pressure escapes through its leaks; 0 Hz is sealed. Only for the estimate.",
     ),
     Field(
-        key="file",
-        kind="text",
-        help="CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same box outdoors. "
+        "file",
+        "text",
+        "CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same box outdoors. "
         "Measure at low level: loud sound in a closed cabin harms hearing in minutes.",
     ),
     Field(
-        key="table",
-        kind="frequency",
+        "table",
+        "frequency",
+        "The measured points themselves in place of a file, frequency first and rising.",
         form="points",
         low=f"{FREQUENCIES[0]:g} Hz",
         high=f"{FREQUENCIES[1]:g} Hz",
-        against=Field(
-            key="level", kind="level", low=f"{LEVELS[0]:g} dB", high=f"{LEVELS[1]:g} dB", help="What the cabin adds."
-        ),
-        help="The measured points themselves in place of a file, frequency first and rising.",
+        against=Field("level", "level", "What the cabin adds.", low=f"{LEVELS[0]:g} dB", high=f"{LEVELS[1]:g} dB"),
     ),
     Field(
-        key="offset",
-        kind="level",
+        "offset",
+        "level",
+        "Added to every measured level, such as to bring a microphone's reading to dB over the box outdoors.",
         default="0 dB",
         low="-60 dB",
         high="60 dB",
-        help="Added to every measured level, such as to bring a microphone's reading to dB over the box outdoors.",
     ),
 )
 

@@ -30,32 +30,18 @@ def making(box_kind: str) -> list[Opening]:
 
 
 def opening_of(row: Any) -> Opening:
-    """The opening of a row of a front.
-
-    Raises
-    ------
-    KeyError
-        Where no opening makes such a box.
-    """
-    shown = (row["box_kind"], row["vent_kind"])
-    for opening in OPENINGS.records:
-        if (opening.box_kind, opening.vent_kind) == shown:
+    """The opening of a row of a front.  Raises KeyError where no opening makes such a box."""
+    for opening in making(row["box_kind"]):
+        if opening.vent_kind == row["vent_kind"]:
             return opening
-    raise KeyError(f"no opening makes a box of kind {shown[0]!r} with a vent of kind {shown[1]!r}")
+    raise KeyError(f"no opening makes a box of kind {row['box_kind']!r} with a vent of kind {row['vent_kind']!r}")
 
 
 @OPENINGS.followed
 def _check() -> None:
-    """No two openings share a variable or pass for each other on the front.
-
-    Raises
-    ------
-    ValueError
-        Where they do.
-    """
-    names = [variable.name for variable in variables()]
+    """No two openings share a variable or pass for each other on the front.  Raises ValueError where they do."""
     shown = [(opening.box_kind, opening.vent_kind) for opening in OPENINGS.records]
-    for each in (names, shown):
+    for each in ([variable.name for variable in variables()], shown):
         if len(set(each)) < len(each):
             raise ValueError(f"two openings have the same of {each}")
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.openings.record import Group, Limit, Slack
+from engine.constraint import Slack
+from engine.openings.record import Group, Limit
 
 Floats = NDArray[np.float64]
 
@@ -24,34 +25,28 @@ def _too_long(group: Group) -> Floats:
 
 
 RESONANCE = Limit(
-    name="vent resonance",
-    short_of="a vent short enough to have its own resonance above 200 Hz",
-    blocks="the vents would become so long that their own pipe resonance falls below 200 Hz",
+    "vent resonance",
+    "a vent short enough to have its own resonance above 200 Hz",
+    "the vents would become so long that their own pipe resonance falls below 200 Hz",
     excess=_too_long,
 )
-
-
 SLACKS = (
     Slack(
-        name="vent length",
-        short_of="a vent length that tunes this volume",
-        blocks="the vents would have to be shorter than the board is thick, or no length would tune it",
+        "vent length",
+        "a vent length that tunes this volume",
+        "the vents would have to be shorter than the board is thick, or no length would tune it",
         voids=True,
     ),
+    Slack("vent room", "room for the vents beside panels and drivers", "the vents would meet the driver or a panel"),
     Slack(
-        name="vent room",
-        short_of="room for the vents beside panels and drivers",
-        blocks="the vents would meet the driver or a panel",
+        "vent run",
+        "length for the vents and the air before their mouths",
+        "the vents would leave less than one bore of air before their inner mouths",
     ),
     Slack(
-        name="vent run",
-        short_of="length for the vents and the air before their mouths",
-        blocks="the vents would leave less than one bore of air before their inner mouths",
-    ),
-    Slack(
-        name="vent outside",
-        short_of="air before the vents' outer mouths",
-        blocks="the space leaves too little air before the vents' outer mouths",
+        "vent outside",
+        "air before the vents' outer mouths",
+        "the space leaves too little air before the vents' outer mouths",
     ),
 )
 

@@ -242,16 +242,9 @@ class Evaluator:
     def groups(self, designs: Designs, layout: Layout | None = None) -> list[Group]:
         """A batch as one group for each opening that is in it."""
         number = self.families.opening[designs.family]
+        shared = {"scenario": self.scenario, "families": self.families, "designs": designs, "layout": layout}
         return [
-            Group(
-                opening,
-                scenario=self.scenario,
-                rows=np.flatnonzero(number == code),
-                shelf=self._shelves[opening.name],
-                families=self.families,
-                designs=designs,
-                layout=layout,
-            )
+            Group(opening, np.flatnonzero(number == code), self._shelves[opening.name], **shared)
             for code, opening in enumerate(OPENINGS.records)
             if (number == code).any()
         ]

@@ -2,18 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
-
 from engine.openings.none.packing import PACKING
 from engine.openings.record import Fitting, Opening, nothing
-
-
-def _fittings(scenario: Any) -> Iterator[Fitting]:
-    """Closed boxes differ by what they are filled with."""
-    for filling in scenario.box.fillings:
-        yield Fitting(filling=filling)
-
 
 NONE = Opening(
     name="none",
@@ -22,7 +12,7 @@ NONE = Opening(
     tuned=False,
     table=None,
     bounds=(),
-    fittings=_fittings,
+    fittings=lambda scenario: [Fitting(filling=filling) for filling in scenario.box.fillings],
     shelf=lambda scenario: {},
     variables=(),
     contents=lambda group: {},

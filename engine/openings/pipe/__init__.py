@@ -28,6 +28,11 @@ Floats = NDArray[np.float64]
 SAME = 1e-9  # m; lengths no further apart are taken for the same
 MOST_VENTS = 4  # unless the job bounds their number
 
+# What an opening takes of each pipe, and what stands for it where there is none.
+ON_SHELF = {
+    **dict.fromkeys(("inner_diameter", "outer_diameter", "elbow_radius"), math.nan),
+    **dict.fromkeys(("flare_radius", "price"), 0.0),
+}
 # Where pipes go out, in words: with drivers in the baffle or a side, and with drivers in the bottom.
 WAYS = {
     NONE: ("none", "none"),
@@ -50,38 +55,25 @@ class Pipe:
 
 
 FIELDS = (
-    Field(key="name", kind="text", required=True, help="What the shelf calls it."),
-    Field(key="inner_diameter", kind="length", required=True, low="15 mm", high="400 mm", help="Bore, as measured."),
+    Field("name", "text", "What the shelf calls it.", required=True),
+    Field("inner_diameter", "length", "Bore, as measured.", required=True, low="15 mm", high="400 mm"),
+    Field("outer_diameter", "length", "Over the wall, as measured.", required=True, low="16 mm", high="420 mm"),
     Field(
-        key="outer_diameter",
-        kind="length",
-        required=True,
-        low="16 mm",
-        high="420 mm",
-        help="Over the wall, as measured.",
-    ),
-    Field(
-        key="elbow_radius",
-        kind="length",
+        "elbow_radius",
+        "length",
+        "Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
         low="10 mm",
         high="1000 mm",
-        help="Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
     ),
     Field(
-        key="flare_radius",
-        kind="length",
+        "flare_radius",
+        "length",
+        "Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
         default="0 mm",
         low="0 mm",
         high="80 mm",
-        help="Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
     ),
-    Field(
-        key="price",
-        kind="price_per_length",
-        low=0,
-        high=10_000,
-        help="Price by length; needed if cost is an objective.",
-    ),
+    Field("price", "price_per_length", "Price by length; needed if cost is an objective.", low=0, high=10_000),
 )
 LABELS = {
     "name": "Pipe",
@@ -91,7 +83,7 @@ LABELS = {
     "flare_radius": "Flare radius",
     "price": "Price",
 }
-VENTS = Field(key="vent_count", kind="count", form="range", low=1, high=8, help="Number of vents, lowest and highest.")
+VENTS = Field("vent_count", "count", "Number of vents, lowest and highest.", form="range", low=1, high=8)
 
 
 def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) -> tuple[Pipe | None, dict[str, Any]]:
@@ -123,13 +115,7 @@ def _count_span(scenario: Any) -> tuple[float, float]:
 
 def _shelf(scenario: Any) -> Shelf:
     pipes = _pipes(scenario)
-    return {
-        "bore": np.array([pipe.inner_diameter for pipe in pipes] or [math.nan]),
-        "outer": np.array([pipe.outer_diameter for pipe in pipes] or [math.nan]),
-        "elbow": np.array([pipe.elbow_radius for pipe in pipes] or [math.nan]),
-        "flare": np.array([pipe.flare_radius for pipe in pipes] or [0.0]),
-        "price": np.array([pipe.price for pipe in pipes] or [0.0]),
-    }
+    return {name: np.array([getattr(pipe, name) for pipe in pipes] or [absent]) for name, absent in ON_SHELF.items()}
 
 
 def _of(group: Group, name: str) -> Floats:
@@ -138,18 +124,14 @@ def _of(group: Group, name: str) -> Floats:
 
 
 def _contents(group: Group) -> dict[str, Floats]:
-    return {
-        "vent_count": group.variable("vent_count").astype(float),
-        "vent_inner": _of(group, "bore"),
-        "vent_outer": _of(group, "outer"),
-        "elbow_radius": _of(group, "elbow"),
-        "flare_radius": _of(group, "flare"),
-    }
+    sizes = {"vent_inner": _of(group, "inner_diameter"), "vent_outer": _of(group, "outer_diameter")}
+    bends = {name: _of(group, name) for name in ("elbow_radius", "flare_radius")}
+    return {"vent_count": group.variable("vent_count").astype(float), **sizes, **bends}
 
 
 def _circuit(group: Group) -> dict[str, Floats]:
     """A pipe's outer end is flush in its panel and its inner one stands free, both rounded where it is flared."""
-    bore, flare = _of(group, "bore"), _of(group, "flare")
+    bore, flare = _of(group, "inner_diameter"), _of(group, "flare_radius")
     rounded = turbulence.rounded_entry(lip=flare / bore)
     loss = turbulence.vent_loss(
         length=group.laid("vent_acoustic_length"),
@@ -162,7 +144,7 @@ def _circuit(group: Group) -> dict[str, Floats]:
 
 def _beside(group: Group) -> Floats:
     """One bore before mouths in the left side panel."""
-    return np.where(group.laid("vent_placement") == SIDE, _of(group, "bore"), 0.0)
+    return np.where(group.laid("vent_placement") == SIDE, _of(group, "inner_diameter"), 0.0)
 
 
 def _cost(group: Group) -> Floats:
@@ -179,7 +161,7 @@ def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, NDArray[Any]]:
     """The pipe is the one whose bore and outside diameter come nearest."""
     apart = sum(
         np.abs(shelf[name] - rows[key].to_numpy(float)[:, np.newaxis])
-        for name, key in (("bore", "vent_diameter_m"), ("outer", "vent_outer_diameter_m"))
+        for name, key in (("inner_diameter", "vent_diameter_m"), ("outer_diameter", "vent_outer_diameter_m"))
     )
     return {
         "vent_count": rows["vent_count"].to_numpy(float).astype(np.int64),
@@ -201,7 +183,7 @@ def _steps(group: Group) -> Iterator[Step]:
         yield Step(words="one vent fewer", changes={"vent_count": -1}, within=within)
     most = "" if "vent_count" in group.scenario.bounds else f"the search tries no more than {MOST_VENTS} vents"
     yield Step(words="one more vent", changes={"vent_count": 1}, within=within, beyond=most)
-    bores, pipe = group.shelf["bore"], int(group.variable("pipe")[0])
+    bores, pipe = group.shelf["inner_diameter"], int(group.variable("pipe")[0])
     for other in np.flatnonzero(bores != bores[pipe]):
         size = "wider" if bores[other] > bores[pipe] else "narrower"
         name = _pipes(group.scenario)[other].name
@@ -262,9 +244,9 @@ PIPE = Opening(
     ),
     columns={
         "vent_count": lambda group: group.variable("vent_count"),
-        "vent_diameter_m": lambda group: _of(group, "bore"),
-        "vent_outer_diameter_m": lambda group: _of(group, "outer"),
-        "vent_flare_m": lambda group: _of(group, "flare"),
+        "vent_diameter_m": lambda group: _of(group, "inner_diameter"),
+        "vent_outer_diameter_m": lambda group: _of(group, "outer_diameter"),
+        "vent_flare_m": lambda group: _of(group, "flare_radius"),
         "vent_length_m": lambda group: group.laid("vent_length"),
         "vent_placement": _way,
     },

@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.column import Column
+from engine.constraint import Slack
 from engine.datasheet import PASSIVE_RADIATOR, read_radiator
 from engine.document import Reader
 from engine.field import Field
 from engine.openings.radiator import solids, words
 from engine.openings.radiator.packing import PACKING
-from engine.openings.record import Fitting, Group, Limit, Opening, Slack, StockTable, nothing
+from engine.openings.record import Fitting, Group, Limit, Opening, StockTable, nothing
 from engine.parts import PassiveRadiator
 from engine.words.voice import Quantity
 
@@ -51,52 +52,31 @@ LABELS = {
     "price": "Price",
 }
 FIELDS = (
-    Field(key="name", kind="text", required=True, help="What you call it."),
-    Field(
-        key="counts",
-        kind="count",
-        form="list",
-        default=[1],
-        low=1,
-        high=8,
-        help="How many to try in one box, such as 1, 2.",
-    ),
+    Field("name", "text", "What you call it.", required=True),
+    Field("counts", "count", "How many to try in one box, such as 1, 2.", form="list", default=[1], low=1, high=8),
     *PASSIVE_RADIATOR,
     Field(
-        key="most_added",
-        kind="mass",
-        low="0 g",
-        high="3 kg",
-        help="Most mass its maker lets you screw onto one cone; empty: any.",
+        "most_added", "mass", "Most mass its maker lets you screw onto one cone; empty: any.", low="0 g", high="3 kg"
     ),
-    Field(key="outer_diameter", kind="length", required=True, low="80 mm", high="700 mm", help="Over the flange."),
-    Field(key="cutout_diameter", kind="length", required=True, low="60 mm", high="690 mm", help="Hole in the panel."),
+    Field("outer_diameter", "length", "Over the flange.", required=True, low="80 mm", high="700 mm"),
+    Field("cutout_diameter", "length", "Hole in the panel.", required=True, low="60 mm", high="690 mm"),
     Field(
-        key="mounting_depth",
-        kind="length",
+        "mounting_depth",
+        "length",
+        "From the flange's seat to the rearmost point at rest, the mass that is added included.",
         required=True,
         low="15 mm",
         high="400 mm",
-        help="From the flange's seat to the rearmost point at rest, the mass that is added included.",
     ),
+    Field("displacement", "volume", "Volume one radiator takes inside the box.", default="0 L", low="0 L", high="30 L"),
     Field(
-        key="displacement",
-        kind="volume",
-        default="0 L",
-        low="0 L",
-        high="30 L",
-        help="Volume one radiator takes inside the box.",
-    ),
-    Field(
-        key="mass",
-        kind="mass",
+        "mass",
+        "mass",
+        "Weight of one radiator as bought; needed if weight is an objective.",
         low="0.05 kg",
         high="30 kg",
-        help="Weight of one radiator as bought; needed if weight is an objective.",
     ),
-    Field(
-        key="price", kind="price", low=0, high=100_000, help="Price of one radiator; needed if cost is an objective."
-    ),
+    Field("price", "price", "Price of one radiator; needed if cost is an objective.", low=0, high=100_000),
 )
 
 
@@ -104,11 +84,11 @@ def _read(
     reader: Reader, place: str, table: Mapping[str, Any], board: float
 ) -> tuple[RadiatorCandidate | None, dict[str, Any]]:
     radiator, values = read_radiator(reader, table, place, FIELDS)
-    if values.get("mounting_depth", math.inf) <= board:
+    shallow = values.get("mounting_depth", math.inf) <= board
+    if shallow:
         thick = Quantity(board, "length", figures=4)
         reader.fault(f"{place}.mounting_depth", "within_board", table["mounting_depth"], board=thick)
-        return None, values
-    if radiator is None:
+    if shallow or radiator is None:
         return None, values
     return RadiatorCandidate(radiator=radiator, counts=tuple(sorted(values["counts"]))), values
 
@@ -191,33 +171,33 @@ RADIATOR = Opening(
     beside=nothing,
     limits=(
         Limit(
-            name="radiator weight",
-            short_of="a passive radiator light enough for the tuning",
-            blocks="the passive radiators are too heavy for that tuning as they are",
+            "radiator weight",
+            "a passive radiator light enough for the tuning",
+            "the passive radiators are too heavy for that tuning as they are",
             excess=_too_heavy,
         ),
         Limit(
-            name="radiator load",
-            short_of="weight that the passive radiator may be loaded with",
-            blocks="the passive radiators may not be loaded with that much weight",
+            "radiator load",
+            "weight that the passive radiator may be loaded with",
+            "the passive radiators may not be loaded with that much weight",
             excess=_too_loaded,
         ),
     ),
     slacks=(
         Slack(
-            name="radiator height",
-            short_of="length of the panel for passive radiator and flange",
-            blocks="the panel is not long enough for the passive radiators there",
+            "radiator height",
+            "length of the panel for passive radiator and flange",
+            "the panel is not long enough for the passive radiators there",
         ),
         Slack(
-            name="radiator depth",
-            short_of="depth behind the passive radiator",
-            blocks="the passive radiators would come too near the panel behind them",
+            "radiator depth",
+            "depth behind the passive radiator",
+            "the passive radiators would come too near the panel behind them",
         ),
         Slack(
-            name="radiator row",
-            short_of="width for drivers, passive radiators and braces side by side",
-            blocks="drivers, passive radiators and braces need the width",
+            "radiator row",
+            "width for drivers, passive radiators and braces side by side",
+            "drivers, passive radiators and braces need the width",
         ),
     ),
     weight=_weight,

@@ -38,13 +38,13 @@ class Slot:
 
 FIELDS = (
     Field(
-        key="height",
-        kind="length",
+        "height",
+        "length",
+        "Clear height of slot vents made of the box's own board, lowest and highest to try.",
         form="range",
         required=True,
         low="15 mm",
         high="120 mm",
-        help="Clear height of slot vents made of the box's own board, lowest and highest to try.",
     ),
 )
 
@@ -61,8 +61,7 @@ def _slots(scenario: Any) -> tuple[Slot, ...]:
 
 def _span(scenario: Any) -> tuple[float, float]:
     for slot in _slots(scenario):
-        low, high = slot.height
-        return whole_steps(low, high, SIZE_STEP)
+        return whole_steps(*slot.height, SIZE_STEP)
     return 0.0, 1.0
 
 
@@ -98,13 +97,9 @@ def _stated(row: Any, group: Group) -> dict[str, Any]:
 
 def _steps(group: Group) -> Iterator[Step]:
     (slot,) = _slots(group.scenario)
+    stock = "your stock sets the slot's lowest and highest"
     for name, change in (("a higher slot", STEP), ("a lower slot", -STEP)):
-        yield Step(
-            words=name,
-            changes={"slot_height": change},
-            within=slot.height,
-            beyond="your stock sets the slot's lowest and highest",
-        )
+        yield Step(words=name, changes={"slot_height": change}, within=slot.height, beyond=stock)
 
 
 SLOT = Opening(
