@@ -14,7 +14,7 @@ from explorer.readiness import compile_all
 
 def pytest_sessionstart(session: pytest.Session) -> None:
     """Compile once, before workers start that would each compile the same."""
-    if not hasattr(session.config, "workerinput"):
+    if session.config.getoption("numprocesses", None):
         compile_all()
 
 

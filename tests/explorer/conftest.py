@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +14,8 @@ from streamlit.testing.v1 import AppTest
 from engine.columns import COLUMNS
 from engine.document import write_document
 from engine.formats.scenario import demo_scenarios, read_document
-from tests.explorer.pages import APP, PATIENCE, Opener
+from explorer.session import new_id
+from tests.explorer.pages import APP, PATIENCE, Opener, job_of, searched
 
 
 def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
@@ -106,27 +109,54 @@ def front() -> pd.DataFrame:
     return invented_front(900)
 
 
-@pytest.fixture
-def small_job(tmp_path: Path) -> Path:
+def written_small_job(folder: Path) -> Path:
     """A demo job without all that a job can do without, its search so short that a test can wait for it."""
     document = read_document(demo_scenarios()["van-bench"])
     for table, key in (("space", "clearance"), ("space", "keepout"), ("stock", "terminal_cup")):
         del document[table][key]
     document["search"] = {"evaluations": 12_000}
-    path = tmp_path / "small-job.toml"
+    path = folder / "small-job.toml"
     path.write_text(write_document(document), encoding="utf-8")
     return path
 
 
 @pytest.fixture
-def opened(small_job: Path, state_directory: Path, monkeypatch: pytest.MonkeyPatch) -> Opener:
-    """Open the explorer on a scenario file, as the command line would."""
+def small_job(tmp_path: Path) -> Path:
+    return written_small_job(tmp_path)
 
-    def open_on(scenario: Path = small_job, job: str = "") -> AppTest:
-        monkeypatch.setattr("sys.argv", ["app.py", str(scenario)])
+
+def opened_on(scenario: Path, job: str) -> AppTest:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sys.argv", ["app.py", str(scenario)])
         test = AppTest.from_file(str(APP), default_timeout=PATIENCE)
         if job:
             test.query_params["job"] = job
         return test.run()
 
-    return open_on
+
+@pytest.fixture
+def opened(small_job: Path, state_directory: Path) -> Opener:
+    """Open the explorer on a scenario file, as the command line would."""
+    return lambda scenario=small_job, job="": opened_on(scenario, job)
+
+
+@pytest.fixture(scope="session")
+def searched_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What a first visit to the small job leaves on disk once its search has ended: the job's folder."""
+    folder = tmp_path_factory.mktemp("searched")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("WEDGEFRONT_STATE", str(folder / "state"))
+        job = job_of(searched(opened_on(written_small_job(folder), "")))
+    return folder / "state" / job.id
+
+
+@pytest.fixture
+def opened_searched(opened: Opener, searched_once: Path, state_directory: Path) -> Callable[[], AppTest]:
+    """Open the explorer on the small job as it is once searched; each test has a job of its own."""
+
+    def open_copy() -> AppTest:
+        job = new_id()
+        shutil.copytree(searched_once, state_directory / job)
+        return opened(job=job)
+
+    return open_copy

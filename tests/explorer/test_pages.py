@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -75,8 +76,10 @@ def test_a_search_under_way_shows_how_far_it_is_and_cancel_keeps_what_was_found(
     assert "stopped early" in words_on(test)
 
 
-def test_a_reload_finds_front_pick_shortlist_units_and_filters_again(opened: Opener) -> None:
-    test = searched(opened())
+def test_a_reload_finds_front_pick_shortlist_units_and_filters_again(
+    opened: Opener, opened_searched: Callable[[], AppTest]
+) -> None:
+    test = opened_searched()
     test.button(key="quick:f3_hz").click().run()
     test.button(key="add-to-shortlist").click().run()
     test.button(key="quick:output_db").click().run()
@@ -394,8 +397,8 @@ def test_a_search_that_cannot_be_says_what_to_change(opened: Opener, small_job: 
     assert "Traceback" not in test.error[0].value
 
 
-def test_filters_survive_a_visit_to_another_page(opened: Opener) -> None:
-    test = searched(opened())
+def test_filters_survive_a_visit_to_another_page(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     job = job_of(test)
     slider = next(slider for slider in test.slider if slider.label.startswith("-3 dB"))
     low, high = slider.value
@@ -411,8 +414,8 @@ def test_filters_survive_a_visit_to_another_page(opened: Opener) -> None:
     assert job.filters == {}
 
 
-def test_units_change_every_figure(opened: Opener) -> None:
-    test = searched(opened())
+def test_units_change_every_figure(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     assert " mm wide" in words_on(test)
     units_of(test).set_value("us").run()
     shown = words_on(test)
@@ -421,8 +424,8 @@ def test_units_change_every_figure(opened: Opener) -> None:
     assert any("ft/s" in slider.label for slider in test.slider)
 
 
-def test_the_shortlist_compares_in_words_and_can_be_reordered(opened: Opener) -> None:
-    test = searched(opened())
+def test_the_shortlist_compares_in_words_and_can_be_reordered(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     for extreme in ("f3_hz", "output_db", "excursion_ratio"):
         test.button(key=f"quick:{extreme}").click().run()
         test.button(key="add-to-shortlist").click().run()
@@ -444,8 +447,8 @@ def test_an_empty_shortlist_says_where_to_go(opened: Opener) -> None:
     assert "Nothing here yet" in test.info[0].value
 
 
-def test_a_changed_job_says_that_the_front_is_of_the_earlier_one(opened: Opener) -> None:
-    test = searched(opened())
+def test_a_changed_job_says_that_the_front_is_of_the_earlier_one(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     job = job_of(test)
     pick = job.pick
     test.switch_page("views/space_parts.py").run()
@@ -526,8 +529,10 @@ def test_a_file_full_of_nonsense_is_shown_with_its_faults_on_every_part(
             assert file_words not in words_on(test)
 
 
-def test_two_tabs_on_one_job_see_each_other_s_edits_and_lose_none(opened: Opener) -> None:
-    one = searched(opened())
+def test_two_tabs_on_one_job_see_each_other_s_edits_and_lose_none(
+    opened: Opener, opened_searched: Callable[[], AppTest]
+) -> None:
+    one = opened_searched()
     one.switch_page("views/space_parts.py").run()
     other = opened(job=job_of(one).id)
     other.switch_page("views/space_parts.py").run()
@@ -545,16 +550,20 @@ def test_an_address_under_which_nothing_is_stored_is_said(opened: Opener) -> Non
     assert "No job is stored under that address" in test.warning[0].value
 
 
-def test_a_plain_visit_takes_up_the_same_unchanged_job_again(opened: Opener) -> None:
-    first = job_of(searched(opened()))
+def test_a_plain_visit_takes_up_the_same_unchanged_job_again(
+    opened: Opener, opened_searched: Callable[[], AppTest]
+) -> None:
+    first = job_of(opened_searched())
     restart()
     again = opened()
     assert job_of(again).id == first.id
     assert not again.get("progress")
 
 
-def test_filters_of_another_shape_break_no_page(opened: Opener, state_directory: Path) -> None:
-    job = job_of(searched(opened()))
+def test_filters_of_another_shape_break_no_page(
+    opened: Opener, opened_searched: Callable[[], AppTest], state_directory: Path
+) -> None:
+    job = job_of(opened_searched())
     path = state_directory / job.id / "job.json"
     stored = json.loads(path.read_text(encoding="utf-8"))
     stored["filters"] = {"f3_hz": ["a", "b"], "box_kind": ["radiator"]}
@@ -580,8 +589,10 @@ def test_a_misspelt_key_of_a_file_can_be_put_right_on_the_page(opened: Opener, s
     assert job_of(test).title == document["titel"]
 
 
-def test_two_of_one_driver_and_one_of_another_can_be_told_apart_by_filter(opened: Opener) -> None:
-    test = searched(opened())
+def test_two_of_one_driver_and_one_of_another_can_be_told_apart_by_filter(
+    opened_searched: Callable[[], AppTest],
+) -> None:
+    test = opened_searched()
     job = job_of(test)
     assert job.found is not None
     front = job.found.front
@@ -595,8 +606,8 @@ def test_two_of_one_driver_and_one_of_another_can_be_told_apart_by_filter(opened
     assert f"**{kept} of {thousands(len(front))} designs kept**" in words_on(test)
 
 
-def test_slots_and_pipes_can_be_told_apart_by_filter(opened: Opener) -> None:
-    test = searched(opened())
+def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     job = job_of(test)
     assert job.found is not None
     front = job.found.front
@@ -638,8 +649,8 @@ def test_designs_shown_while_the_next_search_runs_are_said_to_be_the_earlier_one
     assert EARLIER_BELOW not in words_on(test)
 
 
-def test_an_entry_found_for_an_earlier_version_of_the_job_is_marked(opened: Opener) -> None:
-    test = searched(opened())
+def test_an_entry_found_for_an_earlier_version_of_the_job_is_marked(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     test.button(key="add-to-shortlist").click().run()
     test.switch_page("views/shortlist.py").run()
     assert "Found before you changed the job" not in words_on(test)
@@ -667,8 +678,8 @@ def test_a_filter_switched_off_and_on_again_is_never_at_fault(opened: Opener) ->
     sound(test)
 
 
-def test_what_is_not_on_the_front_is_told_with_its_reason(opened: Opener) -> None:
-    test = searched(opened())
+def test_what_is_not_on_the_front_is_told_with_its_reason(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     job = job_of(test)
     assert job.found is not None
     assert "Not on the front" not in [expander.label for expander in test.expander]
@@ -685,8 +696,8 @@ def test_what_is_not_on_the_front_is_told_with_its_reason(opened: Opener) -> Non
     assert r"- 2 × compact 8\: no way of joining the coils" in words_on(test)
 
 
-def test_with_no_design_kept_no_curves_stand_below(opened: Opener) -> None:
-    test = searched(opened())
+def test_with_no_design_kept_no_curves_stand_below(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     job = job_of(test)
     job.filters["f3_hz"] = [None, 1.0]
     test.run()
@@ -695,8 +706,8 @@ def test_with_no_design_kept_no_curves_stand_below(opened: Opener) -> None:
     assert not test.get("vega_lite_chart")
 
 
-def test_two_jobs_of_one_title_differ_in_the_list_of_earlier_ones(opened: Opener) -> None:
-    test = searched(opened())
+def test_two_jobs_of_one_title_differ_in_the_list_of_earlier_ones(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     test.switch_page("views/space_parts.py").run()
     test.selectbox(key="demo").set_value("roadster").run()
     test.button(key="open-demo").click().run()
@@ -704,8 +715,8 @@ def test_two_jobs_of_one_title_differ_in_the_list_of_earlier_ones(opened: Opener
     assert re.fullmatch(r"Thin wedge .* – \d\d \w+ \d{4}, \d\d:\d\d, [\d\s]+ designs", option)
 
 
-def test_designs_beyond_the_model_can_be_left_out(opened: Opener) -> None:
-    test = searched(opened())
+def test_designs_beyond_the_model_can_be_left_out(opened_searched: Callable[[], AppTest]) -> None:
+    test = opened_searched()
     job = job_of(test)
     assert job.found is not None
     front = job.found.front
@@ -727,7 +738,9 @@ def test_designs_beyond_the_model_can_be_left_out(opened: Opener) -> None:
     assert not test.toggle[0].value
 
 
-def test_a_recommended_filter_is_given_to_the_next_search(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_recommended_filter_is_given_to_the_next_search(
+    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
     advised = Recommendation(
         needed=True,
         words="order 2, Q 1.4",
@@ -742,7 +755,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(opened: Opener, monkey
         turned_down_db=2.1,
     )
     monkeypatch.setattr(JudgedDesign, "recommendation", advised)
-    test = searched(opened())
+    test = opened_searched()
     assert "**Q 1.40 high-pass at 27.3 Hz, 12 dB per octave**" in words_on(test)
     before = len(parse_scenario(job_of(test).document, source="").filters)
     test.button(key="take-filter").click().run()
