@@ -18,6 +18,7 @@ from engine.openings import variables
 from engine.parts import Driver
 from engine.scenario import Scenario
 from engine.search.evaluator import TOUCH, Designs, Evaluator
+from engine.search.problem import SIZES
 from engine.space.envelope import LargestBox
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
@@ -34,13 +35,7 @@ WORSE = {"width": "wider", "height": "taller", "depth": "deeper"}
 
 @dataclass(frozen=True)
 class Contender:
-    """A driver, how many of it and which way they face, tried in the largest box.
-
-    ``slacks`` are the metres left to each limit, tightest first, negative where it is
-    broken.  ``spare`` says for each of ``CHANGES`` by how many metres the box could lose of
-    it (negative: would need more of it) for them to fit just so; None where that alone does
-    not help.
-    """
+    """A driver, how many of it and which way they face, tried in the largest box."""
 
     driver: Driver
     count: int
@@ -48,7 +43,9 @@ class Contender:
     box: LargestBox
     wedges: Wedges  # a batch of one
     layout: Layout
-    slacks: dict[str, float]
+    slacks: dict[str, float]  # m left to each limit, tightest first, negative where it is broken
+    # For each of CHANGES by how many metres the box could lose of it (negative: would need more of it) for them to fit
+    # just so; None where that alone does not help.
     spare: dict[str, float | None]
     elsewhere: Wedges | None  # where they do not fit in the largest box: the largest of other boxes that they fit in
 
@@ -66,34 +63,27 @@ def contenders(scenario: Scenario) -> list[Contender]:
 
     Where the space holds no box at all there are none.  Raises SearchImpossible as a search would.
     """
-    found = []
-    seen: set[tuple[str, int, str]] = set()
-    closed = replace(scenario, box=replace(scenario.box, kinds=(CLOSED.name,)))
-    evaluator = Evaluator(closed)
+    evaluator = Evaluator(replace(scenario, box=replace(scenario.box, kinds=(CLOSED.name,))))
+    first: dict[tuple[str, int, str], int] = {}
     for number, family in enumerate(evaluator.families.items):
-        key = (family.wiring.driver.name, family.wiring.count, family.facing)
-        if key in seen:
-            continue
-        seen.add(key)
-        contender = _in_largest_box(evaluator, number)
-        if contender is not None:
-            found.append(contender)
-    return found
+        first.setdefault((family.wiring.driver.name, family.wiring.count, family.facing), number)
+    tried = [_in_largest_box(evaluator, number) for number in first.values()]
+    return [contender for contender in tried if contender is not None]
 
 
 def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
     scenario, item = evaluator.scenario, evaluator.families.items[family]
-    below = float(evaluator.below(_closed(evaluator, family, np.zeros((1, 4))))[0])
+    below = float(evaluator.below(_closed(family, np.zeros((1, 4))))[0])
     box = evaluator.envelope.largest(
         board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle, below=below
     )
     if box is None:
         return None
-    largest = np.array([box.outer_width, box.outer_height, box.bottom_depth, box.top_depth])
+    largest = np.array([getattr(box, name) for name in SIZES])
     if FACINGS[item.facing].air == "right":
         # A driver that fires at the wall beside the box takes its air off the box's own width.
-        largest[0] -= evaluator.driver_air(_closed(evaluator, family, largest[np.newaxis]))[0]
-    wedges, layout = _laid_out(evaluator, _closed(evaluator, family, largest[np.newaxis]))
+        largest[0] -= evaluator.driver_air(_closed(family, largest[np.newaxis]))[0]
+    wedges, layout = _laid_out(evaluator, _closed(family, largest[np.newaxis]))
     slacks = {name: float(slack[0]) for name, slack in layout.slacks.items()}
     return Contender(
         driver=item.wiring.driver,
@@ -110,10 +100,10 @@ def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
 
 def _elsewhere(evaluator: Evaluator, family: int) -> Wedges | None:
     """The largest of some thousand other boxes in the space that hold what the largest does not, or None."""
-    board = evaluator.scenario.stock.board_thickness
+    least = 2.0 * evaluator.scenario.stock.board_thickness
     width, height, depth = evaluator.envelope.extent
     share = qmc.Sobol(4, rng=np.random.default_rng(1)).random(OTHERS)
-    designs = _closed(evaluator, family, 2.0 * board + share * (np.array([width, height, depth, depth]) - 2.0 * board))
+    designs = _closed(family, least + share * (np.array([width, height, depth, depth]) - least))
     wedges = evaluator.wedges(designs)
     fit = evaluator.fit(designs, wedges)
     layout = evaluator.layout(designs, wedges, fit, thorough=False)
@@ -122,15 +112,12 @@ def _elsewhere(evaluator: Evaluator, family: int) -> Wedges | None:
     return wedges.take(np.array([best])) if np.isfinite(room[best]) else None
 
 
-def _closed(evaluator: Evaluator, family: int, sizes: Floats) -> Designs:
-    """Closed boxes of a family, ``sizes`` (N, 4): outer width, height, depth at the bottom and at the top."""
+def _closed(family: int, sizes: Floats) -> Designs:
+    """Closed boxes of a family, ``sizes`` (N, 4) as in ``SIZES``."""
     count = len(sizes)
     return Designs(
         family=np.full(count, family),
-        outer_width=sizes[:, 0],
-        outer_height=sizes[:, 1],
-        bottom_depth=sizes[:, 2],
-        top_depth=sizes[:, 3],
+        **dict(zip(SIZES, sizes.T, strict=True)),
         tuning=np.full(count, np.nan),
         filter_hz=np.zeros(count),
         openings={variable.name: variable.none(count) for variable in variables()},
@@ -145,14 +132,13 @@ def _laid_out(evaluator: Evaluator, designs: Designs) -> tuple[Wedges, Layout]:
 
 def _spare(evaluator: Evaluator, family: int, largest: Floats, sizes: Iterable[str]) -> float | None:
     """How much the box could lose, in whole millimetres, and still hold its contents; negative: needs more."""
-    names = ("outer_width", "outer_height", "bottom_depth", "top_depth")
     steps = np.arange(-REACH, REACH + 0.5 * STEP, STEP)
     batch = np.repeat(largest[np.newaxis], len(steps), axis=0)
     for name in sizes:
-        batch[:, names.index(name)] -= steps
+        batch[:, SIZES.index(name)] -= steps
     least = 2.0 * evaluator.scenario.stock.board_thickness
     possible = (batch > least).all(axis=1)
     batch = np.maximum(batch, least)
-    _, layout = _laid_out(evaluator, _closed(evaluator, family, batch))
+    _, layout = _laid_out(evaluator, _closed(family, batch))
     fits = possible & (layout.least >= 0.0)
     return round(float(steps[fits].max()), 6) if fits.any() else None

@@ -37,30 +37,16 @@ Integers = NDArray[np.int64]
 Batch = TypeVar("Batch", bound=Any)
 
 KEPT = -1.0  # of constraints that a design has nothing to do with
+_NUMBERS = ("vent_count", "vent_inner", "vent_outer", "flare_radius", "radiator_count", "radiator_displacement")
+_SIZES = ("elbow_radius", "slot_height", "radiator_outer", "radiator_cutout", "radiator_depth")
+_OF_RADIATORS = ("radiator_sd", "radiator_cms", "radiator_rms", "radiator_xmax")
 # Of designs whose opening says nothing of it: sizes for the packing, and entries of the circuit.
-NOT_THERE = {
-    "vent_count": 0.0,
-    "vent_inner": 0.0,
-    "vent_outer": 0.0,
-    "elbow_radius": math.nan,
-    "flare_radius": 0.0,
-    "slot_height": math.nan,
-    "radiator_count": 0.0,
-    "radiator_outer": math.nan,
-    "radiator_cutout": math.nan,
-    "radiator_depth": math.nan,
-    "radiator_displacement": 0.0,
-}
-NO_OPENING = {
-    "vent_count": 0.0,
-    "vent_area": 0.0,
-    "vent_loss": 0.0,
-    "radiator_count": 0.0,
-    "radiator_sd": math.nan,
-    "radiator_cms": math.nan,
-    "radiator_rms": math.nan,
-    "radiator_xmax": math.nan,
-}
+NOT_THERE = dict.fromkeys(_NUMBERS, 0.0) | dict.fromkeys(_SIZES, math.nan)
+NO_OPENING = dict.fromkeys(("vent_count", "vent_area", "vent_loss", "radiator_count"), 0.0)
+NO_OPENING |= dict.fromkeys(_OF_RADIATORS, math.nan)
+# Of drivers, for the packing.
+_DIAMETERS = ("outer_diameter", "cutout_diameter", "magnet_diameter")
+_DEPTHS = ("mounting_depth", "magnet_depth", "rear_gap", "terminal_depth")
 TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
 EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
@@ -70,10 +56,10 @@ EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be
 class Designs:
     """A batch of designs, each field (N,), SI.
 
-    ``family`` is a number into the families.  ``tuning`` is the lumped one: what the opening and the net
-    volume come to by the usual end corrections, which sets the length of a vent and the mass of a passive radiator; a
-    closed box has nan.  ``filter_hz`` is 0 where there is no filter.  ``openings`` has the variables of
-    all openings by name, each with what its record calls absent where a design has another opening.
+    ``family`` is a number into the families.  ``tuning`` is the lumped one: what the opening and the net volume come to
+    by the usual end corrections, which sets the length of a vent and the mass of a passive radiator; a closed box has
+    nan.  ``filter_hz`` is 0 where there is no filter.  ``openings`` has the variables of all openings by name, each
+    with what its record calls absent where a design has another opening.
     """
 
     family: Integers
@@ -89,33 +75,27 @@ class Designs:
         return len(self.family)
 
     def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Designs:
-        return Designs(
-            **{name: getattr(self, name)[index] for name in _PLAIN},
-            openings={name: values[index] for name, values in self.openings.items()},
-        )
+        openings = {name: values[index] for name, values in self.openings.items()}
+        return Designs(**{name: getattr(self, name)[index] for name in _PLAIN}, openings=openings)
 
     def followed_by(self, others: Iterable[Designs]) -> Designs:
         """One batch of these and of others, in their order."""
         batches = [self, *others]
-        return Designs(
-            **{name: np.concatenate([getattr(each, name) for each in batches]) for name in _PLAIN},
-            openings={name: np.concatenate([each.openings[name] for each in batches]) for name in self.openings},
-        )
+        plain = {name: np.concatenate([getattr(each, name) for each in batches]) for name in _PLAIN}
+        openings = {name: np.concatenate([each.openings[name] for each in batches]) for name in self.openings}
+        return Designs(**plain, openings=openings)
 
     def changed(self, changes: Mapping[str, float]) -> Designs:
         """The same with something added to some of the variables, those of openings included."""
         unknown = set(changes) - {*_PLAIN, *self.openings}
         if unknown:
             raise KeyError(f"designs have no {', '.join(sorted(unknown))}")
-        return Designs(
-            **{name: getattr(self, name) + changes.get(name, 0) for name in _PLAIN},
-            openings={name: values + changes.get(name, 0) for name, values in self.openings.items()},
-        )
+        openings = {name: values + changes.get(name, 0) for name, values in self.openings.items()}
+        return Designs(**{name: getattr(self, name) + changes.get(name, 0) for name in _PLAIN}, openings=openings)
 
     def value(self, name: str) -> NDArray[Any]:
         """A variable, that of an opening included, (N,)."""
-        values: NDArray[Any] = self.openings[name] if name in self.openings else getattr(self, name)
-        return values
+        return np.asarray(self.openings[name] if name in self.openings else getattr(self, name))
 
 
 _PLAIN = tuple(each.name for each in fields(Designs) if each.name != "openings")
@@ -194,19 +174,12 @@ class Evaluator:
         own = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
         self.limits = {**own, **scenario.goals.limits}
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
-        self.cabin_gain_db = (
-            mean_gain_db(scenario.cabin, music_band=scenario.goals.music_band) if scenario.cabin else math.nan
-        )
+        band = scenario.goals.music_band
+        self.cabin_gain_db = mean_gain_db(scenario.cabin, music_band=band) if scenario.cabin else math.nan
 
     def wedges(self, designs: Designs) -> Wedges:
-        return Wedges(
-            outer_width=designs.outer_width,
-            outer_height=designs.outer_height,
-            top_depth=designs.top_depth,
-            bottom_depth=designs.bottom_depth,
-            board=self.scenario.stock.board_thickness,
-            back_angle=self.scenario.box.back_angle,
-        )
+        sizes = {name: getattr(designs, name) for name in ("outer_width", "outer_height", "top_depth", "bottom_depth")}
+        return Wedges(**sizes, board=self.scenario.stock.board_thickness, back_angle=self.scenario.box.back_angle)
 
     def driver_air(self, designs: Designs) -> Floats:
         """Free height a driver that fires at a wall needs before it, (N,) m."""
@@ -214,24 +187,14 @@ class Evaluator:
 
     def below(self, designs: Designs) -> Floats:
         """Height kept free under boxes that fire down, (N,) m: that of their feet."""
-        down = self.families.facing[designs.family] == DOWN
-        return np.where(down, self.driver_air(designs), 0.0)
+        return np.where(self.families.facing[designs.family] == DOWN, self.driver_air(designs), 0.0)
 
     def contents(self, designs: Designs) -> Contents:
         family, families = designs.family, self.families
-        sizes = (
-            "outer_diameter",
-            "cutout_diameter",
-            "magnet_diameter",
-            "mounting_depth",
-            "magnet_depth",
-            "rear_gap",
-            "terminal_depth",
-        )
         own = self._gathered(designs, lambda group: group.opening.contents(group), NOT_THERE)
         return Contents(
             facing=families.facing[family],
-            **{name: families.driver(name)[family] for name in sizes},
+            **{name: families.driver(name)[family] for name in (*_DIAMETERS, *_DEPTHS)},
             driver_displacement=families.driver("displacement")[family],
             driver_count=families.wiring("count")[family],
             **{name: own[name] for name in NOT_THERE},
@@ -304,8 +267,7 @@ class Evaluator:
     def across(self, designs: Designs, wedges: Wedges, fit: Fit, layout: Layout) -> Floats:
         """Where boxes stand across the space: the left outer face, (N,) m from the left end of the space.
 
-        Midway in what is left when vents through the left side and a driver in the right
-        one have their air.
+        Midway in what is left when vents through the left side and a driver in the right one have their air.
         """
         left = self._added_up(designs, layout, lambda group: group.opening.beside(group))
         right = np.where(self.families.facing[designs.family] == SIDEWAYS, self.driver_air(designs), 0.0)
@@ -316,15 +278,9 @@ class Evaluator:
         """The acoustic side of laid-out designs: every driver as wired, in its net volume, with the air of that box."""
         lumped = self._lumped(designs, layout)
         if "thin box" in self.without or not len(designs):
-            nothing = np.zeros(len(designs))
-            inside = ThinBox(
-                tuning=lumped.tuning,
-                volume=lumped.volume,
-                mutual=nothing,
-                air_mass=nothing,
-                first_mode=np.full(len(designs), np.nan),
-            )
-            return Acoustics(lumped, inside)
+            nothing, unknown = np.zeros(len(designs)), np.full(len(designs), np.nan)
+            own = {"tuning": lumped.tuning, "volume": lumped.volume, "mutual": nothing, "air_mass": nothing}
+            return Acoustics(lumped, ThinBox(**own, first_mode=unknown))
         cavities, ports = ports_of(layout)
         inside = thin_box(
             cavities=cavities,
@@ -342,16 +298,8 @@ class Evaluator:
             radiator_moving=lumped.radiator_mass,
             air=lumped.air,
         )
-        return Acoustics(
-            replace(
-                lumped,
-                tuning=inside.tuning,
-                volume=inside.volume / lumped.filling,
-                mutual=inside.mutual,
-                air_mass=inside.air_mass,
-            ),
-            inside,
-        )
+        true: dict[str, Any] = {"tuning": inside.tuning, "mutual": inside.mutual, "air_mass": inside.air_mass}
+        return Acoustics(replace(lumped, volume=inside.volume / lumped.filling, **true), inside)
 
     def _lumped(self, designs: Designs, layout: Layout) -> Systems:
         """The systems as if the air inside were a spring and nothing else."""
@@ -394,9 +342,8 @@ class Evaluator:
     ) -> Judgement:
         """Fit, layout, acoustics and constraints of a batch.
 
-        Designs that do not fit are not heard (their figures cost the most time), unless
-        ``hear_all`` asks for every one that has a volume.  ``exact`` asks for worst values at full power,
-        see :func:`engine.acoustics.figures.figures`.
+        Designs that do not fit are not heard (their figures cost the most time), unless ``hear_all`` asks for every one
+        that has a volume.  ``exact`` asks for worst values at full power, see :func:`engine.acoustics.figures.figures`.
         """
         goals = self.scenario.goals
         wedges = self.wedges(designs)
@@ -406,7 +353,7 @@ class Evaluator:
             "space": _touching(fit.violation),
             "door": _touching(self.envelope.door_violation(wedges)),
             **layout.violations,
-            **self._own_limits(designs, layout),
+            **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout),
         }
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
@@ -443,15 +390,6 @@ class Evaluator:
         for key, worst in self.limits.items():
             excess = GOALS[key].turn * (self.objective(key, designs, judgement) - worst)
             add(LIMIT.format(key), excess / max(abs(worst), 1e-9))
-
-    def _own_limits(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
-        """The constraints that openings have of their own, (N,) each; kept where a design has another opening."""
-        return self._gathered(
-            designs,
-            lambda group: {limit.name: limit.excess(group) for limit in group.opening.limits},
-            dict.fromkeys(limits(), KEPT),
-            layout,
-        )
 
     def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
         """A goal's figure for the rows that were heard, (M,), SI.  Raises KeyError where there is no such goal."""
@@ -499,11 +437,16 @@ class Evaluator:
         return found
 
 
+def _own_limits(group: Group) -> dict[str, Floats]:
+    """The constraints that its opening has of its own, (M,) each."""
+    return {limit.name: limit.excess(group) for limit in group.opening.limits}
+
+
 def air_before(sd: float) -> float:
     """Free height in m that a cone of area ``sd`` (m²) needs before it when it fires at a wall or the floor.
 
-    The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's
-    diameter (common practice, no source).
+    The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's diameter (common practice, no
+    source).
     """
     return 0.25 * math.sqrt(4.0 * sd / math.pi)
 

@@ -23,8 +23,6 @@ from engine.wiring import Wiring, best_wiring
 from engine.words.voice import Names, Part, Quantity
 
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-
 Key = tuple[str | int | float, ...]
 
 
@@ -104,8 +102,7 @@ class Families:
 
     def part(self, figure: str) -> Floats:
         """A figure of what each family's opening is fitted with, (families,); nan where that has none."""
-        each = [getattr(family.fitting.part, figure, math.nan) for family in self.items]
-        return np.array(each, dtype=float)
+        return np.array([getattr(family.fitting.part, figure, math.nan) for family in self.items], dtype=float)
 
     @cached_property
     def part_count(self) -> Floats:
@@ -115,8 +112,7 @@ class Families:
     @cached_property
     def opening(self) -> NDArray[np.int64]:
         """Each family's opening as its number among the openings, (families,)."""
-        names = list(OPENINGS)
-        return np.array([names.index(family.opening.name) for family in self.items])
+        return np.array([OPENINGS.code(family.opening.name) for family in self.items])
 
     @cached_property
     def kind(self) -> NDArray[np.int64]:
@@ -124,7 +120,7 @@ class Families:
         return np.array([KINDS.code(family.box_kind) for family in self.items])
 
     @cached_property
-    def tuned(self) -> Flags:
+    def tuned(self) -> NDArray[np.bool_]:
         """Whether the box has a tuning, (families,)."""
         return np.array([family.opening.tuned for family in self.items])
 
@@ -145,11 +141,9 @@ class Families:
     @cached_property
     def filter_qs(self) -> tuple[Floats, Floats]:
         """Q of the filter's sections of second order, (families,) each."""
-        each = [
-            section_qs(shape=family.filter.shape, order=family.filter.order, own_q=family.filter.q)
-            for family in self.items
-        ]
-        return np.array([float(q) for q, _ in each]), np.array([float(q2) for _, q2 in each])
+        filters = (family.filter for family in self.items)
+        q, q2 = zip(*(section_qs(shape=one.shape, order=one.order, own_q=one.q) for one in filters), strict=True)
+        return np.array(q, dtype=float), np.array(q2, dtype=float)
 
     @cached_property
     def filter_range(self) -> Floats:
@@ -160,11 +154,8 @@ class Families:
 def families_of(scenario: Scenario) -> Families:
     """Every family the scenario allows.
 
-    Raises
-    ------
-    SearchImpossible
-        If the amplifier may drive none of the drivers, however they are wired, or if the kinds of box
-        allowed all need parts that are not in stock.
+    Raises SearchImpossible where the amplifier may drive none of the drivers, however they are wired, or where the
+    kinds of box allowed all need parts that are not in stock.
     """
     boxes = [
         (opening, fitting)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,25 +10,28 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
-from engine.column import ABOUT, About, Column, Said
+from engine.column import ABOUT, About
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables
+from engine.openings.record import Step
 from engine.quantities import Units, show
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.problem import TUNING_RANGE
 
 Floats = NDArray[np.float64]
 
-_BOUND_WORDS = {
-    "outer_width": "the outer width",
-    "outer_height": "the outer height",
-    "bottom_depth": "the depth at the bottom",
-    "top_depth": "the depth at the top",
-    "tuning": "the tuning",
-}
+SMALL = 0.004  # m: less than a builder would bother to change, more than the search leaves open
+# Outer sizes: what a bound on each is a bound on, and what more and less of it make.
+_SIZES = (
+    ("outer_width", "the outer width", "a wider box", "a narrower box"),
+    ("outer_height", "the outer height", "a taller box", "a lower box"),
+    ("bottom_depth", "the depth at the bottom", "a box deeper at the bottom", "a box less deep at the bottom"),
+    ("top_depth", "the depth at the top", "a box deeper at the top", "a box less deep at the top"),
+)
+RIVALS = ["driver", "driver_count", "facing"]
 
 
 def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
@@ -67,9 +70,6 @@ def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
     return int(np.lexsort((scaled.sum(axis=1), scaled.max(axis=1)))[0])
 
 
-RIVALS = ["driver", "driver_count", "facing"]
-
-
 def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
     """What each driver, count and facing comes to on a front, those with most designs first.
 
@@ -85,30 +85,16 @@ def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
 
 
 @dataclass(frozen=True)
-class _Step:
-    """One small change to a design: what a builder would call it, the design it gives, what rules it out."""
-
-    words: str
-    designs: Designs
-    ruled_out: str | None  # by a bound of the scenario or of the search, in words
-
-
-@dataclass(frozen=True)
 class Option:
-    """What one step would do for one objective of a design.
+    """What one step would do for one objective of a design, in the columns' units."""
 
-    ``gain`` and ``losses`` (by objective) are in the columns' units, counted positive;
-    ``figure`` is what the objective would come to.  ``stop`` says in words what forbids
-    the step and ``constraint`` names it, if a constraint does.
-    """
-
-    words: str
-    designs: Designs
+    words: str  # what a builder would call the step
+    designs: Designs  # what it makes, a batch of one
     gain: float
-    figure: float
-    losses: dict[str, float]
-    stop: str | None
-    constraint: str | None
+    figure: float  # what the objective would come to
+    losses: dict[str, float]  # of the other objectives, counted positive
+    stop: str | None  # what forbids the step, in words
+    constraint: str | None  # the constraint that does, if one does
 
 
 def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = "") -> dict[str, str]:
@@ -128,7 +114,7 @@ def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = 
             price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
             reached = _amount(allowed.figure, key, units, currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
-        better = _capital(GOALS[key].improved)
+        better = GOALS[key].improved[0].upper() + GOALS[key].improved[1:]
         if clauses:
             told[key] = f"{better} would take {'; or '.join(clauses)}."
         else:
@@ -143,25 +129,26 @@ def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str,
     both ways and the designs so made are judged in one batch.  Gains that the front would round away are none, and so
     is what costs nothing elsewhere: that is not why a design is where it is.  Vent air is left out for closed boxes.
     """
-    steps = _steps(evaluator, here)
-    first, *others = (step.designs for step in steps)
-    batch = first.followed_by(others)
+    steps = [*_steps(evaluator, here)]
+    made = [here.changed(step.changes) for step in steps]
+    batch = made[0].followed_by(made[1:])
     judgement = evaluator.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
     objectives = evaluator.scenario.goals.objectives
     (before,), reached = (_reached(evaluator, *each) for each in ((here, judged), (batch, judgement)))
     box_kind = evaluator.families.items[int(here.family[0])].box_kind
     found: dict[str, list[Option]] = {key: [] for key in objectives if GOALS[key].box_kind in ("", box_kind)}
-    for number, step in enumerate(steps):
+    for number, (step, designs) in enumerate(zip(steps, made, strict=True)):
         change = dict(zip(objectives, before - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
-        stop = step.ruled_out or (CONSTRAINTS[constraint].blocks if constraint else None)
+        stop = _ruled_out(step, designs, evaluator.scenario.bounds) or (
+            CONSTRAINTS[constraint].blocks if constraint else None
+        )
         losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
             if change[key] >= GOALS[key].noticed and (stop or losses):
                 figure = GOALS[key].turn * reached[number, objectives.index(key)]
                 lost = {other: amount for other, amount in losses.items() if other != key}
-                option = Option(step.words, step.designs, change[key], figure, lost, stop, constraint)
-                found[key].append(option)
+                found[key].append(Option(step.words, designs, change[key], figure, lost, stop, constraint))
     return found
 
 
@@ -189,49 +176,36 @@ def _first_broken(judgement: Judgement, number: int) -> str | None:
     return next(iter(broken), None)
 
 
-def _steps(evaluator: Evaluator, here: Designs) -> list[_Step]:
+def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
     """Every single change worth a thought, both ways where there are two."""
-    family = evaluator.families.items[here.family[0]]
-    bounds = evaluator.scenario.bounds
-    bound_words = _BOUND_WORDS | {variable.name: variable.words for variable in variables()}
-    steps: list[_Step] = []
-
-    def add(
-        words: str, changed: Mapping[str, float], *, within: tuple[float, float] | None = None, by: str = ""
-    ) -> None:
-        designs = here.changed(changed)
-        ruled_out = None
-        for name in changed:
-            low, high = within or bounds.get(name, (-np.inf, np.inf))
-            if not low - 1e-9 <= designs.value(name)[0] <= high + 1e-9:
-                ruled_out = by or f"the bound you set on {bound_words[name]} stops it"
-        steps.append(_Step(words, designs, ruled_out))
-
-    small = 0.004  # m: less than a builder would bother to change, more than the search leaves open
-    for name, more, less in (
-        ("outer_width", "a wider box", "a narrower box"),
-        ("outer_height", "a taller box", "a lower box"),
-        ("bottom_depth", "a box deeper at the bottom", "a box less deep at the bottom"),
-        ("top_depth", "a box deeper at the top", "a box less deep at the top"),
-    ):
-        add(more, {name: small})
-        add(less, {name: -small})
-    add("a box deeper all over", {"bottom_depth": small, "top_depth": small})
-    add("a box less deep all over", {"bottom_depth": -small, "top_depth": -small})
-    if family.opening.tuned:
+    for name, _, more, less in _SIZES:
+        yield Step(words=more, changes={name: SMALL})
+        yield Step(words=less, changes={name: -SMALL})
+    yield Step(words="a box deeper all over", changes={"top_depth": SMALL, "bottom_depth": SMALL})
+    yield Step(words="a box less deep all over", changes={"top_depth": -SMALL, "bottom_depth": -SMALL})
+    (group,) = evaluator.groups(here)
+    if group.opening.tuned:
         # A bound on the tuning is one on the true tuning, and among the constraints.
-        low, high = (-np.inf, np.inf) if "tuning" in bounds else TUNING_RANGE
-        tunings = f"the search tunes from {low:g} Hz to {high:g} Hz only"
-        add("higher tuning", {"tuning": 0.5}, within=(low, high), by=tunings)
-        add("lower tuning", {"tuning": -0.5}, within=(low, high), by=tunings)
-    for step in family.opening.steps(evaluator.groups(here)[0]):
-        add(step.words, step.changes, within=step.within, by=step.beyond)
+        low, high = (-np.inf, np.inf) if "tuning" in evaluator.scenario.bounds else TUNING_RANGE
+        beyond = f"the search tunes from {low:g} Hz to {high:g} Hz only"
+        yield Step(words="higher tuning", changes={"tuning": 0.5}, within=(low, high), beyond=beyond)
+        yield Step(words="lower tuning", changes={"tuning": -0.5}, within=(low, high), beyond=beyond)
+    yield from group.opening.steps(group)
     if evaluator.families.filter_order[here.family[0]]:
         low, high = evaluator.families.filter_range[here.family[0]]
-        ends = f"the filter is given {low:g} Hz to {high:g} Hz"
-        add("a higher high-pass frequency", {"filter_hz": 0.5}, within=(low, high), by=ends)
-        add("a lower high-pass frequency", {"filter_hz": -0.5}, within=(low, high), by=ends)
-    return steps
+        beyond = f"the filter is given {low:g} Hz to {high:g} Hz"
+        for words, change in (("a higher high-pass frequency", 0.5), ("a lower high-pass frequency", -0.5)):
+            yield Step(words=words, changes={"filter_hz": change}, within=(low, high), beyond=beyond)
+
+
+def _ruled_out(step: Step, designs: Designs, bounds: Mapping[str, tuple[float, float]]) -> str | None:
+    """The bound of the scenario or of the search, in words, that forbids a step to the ``designs``."""
+    words = {name: words for name, words, _, _ in _SIZES} | {each.name: each.words for each in variables()}
+    for name in step.changes:
+        low, high = step.within or bounds.get(name, (-np.inf, np.inf))
+        if not low - 1e-9 <= designs.value(name)[0] <= high + 1e-9:
+            return step.beyond or f"the bound you set on {words[name]} stops it"
+    return None
 
 
 def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> dict[About, list[str]]:
@@ -247,33 +221,20 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     elif a["vent_kind"] != b["vent_kind"]:
         first.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
     if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
-        first.append(
-            f"has {int(b['driver_count'])} × {b['driver']} instead of {int(a['driver_count'])} × {a['driver']}"
-        )
-    for column, said in _said():
+        there, here = (f"{int(each['driver_count'])} × {each['driver']}" for each in (a, b))
+        first.append(f"has {here} instead of {there}")
+    said = [(column, column.said) for column in COLUMNS.values() if column.said is not None]
+    for column, words in sorted(said, key=lambda each: each[1].rank):
+        kind = GOALS[column.key].box_kind if column.key in GOALS else ""
+        if kind and {kind} != {a["box_kind"], b["box_kind"]}:
+            continue  # one of the two has no vent or no radiator to compare
         change = float(b[column.key]) - float(a[column.key])
         if not np.isfinite(change) or abs(change) < column.least_step:
             continue
-        if not all(_has(row, column.key) for row in (a, b)):
-            continue  # one of the two has no vent or no radiator to compare
-        amount = (
-            f"{100.0 * abs(change):.0f} %"
-            if column.kind == "ratio"
-            else _amount(abs(change), column.key, units, currency)
-        )
-        phrases[said.about].append((said.higher if change > 0 else said.lower).format(amount))
+        share = f"{100.0 * abs(change):.0f} %"
+        amount = share if column.kind == "ratio" else _amount(abs(change), column.key, units, currency)
+        phrases[words.about].append((words.higher if change > 0 else words.lower).format(amount))
     return phrases
-
-
-def _said() -> list[tuple[Column, Said]]:
-    """The columns whose differences are said, in the order they are said in."""
-    found = [(column, column.said) for column in COLUMNS.values() if column.said is not None]
-    return sorted(found, key=lambda each: each[1].rank)
-
-
-def _has(row: pd.Series, key: str) -> bool:
-    """Whether a design has what a column tells of."""
-    return key not in GOALS or GOALS[key].box_kind in ("", row["box_kind"])
 
 
 def _amount(value: float, key: str, units: Units, currency: str) -> str:
@@ -285,7 +246,3 @@ def _amount(value: float, key: str, units: Units, currency: str) -> str:
     if column.kind == "money":
         return f"{value:.0f} {currency}".strip()
     return show(value, column.kind, units)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

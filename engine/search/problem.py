@@ -41,18 +41,14 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         choices = ["family", *(variable.name for variable in own if variable.choice)]
         self.choice_variables = tuple(self.variables.index(name) for name in choices)
         low, high = self._bounds()
-        constraints = self.evaluator.judge(self._decode(low[np.newaxis])).constraints
+        constraints = self.evaluator.judge(self.decode(low[np.newaxis])).constraints
         self.constraint_names = tuple(constraints)
         super().__init__(
             n_var=len(self.variables), n_obj=len(self.objectives), n_ieq_constr=len(constraints), xl=low, xu=high
         )
 
-    def decode(self, X: Floats) -> Designs:
-        """Variables (N, n_var) to designs."""
-        return self._decode(np.atleast_2d(X))
-
     def _evaluate(self, X: Floats, out: dict[str, Floats], *_: object, **__: object) -> None:
-        designs = self._decode(X)
+        designs = self.decode(X)
         judgement = self.evaluator.judge(designs)
         out["F"] = np.full((len(X), self.n_obj), BEYOND)
         for column, key in enumerate(self.objectives):
@@ -60,7 +56,8 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             out["F"][judgement.heard, column] = np.nan_to_num(reached, nan=BEYOND)
         out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
 
-    def _decode(self, X: Floats) -> Designs:
+    def decode(self, X: Floats) -> Designs:
+        """Variables (N, n_var) to designs."""
         families = self.evaluator.families
         of = dict(zip(self.variables, X.T, strict=True))
         family = np.minimum(of["family"].astype(np.int64), len(families.items) - 1)
@@ -82,7 +79,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
     def _bounds(self) -> tuple[Floats, Floats]:
         """Where the variables may lie: what the space could hold at most, tightened by the scenario."""
         evaluator = self.evaluator
-        stated = evaluator.scenario.bounds
+        bounds = evaluator.scenario.bounds
         board = evaluator.scenario.stock.board_thickness
         width, height, depth = evaluator.envelope.extent
         ranges = {
@@ -97,21 +94,16 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         }
         for name in SIZES:
             low, high = ranges[name]
-            least, most = stated.get(name, (low, high))
+            least, most = bounds.get(name, (low, high))
             ranges[name] = whole_steps(max(low, least), min(high, most), SIZE_STEP)
             if ranges[name][0] > ranges[name][1]:
-                raise SearchImpossible(
-                    "bound_outside",
-                    bound=Key(f"bounds.{name}"),
-                    least=Quantity(least, "length", figures=5),
-                    most=Quantity(most, "length", figures=5),
-                    low=Quantity(low, "length"),
-                    high=Quantity(high, "length"),
-                    step=Quantity(SIZE_STEP, "length", figures=3),
-                )
-        if "tuning" in stated:
+                asked = {"least": Quantity(least, "length", figures=5), "most": Quantity(most, "length", figures=5)}
+                there = {"low": Quantity(low, "length"), "high": Quantity(high, "length")}
+                step = Quantity(SIZE_STEP, "length", figures=3)
+                raise SearchImpossible("bound_outside", bound=Key(f"bounds.{name}"), **asked, **there, step=step)
+        if "tuning" in bounds:
             # The bound is on the true tuning, which lies below the lumped one.
-            least, most = stated["tuning"]
+            least, most = bounds["tuning"]
             ranges["tuning"] = (least, LUMPED_ABOVE * most)
         ranges["tuning"] = whole_steps(*ranges["tuning"], FREQUENCY_STEP)
         both = np.array([ranges[name] for name in self.variables])
