@@ -22,31 +22,26 @@ from engine.stated_design import StatedDesign
 
 Result = dict[str, float | str | list[float | str | None] | None]
 
+_NO_F3 = (
+    "the response is still {:.1f} dB below the -3 dB line at 200 Hz: "
+    "this driver in this box has no bass output to speak of"
+)
 _NO_FILTER_NEEDED = -1  # in Recommended.choice
+_PLAIN_CURVES = ("impedance_ohm", "impedance_phase_deg", "group_delay_s", "max_output_db", "compression_db")
 
 
 def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     """Figures and curves of one design; flat keys, SI units, None where a figure does not apply.
 
-    Parameters
-    ----------
-    stated
-        The design, as :func:`engine.formats.design.read_design` or ``parse_design`` reads it.
-    source
-        What faults call it, such as the name of its file.
+    ``stated`` is a design as :func:`engine.formats.design.read_design` or ``parse_design`` reads it, ``source`` what
+    faults call it, such as the name of its file.  Raises InputFaults where no vent is short enough for the tuning or no
+    passive radiator light enough.
 
-    Returns
-    -------
     Sound is at 1 m in half space unless its key says ``cabin``, impedance at one driver's terminals of a cold coil,
     excursion and air speed are peak at full drive with the filter in.  Whatever sweep is asked for, the worst values
     are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over the music band at
-    maximum output.  What ends in ``[]`` of the sweep has a value a point.  ``model_to_hz`` and ``beyond_model`` say
-    where the model stops.
-
-    Raises
-    ------
-    InputFaults
-        Naming ``source``, where no vent is short enough for the tuning or no passive radiator light enough.
+    maximum output.  Lists have a value a point of the sweep.  ``model_to_hz`` and ``beyond_model`` say where the model
+    stops.
 
     >>> from engine.formats.design import parse_design
     >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
@@ -67,8 +62,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     """
     built.check(stated, source=source)
     system = systems_of(stated)
-    start, stop, points = stated.sweep
-    sweep = np.geomspace(start, stop, points)
+    sweep = np.geomspace(*stated.sweep)
     found = figures(
         system,
         music_band=stated.music_band,
@@ -80,7 +74,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     curve = curves(system, frequency=sweep, vent_speed_limit=stated.vent_speed_limit)
     kind = KINDS[stated.box_kind]
     vented, radiating = kind.opening == "vent", kind.opening == "radiator"
-    nothing: list[float | str | None] = [None] * points
+    nothing: list[float | str | None] = [None] * len(sweep)
     f3 = _number(found.f3[0])
     return {
         "tuning_hz": float(system.tuning[0]) if kind.tuned else None,
@@ -89,7 +83,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         "radiator_added_mass_kg": built.added_mass(stated) if radiating else None,
         "radiator_notch_hz": _number(system.notch_hz[0]) if radiating else None,
         "f3_hz": f3,
-        "f3_reason": None if f3 is not None else _no_f3(float(found.f3_shortfall[0])),
+        "f3_reason": None if f3 is not None else _NO_F3.format(found.f3_shortfall[0]),
         "f3_box_hz": _number(found.f3_box[0]),
         "reference_db": _number(found.reference_db[0]),
         "output_db": _number(found.output_db[0]),
@@ -111,11 +105,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         "excursion_peak_m": _numbers(curve.excursion_peak_m[0]),
         "vent_speed_peak_m_s": _numbers(curve.vent_speed_peak_m_s[0]) if vented else nothing,
         "radiator_excursion_peak_m": _numbers(curve.radiator_excursion_peak_m[0]) if radiating else nothing,
-        "impedance_ohm": _numbers(curve.impedance_ohm[0]),
-        "impedance_phase_deg": _numbers(curve.impedance_phase_deg[0]),
-        "group_delay_s": _numbers(curve.group_delay_s[0]),
-        "max_output_db": _numbers(curve.max_output_db[0]),
-        "compression_db": _numbers(curve.compression_db[0]),
+        **{name: _numbers(getattr(curve, name)[0]) for name in _PLAIN_CURVES},
         "limited_by": [LIMITS[code] for code in curve.limited_by[0]],
     }
 
@@ -123,31 +113,20 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
 def systems_of(stated: StatedDesign) -> Systems:
     """The stated design as a batch of one, its tuning worked out where the file gives what is built for it."""
     vented = KINDS[stated.box_kind].opening == "vent"
+    same = ("count", "voltage", "volume", "filling", "ql", "qa", "qp", "air_mass", "radiator", "filter_order")
     q, q2 = section_qs(shape=stated.filter_shape, order=stated.filter_order, own_q=stated.filter_q)
     return Systems.of(
         stated.driver,
-        count=stated.count,
-        voltage=stated.voltage,
-        volume=stated.volume,
-        filling=stated.filling,
-        ql=stated.ql,
-        qa=stated.qa,
-        qp=stated.qp,
+        **{name: getattr(stated, name) for name in (*same, "filter_hz", "chain", "air")},
         kind=stated.box_kind,
         tuning=built.tuning(stated),
         mutual=stated.inertance,
-        air_mass=stated.air_mass,
         vent_count=stated.vent_count if vented else 0,
         vent_area=float(vents.vent_area(diameter=built.bore(stated))) if vented else math.nan,
         vent_loss=built.vent_loss(stated) if vented else 0.0,
-        radiator=stated.radiator,
         radiator_count=0 if stated.radiator is None else stated.radiator_count,
-        filter_order=stated.filter_order,
-        filter_hz=stated.filter_hz,
         filter_q=q,
         filter_q2=q2,
-        chain=stated.chain,
-        air=stated.air,
     )
 
 
@@ -183,34 +162,20 @@ def _where_it_stops(stated: StatedDesign, system: Systems, found: Figures) -> Re
 def _recommended(system: Systems) -> Result:
     """The high-pass that holds excursion within Xmax at the least cost in f3; all None where there is none."""
     found = recommend(system)
-    choice = int(found.choice[0])
-    if choice < 0:
-        reason = "not needed: without a high-pass the cones stay within Xmax at full drive"
-        if choice != _NO_FILTER_NEEDED:
-            low, high = CUTOFFS
-            reason = (
-                f"none from {low:g} Hz to {high:g} Hz keeps the cones within Xmax at full drive: "
-                f"turn down by {found.turned_down_db[0]:.1f} dB"
-            )
-        keys = ("shape", "order", "hz", "q")
-        nothing: Result = {f"filter_recommended_{key}": None for key in keys}
-        return nothing | {"filter_recommended_reason": reason, "f3_recommended_hz": None}
-    best = CHOICES[choice]
-    return {
-        "filter_recommended_shape": best.shape,
-        "filter_recommended_order": best.order,
-        "filter_recommended_hz": float(found.hz[0]),
-        "filter_recommended_q": _number(best.own_q),
-        "filter_recommended_reason": None,
-        "f3_recommended_hz": _number(found.f3[0]),
-    }
-
-
-def _no_f3(shortfall: float) -> str:
-    return (
-        f"the response is still {shortfall:.1f} dB below the -3 dB line at 200 Hz: "
-        "this driver in this box has no bass output to speak of"
-    )
+    choice, low, high = int(found.choice[0]), *CUTOFFS
+    told: Result = {"shape": None, "order": None, "hz": None, "q": None, "reason": None}
+    if choice >= 0:
+        best = CHOICES[choice]
+        told |= {"shape": best.shape, "order": best.order, "hz": float(found.hz[0]), "q": _number(best.own_q)}
+    elif choice == _NO_FILTER_NEEDED:
+        told["reason"] = "not needed: without a high-pass the cones stay within Xmax at full drive"
+    else:
+        told["reason"] = (
+            f"none from {low:g} Hz to {high:g} Hz keeps the cones within Xmax at full drive: "
+            f"turn down by {found.turned_down_db[0]:.1f} dB"
+        )
+    f3 = _number(found.f3[0]) if choice >= 0 else None
+    return {**{f"filter_recommended_{key}": value for key, value in told.items()}, "f3_recommended_hz": f3}
 
 
 def _number(value: float) -> float | None:

@@ -6,7 +6,6 @@ and kept with the object.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -48,8 +47,8 @@ class Recommendation:
     """The high-pass that holds one design within Xmax at full power at the least cost in f3.
 
     ``words``, ``order``, ``shape``, ``q`` and ``hz`` are those of a filter where one is ``needed`` and does it; else
-    ``words`` is empty.  Excursion is over Xmax, of driver or passive radiator.  ``turned_down_db`` is
-    how far the gain would have to come down without any.
+    ``words`` is empty.  Excursion is over Xmax, of driver or passive radiator.  ``turned_down_db`` is how far the gain
+    would have to come down without any.
     """
 
     needed: bool
@@ -69,23 +68,14 @@ class Recommendation:
 class JudgedDesign:
     """One design of a front, or of what was left out of it, judged as its figures were.
 
-    Made by :meth:`of` or, for several at once, :meth:`batch`.
-
-    Attributes
-    ----------
-    evaluator :
-        The scenario it was found for, made ready.
-    row :
-        Its row of the table, SI, keys of :data:`engine.columns.COLUMNS`.
-    designs, judgement :
-        The same as a batch of one, and what it comes to: exact, on the fine grid.
-        A design whose parts leave it no air is not heard; what is told of its sound then raises ValueError.
+    Made by :meth:`of` or, for several at once, :meth:`batch`.  A design whose parts leave it no air is not heard; what
+    is told of its sound then raises ValueError.
     """
 
-    evaluator: Evaluator
-    row: Mapping[str, Any]
-    designs: Designs
-    judgement: Judgement
+    evaluator: Evaluator  # the scenario it was found for, made ready
+    row: Mapping[str, Any]  # of the table, SI, keys of engine.columns.COLUMNS
+    designs: Designs  # the same as a batch of one
+    judgement: Judgement  # what that comes to: exact, on the fine grid
     _drawings: dict[tuple[str, Units], str] = field(default_factory=dict, init=False, repr=False)
 
     @classmethod
@@ -167,17 +157,15 @@ class JudgedDesign:
     @cached_property
     def inspection(self) -> Inspection:
         """Its solids measured in three dimensions against the clearances the scenario asks for."""
-        evaluator, designs, fit, box = self.evaluator, self.designs, self.judgement.fit, self.scenario.box
+        contents, fit, box = self.judgement.layout.contents, self.judgement.fit, self.scenario.box
+        displaced = {"driver": contents.driver_displacement, "radiator": contents.radiator_displacement}
         return exact_check(
             self.bodies,
             gap=box.breathing_gap,
             round_over=box.round_over,
             free_width=float(fit.x_high[0] - fit.x_low[0]),
-            driver_air=float(evaluator.driver_air(designs)[0]),
-            displacement={
-                "driver": float(evaluator.families.driver("displacement")[designs.family[0]]),
-                "radiator": float(evaluator.contents(designs).radiator_displacement[0]),
-            },
+            driver_air=float(self.evaluator.driver_air(self.designs)[0]),
+            displacement={thing: float(volume[0]) for thing, volume in displaced.items()},
         )
 
     @cached_property
@@ -187,13 +175,13 @@ class JudgedDesign:
         choices = (*CHOICES, *(each for each in own if each not in CHOICES))
         found = recommend(self.systems, choices=choices)
         number = int(found.choice[0])
-        choice = choices[number] if number >= 0 else None
+        choice = choices[number] if number >= 0 else Choice("", 0)
         return Recommendation(
             needed=number != -1,
-            words=choice.words if choice else "",
-            order=choice.order if choice else 0,
-            shape=choice.shape if choice else "",
-            q=choice.own_q if choice else math.nan,
+            words=choice.words if number >= 0 else "",
+            order=choice.order,
+            shape=choice.shape,
+            q=choice.own_q,
             hz=float(found.hz[0]),
             f3_without=float(found.f3_without[0]),
             f3_with=float(found.f3[0]),

@@ -18,20 +18,15 @@ _SAME_LOAD = 0.01
 
 @dataclass(frozen=True, kw_only=True)
 class Wiring:
-    """One way to join ``count`` identical drivers to an amplifier.
-
-    ``load`` is the nominal impedance the amplifier sees (ohm), ``power`` what it then
-    delivers (W), ``voltage`` the RMS voltage at each driver's terminals, and ``driver``
-    the driver as its coils are joined (its ``re``, its inductance and its losses follow).
-    """
+    """One way to join ``count`` identical drivers to an amplifier."""
 
     coils: CoilJoin
     in_series: int
     in_parallel: int
-    load: float
-    power: float
-    voltage: float
-    driver: Driver
+    load: float  # ohm, the nominal impedance that the amplifier sees
+    power: float  # W, what it then delivers
+    voltage: float  # V RMS, at each driver's terminals
+    driver: Driver  # as its coils are joined: its re, its inductance and its losses follow
 
     @property
     def count(self) -> int:
@@ -40,7 +35,7 @@ class Wiring:
     @property
     def words(self) -> str:
         """The wiring as a builder would say it."""
-        coils = {"single": "", "series": "coils in series", "parallel": "coils in parallel"}[self.coils]
+        coils = "" if self.coils == "single" else f"coils in {self.coils}"
         if self.count == 1:
             drivers = ""
         elif self.in_series == 1:
@@ -55,32 +50,26 @@ class Wiring:
 def join_coils(driver: Driver, join: CoilJoin) -> tuple[Driver, float]:
     """The driver with its coils joined another way, and its nominal impedance (ohm).
 
-    Coils of one driver are taken as equal and tightly coupled, so resistance and
-    inductance both scale with the square of the turns in use: series has four times the
-    value of parallel.  Qes, Qms, fs and Vas do not change (first principles).
+    Coils of one driver are taken as equal and tightly coupled, so resistance and inductance both scale with the square
+    of the turns in use: series has four times the value of parallel.  Qes, Qms, fs and Vas do not change (first
+    principles).
     """
     n = driver.coils
     if n == 1:
         return driver, driver.coil_impedance
     scale = {"series": float(n), "parallel": 1.0 / n, "single": 1.0}
     factor = scale[join] / scale[driver.stated_wiring]
-    joined = dataclasses.replace(
-        driver,
-        re=driver.re * factor,
-        le=driver.le * factor,
-        l2=driver.l2 * factor,
-        r2=driver.r2 * factor,
-        inductance_kr=driver.inductance_kr * factor,
-        inductance_ki=driver.inductance_ki * factor,
-    )
-    return joined, driver.coil_impedance * scale[join]
+    scaled = {
+        name: getattr(driver, name) * factor for name in ("re", "le", "l2", "r2", "inductance_kr", "inductance_ki")
+    }
+    return dataclasses.replace(driver, **scaled), driver.coil_impedance * scale[join]
 
 
 def power_into(amplifier: Amplifier, load: float) -> float | None:
     """What the amplifier delivers into ``load`` ohm, in W; None below its lowest load.
 
-    Between two stated loads the amplifier is taken as the voltage source it is at the
-    lower one (V = sqrt(P·Z)), which promises no more than its maker does.
+    Between two stated loads the amplifier is taken as the voltage source it is at the lower one (V = sqrt(P·Z)), which
+    promises no more than its maker does.
     """
     if load < amplifier.lowest_load * (1.0 - _SAME_LOAD):
         return None
@@ -100,34 +89,15 @@ def wirings(driver: Driver, count: int, amplifier: Amplifier) -> list[Wiring]:
         joined, impedance = join_coils(driver, join)
         load = impedance * in_series / in_parallel
         power = power_into(amplifier, load)
-        if power is None:
-            continue
-        found.append(
-            Wiring(
-                coils=join,
-                in_series=in_series,
-                in_parallel=in_parallel,
-                load=load,
-                power=power,
-                voltage=math.sqrt(power * load) / in_series,
-                driver=joined,
-            )
-        )
+        if power is not None:
+            drive = {"load": load, "power": power, "voltage": math.sqrt(power * load) / in_series}
+            found.append(Wiring(coils=join, in_series=in_series, in_parallel=in_parallel, **drive, driver=joined))
     return sorted(found, key=lambda wiring: wiring.load)
 
 
 def best_wiring(driver: Driver, count: int, amplifier: Amplifier) -> Wiring | None:
-    """The wiring to use.
+    """The wiring to use for ``count`` drivers, each as its maker states it, that share an amplifier.
 
-    Parameters
-    ----------
-    driver, count
-        The driver as its maker states it, and how many of them share the amplifier.
-    amplifier
-        What it delivers into which loads.
-
-    Returns
-    -------
     None where the amplifier may drive none.  Else the one that gets the most power out of the amplifier without
     passing the drivers' rated power; where every one passes it, the gentlest; between equals the higher load,
     which is kinder to the amplifier (common practice, no source).

@@ -36,6 +36,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Batch = TypeVar("Batch", bound=Any)
 
+SIZES = ("outer_width", "outer_height", "bottom_depth", "top_depth")  # of a design, outside
 KEPT = -1.0  # of constraints that a design has nothing to do with
 _NUMBERS = ("vent_count", "vent_inner", "vent_outer", "flare_radius", "radiator_count", "radiator_displacement")
 _SIZES = ("elbow_radius", "slot_height", "radiator_outer", "radiator_cutout", "radiator_depth")
@@ -178,7 +179,7 @@ class Evaluator:
         self.cabin_gain_db = mean_gain_db(scenario.cabin, music_band=band) if scenario.cabin else math.nan
 
     def wedges(self, designs: Designs) -> Wedges:
-        sizes = {name: getattr(designs, name) for name in ("outer_width", "outer_height", "top_depth", "bottom_depth")}
+        sizes = {name: getattr(designs, name) for name in SIZES}
         return Wedges(**sizes, board=self.scenario.stock.board_thickness, back_angle=self.scenario.box.back_angle)
 
     def driver_air(self, designs: Designs) -> Floats:

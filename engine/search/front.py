@@ -15,27 +15,26 @@ from engine.acoustics.limits import LIMITS
 from engine.acoustics.validity import Validity, flags, validity
 from engine.columns import COLUMNS
 from engine.goals import GOALS
-from engine.search.evaluator import Designs, Evaluator, Judgement
+from engine.search.evaluator import SIZES, Designs, Evaluator, Judgement
 from engine.search.families import key_columns
 from engine.search.shortfall import shortest
 
 Floats = NDArray[np.float64]
 
-SIZES = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
+EQUALS = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 
 
 def table(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
     """The front of a batch of designs: those that none of them beats, with every figure, on the fine grid.
 
-    Deepest f3 first, numbered in that order.  Figures that do not apply to a design (a
-    closed box's vent) are empty.
+    Deepest f3 first, numbered in that order.  Figures that do not apply to a design (a closed box's vent) are empty.
     """
     judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True)
     # The fine grid may find a dip that the coarse one missed by a hair, and full power what the search passes over.
     kept = np.flatnonzero(judgement.feasible)
     designs, judgement = designs.take(kept), judgement.take(kept)
     frame = judged(evaluator, designs, judgement)
-    frame = frame.sort_values(["f3_hz", "output_db", *SIZES], kind="stable", ignore_index=True)
+    frame = frame.sort_values(["f3_hz", "output_db", *EQUALS], kind="stable", ignore_index=True)
     frame = frame[undominated(frame, evaluator.scenario.goals.objectives)].reset_index(drop=True)
     return _numbered(frame, "D")
 
@@ -53,14 +52,13 @@ def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:
 
 def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.DataFrame:
     """Every column but the id of a batch of judged designs, in their order; figures only of those heard."""
-    families, family, layout = evaluator.families, designs.family, judgement.layout
-    sound, systems = judgement.figures, judgement.acoustics.systems
+    families, family, layout, fit = evaluator.families, designs.family, judgement.layout, judgement.fit
+    sound, systems, heard = judgement.figures, judgement.acoustics.systems, judgement.of_all
     filtered = families.filter_order[family] > 0
-    heard = judgement.heard
 
-    def text(values: list[str] | NDArray[np.str_]) -> NDArray[np.object_]:
+    def text(values: list[str]) -> NDArray[np.object_]:
         all_rows = np.full(len(designs), "", dtype=object)
-        all_rows[heard] = values
+        all_rows[judgement.heard] = values
         return all_rows
 
     def named(place: str) -> NDArray[np.object_]:
@@ -79,37 +77,34 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "wiring": np.array([item.wiring.words for item in families.items])[family],
             "load_ohm": families.wiring("load")[family],
             "amplifier_power_w": families.wiring("power")[family],
-            "outer_width_m": designs.outer_width,
-            "outer_height_m": designs.outer_height,
-            "top_depth_m": designs.top_depth,
-            "bottom_depth_m": designs.bottom_depth,
+            **{f"{name}_m": getattr(designs, name) for name in SIZES},
             "back_angle_deg": math.degrees(evaluator.scenario.box.back_angle),
             "gross_volume_m3": judgement.wedges.gross_volume,
             "net_volume_m3": layout.net_volume,
-            "tuning_hz": judgement.of_all(systems.tuning),
+            "tuning_hz": heard(systems.tuning),
             "tuning_lumped_hz": designs.tuning,
             "vent_kind": named("vent_kind"),
             **evaluator.columns(designs, layout),
-            "notch_hz": judgement.of_all(systems.notch_hz),
+            "notch_hz": heard(systems.notch_hz),
             "filling": named("filling"),
             "filter_order": families.filter_order[family],
             "filter_shape": named("filter_shape"),
             "filter_q": np.where(filtered, named("filter_q").astype(float), 0.0),
             "filter_hz": np.where(filtered, designs.filter_hz, np.nan),
-            "f3_box_hz": judgement.of_all(sound.f3_box),
-            "vent_mach": judgement.of_all(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
-            "coil_rise_k": judgement.of_all(sound.coil_rise),
-            "compression_db": judgement.of_all(sound.compression_db),
+            "f3_box_hz": heard(sound.f3_box),
+            "vent_mach": heard(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
+            "coil_rise_k": heard(sound.coil_rise),
+            "compression_db": heard(sound.compression_db),
             "brace_count": layout.brace_count,
             "support_count": layout.support_count,
             "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
-            "model_to_hz": judgement.of_all(limits.model_to_hz),
-            "first_mode_hz": judgement.of_all(limits.first_mode_hz),
-            "vent_resonance_hz": judgement.of_all(limits.vent_resonance_hz),
+            "model_to_hz": heard(limits.model_to_hz),
+            "first_mode_hz": heard(limits.first_mode_hz),
+            "vent_resonance_hz": heard(limits.vent_resonance_hz),
             "beyond_model": text(flags(limits)),
-            "box_across_m": evaluator.across(designs, judgement.wedges, judgement.fit, layout),
-            "box_forward_m": judgement.fit.y,
-            "box_up_m": judgement.fit.z,
+            "box_across_m": evaluator.across(designs, judgement.wedges, fit, layout),
+            "box_forward_m": fit.y,
+            "box_up_m": fit.z,
             "short_of": short_of,
             "short_by_m": short_by,
             **{goal.key: goal.figure(evaluator, designs, judgement) for goal in GOALS.records},
@@ -130,10 +125,7 @@ def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
     family = np.array([evaluator.families.by_key[key] for key in keys])
     return Designs(
         family=family,
-        outer_width=rows["outer_width_m"].to_numpy(float),
-        outer_height=rows["outer_height_m"].to_numpy(float),
-        bottom_depth=rows["bottom_depth_m"].to_numpy(float),
-        top_depth=rows["top_depth_m"].to_numpy(float),
+        **{name: rows[f"{name}_m"].to_numpy(float) for name in SIZES},
         tuning=rows["tuning_lumped_hz"].to_numpy(float),
         filter_hz=np.nan_to_num(rows["filter_hz"].to_numpy(float)),
         openings=evaluator.settled(family, rows),
@@ -163,6 +155,5 @@ def validity_of(evaluator: Evaluator, judgement: Judgement) -> Validity:
 def largest_dimension(judgement: Judgement) -> Floats:
     """Inside width, height or depth of the designs heard, whichever is largest, m."""
     wedges = judgement.wedges.take(judgement.heard)
-    return np.asarray(
-        np.max([wedges.inner_width, wedges.inner_height, wedges.outer_depth - 2.0 * wedges.board], axis=0)
-    )
+    inside = [wedges.inner_width, wedges.inner_height, wedges.outer_depth - 2.0 * wedges.board]
+    return np.asarray(np.max(inside, axis=0))

@@ -53,8 +53,8 @@ class Nearest:
         numbers = [number for number, X in enumerate(self._designs) if X is not None and not self._found[number]]
         constraints = self._problem.evaluator.judge(self.designs(), hear_all=True).constraints
         violated = np.column_stack([np.maximum(constraints[name], 0.0) for name in self._problem.constraint_names])
-        for row, number in enumerate(numbers):
-            self._least[number] = violated[row]
+        for number, least in zip(numbers, violated, strict=True):
+            self._least[number] = least
 
     def left_out(self, front: pd.DataFrame) -> list[dict[str, Any]]:
         """Each box kind, driver, count and facing that has no design on the front, and why.

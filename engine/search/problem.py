@@ -10,14 +10,13 @@ from engine.errors import SearchImpossible
 from engine.goals import GOALS
 from engine.openings import OPENINGS, variables
 from engine.scenario import Scenario
-from engine.search.evaluator import Designs, Evaluator
+from engine.search.evaluator import SIZES, Designs, Evaluator
 from engine.steps import FREQUENCY_STEP, SIZE_STEP, stepped, whole_steps
 from engine.words.voice import Key, Quantity
 
 Floats = NDArray[np.float64]
 
-BOX = ("family", "outer_width", "outer_height", "bottom_depth", "top_depth", "tuning")
-SIZES = BOX[1:5]
+BOX = ("family", *SIZES, "tuning")
 TUNING_RANGE = (18.0, 70.0)  # Hz, lumped, unless the scenario bounds it
 LUMPED_ABOVE = 1.2  # over the true tuning; more only where vents nearly fill a box
 BEYOND = 1e3  # an objective nobody would choose, for designs that do not fit

@@ -11,7 +11,6 @@ from typing import Any
 import moocore
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from engine.goals import GOALS
 from engine.scenario import Scenario
@@ -20,8 +19,8 @@ from engine.search.nearest import Nearest
 from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
 
-# Looked up once, when the module is loaded: a search runs in a thread, and the look-up goes through
-# sys.path, which another thread may be changing just then.
+# Looked up once, when the module is loaded: a search runs in a thread, and the look-up goes through sys.path, which
+# another thread may be changing just then.
 VERSION = version("wedgefront")
 EXACT_OBJECTIVES = 4
 THINNED = 2_000
@@ -59,31 +58,26 @@ def run(
     progress: Callable[[Progress], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> Run:
-    """Search a scenario.
+    """Search a scenario: same scenario, ``seed`` and version, the same front, byte for byte.
 
-    Parameters
-    ----------
-    seed :
-        Same scenario, seed and version: the same front, byte for byte.
-    evaluations :
-        How many designs to try; the scenario's own budget if not given.
-    progress :
-        Called after each batch, and once more when the front is being put in order.
-    cancelled :
-        Asked before each batch; once true, the search ends and keeps what it found.
+    ``evaluations`` is how many designs to try, the scenario's own budget if not given.  ``progress`` is called after
+    each batch, and once more when the front is being put in order.  ``cancelled`` is asked before each batch; once
+    true, the search ends and keeps what it found.
 
-    Raises
-    ------
-    SearchImpossible
-        If the scenario leaves nothing to search, or nothing tried was feasible; the
-        message says what the nearest design is short of.
+    Raises SearchImpossible where the scenario leaves nothing to search, or where nothing tried was feasible; the
+    message then says what the nearest design is short of.
     """
     began = time.monotonic()
     budget = evaluations or scenario.evaluations
     problem = BoxProblem(scenario)
     search = ArchiveSearch(problem, seed=seed)
-    stopped = "budget"
-    nearest = Nearest(problem)
+    nearest, stopped = Nearest(problem), "budget"
+
+    def tell(*, sorting: bool = False) -> None:
+        if progress is not None:
+            spent = time.monotonic() - began
+            progress(Progress(search.evaluations, budget, search.found, spent, sorting))
+
     while search.evaluations < budget:
         if cancelled is not None and cancelled():
             stopped = "cancelled"
@@ -92,10 +86,8 @@ def run(
         F, G = problem.evaluate(X, return_values_of=["F", "G"])
         search.tell(X, F, G)
         nearest.tell(X, G)
-        if progress is not None:
-            progress(Progress(search.evaluations, budget, search.found, time.monotonic() - began))
-    if progress is not None:
-        progress(Progress(search.evaluations, budget, search.found, time.monotonic() - began, sorting=True))
+        tell()
+    tell(sorting=True)
     search.settle()
     nearest.settle()
     if not len(search.X):
@@ -124,19 +116,15 @@ def run(
 def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:
     """Share of the unit box between the goals' worst and best (``span``) that the front dominates.
 
-    Exact up to four objectives; the time it takes grows so steeply with more that there it
-    is estimated (Rphi-FWE+, deterministic) from the front thinned to some 2 000 designs.
+    Exact up to four objectives; the time it takes grows so steeply with more that there it is estimated (Rphi-FWE+,
+    deterministic) from the front thinned to some 2 000 designs.
     """
-    scaled = _scaled(front, objectives)
-    if len(objectives) <= EXACT_OBJECTIVES:
-        return float(moocore.hypervolume(scaled, ref=1.0))
-    _, few = thin(scaled, scaled, most=THINNED)
-    return float(moocore.hv_approx(few, ref=1.0))
-
-
-def _scaled(front: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.float64]:
     columns = []
     for key in objectives:
         best, worst = GOALS[key].span
         columns.append((front[key].to_numpy(float) - best) / (worst - best))
-    return np.clip(np.column_stack(columns), 0.0, None)
+    scaled = np.clip(np.column_stack(columns), 0.0, None)
+    if len(objectives) <= EXACT_OBJECTIVES:
+        return float(moocore.hypervolume(scaled, ref=1.0))
+    _, few = thin(scaled, scaled, most=THINNED)
+    return float(moocore.hv_approx(few, ref=1.0))
