@@ -7,115 +7,56 @@ Small (1972) ties them together; where they disagree, something was mistyped.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
-from typing import Any
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import fields
+from typing import Any, NamedTuple, TypeVar
 
 from engine.air import REFERENCE_AIR
 from engine.document import Reader
 from engine.field import Field
 from engine.parts import Driver, PassiveRadiator
 from engine.quantities import half_unit, split
-from engine.words.voice import Deviation, Key, Keys, Quantity
+from engine.words.voice import Deviation, Key, Keys, Quantity, as_measured
+
+Part = TypeVar("Part", Driver, PassiveRadiator)
 
 THIELE_SMALL = (
     Field("fs", "frequency", "Resonance frequency in free air.", required=True, low="5 Hz", high="500 Hz"),
     Field("qes", "ratio", "Electrical Q at fs.", required=True, low=0.05, high=5),
     Field("qms", "ratio", "Mechanical Q at fs.", required=True, low=0.3, high=50),
     Field("vas", "volume", "Volume of air as springy as the suspension.", required=True, low="0.5 L", high="1000 L"),
-    Field(
-        "sd", "area", "Effective cone area, half the surround included.", required=True, low="20 cm^2", high="3000 cm^2"
-    ),
-    Field(
-        "re",
-        "resistance",
-        "DC resistance with the coils joined as stated_wiring says.",
-        required=True,
-        low="0.1 ohm",
-        high="100 ohm",
-    ),
-    Field(
-        "le",
-        "inductance",
-        "Coil inductance, coils joined as stated_wiring says.",
-        required=True,
-        low="0 mH",
-        high="50 mH",
-    ),
-    Field(
-        "l2",
-        "inductance",
-        "Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
-        low="0 mH",
-        high="100 mH",
-    ),
+    Field("sd", "area", "Effective cone area, half the surround included.",
+          required=True, low="20 cm^2", high="3000 cm^2"),
+    Field("re", "resistance", "DC resistance with the coils joined as stated_wiring says.",
+          required=True, low="0.1 ohm", high="100 ohm"),
+    Field("le", "inductance", "Coil inductance, coils joined as stated_wiring says.",
+          required=True, low="0 mH", high="50 mH"),
+    Field("l2", "inductance", "Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
+          low="0 mH", high="100 mH"),
     Field("r2", "resistance", "Resistance parallel to l2.", low="0 ohm", high="1000 ohm"),
-    Field(
-        "xmax",
-        "length",
-        "One-way linear excursion; halve a peak-to-peak figure.",
-        required=True,
-        low="0.5 mm",
-        high="80 mm",
-    ),
-    Field(
-        "rated_power",
-        "power",
-        "Continuous (RMS) power rating, not the peak one.",
-        required=True,
-        low="1 W",
-        high="10000 W",
-    ),
-)
+    Field("xmax", "length", "One-way linear excursion; halve a peak-to-peak figure.",
+          required=True, low="0.5 mm", high="80 mm"),
+    Field("rated_power", "power", "Continuous (RMS) power rating, not the peak one.",
+          required=True, low="1 W", high="10000 W"),
+)  # fmt: skip
 
 # What a driver does at full power; hardly any sheet has all of it, so none of it must be stated.
 FULL_POWER = (
-    Field(
-        "thermal_resistance",
-        "thermal_resistance",
-        "From the voice coil to the air, coil to magnet and magnet to air added. Empty: estimated, as if the coil "
-        "rose by 150 K at rated power. 0 K/W: it stays cold.",
-        low="0 K/W",
-        high="20 K/W",
-    ),
-    Field(
-        "coil_metal",
-        "choice",
-        "What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
-        default="copper",
-        choices=("copper", "aluminium"),
-    ),
-    Field(
-        "bl_at_xmax",
-        "ratio",
-        "Share of the force factor left at Xmax, such as 0.82; empty: it is taken as constant.",
-        low=0.3,
-        high=1.05,
-    ),
-    Field(
-        "cms_at_xmax",
-        "ratio",
-        "Share of the compliance left at Xmax, such as 0.75; empty: it is taken as constant.",
-        low=0.2,
-        high=1.2,
-    ),
-    Field(
-        "inductance_exponent",
-        "ratio",
-        "Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a semi-inductance, most coils are at "
-        "0.6 to 0.8; le is then what its reactance at 1 kHz comes to.",
-        default=1,
-        low=0.5,
-        high=1,
-    ),
+    Field("thermal_resistance", "thermal_resistance", "From the voice coil to the air, coil to magnet and magnet to "
+          "air added. Empty: estimated, as if the coil rose by 150 K at rated power. 0 K/W: it stays cold.",
+          low="0 K/W", high="20 K/W"),
+    Field("coil_metal", "choice", "What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
+          default="copper", choices=("copper", "aluminium")),
+    Field("bl_at_xmax", "ratio", "Share of the force factor left at Xmax, such as 0.82; empty: it is taken as "
+          "constant.", low=0.3, high=1.05),
+    Field("cms_at_xmax", "ratio", "Share of the compliance left at Xmax, such as 0.75; empty: it is taken as "
+          "constant.", low=0.2, high=1.2),
+    Field("inductance_exponent", "ratio", "Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a "
+          "semi-inductance, most coils are at 0.6 to 0.8; le is then what its reactance at 1 kHz comes to.",
+          default=1, low=0.5, high=1),
     *(
-        Field(
-            f"inductance_{part}",
-            "ratio",
-            f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.",
-            low=low,
-            high=high,
-        )
+        Field(f"inductance_{part}", "ratio",
+              f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.", low=low, high=high)
         for part, low, high, words in (
             ("kr", 0, 100, "resistance in ohm at 1 rad/s"),
             ("xr", 0.3, 1.2, "the exponent that goes with Kr"),
@@ -123,42 +64,28 @@ FULL_POWER = (
             ("xi", 0.3, 1.2, "the exponent that goes with Ki"),
         )
     ),
-)
+)  # fmt: skip
 
 # Of a passive radiator; what it measures is asked only where a box is built around it.
 PASSIVE_RADIATOR = (
-    Field(
-        "fs",
-        "frequency",
-        "Resonance frequency in free air with no mass added.",
-        required=True,
-        low="5 Hz",
-        high="80 Hz",
-    ),
+    Field("fs", "frequency", "Resonance frequency in free air with no mass added.",
+          required=True, low="5 Hz", high="80 Hz"),
     Field("qms", "ratio", "Mechanical Q at fs.", required=True, low=1, high=50),
     Field("vas", "volume", "Volume of air as springy as the suspension.", required=True, low="1 L", high="1000 L"),
-    Field(
-        "sd", "area", "Effective cone area, half the surround included.", required=True, low="30 cm^2", high="3000 cm^2"
-    ),
-    Field(
-        "xmax",
-        "length",
-        "One-way excursion it is made for; halve a peak-to-peak figure.",
-        required=True,
-        low="2 mm",
-        high="80 mm",
-    ),
-)
+    Field("sd", "area", "Effective cone area, half the surround included.",
+          required=True, low="30 cm^2", high="3000 cm^2"),
+    Field("xmax", "length", "One-way excursion it is made for; halve a peak-to-peak figure.",
+          required=True, low="2 mm", high="80 mm"),
+)  # fmt: skip
 
 # Stated beside the figures above they say the same thing twice; the two are held against each other.
 CROSS_CHECKED = (
     Field("qts", "ratio", "Total Q; only checked against qes and qms.", low=0.04, high=5),
     Field("mms", "mass", "Moving mass with air load; only checked against the rest.", low="2 g", high="2000 g"),
-    Field(
-        "cms", "compliance", "Suspension compliance; only checked against the rest.", low="0.005 mm/N", high="5 mm/N"
-    ),
+    Field("cms", "compliance", "Suspension compliance; only checked against the rest.",
+          low="0.005 mm/N", high="5 mm/N"),
     Field("bl", "force_factor", "Force factor; only checked against the rest.", low="0.5 T m", high="100 T m"),
-)
+)  # fmt: skip
 
 # Printed sheets are rounded along the way and measured in parts; 3 % apart is an honest sheet
 # (the project's choice: a slipped digit nearly always does more).
@@ -169,70 +96,71 @@ AIR_ALLOWANCE = 0.01
 FINEST_RATIO_PLACE = 0.005
 LEAST_MOVING_MASS, MOST_MOVING_MASS = 0.002, 2.0  # kg, cone of a 4-inch driver to that of a 24-inch one
 _EXTRA = tuple(field.key for field in CROSS_CHECKED)
-_FIGURES = {"mass": 3, "least": 4, "most": 4}  # significant ones told of a moving mass and of its plausible range
 
 
-@dataclass(frozen=True)
-class Relation:
-    """``target`` follows from ``given``; ``air`` says whether ρc² comes into it."""
+class Relation(NamedTuple):
+    """``target`` follows from ``given``; ``air`` says whether ρc² comes into it.
+
+    Where one of ``unless`` is stated another relation says the same more directly.
+    """
 
     target: str
     given: tuple[str, ...]
     formula: Callable[..., float]
     air: bool = False
+    unless: tuple[str, ...] = ()
 
     @property
     def keys(self) -> tuple[str, ...]:
         return (self.target, *self.given)
 
 
-def _omega(fs: float) -> float:
-    return 2.0 * math.pi * fs
-
-
 def _compliance(vas: float, sd: float) -> float:
     return vas / (REFERENCE_AIR.stiffness * sd**2)
 
 
+def _mass(fs: float, cms: float) -> float:
+    return 1.0 / ((2.0 * math.pi * fs) ** 2 * cms)
+
+
 def _force_factor(fs: float, mms: float, re: float, qes: float) -> float:
-    return math.sqrt(_omega(fs) * mms * re / qes)
+    return math.sqrt(2.0 * math.pi * fs * mms * re / qes)
 
 
 # Small 1972, "Direct-radiator loudspeaker system analysis", J. Audio Eng. Soc. 20(5): the definitions of
-# Qts, Vas, fs, Qes.  Which of them apply depends on what the sheet states, most direct first.
-_TOTAL_Q = Relation("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms))
-_RESONANCE = Relation("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms)))
-_VOLUME = Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True)
-_MASS = Relation(
-    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: 1.0 / (_omega(fs) ** 2 * _compliance(vas, sd)), air=True
+# Qts, fs, Vas and Qes.
+_MOVING_MASS = Relation(
+    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: _mass(fs, _compliance(vas, sd)), air=True, unless=("cms",)
 )
-_FORCE_BY_MASS = Relation("bl", ("fs", "mms", "re", "qes"), _force_factor)
-_FORCE_BY_SPRING = Relation(
-    "bl",
-    ("fs", "cms", "re", "qes"),
-    lambda fs, cms, re, qes: _force_factor(fs, 1.0 / (_omega(fs) ** 2 * cms), re, qes),
-)
-_FORCE_BY_VOLUME = Relation(
-    "bl",
-    ("fs", "vas", "sd", "re", "qes"),
-    lambda fs, vas, sd, re, qes: _force_factor(fs, 1.0 / (_omega(fs) ** 2 * _compliance(vas, sd)), re, qes),
-    air=True,
+RELATIONS = (
+    Relation("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms)),
+    Relation("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms))),
+    Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True),
+    _MOVING_MASS,
+    Relation("bl", ("fs", "mms", "re", "qes"), _force_factor),
+    Relation(
+        "bl",
+        ("fs", "cms", "re", "qes"),
+        lambda fs, cms, re, qes: _force_factor(fs, _mass(fs, cms), re, qes),
+        unless=("mms",),
+    ),
+    Relation(
+        "bl",
+        ("fs", "vas", "sd", "re", "qes"),
+        lambda fs, vas, sd, re, qes: _force_factor(fs, _mass(fs, _compliance(vas, sd)), re, qes),
+        air=True,
+        unless=("mms", "cms"),
+    ),
 )
 
 
-def relations_for(stated: Mapping[str, Any]) -> list[Relation]:
+def relations_for(stated: Collection[str]) -> list[Relation]:
     """The relations that the stated figures over-determine."""
-    mms, cms = "mms" in stated, "cms" in stated
-    found = [
-        (_TOTAL_Q, True),
-        (_RESONANCE, mms and cms),
-        (_VOLUME, cms),
-        (_MASS, mms and not cms),
-        (_FORCE_BY_MASS, mms),
-        (_FORCE_BY_SPRING, cms and not mms),
-        (_FORCE_BY_VOLUME, not mms and not cms),
+    return [
+        relation
+        for relation in RELATIONS
+        if all(key in stated for key in relation.keys) and not any(key in stated for key in relation.unless)
     ]
-    return [relation for relation, fits in found if fits and all(key in stated for key in relation.keys)]
 
 
 def read_driver(
@@ -248,18 +176,13 @@ def read_driver(
 
     The driver is None if anything in the table is at fault; the reader has the faults.
     """
-    before = len(reader.faults)
-    values = reader.values(table, path, fields_)
-    sheet = _Sheet(reader, path, table, values, {field.key: field.kind for field in fields_})
+    sheet = _Sheet(reader, table, path, fields_)
     sheet.check_relations()
     sheet.check_moving_mass()
     sheet.check_sizes()
     sheet.check_coils()
     sheet.check_inductance()
-    if len(reader.faults) > before:
-        return None, values
-    known = {field.name for field in fields(Driver)}
-    return Driver(**{key: value for key, value in values.items() if key in known}), values
+    return sheet.part(Driver), sheet.values
 
 
 def read_radiator(
@@ -270,37 +193,49 @@ def read_radiator(
     Held against itself are the mass that fs, vas and sd imply, and the sizes of hole and cone.  The radiator
     is None if anything in the table is at fault; the reader has the faults.
     """
-    before = len(reader.faults)
-    values = reader.values(table, path, fields_)
-    sheet = _Sheet(reader, path, table, values, {field.key: field.kind for field in fields_})
+    sheet = _Sheet(reader, table, path, fields_)
     sheet.check_moving_mass()
     sheet.check_sizes()
-    if len(reader.faults) > before:
-        return None, values
-    known = {field.name for field in fields(PassiveRadiator)}
-    return PassiveRadiator(**{key: value for key, value in values.items() if key in known}), values
+    return sheet.part(PassiveRadiator), sheet.values
 
 
-@dataclass(frozen=True)
 class _Sheet:
-    """One driver's table as it stands (``table``) and as it reads in SI (``values``)."""
+    """One data sheet as it stands (``table``) and as it reads in SI (``values``)."""
 
-    reader: Reader
-    path: str
-    table: Mapping[str, Any]
-    values: Mapping[str, Any]
-    kinds: Mapping[str, str]
+    def __init__(self, reader: Reader, table: Mapping[str, Any], path: str, fields_: Sequence[Field]) -> None:
+        self.reader, self.table, self.path = reader, table, path
+        self.sound_before = len(reader.faults)
+        self.values = reader.values(table, path, fields_)
+        self.kinds = {field.key: field.kind for field in fields_}
+
+    def part(self, make: type[Part]) -> Part | None:
+        """What the sheet is of; None if anything was at fault."""
+        if len(self.reader.faults) > self.sound_before:
+            return None
+        known = {field.name for field in fields(make)}
+        return make(**{key: value for key, value in self.values.items() if key in known})
 
     def fault(self, key: str, code: str, **parameters: Any) -> None:
         self.reader.fault(f"{self.path}.{key}", code, self.table.get(key), **parameters)
 
     def check_relations(self) -> None:
-        stated = {key: value for key, value in self.values.items() if self.table.get(key) is not None}
+        """Name each relation that fails, by how much, and its figures that no other relation clears."""
+        stated = [key for key in self.values if self.table.get(key) is not None]
         verdicts = [(relation, *self.compare(relation)) for relation in relations_for(stated)]
         sound = {key for relation, _, fits in verdicts if fits for key in relation.keys}
         for relation, follows, fits in verdicts:
-            if not fits:
-                self.report(relation, follows, sound)
+            if fits:
+                continue
+            suspects = [key for key in relation.keys if key not in sound]
+            self.fault(
+                relation.target,
+                "sheet_disagrees_on" if 0 < len(suspects) < len(relation.keys) else "sheet_disagrees",
+                given=Keys(relation.given),
+                follows=self.figure(relation.target, follows),
+                deviation=Deviation(follows / self.values[relation.target] - 1.0),
+                suspects=Keys(suspects),
+                extra=Keys(key for key in relation.keys if key in _EXTRA),
+            )
 
     def compare(self, relation: Relation) -> tuple[float, bool]:
         """What the relation gives for its target, and whether the stated value is within tolerance of it."""
@@ -318,21 +253,6 @@ class _Sheet:
         stated = self.table[key]
         return half_unit(stated, self.kinds[key]) if isinstance(stated, str) else FINEST_RATIO_PLACE
 
-    def report(self, relation: Relation, follows: float, sound: set[str]) -> None:
-        """Name the relation, by how much it fails, and the figures that no other relation clears."""
-        target = relation.target
-        suspects = [key for key in relation.keys if key not in sound]
-        is_cleared = len(suspects) not in (0, len(relation.keys))
-        self.fault(
-            target,
-            "sheet_disagrees_on" if is_cleared else "sheet_disagrees",
-            given=Keys(relation.given),
-            follows=self.figure(target, follows),
-            deviation=Deviation(follows / self.values[target] - 1.0),
-            suspects=Keys(suspects),
-            extra=Keys(key for key in relation.keys if key in _EXTRA),
-        )
-
     def figure(self, key: str, value: float) -> Quantity | str:
         """A value to three significant digits; a quantity with the unit that the key was typed in."""
         stated = self.table[key]
@@ -342,22 +262,24 @@ class _Sheet:
 
     def check_moving_mass(self) -> None:
         """A wrong unit of Vas or Sd shows in the mass they imply."""
-        if "mms" in self.values or not all(key in self.values for key in _MASS.given):
+        if "mms" in self.values or not all(key in self.values for key in _MOVING_MASS.given):
             return
-        mass = _MASS.formula(**{key: self.values[key] for key in _MASS.given})
+        mass = _MOVING_MASS.formula(**{key: self.values[key] for key in _MOVING_MASS.given})
         if not LEAST_MOVING_MASS <= mass <= MOST_MOVING_MASS:
-            said = {"mass": mass, "least": LEAST_MOVING_MASS, "most": MOST_MOVING_MASS}
-            masses = {key: Quantity(value, "mass", figures=_FIGURES[key], unit="g") for key, value in said.items()}
-            self.fault("vas", "moving_mass", given=Keys(_MASS.given), **masses)
+            least, most = (Quantity(each, "mass", 4, "g") for each in (LEAST_MOVING_MASS, MOST_MOVING_MASS))
+            said = Quantity(mass, "mass", 3, "g")
+            self.fault("vas", "moving_mass", given=Keys(_MOVING_MASS.given), mass=said, least=least, most=most)
 
     def check_sizes(self) -> None:
         """A driver must pass through its hole and cover it."""
         values = self.values
         outer, cutout, magnet = (values.get(f"{part}_diameter") for part in ("outer", "cutout", "magnet"))
         if outer and cutout and cutout >= outer:
-            self.fault("cutout_diameter", "driver_falls_through", outer=Key("outer_diameter"), size=_size(outer))
+            self.fault("cutout_diameter", "driver_falls_through", outer=Key("outer_diameter"), size=as_measured(outer))
         if cutout and magnet and magnet > cutout:
-            self.fault("magnet_diameter", "magnet_through_hole", cutout=Key("cutout_diameter"), size=_size(cutout))
+            self.fault(
+                "magnet_diameter", "magnet_through_hole", cutout=Key("cutout_diameter"), size=as_measured(cutout)
+            )
         if outer and values.get("sd", 0.0) >= math.pi / 4.0 * outer**2:
             most = self.figure("sd", math.pi / 4.0 * outer**2)
             self.fault("sd", "cone_beyond_flange", outer=Key("outer_diameter"), area=most)
@@ -393,19 +315,7 @@ class _Sheet:
         nominal = each * (coils if wiring == "series" else 1.0 / coils)
         if 0.5 * nominal <= self.values["re"] <= 1.1 * nominal:
             return
-        self.fault(
-            "re",
-            "coils_nominal" if coils > 1 else "coil_nominal",
-            coils=coils,
-            wiring=wiring,
-            each=Quantity(each, "resistance", figures=4),
-            nominal=Quantity(nominal, "resistance", figures=3),
-            low=0.5 * nominal,
-            high=Quantity(1.1 * nominal, "resistance", figures=3),
-            suspects=Keys(("re", "coil_impedance", "stated_wiring") if coils > 1 else ("re", "coil_impedance")),
-        )
-
-
-def _size(length: float) -> Quantity:
-    """A size as stated, to the last digit that anybody measures."""
-    return Quantity(length, "length", figures=4)
+        said = {"coils": coils, "wiring": wiring, "each": Quantity(each, "resistance", 4), "low": 0.5 * nominal}
+        said |= {"nominal": Quantity(nominal, "resistance", 3), "high": Quantity(1.1 * nominal, "resistance", 3)}
+        suspects = Keys(("re", "coil_impedance", "stated_wiring") if coils > 1 else ("re", "coil_impedance"))
+        self.fault("re", "coils_nominal" if coils > 1 else "coil_nominal", **said, suspects=suspects)

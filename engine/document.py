@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -24,6 +25,8 @@ from engine.quantities import NotAQuantity, Units
 from engine.words.voice import Near, Part, Quantity, Wanted
 
 Document = dict[str, Any]
+Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its place
+Known = Sequence[Field | SubTable]
 
 LARGEST_FILE = 1_000_000  # bytes; a real job is a few thousand
 LONGEST_KEY = 80  # signs of a key that a message shows
@@ -58,18 +61,14 @@ class Reader:
         return Wanted(field, self.currency)
 
     def values(
-        self,
-        table: Mapping[str, Any],
-        path: str,
-        fields: Sequence[Field],
-        tables: Sequence[SubTable] = (),
+        self, table: Mapping[str, Any], path: str, fields: Sequence[Field], tables: Known = ()
     ) -> dict[str, Any]:
         """Every field of a table that reads well, in SI; defaults fill what is not stated.
 
         A key that is at fault, or stands nowhere and has no default, is left out.  Keys that
         are neither fields nor ``tables`` are faults, and so are required ones that are missing.
         """
-        self._check_keys(table, path, fields, tables)
+        self._check_keys(table, path, [*fields, *tables])
         found = {}
         for field in fields:
             stated = table.get(field.key)
@@ -78,11 +77,9 @@ class Reader:
                 found[field.key] = value
         return found
 
-    def _check_keys(
-        self, table: Mapping[str, Any], path: str, fields: Sequence[Field], tables: Sequence[SubTable]
-    ) -> None:
+    def _check_keys(self, table: Mapping[str, Any], path: str, declared: Known) -> None:
         """A missing key that an unknown one seems to be meant for is not reported twice."""
-        known = [*(field.key for field in fields), *(inner.key for inner in tables)]
+        known = [each.key for each in declared]
         meant: set[str] = set()
         for key in table:
             if key not in known:
@@ -91,7 +88,6 @@ class Reader:
                 near = near or nearest(key, known)
                 code = "unknown_key_near" if near else "unknown_key" if known else "unknown_key_of_nothing"
                 self.fault(_join(path, key), code, table[key], near=Near("".join(near)), known=tuple(known))
-        declared: list[Field | SubTable] = [*fields, *tables]
         for each in declared:
             if not each.required or table.get(each.key) is not None or each.key in meant:
                 continue
@@ -102,46 +98,44 @@ class Reader:
                 self.fault(place, "missing_tables" if each.many else "missing_table", part=Part(place))
 
     def missing(
-        self,
-        table: Mapping[str, Any],
-        place: str,
-        keys: Sequence[str],
-        known: Sequence[str],
-        code: str,
-        **parameters: Any,
+        self, table: Mapping[str, Any], place: str, keys: Sequence[str], known: Known, code: str, **parameters: Any
     ) -> bool:
         """Whether none of ``keys`` stands in a table: a fault at ``place``, unless an unknown key is meant for one."""
         if any(table.get(key) is not None for key in keys):
             return False
-        if not any(nearest(other, keys) for other in table if other not in known):
+        keys_known = {each.key for each in known}
+        if not any(nearest(other, keys) for other in table if other not in keys_known):
             self.fault(place, code, **parameters)
         return True
 
-    def table(self, parent: Mapping[str, Any], path: str, key: str) -> dict[str, Any] | None:
-        """The table at a key; None where there is none or something else stands there."""
-        value = parent.get(key)
-        if value is None:
-            return None
-        if isinstance(value, dict):
+    def table(self, document: Document, path: str) -> dict[str, Any] | None:
+        """The table at a path, ``space.door``; None where there is none or something else stands there."""
+        value = stated_at(document, path)
+        if value is None or isinstance(value, dict):
             return value
-        place = _join(path, key)
         many = isinstance(value, list) and all(isinstance(item, dict) for item in value)
-        self.fault(place, "one_table_single_brackets" if many else "one_table", value, part=Part(place))
+        self.fault(path, "one_table_single_brackets" if many else "one_table", value, part=Part(path))
         return None
 
-    def tables(self, parent: Mapping[str, Any], path: str, key: str) -> list[tuple[str, dict[str, Any]]]:
-        """The repeated tables at a key, each with its path; empty where there are none."""
-        value = parent.get(key)
-        place = _join(path, key)
+    def once(self, document: Document, path: str, fields: Sequence[Field], tables: Known = ()) -> dict[str, Any]:
+        """The values of the table at a path; its defaults where it stands nowhere."""
+        table = self.table(document, path)
+        if table is None:
+            return self.values({}, path, [field for field in fields if not field.required])
+        return self.values(table, path, fields, tables)
+
+    def tables(self, document: Document, path: str) -> Tables:
+        """The repeated tables at a path, each with its own; empty where there are none."""
+        value = stated_at(document, path)
         if value is None:
             return []
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
-            self.fault(place, "tables_double_brackets", value, part=Part(place))
+            self.fault(path, "tables_double_brackets", value, part=Part(path))
             return []
         if len(value) > MOST_ITEMS:
-            self.fault(place, "too_many_tables", value, most=MOST_ITEMS)
+            self.fault(path, "too_many_tables", value, most=MOST_ITEMS)
             return []
-        return [(f"{place}[{number}]", item) for number, item in enumerate(value)]
+        return [(f"{path}[{number}]", item) for number, item in enumerate(value)]
 
     def value(self, stated: Any, place: str, field: Field) -> Any:
         """One stated value by its field; None if it is at fault."""
@@ -341,6 +335,27 @@ def read_document(path: Path) -> Document:
         raise refusal(source, "endless_number") from None
     except RecursionError:
         raise refusal(source, "nested_too_deeply") from None
+
+
+def stated_at(document: Document, path: str) -> Any:
+    """What stands at a path such as ``space.keepout[1]``; None where nothing does."""
+    here: Any = document
+    for key, position in re.findall(r"([^.\[\]]+)(?:\[(\d+)\])?", path):
+        here = here.get(key) if isinstance(here, dict) else None
+        here = here[int(position)] if position and isinstance(here, list) else here
+    return here
+
+
+def write_table(values: Mapping[str, Any], fields: Sequence[Field]) -> Document:
+    """SI values by the keys of their fields as a table states them; None and nan are left out."""
+    known = {field.key: field for field in fields}
+    return {key: _written(value, known[key]) for key, value in values.items() if value is not None and value == value}
+
+
+def _written(value: Any, field: Field) -> Any:
+    if isinstance(value, tuple):
+        return [_written(each, field) for each in value]
+    return quantities.write(float(value), field.kind) if field.is_quantity else value
 
 
 def write_document(document: Document) -> str:

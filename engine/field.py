@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Literal
 
 Form = Literal["one", "range", "pair", "list", "corners", "points"]
@@ -38,10 +38,11 @@ class Field:
         return self.kind not in _PLAIN
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class SubTable:
     """A table that may stand inside another one, once or ``many`` times."""
 
     key: str
+    _: KW_ONLY
     many: bool = False
     required: bool = False

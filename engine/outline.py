@@ -115,9 +115,9 @@ def _out_of_order(rows: dict[int, Measured]) -> list[RowFault]:
         fits &= bool(above) or all(meant < FARTHEST * rows[other].height for other in below)
         ends: dict[str, Any] = {"mixed": Mixed(inches=True)}
         for other in below:
-            ends |= {"low": _length(rows[other].height), "below": other + 1}
+            ends |= {"low": Quantity(rows[other].height, "length"), "below": other + 1}
         for other in above:
-            ends |= {"high": _length(rows[other].height), "above": other + 1}
+            ends |= {"high": Quantity(rows[other].height, "length"), "above": other + 1}
         side = "within" if below and above else "low" if below else "high"
         code = f"row_unit_{side}" if fits else f"row_order_{side}"
         found.append(RowFault(number, "height", finding(code, row=number + 1, **ends)))
@@ -131,7 +131,7 @@ def _ledges(rows: Sequence[Measured]) -> list[RowFault]:
         below, above = rows[i - 1], rows[i]
         if below.height != above.height:
             continue
-        said: dict[str, Any] = {"row": i + 1, "below": i, "height": _length(above.height)}
+        said: dict[str, Any] = {"row": i + 1, "below": i, "height": Quantity(above.height, "length")}
         key = "height"
         if i > 1 and rows[i - 2].height == below.height:
             code = "ledge_of_three"
@@ -143,8 +143,8 @@ def _ledges(rows: Sequence[Measured]) -> list[RowFault]:
             code = "ledge_at_the_top"
         elif above.back >= below.front or below.back >= above.front:
             code, key = "ledge_apart", "back" if above.back >= below.front else "depth"
-            said |= {"back": _length(above.back), "front": _length(above.front)}
-            said |= {"back_below": _length(below.back), "front_below": _length(below.front)}
+            said |= {"back": Quantity(above.back, "length"), "front": Quantity(above.front, "length")}
+            said |= {"back_below": Quantity(below.back, "length"), "front_below": Quantity(below.front, "length")}
         else:
             continue
         found.append(RowFault(i, key, finding(code, **said)))
@@ -182,7 +182,7 @@ def _other_units(rows: Sequence[Measured]) -> list[RowFault]:
     for i, ratio in off.items():
         if any(abs(math.log(off.get(other, 1.0))) > abs(math.log(ratio)) for other in (i - 1, i + 1)):
             continue
-        leads = _length(_between(rows[i - 1], rows[i + 1], rows[i].height))
+        leads = Quantity(_between(rows[i - 1], rows[i + 1], rows[i].height), "length")
         said = {"row": i + 1, "one": i, "other": i + 2, "leads": leads, "mixed": Mixed(inches=ratio < 1.0)}
         found.append(RowFault(i, "depth", finding("depth_in_other_unit", **said)))
     return found
@@ -197,7 +197,7 @@ def _ends_in_other_units(rows: Sequence[Measured]) -> list[RowFault]:
             continue
         leads = _between(other, one, row.height) if i else _between(one, other, row.height)
         if WRONG_UNIT[0] <= leads / row.depth <= WRONG_UNIT[1]:
-            said = {"row": i + 1, "one": near + 1, "other": far + 1, "leads": _length(leads)}
+            said = {"row": i + 1, "one": near + 1, "other": far + 1, "leads": Quantity(leads, "length")}
             found.append(RowFault(i, "depth", finding("end_in_other_unit", mixed=Mixed(inches=True), **said)))
     return found
 
@@ -249,7 +249,7 @@ def _sides(corners: Sequence[Corner]) -> tuple[Chain, Chain]:
     if len(turns) > 2:
         low, high = (pick(z for _, z in corners) for pick in (min, max))
         inner = next(i for i in turns if low < corners[i][1] < high)
-        raise Refusal("two_stretches", height=_length(corners[inner][1]))
+        raise Refusal("two_stretches", height=Quantity(corners[inner][1], "length"))
     first, last = (next(i for i in turns if (i in rising) == up) for up in (True, False))
 
     def along(start: int, edges: list[int]) -> Chain:
@@ -267,7 +267,3 @@ def _crossing(side: Chain, height: float) -> tuple[float, float]:
     (y0, z0), (y1, z1) = next((a, b) for a, b in pairwise(side) if a[1] < height < b[1])
     y = y0 + (y1 - y0) * (height - z0) / (z1 - z0)
     return y, y
-
-
-def _length(value: float) -> Quantity:
-    return Quantity(value, "length")

@@ -2,6 +2,8 @@
 
 Both file formats state them in the same tables:
 
+[air]      temperature altitude
+[goals]    music_band vent_speed_limit
 [filter]   shape order q            of the infrasonic high-pass
 [chain]    low_pass low_pass_order low_pass_frequency  band_frequency band_gain band_q
 [cabin]    largest_dimension leak   an estimate, or
@@ -12,7 +14,7 @@ Both file formats state them in the same tables:
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -22,8 +24,8 @@ import numpy as np
 
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, VehicleCabin
 from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
-from engine.air import Air
-from engine.document import Document, Reader
+from engine.air import REFERENCE_AIR, Air, air_at
+from engine.document import Document, Reader, write_table
 from engine.errors import InputFaults
 from engine.field import Field
 from engine.formats.measurement import FEWEST_POINTS, FREQUENCIES, LEVELS, read_cabin
@@ -32,92 +34,58 @@ from engine.words.voice import Key, Keys, Names, Quoted
 
 Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
 
+AIR = (
+    Field("temperature", "temperature", "Air temperature in the vehicle.",
+          default="20 degC", low="-40 degC", high="60 degC"),
+    Field("altitude", "length", "Height above the sea.", default="0 m", low="-400 m", high="5000 m"),
+)  # fmt: skip
+
+SOUND_GOALS = (
+    Field("music_band", "frequency", "Band over which maximum output is averaged, lowest and highest.",
+          form="range", default=["25 Hz", "80 Hz"], low="10 Hz", high="200 Hz"),
+    Field("vent_speed_limit", "speed", "Peak air speed at which a vent starts to chuff; 17 m/s is common practice.",
+          default="17 m/s", low="3 m/s", high="60 m/s"),
+)  # fmt: skip
 FILTER_SHAPE = (
-    Field(
-        "shape",
-        "choice",
-        "Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you state, and above 0.7 "
-        "raises the sound near its frequency.",
-        default="butterworth",
-        choices=SHAPES,
-    ),
+    Field("shape", "choice", "Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you "
+          "state, and above 0.7 raises the sound near its frequency.", default="butterworth", choices=SHAPES),
     Field("order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.", low=1, high=4),
     Field("q", "ratio", "Q of a filter of shape own; the others have theirs by order.", low=0.3, high=4),
-)
+)  # fmt: skip
 CHAIN = (
-    Field(
-        "low_pass",
-        "choice",
-        "Crossover above which the box plays no more, or none.",
-        default="none",
-        choices=("none", *NAMED),
-    ),
+    Field("low_pass", "choice", "Crossover above which the box plays no more, or none.",
+          default="none", choices=("none", *NAMED)),
     Field("low_pass_order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24.", low=1, high=4),
-    Field(
-        "low_pass_frequency",
-        "frequency",
-        "Of a Butterworth where it is 3 dB down, of a Linkwitz-Riley 6 dB.",
-        low="30 Hz",
-        high="300 Hz",
-    ),
-    Field(
-        "band_frequency",
-        "frequency",
-        "Middle of one parametric band of the equaliser; goes with band_gain.",
-        low="10 Hz",
-        high="200 Hz",
-    ),
-    Field(
-        "band_gain",
-        "level",
-        "Gain in the middle of the band. What it raises takes the amplifier's full voltage sooner, so it adds no "
-        "output.",
-        low="-15 dB",
-        high="15 dB",
-    ),
+    Field("low_pass_frequency", "frequency", "Of a Butterworth where it is 3 dB down, of a Linkwitz-Riley 6 dB.",
+          low="30 Hz", high="300 Hz"),
+    Field("band_frequency", "frequency", "Middle of one parametric band of the equaliser; goes with band_gain.",
+          low="10 Hz", high="200 Hz"),
+    Field("band_gain", "level", "Gain in the middle of the band. What it raises takes the amplifier's full voltage "
+          "sooner, so it adds no output.", low="-15 dB", high="15 dB"),
     Field("band_q", "ratio", "Q of the band; higher is narrower.", default=1, low=0.3, high=10),
-)
+)  # fmt: skip
 CABIN = (
-    Field(
-        "largest_dimension",
-        "length",
-        "Largest inside length of the cabin the box plays into, an open boot included. What follows is an "
-        "estimate: measured cars differ from it by several dB. Loud sound in a closed cabin harms hearing in minutes.",
-        low="0.8 m",
-        high="12 m",
-    ),
-    Field(
-        "leak",
-        "frequency",
-        "Below it the cabin's pressure escapes through its leaks; 0 Hz is sealed. Only for the estimate.",
-        default="10 Hz",
-        low="0 Hz",
-        high="40 Hz",
-    ),
-    Field(
-        "file",
-        "text",
-        "CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same box outdoors. "
-        "Measure at low level: loud sound in a closed cabin harms hearing in minutes.",
-    ),
-    Field(
-        "table",
-        "frequency",
-        "The measured points themselves in place of a file, frequency first and rising.",
-        form="points",
-        low=f"{FREQUENCIES[0]:g} Hz",
-        high=f"{FREQUENCIES[1]:g} Hz",
-        against=Field("level", "level", "What the cabin adds.", low=f"{LEVELS[0]:g} dB", high=f"{LEVELS[1]:g} dB"),
-    ),
-    Field(
-        "offset",
-        "level",
-        "Added to every measured level, such as to bring a microphone's reading to dB over the box outdoors.",
-        default="0 dB",
-        low="-60 dB",
-        high="60 dB",
-    ),
-)
+    Field("largest_dimension", "length", "Largest inside length of the cabin the box plays into, an open boot "
+          "included. What follows is an estimate: measured cars differ from it by several dB. Loud sound in a closed "
+          "cabin harms hearing in minutes.", low="0.8 m", high="12 m"),
+    Field("leak", "frequency", "Below it the cabin's pressure escapes through its leaks; 0 Hz is sealed. Only for the "
+          "estimate.", default="10 Hz", low="0 Hz", high="40 Hz"),
+    Field("file", "text", "CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same "
+          "box outdoors. Measure at low level: loud sound in a closed cabin harms hearing in minutes." ),
+    Field("table", "frequency", "The measured points themselves in place of a file, frequency first and rising.",
+          form="points", low=f"{FREQUENCIES[0]:g} Hz", high=f"{FREQUENCIES[1]:g} Hz",
+          against=Field("level", "level", "What the cabin adds.", low=f"{LEVELS[0]:g} dB", high=f"{LEVELS[1]:g} dB")),
+    Field("offset", "level", "Added to every measured level, such as to bring a microphone's reading to dB over the "
+          "box outdoors.", default="0 dB", low="-60 dB", high="60 dB"),
+)  # fmt: skip
+
+
+def read_air(reader: Reader, document: Document) -> Air:
+    """The air that [air] states; that of reference without the table, or where it is at fault."""
+    values = reader.once(document, "air", AIR)
+    if document.get("air") is None or len(values) < len(AIR):
+        return REFERENCE_AIR
+    return air_at(temperature_k=values["temperature"], altitude_m=values["altitude"])
 
 
 def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Mapping[str, Any]) -> Filter | None:
@@ -128,12 +96,12 @@ def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Ma
     if shape is not None and SHAPES[shape].own_q:
         if order is not None and order != 2:
             reader.fault(f"{place}.order", "own_filter_of_order_2", order)
-        reader.missing(table, f"{place}.q", ("q",), _keys(FILTER_SHAPE), "own_filter_without_q")
+        reader.missing(table, f"{place}.q", ("q",), FILTER_SHAPE, "own_filter_without_q")
         order = 2
     elif shape is not None:
         if table.get("q") is not None:
             reader.fault(f"{place}.q", "q_follows", q, shape=SHAPES[shape].label)
-        no_order = reader.missing(table, f"{place}.order", ("order",), _keys(FILTER_SHAPE), "high_pass_incomplete")
+        no_order = reader.missing(table, f"{place}.order", ("order",), FILTER_SHAPE, "high_pass_incomplete")
         if not no_order and order is not None:
             _check_order(reader, f"{place}.order", shape, order)
     stated = all(table.get(key) is None or key in values for key in ("shape", "order", "q"))
@@ -142,55 +110,57 @@ def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Ma
     return shape, order, q
 
 
-def read_chain(reader: Reader, table: Mapping[str, Any]) -> Chain:
+def read_chain(reader: Reader, document: Document) -> Chain:
     """Crossover and band from the table [chain]; what is at fault is in the reader, and then left out."""
+    chain, table = NO_CHAIN, reader.table(document, "chain")
+    if table is None:
+        return chain
     values = reader.values(table, "chain", CHAIN)
-    chain = NO_CHAIN
     shape, order, cutoff = (values.get(key) for key in ("low_pass", "low_pass_order", "low_pass_frequency"))
     for key in ("low_pass_order", "low_pass_frequency"):
         if shape == "none" and table.get(key) is not None:
             reader.fault(f"chain.{key}", "no_crossover", table[key], shapes=Quoted(NAMED))
         elif shape in NAMED:
-            reader.missing(table, f"chain.{key}", (key,), _keys(CHAIN), "crossover_incomplete")
+            reader.missing(table, f"chain.{key}", (key,), CHAIN, "crossover_incomplete")
     if shape in NAMED and order is not None:
         _check_order(reader, "chain.low_pass_order", shape, order)
-        q, q2 = section_qs(shape=shape, order=order)
         if cutoff is not None:
-            chain = replace(chain, low_pass_order=order, low_pass_hz=cutoff, low_pass_q=float(q), low_pass_q2=float(q2))
+            q, q2 = _qs(shape, order)
+            chain = replace(chain, low_pass_order=order, low_pass_hz=cutoff, low_pass_q=q, low_pass_q2=q2)
     for key, other in (("band_frequency", "band_gain"), ("band_gain", "band_frequency"), ("band_gain", "band_q")):
         if table.get(other) is not None:
             band = Keys(("band_frequency", "band_gain"))
-            reader.missing(table, f"chain.{key}", (key,), _keys(CHAIN), "band_incomplete", stated=Key(other), band=band)
+            reader.missing(table, f"chain.{key}", (key,), CHAIN, "band_incomplete", stated=Key(other), band=band)
     if "band_frequency" in values and "band_gain" in values and "band_q" in values:
         chain = replace(chain, band_hz=values["band_frequency"], band_db=values["band_gain"], band_q=values["band_q"])
     return chain
 
 
-def read_vehicle(reader: Reader, table: Mapping[str, Any], *, folder: Path | None, air: Air) -> VehicleCabin | None:
-    """The cabin from the table [cabin]; None if it is at fault, and the reader has the faults.
+def read_vehicle(reader: Reader, document: Document, *, folder: Path | None, air: Air) -> VehicleCabin | None:
+    """The cabin from the table [cabin]; None without one or if it is at fault, and the reader has the faults.
 
     ``folder`` is where a measurement's file is looked for; without one it cannot be stated.
     """
-    before = len(reader.faults)
+    before, table = len(reader.faults), reader.table(document, "cabin")
+    if table is None:
+        return None
     values = reader.values(table, "cabin", CABIN)
     either = ("largest_dimension", "file", "table")
-    if reader.missing(table, "cabin", either, _keys(CABIN), "no_cabin"):
+    if reader.missing(table, "cabin", either, CABIN, "no_cabin"):
         return None
-    ways = [key for key in either if table.get(key) is not None]
-    if len(ways) > 1:
-        reader.fault("cabin", "cabin_twice", stated=Keys(ways))
+    way, *others = (key for key in either if table.get(key) is not None)
+    if others:
+        reader.fault("cabin", "cabin_twice", stated=Keys((way, *others)))
         return None
-    (way,) = ways
-    strange = "offset" if way == "largest_dimension" else "leak"
+    estimated = way == "largest_dimension"
+    strange, code = ("offset", "offset_of_estimate") if estimated else ("leak", "leak_of_measurement")
     if table.get(strange) is not None:
-        code = {"offset": "offset_of_estimate", "leak": "leak_of_measurement"}[strange]
         reader.fault(f"cabin.{strange}", code, table[strange])
     if way not in values:
         return None
-    if way == "largest_dimension":
-        if len(reader.faults) > before:
-            return None
-        return EstimatedCabin(largest_dimension=values[way], leak_hz=values["leak"], air=air)
+    if estimated:
+        cabin = EstimatedCabin(largest_dimension=values[way], leak_hz=values["leak"], air=air)
+        return None if len(reader.faults) > before else cabin
     measured = _from_file(reader, values[way], folder) if way == "file" else _from_table(reader, values[way])
     if measured is None or len(reader.faults) > before:
         return None
@@ -220,36 +190,21 @@ def table_of(measured: MeasuredCabin) -> list[list[str]]:
 
 def write_chain(chain: Chain) -> Document:
     """The table [chain] that reads back as this one; empty where it changes nothing."""
-    table: Document = {}
+    values: dict[str, Any] = {}
     if chain.low_pass_order:
         own = (chain.low_pass_q, chain.low_pass_q2)
-        shape = min(NAMED, key=lambda each: math.dist(own, _qs(each, chain.low_pass_order)))
-        table |= {
-            "low_pass": shape,
-            "low_pass_order": chain.low_pass_order,
-            "low_pass_frequency": write(chain.low_pass_hz, "frequency"),
-        }
+        values["low_pass"] = min(NAMED, key=lambda each: math.dist(own, _qs(each, chain.low_pass_order)))
+        values |= {"low_pass_order": chain.low_pass_order, "low_pass_frequency": chain.low_pass_hz}
     if chain.band_db != 0.0:
-        table |= {
-            "band_frequency": write(chain.band_hz, "frequency"),
-            "band_gain": write(chain.band_db, "level"),
-            "band_q": chain.band_q,
-        }
-    return table
+        values |= {"band_frequency": chain.band_hz, "band_gain": chain.band_db, "band_q": chain.band_q}
+    return write_table(values, CHAIN)
 
 
 def write_vehicle(cabin: VehicleCabin) -> Document:
     """The table [cabin] that reads back as this one."""
     if isinstance(cabin, EstimatedCabin):
-        return {
-            "largest_dimension": write(cabin.largest_dimension, "length"),
-            "leak": write(cabin.leak_hz, "frequency"),
-        }
+        return write_table({"largest_dimension": cabin.largest_dimension, "leak": cabin.leak_hz}, CABIN)
     return {"table": table_of(cabin)}
-
-
-def _keys(fields: Sequence[Field]) -> list[str]:
-    return [field.key for field in fields]
 
 
 def _qs(shape: str, order: int) -> tuple[float, float]:

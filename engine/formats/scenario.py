@@ -13,30 +13,20 @@ from pathlib import Path
 from typing import Any
 
 from engine import document, outline, polygon
-from engine.acoustics.cabin import VehicleCabin
-from engine.acoustics.filters import NO_CHAIN, SHAPES, Chain, section_qs
-from engine.air import REFERENCE_AIR, Air, air_at
+from engine.acoustics.filters import SHAPES, section_qs
 from engine.datasheet import read_driver
-from engine.document import Document, Reader
+from engine.document import Document, Known, Reader, Tables, stated_at
+from engine.formats import listening
 from engine.formats.fields import FIELDS, TABLES
-from engine.formats.listening import read_chain, read_filter, read_vehicle, with_points
+from engine.formats.listening import with_points
 from engine.goals import needing
 from engine.openings import OPENINGS, making
 from engine.outline import Measured
-from engine.parts import (
-    Amplifier,
-    Clearances,
-    Door,
-    KeepOut,
-    Space,
-    Stock,
-    TerminalCup,
-)
+from engine.parts import Amplifier, Clearances, Door, KeepOut, Space, Stock, TerminalCup
 from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
 from engine.standing_room import has_room, keeps_out, widest_bar
-from engine.words.voice import Key, Keys, Mixed, Part, Quantity, Quoted, Where
+from engine.words.voice import Key, Keys, Mixed, Part, Quantity, Quoted, Where, as_measured
 
-Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its place
 MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would take minutes
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
 SAME = 1e-9  # m; lengths no further apart are taken for the same
@@ -82,45 +72,36 @@ class _Parser:
     """Reads one document table by table; what is at fault comes back as None and is in the reader."""
 
     def __init__(self, stated: Document, source: str, folder: Path | None) -> None:
-        self.fields, self.inner = FIELDS, TABLES
-        self.document = stated
-        self.folder = folder
+        self.document, self.folder = stated, folder
         self.reader = Reader(source)
 
     def scenario(self) -> Scenario:
         reader = self.reader
-        top = reader.values(self.document, "", self.fields[""], self.inner[""])
+        top = reader.values(self.document, "", FIELDS[""], TABLES[""])
         self._currency(top)
         space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
         self._outline(space)
         keepouts = self._keepouts()
-        stock, cup, driver_tables = self._one("stock"), self._one("stock.terminal_cup"), self._many("driver")
+        stock, cup = self._one("stock"), self._one("stock.terminal_cup")
+        driver_tables = reader.tables(self.document, "driver")
         box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
         candidates = self._candidates(driver_tables, stock)
         listed, opening_tables = self._listed(stock)
         amplifier = self._amplifier()
         filters = self._filters()
-        chain = self._chain()
-        air, bounds, search = self._air(), self._one("bounds"), self._one("search")
-        cabin = self._cabin(air)
+        chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
+        bounds, search = self._one("bounds"), self._one("search")
+        cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
         self._check_space(space, clearance, keepouts, stock)
         self._check_round_over(box, stock)
         self._check_cup(cup, stock.get("board_thickness"))
         kinds = box.get("kinds", ())
         self._check_openings(kinds)
-        self._check_objectives(goals, limits)
-        asked = {*goals.get("objectives", ()), *limits}
-        bought = driver_tables + [
-            each
-            for opening in OPENINGS.records
-            # Of what no box is built with nothing more is asked.
-            if opening.box_kind in kinds
-            for each in opening_tables.get(opening.name, ())
-        ]
-        for goal in needing("mass", asked):
-            self._need(bought, "mass", goal)
-        self._check_money(top, asked, bought)
-        self._check_vehicle(asked)
+        self._check_goals(goals)
+        # Of what no box is built with nothing more is asked.
+        built = [opening.name for opening in OPENINGS.records if opening.box_kind in kinds]
+        bought = driver_tables + [each for name in built for each in opening_tables.get(name, ())]
+        self._check_needs(top, {*goals.get("objectives", ()), *limits}, bought)
         reader.finish(self.document)
 
         assert amplifier is not None
@@ -153,62 +134,13 @@ class _Parser:
             digest=digest_of(self.document if self.folder is None else with_points(self.document, folder=self.folder)),
         )
 
-    def _air(self) -> Air:
-        values = self._one("air")
-        if self.document.get("air") is None or len(values) < len(self.fields["air"]):
-            return REFERENCE_AIR
-        return air_at(temperature_k=values["temperature"], altitude_m=values["altitude"])
-
-    def _chain(self) -> Chain:
-        table = self.reader.table(self.document, "", "chain")
-        return NO_CHAIN if table is None else read_chain(self.reader, table)
-
-    def _cabin(self, air: Air) -> VehicleCabin | None:
-        table = self.reader.table(self.document, "", "cabin")
-        return None if table is None else read_vehicle(self.reader, table, folder=self.folder, air=air)
-
     def _one(self, path: str) -> dict[str, Any]:
-        """The values of a table that stands once; its defaults where it stands nowhere."""
-        parent: Mapping[str, Any] = self.document
-        *above, key = path.split(".")
-        for name in above:
-            inner = parent.get(name)
-            parent = inner if isinstance(inner, dict) else {}
-        table = self.reader.table(parent, ".".join(above), key)
-        if table is not None:
-            return self.reader.values(table, path, self.fields[path], self.inner.get(path, ()))
-        optional = [field for field in self.fields[path] if not field.required]
-        return self.reader.values({}, path, optional)
+        return self.reader.once(self.document, path, FIELDS[path], TABLES.get(path, ()))
 
     def _at(self, path: str) -> Mapping[str, Any]:
-        """The table at a place, ``space.keepout[1]``, as it stands in the document; empty where there is none."""
-        here: Any = self.document
-        for key, position in re.findall(r"([^.\[\]]+)(?:\[(\d+)\])?", path):
-            here = here.get(key) if isinstance(here, dict) else None
-            here = here[int(position)] if position and isinstance(here, list) else here
+        """The table at a place as it stands in the document; empty where there is none."""
+        here = stated_at(self.document, path)
         return here if isinstance(here, dict) else {}
-
-    def _many(self, path: str) -> Tables:
-        """The repeated tables at a path, each with its own place."""
-        above, _, key = path.rpartition(".")
-        parent = self._above(path)
-        return [] if parent is None else self.reader.tables(parent, above, key)
-
-    def _once(self, path: str) -> Tables:
-        """The table at a path, if there is one."""
-        above, _, key = path.rpartition(".")
-        parent = self._above(path)
-        table = None if parent is None else self.reader.table(parent, above, key)
-        return [] if table is None else [(path, dict(table))]
-
-    def _above(self, path: str) -> dict[str, Any] | None:
-        """The table that the one at a path stands in; None where there is none."""
-        parent: Any = self.document
-        for name in path.split(".")[:-1]:
-            parent = parent.get(name)
-            if not isinstance(parent, dict):
-                return None
-        return dict(parent)
 
     def _currency(self, top: dict[str, Any]) -> None:
         currency = top.get("currency")
@@ -222,7 +154,7 @@ class _Parser:
     def _outline(self, space: dict[str, Any]) -> None:
         """Puts the corners that a table of measurements stands for where stated corners would be."""
         reader, stated = self.reader, self._at("space")
-        tables = self._many("space.measured")
+        tables = reader.tables(self.document, "space.measured")
         ways = [way for way in ("section", "measured") if stated.get(way) is not None]
         if len(ways) == 2:
             reader.fault("space.section", "outline_twice")
@@ -230,8 +162,8 @@ class _Parser:
             self._miss("space", "section", ("section", "measured"), "outline_missing")
         rows: list[Measured | None] = []
         for place, table in tables:
-            values = reader.values(table, place, self.fields["space.measured"])
-            rows.append(Measured(**values) if len(values) == len(self.fields["space.measured"]) else None)
+            values = reader.values(table, place, FIELDS["space.measured"])
+            rows.append(Measured(**values) if len(values) == len(FIELDS["space.measured"]) else None)
         wrong = outline.faults_of(rows) if tables else []
         for row, key, (code, parameters) in wrong:
             if row is None:
@@ -246,9 +178,9 @@ class _Parser:
     def _keepouts(self) -> dict[str, KeepOut]:
         """Each keep-out that reads well, by its place."""
         reader, named, found = self.reader, [], {}
-        for place, table in self._many("space.keepout"):
+        for place, table in reader.tables(self.document, "space.keepout"):
             before = len(reader.faults)
-            values = reader.values(table, place, self.fields["space.keepout"])
+            values = reader.values(table, place, FIELDS["space.keepout"])
             named.append(values)
             for key in ("across", "forward", "up"):
                 low, high = values.get(key, (0.0, 1.0))
@@ -274,7 +206,7 @@ class _Parser:
 
     def _miss(self, path: str, key: str, instead: Sequence[str], code: str) -> None:
         """A fault for a key that stands nowhere, nor what may stand instead of it."""
-        known = [*(field.key for field in self.fields[_bare(path)]), *(t.key for t in self.inner.get(_bare(path), ()))]
+        known: Known = [*FIELDS[_bare(path)], *TABLES.get(_bare(path), ())]
         self.reader.missing(self._at(path), f"{path}.{key}", instead, known, code)
 
     def _listed(self, stock: dict[str, Any]) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
@@ -284,7 +216,11 @@ class _Parser:
             listed = opening.table
             if listed is None:
                 continue
-            tables[opening.name] = self._many(listed.path) if listed.many else self._once(listed.path)
+            if listed.many:
+                tables[opening.name] = self.reader.tables(self.document, listed.path)
+            else:
+                table = self.reader.table(self.document, listed.path)
+                tables[opening.name] = [] if table is None else [(listed.path, table)]
             read = [
                 listed.read(self.reader, place, table, stock.get("board_thickness", 0.0))
                 for place, table in tables[opening.name]
@@ -297,7 +233,7 @@ class _Parser:
         reader, found, stated = self.reader, [], []
         board = stock.get("board_thickness", 0.0)
         for place, table in tables:
-            driver, values = read_driver(reader, table, place, self.fields["driver"])
+            driver, values = read_driver(reader, table, place, FIELDS["driver"])
             stated.append(values)
             self._check_depths(place, table, values, board)
             if driver is not None:
@@ -317,8 +253,8 @@ class _Parser:
             wrong["magnet_depth"] = "magnet_too_deep_less_board" if board else "magnet_too_deep"
         if terminals is not None and terminals > mounting + SAME:
             wrong["terminal_depth"] = "terminals_too_deep"
-        said: dict[str, Any] = {"board": _exactly(board), "most": _length(mounting - board)}
-        said |= {"mounting": Key("mounting_depth"), "depth": _exactly(mounting)}
+        said: dict[str, Any] = {"board": as_measured(board), "most": Quantity(mounting - board, "length")}
+        said |= {"mounting": Key("mounting_depth"), "depth": as_measured(mounting)}
         for key, code in wrong.items():
             self.reader.fault(f"{place}.{key}", code, table[key], **said)
 
@@ -335,12 +271,11 @@ class _Parser:
             first.setdefault(name.casefold(), number)
 
     def _amplifier(self) -> Amplifier | None:
-        reader = self.reader
-        values = self._one("amplifier")
+        reader, values = self.reader, self._one("amplifier")
         loads: dict[float, float] = {}
         whole = True
-        for place, table in self._many("amplifier.load"):
-            load = reader.values(table, place, self.fields["amplifier.load"])
+        for place, table in reader.tables(self.document, "amplifier.load"):
+            load = reader.values(table, place, FIELDS["amplifier.load"])
             if len(load) < 2:
                 whole = False
             elif any(math.isclose(load["impedance"], other, rel_tol=0.01) for other in loads):
@@ -359,8 +294,8 @@ class _Parser:
     def _filters(self) -> tuple[FilterChoice, ...]:
         reader = self.reader
         found: list[FilterChoice] = []
-        for place, table in self._many("filter"):
-            values = reader.values(table, place, self.fields["filter"])
+        for place, table in reader.tables(self.document, "filter"):
+            values = reader.values(table, place, FIELDS["filter"])
             choice = self._filter(place, table, values)
             if choice is None:
                 continue
@@ -383,18 +318,14 @@ class _Parser:
             return None
         if table.get("frequency") is None:
             reader.fault(f"{place}.frequency", "high_pass_incomplete")
-        read = read_filter(reader, table, place, values)
+        read = listening.read_filter(reader, table, place, values)
         if read is None or "frequency" not in values:
             return None
         shape, order, q = read
         return FilterChoice(order=order, frequency=values["frequency"], shape=shape, q=q)
 
     def _check_space(
-        self,
-        space: dict[str, Any],
-        clearance: dict[str, Any],
-        keepouts: dict[str, KeepOut],
-        stock: dict[str, Any],
+        self, space: dict[str, Any], clearance: dict[str, Any], keepouts: dict[str, KeepOut], stock: dict[str, Any]
     ) -> None:
         """The outline must be one, and hold something once margin, board, clearances and keep-outs are off."""
         if not self._is_outline(space) or len(space) < len(("section", "width", "margin")):
@@ -406,10 +337,11 @@ class _Parser:
             return
         if board is not None and not has_room(bare, board=board):
             if has_room(replace(bare, margin=0.0), board=board):
-                reader.fault("space.margin", "margin_leaves_no_box", stated["margin"], board=_exactly(board))
+                reader.fault("space.margin", "margin_leaves_no_box", stated["margin"], board=as_measured(board))
                 return
             thick = self._at("stock")["board_thickness"]
-            reader.fault("stock.board_thickness", "board_leaves_no_room", thick, bar=_length(widest_bar(bare)))
+            bar = Quantity(widest_bar(bare), "length")
+            reader.fault("stock.board_thickness", "board_leaves_no_room", thick, bar=bar)
             return
         for place, keepout in keepouts.items():
             self._check_position(place, keepout, bare)
@@ -428,8 +360,7 @@ class _Parser:
         for side, name in enumerate(("deep", "high")):
             extent = max(corner[side] for corner in section) - min(corner[side] for corner in section)
             if extent < SMALLEST_EXTENT:
-                least = Quantity(SMALLEST_EXTENT, "length", what=name)
-                found = Quantity(extent, "length", what=name)
+                found, least = (Quantity(each, "length", what=name) for each in (extent, SMALLEST_EXTENT))
                 reader.fault(place, "space_too_thin", found, least=least, mixed=Mixed(inches=True))
                 return False
         return True
@@ -441,7 +372,8 @@ class _Parser:
         if over_the_width and in_section:
             return
         key = "across" if not over_the_width else "forward" if table.get("section") is None else "section"
-        value = table[key] if key != "forward" else f"forward {_span(table['forward'])}, up {_span(table['up'])}"
+        block = "forward {} to {}, up {} to {}".format
+        value = block(*table["forward"], *table["up"]) if key == "forward" else table[key]
         self.reader.fault(f"{place}.{key}", "keepout_outside" if over_the_width else "keepout_beside", value)
 
     def _check_rest(self, bare: Space, clearance: dict[str, float], keepouts: dict[str, KeepOut], board: float) -> None:
@@ -472,48 +404,46 @@ class _Parser:
     def _check_round_over(self, box: dict[str, Any], stock: dict[str, Any]) -> None:
         radius, board = box.get("round_over", 0.0), stock.get("board_thickness")
         if board is not None and radius > board + SAME:
-            self.reader.fault(
-                "box.round_over", "rounder_than_board", self._at("box")["round_over"], board=_exactly(board)
-            )
+            stated = self._at("box")["round_over"]
+            self.reader.fault("box.round_over", "rounder_than_board", stated, board=as_measured(board))
 
     def _check_cup(self, cup: dict[str, Any], board: float | None) -> None:
         cutout, flange, depth = (cup.get(key) for key in ("cutout_diameter", "flange_diameter", "depth"))
         place, table = "stock.terminal_cup", self._at("stock.terminal_cup")
         if depth and board is not None and depth <= board:
-            self.reader.fault(f"{place}.depth", "cup_within_board", table["depth"], board=_exactly(board))
+            self.reader.fault(f"{place}.depth", "cup_within_board", table["depth"], board=as_measured(board))
         if cutout and flange and flange <= cutout:
-            through = {"cutout": Key("cutout_diameter"), "size": _exactly(cutout)}
+            through = {"cutout": Key("cutout_diameter"), "size": as_measured(cutout)}
             self.reader.fault(f"{place}.flange_diameter", "cup_falls_through", table["flange_diameter"], **through)
 
     def _check_openings(self, kinds: Sequence[str]) -> None:
         """What makes a box other than a closed one must be at hand."""
         for kind in kinds:
             listed = {opening.name: opening.table for opening in making(kind) if opening.table is not None}
-            parents = [self._above(table.path) for table in listed.values()]
-            found = [
-                parent.get(table.key)
-                for parent, table in zip(parents, listed.values(), strict=True)
-                if parent is not None
-            ]
-            if listed and found == [None] * len(listed):
-                first = next(iter(listed.values()))
-                others = {name: Part(table.path) for name, table in listed.items() if table is not first}
-                self.reader.fault(first.path, first.missing, **others)
+            if listed and all(self._lacks(table.path) for table in listed.values()):
+                first, *others = listed
+                parts = {name: Part(listed[name].path) for name in others}
+                self.reader.fault(listed[first].path, listed[first].missing, **parts)
 
-    def _check_objectives(self, goals: dict[str, Any], limits: Mapping[str, Any]) -> None:
-        reader = self.reader
-        objectives = goals.get("objectives", ())
+    def _lacks(self, path: str) -> bool:
+        """Whether nothing stands at a path, although what it would stand in is there."""
+        above, _, key = path.rpartition(".")
+        parent = stated_at(self.document, above)
+        return isinstance(parent, dict) and parent.get(key) is None
+
+    def _check_goals(self, goals: dict[str, Any]) -> None:
+        objectives, band = goals.get("objectives", ()), goals.get("music_band", (0.0, 1.0))
         if len(objectives) == 1:
-            reader.fault("goals.objectives", "one_goal", list(objectives))
-        band = goals.get("music_band")
-        if band is not None and band[0] == band[1]:
-            reader.fault("goals.music_band", "no_band")
+            self.reader.fault("goals.objectives", "one_goal", list(objectives))
+        if band[0] == band[1]:
+            self.reader.fault("goals.music_band", "no_band")
 
-    def _check_money(self, top: dict[str, Any], asked: set[str], bought: Tables) -> None:
-        """Cost needs every price, and any price needs the currency."""
-        stock = self.document.get("stock")
+    def _check_needs(self, top: dict[str, Any], asked: set[str], bought: Tables) -> None:
+        """Weight needs every mass, cost every price, any price the currency, and what is heard inside the cabin."""
+        for goal in needing("mass", asked):
+            self._need(bought, "mass", goal)
+        stock, costly = self.document.get("stock"), needing("price", asked)
         board = stock.get("board_price") if isinstance(stock, dict) else None
-        costly = needing("price", asked)
         for goal in costly:
             self._need(bought, "price", goal)
             if isinstance(stock, dict) and board is None:
@@ -521,17 +451,14 @@ class _Parser:
         priced = board is not None or any("price" in table for _, table in bought)
         if (costly or priced) and "currency" not in top:
             self.reader.fault("currency", "currency_missing")
-
-    def _check_vehicle(self, asked: set[str]) -> None:
-        """What is asked for in the vehicle needs to know it."""
-        goals = needing("cabin", asked)
-        if goals and self.document.get("cabin") is None:
-            self.reader.fault("cabin", "needed_by_goals", goals=Quoted(goals))
+        heard_inside = needing("cabin", asked)
+        if heard_inside and self.document.get("cabin") is None:
+            self.reader.fault("cabin", "needed_by_goals", goals=Quoted(heard_inside))
 
     def _need(self, tables: Tables, key: str, goal: str) -> None:
         """Tables that may state a key must, because a goal needs it."""
         for place, table in tables:
-            if table.get(key) is None and any(field.key == key for field in self.fields[_bare(place)]):
+            if table.get(key) is None and any(field.key == key for field in FIELDS[_bare(place)]):
                 self.reader.fault(f"{place}.{key}", "needed_by_goals", goals=Quoted((goal,)))
 
 
@@ -549,16 +476,3 @@ def _upright(*, forward: tuple[float, float], up: tuple[float, float], **_: Any)
     """The cross-section of a block."""
     (rear, front), (low, high) = forward, up
     return ((rear, low), (front, low), (front, high), (rear, high))
-
-
-def _span(pair: Sequence[str]) -> str:
-    return f"{pair[0]} to {pair[1]}"
-
-
-def _length(value: float) -> Quantity:
-    return Quantity(value, "length")
-
-
-def _exactly(length: float) -> Quantity:
-    """A length as stated, to the last digit that anybody measures."""
-    return Quantity(length, "length", figures=4)

@@ -132,8 +132,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
         "expected either corners or measurements, not both: take one of them out",
     ),
     "outline_missing": _missing(
-        "expected section (corners) or measured (rows of measurements)",
-        "fill it in; expected corners or measurements",
+        "expected section (corners) or measured (rows of measurements)", "fill it in; expected corners or measurements"
     ),
     "few_corners": "expected at least 3 corners, in order around the outline; there are {count}",
     "last_corner_first": "the last corner repeats the first: leave it out, the outline closes by itself",
@@ -291,8 +290,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_bore": "expected diameter, or width and height of a slot; none is stated",
     "bore_twice": "expected diameter, or width and height of a slot; {stated} {stated:is/are} stated",
     "radiator_table_missing": _missing(
-        "{noun} needs a table [radiator] with their data sheet and tuning or added_mass",
-        "add a passive radiator",
+        "{noun} needs a table [radiator] with their data sheet and tuning or added_mass", "add a passive radiator"
     ),
     "radiator_of_other": (
         '{noun} has no passive radiator: take [radiator] out, or set box.kind = "{kind}"',

@@ -30,6 +30,11 @@ class Quantity(NamedTuple):
     what: str = ""
 
 
+def as_measured(length: float) -> Quantity:
+    """A length in m as stated, to the last digit that anybody measures."""
+    return Quantity(length, "length", figures=4)
+
+
 class Deviation(NamedTuple):
     """By what share a figure is more or less than another: 0.14 is 14 % more."""
 
