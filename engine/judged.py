@@ -22,7 +22,6 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, Choice, recommend
 from engine.acoustics.validity import words
-from engine.assembly import bodies_of
 from engine.formats.design import write_design
 from engine.kinds import KINDS
 from engine.quantities import Units
@@ -30,6 +29,7 @@ from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import designs_of, largest_dimension, validity_of
 from engine.search.insight import Option, options, why
+from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly
 from engine.space.solids import Inspection, exact_check
 from engine.stated_design import StatedDesign

@@ -41,7 +41,6 @@ ROOMS = (
     ("engine.space.ports", "engine.space.arrangement"),
     ("engine.space.solids",),
     ("engine.constraints", "engine.columns"),
-    ("engine.assembly",),
     ("engine.scenario", "engine.stated_design"),
     ("engine.built",),
     ("engine.evaluate",),

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import altair as alt
 import numpy as np
@@ -20,22 +19,8 @@ from numpy.typing import NDArray
 
 from engine.acoustics.limits import LIMITS
 from engine.quantities import display_unit, show
-from engine.report.lines import (
-    Beside,
-    Drawing,
-    Floats,
-    ceiling,
-    finish,
-    frequency_axis,
-    halo_and_text,
-    highest,
-    level,
-    lines,
-    reading,
-    spots,
-    uprights,
-    value_axis,
-)
+from engine.report import lines as draw
+from engine.report.lines import Beside, Drawing, Floats, Trace, ceiling, finish, highest, lines
 
 Maker = Callable[[Drawing], alt.LayerChart]
 
@@ -44,19 +29,13 @@ RESPONSE_SPAN = 33.0  # dB drawn below the highest point of a response
 MARK_ROOM = 0.07  # of the level axis, for the name of one mark
 LEAST_LOSS = 1.0  # dB that the chart of losses reaches at the least
 LEAST_RISE = 10.0  # K that the chart of the coil's heat reaches at the least
-LIMIT_WORDS = {
-    "amplifier": "amplifier",
-    "thermal": "driver's rated power",
-    "excursion": "excursion",
-    "vent": "vent air speed",
-    "passive radiator": "passive radiator",
-}
-LIMIT_DASHES = {
-    "amplifier": [1, 0],
-    "thermal": [2, 2],
-    "excursion": [7, 3],
-    "vent": [9, 3, 2, 3],
-    "passive radiator": [14, 4],
+# What may hold the output back: on the chart, in a sentence, its dash.
+LIMIT_LOOKS = {
+    "amplifier": ("amplifier", "the amplifier", [1, 0]),
+    "thermal": ("driver's rated power", "the driver's rated power", [2, 2]),
+    "excursion": ("excursion", "excursion", [7, 3]),
+    "vent": ("vent air speed", "vent air speed", [9, 3, 2, 3]),
+    "passive radiator": ("passive radiator", "the passive radiator's Xmax", [14, 4]),
 }
 IN_THE_OPEN = "half space"
 RINGS = {"standing wave in the box": "▲", "vent as a pipe": "▼"}  # what rings by itself -> its mark among several
@@ -66,100 +45,74 @@ def response(drawing: Drawing) -> alt.LayerChart:
     """Level at full drive against frequency, each f3 marked, and where box and vent ring by themselves."""
     levels = drawing.curves.spl_db
     if drawing.lone and drawing.in_vehicle:
-        trace = drawing.traces[0]
-        beside = Beside(line=levels + drawing.cabin_db, first=IN_THE_OPEN, second=f"vehicle ({trace.cabin})")
+        origin = drawing.traces[0].cabin
+        beside = Beside(line=levels + drawing.cabin_db, first=IN_THE_OPEN, second=f"vehicle ({origin})")
         return _response(drawing, levels, beside=beside)
     return _response(drawing, levels)
 
 
-def cabin_response(drawing: Drawing) -> alt.LayerChart:
-    """The same in the vehicle, of several designs."""
-    return _response(drawing, drawing.curves.spl_db + drawing.cabin_db, cabin=True)
-
-
 def _response(drawing: Drawing, levels: Floats, *, beside: Beside | None = None, cabin: bool = False) -> alt.LayerChart:
-    table = drawing.table(levels)
+    table, traces = drawing.table(levels), drawing.traces
     top = max(ceiling(drawing.table(values)["value"], 5.0) for values in (levels, beside.line if beside else levels))
-    marks = _marks(drawing, 0) if drawing.lone else []
+    marks = _marks(traces[0]) if drawing.lone else []
     # Room over the lines for the names of the marks, which stand one below the other.
     names = sum(drawing.shows(frequency) for frequency, _ in marks)
-    room = MARK_ROOM * names if names > 1 else 0.0
-    span = RESPONSE_SPAN + 5.0
-    axis = alt.Scale(domain=[top - span, top + span * room / (1.0 - room)], nice=False)
+    room, below = MARK_ROOM * names if names > 1 else 0.0, RESPONSE_SPAN + 5.0
+    span = (top - below, top + below * room / (1.0 - room))
     title = "Level (dB)" if cabin or beside else "Level at 1 m (dB)"
-    layers = lines(drawing, table, title=title, scale=axis, digits=1, beside=beside)
+    layers = lines(drawing, table, title=title, span=span, digits=1, beside=beside)
     if drawing.lone:
-        return finish(layers + uprights(drawing, marks))
-    layers += spots(drawing, table, [trace.f3_cabin_hz if cabin else trace.f3_hz for trace in drawing.traces])
-    modes = [trace.first_mode_hz for trace in drawing.traces]
-    pipes = [trace.vent_resonance_hz for trace in drawing.traces]
-    layers += spots(drawing, table, modes, shape="triangle-up") + spots(drawing, table, pipes, shape="triangle-down")
+        return finish(layers + draw.uprights(drawing, marks))
+    layers += draw.spots(drawing, table, [trace.f3_cabin_hz if cabin else trace.f3_hz for trace in traces])
+    layers += draw.spots(drawing, table, [trace.first_mode_hz for trace in traces], shape="triangle-up")
+    layers += draw.spots(drawing, table, [trace.vent_resonance_hz for trace in traces], shape="triangle-down")
     return finish(layers)
 
 
-def _marks(drawing: Drawing, index: int) -> list[tuple[float, str]]:
+def _marks(trace: Trace) -> list[tuple[float, str]]:
     """What is marked on a design's response: (Hz, name)."""
-    trace = drawing.traces[index]
-    return [
-        (trace.f3_hz, "f3" if not trace.cabin else f"f3, {IN_THE_OPEN},"),
-        (trace.f3_cabin_hz, "f3, in the vehicle,"),
-        *_resonances(drawing, index),
-    ]
+    alone = "f3" if not trace.cabin else f"f3, {IN_THE_OPEN},"
+    return [(trace.f3_hz, alone), (trace.f3_cabin_hz, "f3, in the vehicle,"), *_resonances(trace)]
 
 
-def _resonances(drawing: Drawing, index: int) -> list[tuple[float, str]]:
-    trace = drawing.traces[index]
+def _resonances(trace: Trace) -> list[tuple[float, str]]:
     return list(zip((trace.first_mode_hz, trace.vent_resonance_hz), RINGS, strict=True))
 
 
 def marks_in_words(drawing: Drawing) -> str:
     """What belongs to the response and does not stand on its chart, and what its triangles mean; may be empty."""
     told = []
-    for index, trace in enumerate(drawing.traces):
-        owner = f"{trace.letter}: " if not drawing.lone else ""
+    for trace in drawing.traces:
         beyond = [
             f"{name.rstrip(',')} at {show(frequency, 'frequency', drawing.units, 0)}"
-            for frequency, name in _marks(drawing, index)
+            for frequency, name in _marks(trace)
             if math.isfinite(frequency) and not drawing.shows(frequency)
         ]
         if beyond:
-            told.append(owner + ", ".join(beyond))
+            told.append(("" if drawing.lone else f"{trace.letter}: ") + ", ".join(beyond))
     words = f"Outside the chart – {'; '.join(told)}." if told else ""
-    everyone = range(len(drawing.traces))
-    shown = [name for index in everyone for hz, name in _resonances(drawing, index) if drawing.shows(hz)]
-    rings = [f"{sign if not drawing.lone else ''} {name}".strip() for name, sign in RINGS.items() if name in shown]
-    if rings:
-        words = f"Marked, but not in the curves: {', '.join(rings)}. {words}".strip()
-    return words
+    shown = {name for trace in drawing.traces for hz, name in _resonances(trace) if drawing.shows(hz)}
+    rings = [name if drawing.lone else f"{sign} {name}" for name, sign in RINGS.items() if name in shown]
+    return f"Marked, but not in the curves: {', '.join(rings)}. {words}".strip() if rings else words
 
 
 def maximum_output(drawing: Drawing) -> alt.LayerChart:
     """The loudest the design plays at each frequency; a lone design shows which limit binds where."""
-    levels = drawing.curves.max_output_db
-    table = drawing.table(levels)
+    table = drawing.table(drawing.curves.max_output_db)
     top = ceiling(table["value"], 5.0)
-    span = (top - RESPONSE_SPAN - 12.0, top)
-    title = "Level at 1 m (dB)"
-    if not drawing.lone:
-        scale = alt.Scale(domain=list(span), nice=False)
-        return finish(lines(drawing, table, title=title, scale=scale, digits=1))
-    return finish(_limited(drawing, table, title=title, span=span))
+    title, span = "Level at 1 m (dB)", (top - RESPONSE_SPAN - 12.0, top)
+    if drawing.lone:
+        return finish(_limited(drawing, table, title=title, span=span))
+    return finish(lines(drawing, table, title=title, span=span, digits=1))
 
 
 def excursion(drawing: Drawing) -> alt.LayerChart:
     """Cone travel, one way, against Xmax; a lone design's passive radiators beside its own cones."""
-    curves, radiators = drawing.curves, [trace.radiator_xmax_m for trace in drawing.traces]
-    bounds = [trace.xmax_m for trace in drawing.traces]
+    curves, traces, title = drawing.curves, drawing.traces, "Excursion, one way"
     both = drawing.lone and drawing.has_radiators
-    return _bounded(
-        drawing,
-        curves.excursion_peak_m,
-        bounds,
-        kind="length",
-        title="Excursion, one way",
-        name="Xmax of the driver" if both else "Xmax",
-        second=(curves.radiator_excursion_peak_m, radiators[0]) if both else None,
-    )
+    second = (curves.radiator_excursion_peak_m, traces[0].radiator_xmax_m) if both else None
+    name, bounds = "Xmax of the driver" if both else "Xmax", [trace.xmax_m for trace in traces]
+    return _bounded(drawing, curves.excursion_peak_m, bounds, kind="length", title=title, name=name, second=second)
 
 
 def radiator_excursion(drawing: Drawing) -> alt.LayerChart:
@@ -180,13 +133,11 @@ def vent_speed(drawing: Drawing) -> alt.LayerChart:
 def impedance(drawing: Drawing) -> alt.LayerChart:
     """Impedance at one driver's terminals, cold; the tuning of box and opening sits in the dip between the peaks."""
     table = drawing.table(drawing.curves.impedance_ohm)
-    scale = alt.Scale(domain=[0.0, 1.1 * highest(table["value"])], nice=False)
-    layers = lines(drawing, table, title="Impedance, one driver (Ω)", scale=scale, digits=1)
+    span = (0.0, 1.1 * highest(table["value"]))
+    layers = lines(drawing, table, title="Impedance, one driver (Ω)", span=span, digits=1)
     if drawing.lone:
-        layers += uprights(drawing, [(drawing.traces[0].tuning_hz, "tuning")])
-    else:
-        layers += spots(drawing, table, [trace.tuning_hz for trace in drawing.traces])
-    return finish(layers)
+        return finish(layers + draw.uprights(drawing, [(drawing.traces[0].tuning_hz, "tuning")]))
+    return finish(layers + draw.spots(drawing, table, [trace.tuning_hz for trace in drawing.traces]))
 
 
 def group_delay(drawing: Drawing) -> alt.LayerChart:
@@ -194,31 +145,32 @@ def group_delay(drawing: Drawing) -> alt.LayerChart:
     table = drawing.table(drawing.curves.group_delay_s * 1e3)
     top = 1.1 * highest(table["value"])
     # Where a passive radiator falls silent the delay runs off downward; what is of use stands above.
-    scale = alt.Scale(domain=[min(0.0, max(float(table["value"].min()), -0.5 * top)), top], nice=False)
-    return finish(lines(drawing, table, title="Group delay (ms)", scale=scale, digits=1))
+    span = (min(0.0, max(float(table["value"].min()), -0.5 * top)), top)
+    return finish(lines(drawing, table, title="Group delay (ms)", span=span, digits=1))
 
 
 def compression(drawing: Drawing) -> alt.LayerChart:
     """What a hot coil, rushing air and a cone far from rest take from the level at the largest drive."""
     table = drawing.table(drawing.curves.compression_db)
-    least = min(0.0, 1.1 * float(table["value"].min()))
-    scale = alt.Scale(domain=[least, max(LEAST_LOSS, 1.1 * highest(table["value"]))], nice=False)
-    return finish(lines(drawing, table, title="Taken from the level (dB)", scale=scale, digits=2))
+    span = (min(0.0, 1.1 * float(table["value"].min())), max(LEAST_LOSS, 1.1 * highest(table["value"])))
+    return finish(lines(drawing, table, title="Taken from the level (dB)", span=span, digits=2))
 
 
 def coil_rise(drawing: Drawing) -> alt.LayerChart:
     """How much warmer the coil becomes under a long steady tone."""
     kind = "temperature_difference"
     table = drawing.table(drawing.measured(drawing.curves.coil_rise_k, kind))
-    least = float(drawing.measured(np.array(LEAST_RISE), kind))
-    scale = alt.Scale(domain=[0.0, max(least, 1.1 * highest(table["value"]))], nice=False)
+    span = (0.0, max(float(drawing.measured(np.array(LEAST_RISE), kind)), 1.1 * highest(table["value"])))
     title = f"Coil above the air ({display_unit(kind, drawing.units)})"
-    return finish(lines(drawing, table, title=title, scale=scale, digits=0))
+    return finish(lines(drawing, table, title=title, span=span, digits=0))
 
 
 CHARTS: dict[str, tuple[str, Maker]] = {
     "response": ("Response", response),
-    "cabin_response": ("Response in the vehicle", cabin_response),
+    "cabin_response": (
+        "Response in the vehicle",
+        lambda drawing: _response(drawing, drawing.curves.spl_db + drawing.cabin_db, cabin=True),
+    ),
     "maximum_output": ("Maximum output", maximum_output),
     "excursion": ("Excursion", excursion),
     "radiator_excursion": ("Excursion of the passive radiators", radiator_excursion),
@@ -232,14 +184,12 @@ CHARTS: dict[str, tuple[str, Maker]] = {
 
 def charts_of(drawing: Drawing) -> dict[str, tuple[str, Maker]]:
     """The charts that have something to show: no vent air where there is no vent."""
-    shown = dict(CHARTS)
-    if drawing.lone or not drawing.in_vehicle:
-        del shown["cabin_response"]
-    if drawing.lone or not drawing.has_radiators:
-        del shown["radiator_excursion"]
-    if not any(trace.vented for trace in drawing.traces):
-        del shown["vent_speed"]
-    return shown
+    shown = {
+        "cabin_response": not drawing.lone and drawing.in_vehicle,
+        "radiator_excursion": not drawing.lone and drawing.has_radiators,
+        "vent_speed": any(trace.vented for trace in drawing.traces),
+    }
+    return {name: chart for name, chart in CHARTS.items() if shown.get(name, True)}
 
 
 def title_of(name: str, drawing: Drawing) -> str:
@@ -249,8 +199,7 @@ def title_of(name: str, drawing: Drawing) -> str:
     return f"{title} ({', '.join(sorted(origins))})" if name == "cabin_response" else title
 
 
-@dataclass(frozen=True)
-class Run:
+class Run(NamedTuple):
     """A stretch of frequencies over which one limit binds; ``first`` and ``last`` are indices."""
 
     limit: str
@@ -261,27 +210,17 @@ class Run:
 def runs(codes: NDArray[np.integer[Any]], names: Sequence[str]) -> list[Run]:
     """The stretches of one design's binding limits, ``codes`` (F,) numbering ``names``."""
     breaks = np.flatnonzero(np.diff(codes)) + 1
-    edges = [0, *breaks.tolist(), len(codes)]
-    return [Run(names[int(codes[a])], a, b - 1) for a, b in pairwise(edges)]
+    return [Run(names[int(codes[a])], a, b - 1) for a, b in pairwise([0, *breaks.tolist(), len(codes)])]
 
 
-def limits_in_words(drawing: Drawing, index: int = 0) -> str:
-    """What holds one design's output back, from low to high frequency, as a sentence."""
-    stretches = runs(drawing.curves.limited_by[index], LIMITS)
-    frequency = drawing.frequency
-    if len(stretches) == 1:
-        return f"Output is held back by {_the(stretches[0].limit)} throughout."
-    parts = [
-        f"by {_the(run.limit)} up to {show(frequency[run.last], 'frequency', drawing.units, 0)}"
-        for run in stretches[:-1]
-    ]
-    return f"Output is held back {', '.join(parts)}, and by {_the(stretches[-1].limit)} above that."
-
-
-def _the(limit: str) -> str:
-    if limit == "passive radiator":
-        return "the passive radiator's Xmax"
-    return f"the {LIMIT_WORDS[limit]}" if limit in ("amplifier", "thermal") else LIMIT_WORDS[limit]
+def limits_in_words(drawing: Drawing) -> str:
+    """What holds the first design's output back, from low to high frequency, as a sentence."""
+    *lower, highest = runs(drawing.curves.limited_by[0], LIMITS)
+    if not lower:
+        return f"Output is held back by {LIMIT_LOOKS[highest.limit][1]} throughout."
+    ends = [show(drawing.frequency[run.last], "frequency", drawing.units, 0) for run in lower]
+    parts = [f"by {LIMIT_LOOKS[run.limit][1]} up to {end}" for run, end in zip(lower, ends, strict=True)]
+    return f"Output is held back {', '.join(parts)}, and by {LIMIT_LOOKS[highest.limit][1]} above that."
 
 
 def _bounded(
@@ -310,24 +249,22 @@ def _bounded(
         own = round(float(bounding), digits)
         tops += [own, highest(drawing.table(moving)["value"])]
         marks[own] = "Xmax of both" if own in marks else "Xmax of the passive radiator"
-    scale = alt.Scale(domain=[0.0, 1.1 * max(tops)], nice=False)
-    layers = lines(drawing, table, title=f"{title} ({unit})", scale=scale, digits=digits, beside=beside)
+    span = (0.0, 1.1 * max(tops))
+    layers = lines(drawing, table, title=f"{title} ({unit})", span=span, digits=digits, beside=beside)
     for bound, words in sorted(marks.items()):
         owners = ", ".join(t.letter for t, b in zip(drawing.traces, shown, strict=True) if b == bound)
         whose = f" of {owners}" if second is None and len(marks) > 1 else ""
-        layers += level(drawing, bound, f"{words}{whose}, {bound:.{digits}f} {unit}")
+        layers += draw.level(drawing, bound, f"{words}{whose}, {bound:.{digits}f} {unit}")
     return finish(layers)
 
 
 def _limited(drawing: Drawing, table: pd.DataFrame, *, title: str, span: tuple[float, float]) -> list[alt.Chart]:
-    ink = drawing.ink
-    stretches = runs(drawing.curves.limited_by[0], LIMITS)
-    x, y = frequency_axis(drawing), value_axis(title, alt.Scale(domain=list(span), nice=False), ink)
+    ink, binding = drawing.ink, drawing.curves.limited_by[0]
+    x, y = draw.frequency_axis(drawing), draw.value_axis(title, span, ink)
     layers = []
-    for number, run in enumerate(stretches):
-        part = table.iloc[run.first : run.last + 2]
-        colour = ink.series[list(LIMIT_DASHES).index(run.limit)]
-        dash = LIMIT_DASHES[run.limit]
+    for number, run in enumerate(runs(binding, LIMITS)):
+        words, _, dash = LIMIT_LOOKS[run.limit]
+        part, colour = table.iloc[run.first : run.last + 2], ink.series[list(LIMIT_LOOKS).index(run.limit)]
         line = alt.Chart(part).mark_line(clip=True, strokeWidth=2.5, color=colour, strokeDash=dash)
         layers.append(line.encode(x=x, y=y))
         if number > 0:
@@ -336,12 +273,10 @@ def _limited(drawing: Drawing, table: pd.DataFrame, *, title: str, span: tuple[f
         if (run.last - run.first) / len(table) >= LEAST_RUN:
             stretch = table.iloc[run.first : run.last + 1]
             seen = stretch[stretch["value"] > span[0] + 4.0]
-            middle = alt.Chart(seen.iloc[len(seen) // 2 :].head(1))
-            for outline in halo_and_text(ink):
-                words = middle.mark_text(fontSize=11, align="left", dx=7, dy=14, **outline)
-                layers.append(words.encode(x=x, y=y, text=alt.value(LIMIT_WORDS[run.limit])))
+            middle = alt.Chart(seen.iloc[len(seen) // 2 :].head(1)).encode(x=x, y=y)
+            layers += draw.named(middle, words, ink, fontSize=11, align="left", dx=7, dy=14)
     if drawing.hover:
-        named = table.assign(limit=[LIMIT_WORDS[LIMITS[c]] for c in drawing.curves.limited_by[0]])
-        base = alt.Chart(named).encode(x=x, y=y)
-        layers += [reading(base, title, 1, lone=True)[0].encode(color=alt.value(ink.text))]
+        limits = [LIMIT_LOOKS[LIMITS[code]][0] for code in binding]
+        base = alt.Chart(table.assign(limit=limits)).encode(x=x, y=y)
+        layers += [draw.reading(base, title, 1, lone=True)[0].encode(color=alt.value(ink.text))]
     return layers

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import altair as alt
 import numpy as np
@@ -111,7 +111,8 @@ def frequency_axis(drawing: Drawing) -> alt.X:
     )
 
 
-def value_axis(title: str, scale: alt.Scale, ink: Ink) -> alt.Y:
+def value_axis(title: str, span: tuple[float, float], ink: Ink) -> alt.Y:
+    scale = alt.Scale(domain=list(span), nice=False)
     return alt.Y("value:Q").scale(scale).axis(title=title, tickCount=6, **_axis_ink(ink))
 
 
@@ -124,7 +125,7 @@ def lines(
     table: pd.DataFrame,
     *,
     title: str,
-    scale: alt.Scale,
+    span: tuple[float, float],
     digits: int,
     beside: Beside | None = None,
 ) -> list[alt.Chart]:
@@ -132,29 +133,28 @@ def lines(
     ink = drawing.ink
     letters = [trace.letter for trace in drawing.traces]
     seats = [LETTERS.index(letter) if letter in LETTERS else 0 for letter in letters]
+    colours, dashes = [ink.series[seat] for seat in seats], [DASHES[seat] for seat in seats]
     if beside is not None:
         table = table.assign(beside=drawing.table(beside.line)["value"])
-    base = alt.Chart(table).encode(x=frequency_axis(drawing), y=value_axis(title, scale, ink))
+    base = alt.Chart(table).encode(x=frequency_axis(drawing), y=value_axis(title, span, ink))
     line = base.mark_line(clip=True, strokeWidth=2).encode(
-        color=alt.Color("design:N").scale(domain=letters, range=[ink.series[seat] for seat in seats]).legend(None),
-        strokeDash=alt.StrokeDash("design:N")
-        .scale(domain=letters, range=[DASHES[seat] for seat in seats])
-        .legend(None),
+        color=alt.Color("design:N").scale(domain=letters, range=colours).legend(None),
+        strokeDash=alt.StrokeDash("design:N").scale(domain=letters, range=dashes).legend(None),
     )
     layers = [line]
     if beside is not None:
         second = base.mark_line(clip=True, strokeWidth=2, color=ink.series[1], strokeDash=DASHES[1])
-        layers += [second.encode(y="beside:Q"), *_names_of_two(drawing, table, beside, scale)]
+        layers += [second.encode(y="beside:Q"), *_names_of_two(drawing, table, beside, span)]
     if not drawing.lone:
-        layers += _letters(drawing, table, value_axis(title, scale, ink))
+        layers += _letters(drawing, table, value_axis(title, span, ink))
     if drawing.hover:
         layers += reading(base, title, digits, lone=drawing.lone, beside=beside)
     return layers
 
 
-def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, scale: alt.Scale) -> list[alt.Chart]:
+def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: tuple[float, float]) -> list[alt.Chart]:
     """The names of a lone design's two lines, where there is room between them; on a slope on its clear side."""
-    low, high = scale.to_dict()["domain"]
+    low, high = span
     pair = table[["value", "beside"]].to_numpy(float)
     seen = np.all((pair > low + 0.14 * (high - low)) & (pair < high - 0.06 * (high - low)), axis=1)
     apart = np.where(seen, np.abs(pair[:, 1] - pair[:, 0]), -1.0)
@@ -165,19 +165,14 @@ def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, scale: 
         return []
     wide = np.flatnonzero(apart[inner] >= ROOM_FOR_NAMES * (high - low))
     at = inner.start + int(wide[-1] if len(wide) else np.argmax(apart[inner]))
-    names = {beside.first: pair[:, 0], beside.second: pair[:, 1]}
     layers = []
-    for name, line in names.items():
+    for name, line in ((beside.first, pair[:, 0]), (beside.second, pair[:, 1])):
         above = line[at] == max(pair[at])
-        rising = line[at + 1] > line[at - 1]
-        side: Literal["left", "right"] = "right" if above == rising else "left"
+        left = above != (line[at + 1] > line[at - 1])
         spot = pd.DataFrame({"frequency_hz": [drawing.frequency[at]], "value": [line[at]]})
         base = alt.Chart(spot).encode(x=frequency_axis(drawing), y="value:Q")
-        for outline in halo_and_text(drawing.ink):
-            text = base.mark_text(
-                fontSize=11, align=side, dy=-9 if above else 14, dx=4 if side == "left" else -4, **outline
-            )
-            layers.append(text.encode(text=alt.value(name)))
+        look = {"align": "left" if left else "right", "dx": 4 if left else -4, "dy": -9 if above else 14}
+        layers += named(base, name, drawing.ink, fontSize=11, **look)
     return layers
 
 
@@ -199,12 +194,7 @@ def _letters(drawing: Drawing, table: pd.DataFrame, y: alt.Y) -> list[alt.Chart]
 def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Beside | None = None) -> list[alt.Chart]:
     """Hover anywhere and read the nearest frequency."""
     nearest = alt.selection_point(
-        name="reading",
-        nearest=True,
-        on="pointerover",
-        clear="pointerout",
-        fields=["frequency_hz"],
-        empty=False,
+        name="reading", nearest=True, on="pointerover", clear="pointerout", fields=["frequency_hz"], empty=False
     )
     tooltip = [
         alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"),
@@ -214,15 +204,10 @@ def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Bes
         tooltip.append(alt.Tooltip("beside:Q", title=f"{title}, {beside.second}", format=f".{digits}f"))
     if not lone:
         tooltip.insert(0, alt.Tooltip("design:N", title="Design"))
-    return [
-        base.mark_point(filled=True, size=45, clip=True)
-        .encode(
-            opacity=alt.when(nearest).then(alt.value(1.0)).otherwise(alt.value(0.0)),
-            color=alt.Color("design:N").legend(None),
-            tooltip=tooltip,
-        )
-        .add_params(nearest)
-    ]
+    opacity = alt.when(nearest).then(alt.value(1.0)).otherwise(alt.value(0.0))
+    point = base.mark_point(filled=True, size=45, clip=True)
+    point = point.encode(opacity=opacity, color=alt.Color("design:N").legend(None), tooltip=tooltip)
+    return [point.add_params(nearest)]
 
 
 def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[alt.Chart]:
@@ -233,10 +218,9 @@ def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[alt.C
         label = f"{name} {show(frequency, 'frequency', drawing.units, 1)}"
         base = alt.Chart(pd.DataFrame({"frequency_hz": [frequency]})).encode(x=frequency_axis(drawing))
         layers.append(base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3], clip=True))
-        right = frequency > 70.0
-        for outline in halo_and_text(drawing.ink):
-            text = base.mark_text(align="right" if right else "left", dx=-5 if right else 5, baseline="top", **outline)
-            layers.append(text.encode(y=alt.value(4 + LINE_OF_TEXT * number), text=alt.value(label)))
+        look = {"align": "right", "dx": -5} if frequency > 70.0 else {"align": "left", "dx": 5}
+        place = base.encode(y=alt.value(4 + LINE_OF_TEXT * number))
+        layers += named(place, label, drawing.ink, baseline="top", **look)
     return layers
 
 
@@ -260,18 +244,14 @@ def level(drawing: Drawing, value: float, label: str) -> list[alt.Chart]:
     """A horizontal mark with its name at the right."""
     base = alt.Chart(pd.DataFrame({"value": [value]})).encode(y="value:Q")
     rule = base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3])
-    names = [
-        base.mark_text(align="right", baseline="bottom", dy=-3, dx=-4, **outline).encode(
-            x=alt.value("width"), text=alt.value(label)
-        )
-        for outline in halo_and_text(drawing.ink)
-    ]
-    return [rule, *names]
+    place = base.encode(x=alt.value("width"))
+    return [rule, *named(place, label, drawing.ink, align="right", baseline="bottom", dy=-3, dx=-4)]
 
 
-def halo_and_text(ink: Ink) -> tuple[dict[str, Any], dict[str, Any]]:
+def named(place: alt.Chart, words: str, ink: Ink, **look: Any) -> list[alt.Chart]:
     """Words drawn twice, first as an outline in paper, so that a line behind does not cross them."""
-    return {"color": ink.paper, "stroke": ink.paper, "strokeWidth": 4}, {"color": ink.text}
+    halo = {"color": ink.paper, "stroke": ink.paper, "strokeWidth": 4}
+    return [place.mark_text(**look, **each).encode(text=alt.value(words)) for each in (halo, {"color": ink.text})]
 
 
 def finish(layers: list[alt.Chart]) -> alt.LayerChart:

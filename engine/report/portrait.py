@@ -43,31 +43,26 @@ class Portrait:
 
     @property
     def trace(self) -> Trace:
-        row = self.row
+        row, stock = self.row, self.scenario.stock
         drivers = {candidate.driver.name: candidate.driver for candidate in self.scenario.candidates}
-        radiators = {
-            candidate.radiator.name: candidate.radiator for candidate in self.scenario.stock.listed("radiator")
-        }
+        radiators = {candidate.radiator.name: candidate.radiator for candidate in stock.listed("radiator")}
+        marked = ("f3_hz", "f3_cabin_hz", "tuning_hz", "first_mode_hz", "vent_resonance_hz")
         return Trace(
             letter=self.letter,
-            f3_hz=float(row["f3_hz"]),
-            f3_cabin_hz=float(row["f3_cabin_hz"]),
-            tuning_hz=float(row["tuning_hz"]),
             xmax_m=drivers[row["driver"]].xmax,
             radiator_xmax_m=radiators[row["radiator"]].xmax if row["radiator_count"] else np.nan,
             vented=KINDS[row["box_kind"]].opening == "vent",
             vent_speed_limit_m_s=self.scenario.goals.vent_speed_limit,
-            first_mode_hz=float(row["first_mode_hz"]),
-            vent_resonance_hz=float(row["vent_resonance_hz"]),
             cabin=self.cabin,
+            **{key: float(row[key]) for key in marked},
         )
 
 
 def lay_over(portraits: Sequence[Portrait], *, units: Units, ink: Ink, hover: bool) -> Drawing:
     """The curves of one or more designs in one drawing."""
-    fields = [field.name for field in dataclasses.fields(Curves)]
+    names = (field.name for field in dataclasses.fields(Curves))
     stacked = {
-        name: np.concatenate([getattr(portrait.design.curves, name) for portrait in portraits]) for name in fields
+        name: np.concatenate([getattr(portrait.design.curves, name) for portrait in portraits]) for name in names
     }
     return Drawing(
         curves=Curves(**stacked),

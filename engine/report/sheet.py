@@ -74,9 +74,11 @@ def customer_page(
     ``title``, ``shop`` and ``customer`` are free text and appear escaped.  Figures are
     those of the rows themselves; nothing is worked out again but the curves.
     """
+    style = files("engine.report").joinpath("sheet.css").read_text(encoding="utf-8")
     parts = [
         _head(portraits, title, shop, customer, written),
-        _cards(portraits, units),
+        f'<h2>At a glance</h2>\n<div class="cards">{"".join(_card(portrait, units) for portrait in portraits)}</div>',
+        _goals(portraits, units),
         _compared(portraits, units),
         _curves(portraits, units),
         _drawings(portraits, units),
@@ -87,21 +89,16 @@ def customer_page(
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{_style()}</style>\n</head>\n<body>\n"
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
         + "\n".join(part for part in parts if part)
         + "\n</body>\n</html>\n"
     )
 
 
-def _style() -> str:
-    return files("engine.report").joinpath("sheet.css").read_text(encoding="utf-8")
-
-
 def _head(portraits: Sequence[Portrait], title: str, shop: str, customer: str, written: date) -> str:
     count = ("one box", "two boxes", "three boxes", "four boxes", "five boxes")[len(portraits) - 1]
     whom = f"For {escape(customer)} – " if customer.strip() else ""
-    by = f"<p>{escape(shop)}</p>\n" if shop.strip() else ""
-    day = f"{written.day} {written:%B %Y}"
+    by, day = f"<p>{escape(shop)}</p>\n" if shop.strip() else "", f"{written.day} {written:%B %Y}"
     return (
         f"<header>\n{by}<h1>{escape(title)}: {count}</h1>\n<p>{whom}{day}</p>\n</header>\n<p>{lead(portraits)} "
         "The figures are calculated from the maker's data; a finished box can differ a little.</p>"
@@ -143,59 +140,45 @@ def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
     return f'<div class="scroll">{table}</div>'
 
 
-def _cards(portraits: Sequence[Portrait], units: Units) -> str:
-    cards = "".join(_card(portrait, units) for portrait in portraits)
-    return f'<h2>At a glance</h2>\n<div class="cards">{cards}</div>\n{_goals(portraits, units)}'
-
-
 def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
-    lines = [
-        drivers(row),
-        outside(row, units),
-        "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units),
-        *([filling(row)] if filling(row) else []),
-        high_pass(row, units),
-    ]
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
+    lines = [drivers(row), outside(row, units), breathes, filling(row), high_pass(row, units)]
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
     return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'
 
 
 def _goals(portraits: Sequence[Portrait], units: Units) -> str:
     """What was traded off, in plain words; the best of each line stands out."""
-    asked = list(dict.fromkeys(key for portrait in portraits for key in portrait.scenario.goals.objectives))
     lines = []
-    for key in asked:
+    for key in dict.fromkeys(key for portrait in portraits for key in portrait.scenario.goals.objectives):
         short, long = GOALS[key].meaning
-        label = f"<th><b>{short}</b><br><small>{long}</small></th>"
-        lines.append(f"<tr>{label}{''.join(_goal_cells(portraits, key, units))}</tr>")
+        cells = "".join(_goal_cells(portraits, key, units))
+        lines.append(f"<tr><th><b>{short}</b><br><small>{long}</small></th>{cells}</tr>")
     return _comparison(portraits, lines)
 
 
 def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[str]:
+    goal = GOALS[key]
     shown = [
-        figure_of(portrait.row, key, units, portrait.scenario.currency) + _remark(portrait, key)
+        figure_of(portrait.row, key, units, portrait.scenario.currency) + _remark(portrait, goal)
         for portrait in portraits
     ]
-    if GOALS[key].over_band and _bands_differ(portraits):
+    if goal.over_band and _bands_differ(portraits):
         bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
         return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
-    sign = GOALS[key].turn
-    best = min((v for portrait in portraits if math.isfinite(v := sign * float(portrait.row[key]))), default=math.nan)
-    return [
-        _cell(text, best=len(portraits) > 1 and sign * float(portrait.row[key]) == best)
-        for text, portrait in zip(shown, portraits, strict=True)
-    ]
+    values = [goal.turn * float(portrait.row[key]) for portrait in portraits]
+    best = min((value for value in values if math.isfinite(value)), default=math.nan)
+    several = len(portraits) > 1
+    return [_cell(text, best=several and value == best) for text, value in zip(shown, values, strict=True)]
 
 
-def _remark(portrait: Portrait, key: str) -> str:
+def _remark(portrait: Portrait, goal: Goal) -> str:
     """Where a design goes past a limit at full power, or a figure is an estimate."""
-    goal = GOALS[key]
     if _guessed(goal, portrait.scenario):
         return " – an estimate"
-    if goal.mark is not None and float(portrait.row[key]) > goal.mark.most(portrait.scenario.goals):
-        return f" – {goal.mark.beyond}"
-    return ""
+    beyond = goal.mark is not None and float(portrait.row[goal.key]) > goal.mark.most(portrait.scenario.goals)
+    return f" – {goal.mark.beyond}" if goal.mark is not None and beyond else ""
 
 
 def _guessed(goal: Goal, scenario: Scenario) -> bool:
@@ -205,17 +188,23 @@ def _guessed(goal: Goal, scenario: Scenario) -> bool:
 
 def _cell(text: str, *, best: bool = False) -> str:
     """A cell of a comparison; figures are not broken from their units."""
-    names = [*(["best"] if best else []), *(["figure"] if text[:1].isdigit() and len(text) < 16 else [])]
+    figure = text[:1].isdigit() and len(text) < 16
+    names = [name for name, given in (("best", best), ("figure", figure)) if given]
     attribute = f' class="{" ".join(names)}"' if names else ""
     return f"<td{attribute}>{escape(text)}</td>"
+
+
+def _each(told: Sequence[tuple[Portrait, str]]) -> str:
+    """A list of what is said of some of the designs."""
+    items = "".join(f"<li>{_badge(portrait.letter)}{escape(words)}</li>" for portrait, words in told)
+    return f'<ul class="plain">{items}</ul>'
 
 
 def _compared(portraits: Sequence[Portrait], units: Units) -> str:
     if len(portraits) < 2:
         return ""
-    first = portraits[0]
-    items = [f"<li>{_badge(other.letter)}{escape(beside(first, other, units))}</li>" for other in portraits[1:]]
-    return f'<h2>How they differ</h2>\n<ul class="plain">{"".join(items)}</ul>'
+    first, *others = portraits
+    return f"<h2>How they differ</h2>\n{_each([(other, beside(first, other, units)) for other in others])}"
 
 
 def beside(first: Portrait, other: Portrait, units: Units) -> str:
@@ -244,13 +233,10 @@ def _curves(portraits: Sequence[Portrait], units: Units) -> str:
     for name, (_, make) in charts_of(drawing).items():
         if name not in CHART_WORDS:
             continue
-        words = CHART_WORDS[name]
-        if name == "response":
-            words = f"{words} {marks_in_words(drawing)}".strip()
+        words = f"{CHART_WORDS[name]} {marks_in_words(drawing)}".strip() if name == "response" else CHART_WORDS[name]
         chart = make(drawing).properties(width=CHART_WIDTH, height=CHART_HEIGHT)
         spec = chart.configure(font="sans-serif", background="transparent", aria=False).to_dict()
-        svg = own_ids(vl_convert.vegalite_to_svg(spec), f"curve-{name}-")
-        title = escape(title_of(name, drawing))
+        svg, title = own_ids(vl_convert.vegalite_to_svg(spec), f"curve-{name}-"), escape(title_of(name, drawing))
         figures.append(f"<figure><h3>{title}</h3>{svg}<figcaption>{escape(words)}</figcaption></figure>")
     return f'<h2>How they play</h2>\n<div class="pair">{"".join(figures)}</div>'
 
@@ -291,16 +277,12 @@ def label_of(key: str, scenarios: Sequence[Scenario]) -> str:
 
 def _model_ends(portraits: Sequence[Portrait]) -> str:
     """Where the reckoning behind the figures stops, design by design; nothing where it holds throughout."""
-    items = [
-        f"<li>{_badge(portrait.letter)}{escape(' '.join(portrait.design.model_ends))}</li>"
-        for portrait in portraits
-        if portrait.design.model_ends
-    ]
-    if not items:
+    told = [(each, " ".join(each.design.model_ends)) for each in portraits if each.design.model_ends]
+    if not told:
         return ""
     return (
         "<h2>How far the figures go</h2>\n<p>All figures are worked out, not measured. "
-        f'Here the reckoning reaches its limits:</p>\n<ul class="plain">{"".join(items)}</ul>'
+        f"Here the reckoning reaches its limits:</p>\n{_each(told)}"
     )
 
 
@@ -319,11 +301,11 @@ def _vehicle(portraits: Sequence[Portrait]) -> str:
     if origins == {""}:
         return "without the vehicle's own gain."
     words = {
-        "estimate": "Figures in the vehicle are estimated from the cabin's size: a real one differs by several dB.",
-        "measured": "Figures in the vehicle rest on what was measured in it.",
+        "estimate": " Figures in the vehicle are estimated from the cabin's size: a real one differs by several dB.",
+        "measured": " Figures in the vehicle rest on what was measured in it.",
+        "": "",
     }
-    said = " ".join(words[origin] for origin in sorted(origins - {""}))
-    return f"unless they say “in the vehicle”. {said}"
+    return "unless they say “in the vehicle”." + "".join(words[origin] for origin in sorted(origins))
 
 
 def own_ids(svg: str, prefix: str) -> str:

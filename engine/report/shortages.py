@@ -11,25 +11,19 @@ from engine.openings import opening_of
 from engine.quantities import Units, show
 from engine.search.contenders import STEP, WORSE, Contender
 
-_BEATEN = "some can be built, but each is beaten on everything by another design"
-_UNTRIED = "none was tried"
-
 
 def left_out(entry: Mapping[str, Any], units: Units) -> str:
     """One entry of ``left_out`` in a search's record: "vented box with pipes, 2 × compact 8: …".
 
-    Raises
-    ------
-    ValueError
-        Where the reason is none that a search gives.
+    Raises ValueError where the reason is none that a search gives.
     """
-    what = f"{opening_of(entry).named(entry)}, {entry['driver_count']} × {entry['driver']}"
-    name = f"{what}{FACINGS[entry['facing']].words}"
+    facing = FACINGS[entry["facing"]].words
+    name = f"{opening_of(entry).named(entry)}, {entry['driver_count']} × {entry['driver']}{facing}"
     match entry["reason"]:
         case "beaten":
-            return f"{name}: {_BEATEN}"
+            return f"{name}: some can be built, but each is beaten on everything by another design"
         case "untried":
-            return f"{name}: {_UNTRIED}"
+            return f"{name}: none was tried"
         case "short":
             short = ", ".join(Shortfall(**each).told(units) for each in entry["short_of"])
             return f"{name}: the nearest one is short of {short}"
@@ -47,33 +41,25 @@ def misses(row: Mapping[str, Any], units: Units) -> tuple[str, str]:
 
 def fits_in_words(contender: Contender, units: Units) -> str:
     """In one or two sentences: does it fit, with how much to spare, or in another box, or what would have to give."""
+
+    def size(value: float) -> str:
+        return show(value, "length", units)
+
+    spare = {change: by for change, by in contender.spare.items() if by is not None}
     if contender.fits:
-        spare = [
-            f"{show(by, 'length', units)} of {change}"
-            for change, by in contender.spare.items()
-            if by is not None and by >= STEP
-        ]
-        return f"Fits, with {_listed(spare, 'or')} to spare." if spare else "Fits, with nothing to spare."
-    short = [
-        f"{CONSTRAINTS[name].short_of} ({show(-slack, 'length', units)})"
-        for name, slack in contender.slacks.items()
-        if slack < 0.0
-    ]
-    gives = [
-        f"{show(-by, 'length', units)} {WORSE[change]}"
-        for change, by in contender.spare.items()
-        if by is not None and by < 0.0
-    ]
+        left = [f"{size(by)} of {change}" for change, by in spare.items() if by >= STEP]
+        return f"Fits, with {_listed(left, 'or')} to spare." if left else "Fits, with nothing to spare."
+    slacks = contender.slacks.items()
+    short = [f"{CONSTRAINTS[name].short_of} ({size(-slack)})" for name, slack in slacks if slack < 0.0]
     told = f"Does not fit there: short of {_listed(short, 'and')}."
-    if contender.elsewhere is not None:
-        sizes = [contender.elsewhere.outer_width, contender.elsewhere.outer_height]
-        depths = [contender.elsewhere.top_depth, contender.elsewhere.bottom_depth]
-        width, height, top, bottom = (show(float(size[0]), "length", units) for size in (*sizes, *depths))
+    if (box := contender.elsewhere) is not None:
+        sizes = (box.outer_width, box.outer_height, box.top_depth, box.bottom_depth)
+        width, height, top, bottom = (size(float(each[0])) for each in sizes)
         return (
             f"{told} It fits in a box of another shape, such as {width} wide, {height} high, {top} deep at the top "
             f"and {bottom} at the bottom."
         )
-    if gives:
+    if gives := [f"{size(-by)} {WORSE[change]}" for change, by in spare.items() if by < 0.0]:
         return f"{told} It would take a space that allows a box {_listed(gives, 'or')}."
     return f"{told} No change of width, height or depth alone would help: fewer or smaller drivers, or thinner board."
 

@@ -40,14 +40,10 @@ def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
     if not math.isfinite(number):
         return MISSING
     match column.kind:
-        case "count":
-            return f"{number:.0f}"
-        case "ratio":
-            return f"{number:.{column.digits}f}"
-        case "level":
-            return f"{number:.{column.digits}f} dB"
-        case "money":
-            return f"{number:.0f} {currency}".strip()
+        case "count" | "money":
+            return f"{number:.0f} {unit(key, units, currency)}".strip()
+        case "ratio" | "level":
+            return f"{number:.{column.digits}f} {unit(key, units, currency)}".strip()
         case "mass":
             return show(number, "mass", units, column.digits)
     return show(number, column.kind, units)
@@ -114,9 +110,7 @@ def filling(row: Mapping[str, Any]) -> str:
 
 def high_pass(row: Mapping[str, Any], units: Units) -> str:
     """The high-pass filter in one line."""
-    order = int(row["filter_order"])
-    if order == 0:
+    if (order := int(row["filter_order"])) == 0:
         return "no high-pass filter"
-    frequency = figure("filter_hz", row["filter_hz"], units)
-    slope = f"{6 * order} dB per octave"
-    return f"{SHAPES[row['filter_shape']].with_q(float(row['filter_q']))} high-pass at {frequency}, {slope}"
+    shape, at = SHAPES[row["filter_shape"]].with_q(float(row["filter_q"])), figure("filter_hz", row["filter_hz"], units)
+    return f"{shape} high-pass at {at}, {6 * order} dB per octave"

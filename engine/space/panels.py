@@ -34,12 +34,11 @@ FROM = {
 _CORNERS = {"bottom": (0, 1), "top": (3, 2), "back": (0, 3), "baffle": (1, 2)}
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Face:
     """The outer face of a panel, with the corner that places on it are measured from.
 
-    Places are (across, up): from the left or, on the sides, from the rear; and up the panel
-    or, on bottom and top, forward.
+    Places are (across, up): from the left or, on the sides, from the rear; up the panel or, on bottom and top, forward.
     """
 
     corner: Floats  # (3,)
@@ -60,29 +59,20 @@ class Face:
 
 def panel_face(parts: Assembly, panel: str) -> Face:
     """The outer face of a panel by its name."""
-    corners, inner = parts.outer.section, parts.inner
-    left, right = parts.outer.x
+    corners, inner, (left, right) = parts.outer.section, parts.inner, parts.outer.x
     if panel in SIDES:
-        return Face(
-            corner=np.array([left if panel == "left side" else right, *corners[0]]),
-            across=np.array([0.0, 1.0, 0.0]),
-            up=np.array([0.0, 0.0, 1.0]),
-            mirrored=panel == "right side",
-            outline=corners - corners[0],
-            inner=inner.section - corners[0],
-        )
+        mirrored = panel == "right side"
+        corner = np.array([right if mirrored else left, *corners[0]])
+        _, across, up = np.eye(3)
+        return Face(corner, across, up, mirrored, corners - corners[0], inner.section - corners[0])
     ends = _CORNERS[panel]
     low, high = (np.array([left, *corners[k]]) for k in ends)
-    along = (high - low) / float(np.linalg.norm(high - low))
+    long = float(np.linalg.norm(high - low))
+    along = (high - low) / long
     start, end = (float((np.array([left, *inner.section[k]]) - low) @ along) for k in ends)
-    return Face(
-        corner=low,
-        across=np.array([1.0, 0.0, 0.0]),
-        up=along,
-        mirrored=panel == "back",
-        outline=rectangle(0.0, right - left, 0.0, float(np.linalg.norm(high - low))),
-        inner=rectangle(inner.x[0] - left, inner.x[1] - left, start, end),
-    )
+    outline = rectangle(0.0, right - left, 0.0, long)
+    inside = rectangle(inner.x[0] - left, inner.x[1] - left, start, end)
+    return Face(low, np.array([1.0, 0.0, 0.0]), along, panel == "back", outline, inside)
 
 
 def rectangle(left: float, right: float, low: float, high: float) -> Floats:

@@ -1,11 +1,8 @@
 """One design checked as solids: what stands too near to what, what sticks out, what air is left.
 
-A check of its own: it takes the finished arrangement and measures it with a geometry kernel
-(manifold3d), by none of the formulas that found the places.
-
-Round things are made of flat facets, drawn round the true shape and never more than
-``FACET`` off it, so a distance measured here is at most two facets short of the true one.
-``TOLERANCE`` covers that, and nothing a builder could measure.
+A check of its own: it measures the finished bodies with a geometry kernel (manifold3d), by none of the formulas that
+found the places.  Round things are made of flat facets, drawn round the true shape and never more than ``FACET`` off
+it, so a distance measured here is at most two facets short of the true one; ``TOLERANCE`` covers that.
 """
 
 from __future__ import annotations
@@ -21,21 +18,8 @@ from manifold3d import CrossSection, FillRule, Manifold
 from numpy.typing import NDArray
 
 from engine.quantities import Units, show
-from engine.space.bodies import (
-    OUTSIDE_AIR,
-    PANEL,
-    RANK,
-    RIM,
-    Assembly,
-    Bend,
-    Body,
-    Frustum,
-    Prism,
-    Role,
-    Solid,
-    across,
-    outer_corners,
-)
+from engine.space import roles
+from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Solid, across, outer_corners
 
 Floats = NDArray[np.float64]
 
@@ -70,8 +54,10 @@ class Finding:
         return self.margin >= -TOLERANCE
 
     def sentence(self, units: Units) -> str:
-        measured, required = (show(value, "length", units, _digits(units)) for value in (self.measured, self.required))
-        over = show(-self.measured, "length", units, _digits(units))
+        measured, required, over = (
+            show(size, "length", units, 1 if units == "metric" else 2)
+            for size in (self.measured, self.required, -self.measured)
+        )
         if self.inside and self.measured < 0.0:
             return f"{self.one} sticks out of {self.other} by {over}"
         if self.inside:
@@ -80,10 +66,6 @@ class Finding:
             return f"{self.one} and {self.other} are {measured} apart; {required} are needed"
         need = f"; {required} between them are needed" if self.required else ""
         return f"{self.one} and {self.other} are in the same place{need}"
-
-
-def _digits(units: Units) -> int:
-    return 1 if units == "metric" else 2
 
 
 @dataclass(frozen=True)
@@ -120,25 +102,14 @@ def exact_check(
     driver_air: float = 0.0,
     displacement: Mapping[str, float] | None = None,
 ) -> Inspection:
-    """Measure the bodies of one design.
+    """Measure the bodies of one design, lengths in m.
 
-    Parameters
-    ----------
-    gap
-        Distance in m that bodies keep from others by their roles (``Role.gap_to``).
-    round_over
-        Radius in m of the box's outer edges; flanges and mouths stay off it.
-    free_width, driver_air
-        Width in m the space leaves where the box stands, and the air in m a driver in the side
-        panel needs before it in that width.
-    displacement
-        m³ that one thing of a kind ("driver") takes in the box by its data sheet; of other kinds the solids count.
+    Bodies keep ``gap`` from others by their roles (``Role.gap_to``); flanges and mouths stay off the box's outer edges
+    by their radius ``round_over``.  ``free_width`` is what the space leaves where the box stands, ``driver_air`` what a
+    driver in the side panel needs before it in that width.  ``displacement`` is as in :func:`air_volume`.
     """
-    check = _Check(parts, gap=gap, round_over=round_over, free_width=free_width, driver_air=driver_air)
-    return Inspection(
-        findings=tuple(check.findings()),
-        net_volume=air_volume(parts, displacement=displacement),
-    )
+    check = _Check(parts=parts, gap=gap, round_over=round_over, free_width=free_width, driver_air=driver_air)
+    return Inspection(findings=tuple(check.findings()), net_volume=air_volume(parts, displacement=displacement))
 
 
 def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = None) -> float:
@@ -150,31 +121,23 @@ def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = No
     stated = displacement or {}
     inner = prism_solid(parts.inner)
     taken = sum(stated.get(thing.kind, 0.0) for thing in parts.things)
-    for thing, bodies in parts.things.items():
-        if thing.kind in stated:
+    for body in parts.bodies:
+        if body.thing.kind in stated or not body.role.takes_air:
             continue
-        for body in (body for body in bodies if body.role.takes_air):
-            # Piece by piece: the kernel is surest of two solids, and many of these touch.
-            for piece in solids_of(body):
-                if body.role is RIM:  # what of it lies round its pipe
-                    for own in (own for own in bodies if own.name == body.name and own is not body):
-                        for pipe in solids_of(own):
-                            piece -= pipe
-                taken += float((inner ^ piece).volume())
+        # Piece by piece: the kernel is surest of two solids, and many of these touch.
+        for piece in map(solid, body.solids):
+            if body.role is roles.RIM:  # what of it lies round its pipe
+                for own in (own for own in parts.things[body.thing] if own.name == body.name and own is not body):
+                    for pipe in map(solid, own.solids):
+                        piece -= pipe
+            taken += float((inner ^ piece).volume())
     return float(inner.volume()) - taken
-
-
-# Solids
 
 
 def solid(shape: Solid) -> Manifold:
     if isinstance(shape, Prism):
         return prism_solid(shape)
     return frustum_solid(shape) if isinstance(shape, Frustum) else bend_solid(shape)
-
-
-def solids_of(body: Body) -> list[Manifold]:
-    return [solid(shape) for shape in (*body.prisms, *body.rounds)]
 
 
 def prism_solid(prism: Prism) -> Manifold:
@@ -215,23 +178,12 @@ def _square_to(axis: Floats) -> tuple[Floats, Floats]:
     return side, np.cross(axis, side)
 
 
-# Measuring
-
-
 @dataclass(frozen=True)
 class Measured:
     """Bodies of one name, which are measured as one; ``body`` is the one whose role counts."""
 
     body: Body
     shapes: tuple[Solid, ...]
-
-    @property
-    def role(self) -> Role:
-        return self.body.role
-
-    @property
-    def name(self) -> str:
-        return self.body.name
 
     @cached_property
     def pieces(self) -> tuple[Manifold, ...]:
@@ -240,19 +192,16 @@ class Measured:
     @cached_property
     def corners(self) -> Floats:
         """Corners of all pieces, (K, 3) m."""
-        return _all_corners(self.pieces)
+        return _corners(self.pieces)
 
 
 def measured(bodies: Iterable[Body]) -> list[Measured]:
     """Bodies by their names, in the order of roles; what is no solid is left out."""
     named: dict[str, list[Body]] = {}
-    for body in sorted(bodies, key=lambda body: RANK[body.role.name]):
-        if body.prisms or body.rounds:
+    for body in sorted(bodies, key=lambda body: roles.RANK[body.role.name]):
+        if body.solids:
             named.setdefault(body.name, []).append(body)
-    return [
-        Measured(same[0], tuple(shape for body in same for shape in (*body.prisms, *body.rounds)))
-        for same in named.values()
-    ]
+    return [Measured(same[0], tuple(shape for body in same for shape in body.solids)) for same in named.values()]
 
 
 def distance(one: Measured, other: Measured, *, at_most: float) -> float:
@@ -280,13 +229,10 @@ def _thickness(piece: Manifold) -> float:
     return 2.0 * max(float(piece.volume()), 0.0) / area if area > 0.0 else 0.0
 
 
-def _all_corners(pieces: Iterable[Manifold]) -> Floats:
-    return np.concatenate([np.empty((0, 3)), *(_corners(piece) for piece in pieces)])
-
-
-def _corners(piece: Manifold) -> Floats:
-    corners: Floats = np.asarray(piece.to_mesh64().vert_properties, dtype=float)[:, :3]
-    return corners
+def _corners(pieces: Iterable[Manifold]) -> Floats:
+    """Corners of pieces, (K, 3) m."""
+    found = [np.asarray(piece.to_mesh64().vert_properties, dtype=float)[:, :3] for piece in pieces]
+    return np.concatenate([np.empty((0, 3)), *found])
 
 
 def _walls(prism: Prism) -> tuple[Floats, Floats]:
@@ -316,39 +262,30 @@ def _disc_inside(disc: Frustum, prism: Prism) -> float:
     return float(np.min((limits - normals @ disc.end)[bounding] / steep)) - max(disc.radii)
 
 
-def _hole_inside(hole: Frustum, prism: Prism) -> float:
-    """Distance in m from a round hole through a panel to the panel's narrow sides."""
-    other_end = replace(hole, start=hole.end, end=hole.start)
-    return min(_disc_inside(disc, prism) for disc in (hole, other_end))
-
-
-# Rules
-
-
+@dataclass(frozen=True, kw_only=True)
 class _Check:
     """The rules, each as findings about the bodies of one design."""
 
-    def __init__(self, parts: Assembly, *, gap: float, round_over: float, free_width: float, driver_air: float) -> None:
-        self.parts = parts
-        self.gap = gap
-        self.round_over = round_over
-        self.free_width = free_width
-        self.driver_air = driver_air
-        self.measured = measured(parts.bodies)
-        self.panel_of = {body.panel: body.prisms[0] for body in parts.of(PANEL)}
+    parts: Assembly
+    gap: float
+    round_over: float
+    free_width: float
+    driver_air: float
 
     def findings(self) -> Iterator[Finding]:
-        for one, other in combinations(self.measured, 2):
+        things = measured(self.parts.bodies)
+        for one, other in combinations(things, 2):
             required = self._required(one.body, other.body)
             if required is not None:
-                yield Finding(one.name, other.name, required, distance(one, other, at_most=required + LOOK))
-        for each in self.measured:
+                between = distance(one, other, at_most=required + LOOK)
+                yield Finding(one.body.name, other.body.name, required, between)
+        for each in things:
             yield from self._alone(each)
         yield from self._beside()
 
     def _required(self, one: Body, other: Body) -> float | None:
         """Distance that two bodies keep; None where it is not measured."""
-        role, own_panel = one.role, other.role is PANEL and other.panel == one.panel
+        role, own_panel = one.role, other.role is roles.PANEL and other.panel == one.panel
         if (one.thing == other.thing and not role.with_own) or own_panel:
             return None
         if role.on_face and one.panel != other.panel:
@@ -359,29 +296,29 @@ class _Check:
 
     def _alone(self, each: Measured) -> Iterator[Finding]:
         """Where a body lies: inside the box, in its panel, off the box's edges."""
-        role, panel = each.role, each.body.panel
-        if role.within == "box":
-            yield _inside(each.name, "the inside of the box", each.corners, self.parts.inner)
-        elif role.within == "behind panel":
-            yield _inside(each.name, "the inside of the box", self._behind_panel(each), self.parts.inner)
-        if role.in_panel or role.off_edges:
-            (shape,) = each.shapes
-            assert not isinstance(shape, Bend)
-            on_panel = f"the {panel} panel"
-            if role.in_panel:
-                within = self.panel_of[panel]
-                inside = (
-                    _hole_inside(shape, within) if isinstance(shape, Frustum) else _depth_inside(each.corners, within)
+        name, role, outer = each.body.name, each.body.role, self.parts.outer
+        if role.within:
+            corners = each.corners if role.within == "box" else self._behind_panel(each)
+            inside = _depth_inside(corners, self.parts.inner)
+            yield Finding(name, "the inside of the box", 0.0, min(inside, LOOK), inside=True)
+        if not (role.in_panel or role.off_edges):
+            return
+        (shape,) = each.shapes
+        assert not isinstance(shape, Bend)
+        on_panel = f"the {each.body.panel} panel"
+        if role.in_panel:
+            (panel,) = (body.prisms[0] for body in self.parts.of(roles.PANEL) if body.panel == each.body.panel)
+            if isinstance(shape, Frustum):  # to the panel's narrow sides, at both of its ends
+                inside = min(
+                    _disc_inside(end, panel) for end in (shape, replace(shape, start=shape.end, end=shape.start))
                 )
-                yield Finding(each.name, on_panel, 0.0, min(inside, LOOK), inside=True)
-            if role.off_edges:
-                off = (
-                    _disc_inside(shape, self.parts.outer)
-                    if isinstance(shape, Frustum)
-                    else _corners_off_edges(shape, self.parts.outer)
-                )
-                edge = f"the edge of {on_panel}"
-                yield Finding(each.name, edge, self.round_over, min(off, self.round_over + LOOK), inside=True)
+            else:
+                inside = _depth_inside(each.corners, panel)
+            yield Finding(name, on_panel, 0.0, min(inside, LOOK), inside=True)
+        if role.off_edges:
+            off = _disc_inside(shape, outer) if isinstance(shape, Frustum) else _corners_off_edges(shape, outer)
+            most = self.round_over + LOOK
+            yield Finding(name, f"the edge of {on_panel}", self.round_over, min(off, most), inside=True)
 
     def _behind_panel(self, each: Measured) -> Floats:
         """Corners of what lies behind the panel of things that start on its outer face."""
@@ -393,25 +330,19 @@ class _Check:
                 pieces.append(shape)
             elif shape.length > board + TOLERANCE:
                 pieces.append(replace(shape, start=shape.start + board * shape.axis))
-        return _all_corners(solid(piece) for piece in pieces)
+        return _corners(solid(piece) for piece in pieces)
 
     def _beside(self) -> Iterator[Finding]:
         """Whether the space leaves the air that drivers and vents in the sides of the box need."""
         low, high = self.parts.outer.x
-        airs = [across(shape) for body in self.parts.of(OUTSIDE_AIR) for shape in (*body.prisms, *body.rounds)]
+        airs = [across(shape) for body in self.parts.of(roles.OUTSIDE_AIR) for shape in body.solids]
         left = max((low - start for start, _ in airs), default=0.0)
         right = max((end - high for _, end in airs), default=0.0)
         driven = any(body.panel == "right side" for bodies in self.parts.kind("driver") for body in bodies)
         beside = max(left, 0.0) + max(right, self.driver_air if driven else 0.0, 0.0)
         if beside:
-            room = self.free_width - (high + beside)
-            yield Finding(
-                "the box with the air its sides need", "the width of the space", 0.0, min(room, LOOK), inside=True
-            )
-
-
-def _inside(name: str, other: str, corners: Floats, prism: Prism) -> Finding:
-    return Finding(name, other, 0.0, min(_depth_inside(corners, prism), LOOK), inside=True)
+            room = min(self.free_width - (high + beside), LOOK)
+            yield Finding("the box with the air its sides need", "the width of the space", 0.0, room, inside=True)
 
 
 def _corners_off_edges(prism: Prism, outer: Prism) -> float:

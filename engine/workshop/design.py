@@ -14,9 +14,8 @@ from numpy.typing import NDArray
 
 from engine.openings import OPENINGS
 from engine.parts import Driver
+from engine.space import roles
 from engine.space.bodies import (
-    BLOCK,
-    CUTOUT,
     SIDES,
     Assembly,
     Bend,
@@ -25,7 +24,6 @@ from engine.space.bodies import (
     Frustum,
     Path,
     Prism,
-    Role,
     Shape,
     Solid,
     Thing,
@@ -60,52 +58,52 @@ class Design:
 
     @property
     def height(self) -> float:
-        return float(np.ptp(self.parts.outer.section[:, 1]))
+        return float(np.ptp(self._corners[:, 1]))
 
     @property
     def bottom_depth(self) -> float:
-        corners = self.parts.outer.section
-        return float(corners[1, 0] - corners[0, 0])
+        return float(self._corners[1, 0] - self._corners[0, 0])
 
     @property
     def top_depth(self) -> float:
-        corners = self.parts.outer.section
-        return float(corners[2, 0] - corners[3, 0])
+        return float(self._corners[2, 0] - self._corners[3, 0])
 
     @property
     def depth(self) -> float:
         """From the rearmost to the foremost point, m."""
-        return float(np.ptp(self.parts.outer.section[:, 0]))
+        return float(np.ptp(self._corners[:, 0]))
+
+    @property
+    def _corners(self) -> Floats:
+        return self.parts.outer.section
 
     @property
     def leans(self) -> tuple[float, float]:
         """Angles of back and baffle from upright, positive where they lean forward going up, rad."""
-        corners = self.parts.outer.section
+        corners = self._corners
         back, baffle = corners[3] - corners[0], corners[2] - corners[1]
         return math.atan2(float(back[0]), float(back[1])), math.atan2(float(baffle[0]), float(baffle[1]))
 
     @property
     def low(self) -> Floats:
         """Least coordinates of the box in the space, (3,)."""
-        low: Floats = self.place + np.array([self.parts.outer.x[0], *self.parts.outer.section.min(axis=0)])
-        return low
+        return np.array([self.parts.outer.x[0], *self._corners.min(axis=0)]) + self.place
 
     @property
     def high(self) -> Floats:
         """Greatest coordinates of the box in the space, (3,)."""
-        high: Floats = self.place + np.array([self.parts.outer.x[1], *self.parts.outer.section.max(axis=0)])
-        return high
+        return np.array([self.parts.outer.x[1], *self._corners.max(axis=0)]) + self.place
 
     @property
     def cutouts(self) -> tuple[Body, ...]:
         """Of drivers, then of what is mounted beside them."""
-        return self.parts.of(CUTOUT)
+        return self.parts.of(roles.CUTOUT)
 
     @property
     def cut(self) -> float:
         """Where the section is taken, m from the left outer face: through something mounted, or in the middle."""
         across = [float(body.frusta[0].start[0]) for body in self.cutouts if body.panel not in SIDES]
-        return across[0] if across else 0.5 * (self.parts.outer.x[0] + self.parts.outer.x[1])
+        return across[0] if across else 0.5 * sum(self.parts.outer.x)
 
     def passes(self, shape: Solid) -> bool:
         """Whether the section passes through a solid."""
@@ -115,11 +113,13 @@ class Design:
     @cached_property
     def seats(self) -> dict[Thing, Literal["cut", "beside", "end on"]]:
         """Whether the section passes through the axis of each mounted thing, beside it, or shows it end on."""
-        found: dict[Thing, Literal["cut", "beside", "end on"]] = {}
-        for body in self.cutouts:
-            in_line = abs(float(body.frusta[0].start[0]) - self.cut) < IN_LINE
-            found[body.thing] = "end on" if body.panel in SIDES else "cut" if in_line else "beside"
-        return found
+
+        def seat(cutout: Body) -> Literal["cut", "beside", "end on"]:
+            if cutout.panel in SIDES:
+                return "end on"
+            return "cut" if abs(float(cutout.frusta[0].start[0]) - self.cut) < IN_LINE else "beside"
+
+        return {body.thing: seat(body) for body in self.cutouts}
 
     @property
     def driven(self) -> str:
@@ -130,9 +130,9 @@ class Design:
         """The outer face of a panel."""
         return panel_face(self.parts, panel)
 
-    def own(self, body: Body, role: Role) -> list[Body]:
-        """Bodies of a role that belong to the same thing, as they are drawn."""
-        return [other for other in self.drawn if other.thing == body.thing and other.role is role]
+    def flares(self, body: Body) -> list[Body]:
+        """Those of the vent that a body belongs to, as they are drawn."""
+        return [other for other in self.drawn if other.thing == body.thing and other.role is roles.FLARE]
 
     def dimensions(self, view: Literal["section", "plan"]) -> list[Dimension]:
         """Sizes that openings add to a drawing."""
@@ -159,9 +159,9 @@ class Design:
     def _drawn(self) -> tuple[tuple[Body, ...], bool]:
         found, whole = [], True
         for bodies in self.parts.things.values():
-            if all(self._near(shape) for body in bodies if body.role.trimmed for shape in (*body.prisms, *body.rounds)):
+            if all(self._near(shape) for body in bodies if body.role.trimmed for shape in body.solids):
                 # Where parts lie over one another nothing may be left of a block.
-                kept = [body for body in bodies if body.role is not BLOCK or self._is_drawable(body)]
+                kept = [body for body in bodies if body.role is not roles.BLOCK or self._is_drawable(body)]
             else:
                 kept, whole = self._cut_short(bodies), False
             found += kept

@@ -1,11 +1,7 @@
 """Drawings to scale, as SVG text: of a row of the front, of a design laid out, of the space alone.
 
-Plain technical drawing: heavy lines are edges to cut, thin ones outlines, dashes lie
-behind something, dots keep the margin, dash-dot lines are axes, hatching is kept out.
-Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their
-words, ``--drawing-note``; see ``svg``.  Nothing is told by colour.
-
-A design found for a scenario is drawn from what :func:`design_to_draw` makes of it; lengths are written in ``units``.
+Plain technical drawing: heavy lines are edges to cut, thin ones outlines, dashes lie behind something, dots keep the
+margin, dash-dot lines are axes, hatching is kept out.  Ink is as ``svg`` says.
 """
 
 from __future__ import annotations
@@ -20,7 +16,7 @@ from engine.quantities import Units, show
 from engine.scenario import Scenario
 from engine.search.evaluator import air_before
 from engine.space.bodies import Assembly
-from engine.space.envelope import Envelope, LargestBox
+from engine.space.envelope import Envelope
 from engine.space.panels import length
 from engine.space.wedge import Wedges
 from engine.workshop.design import Design
@@ -42,36 +38,25 @@ def design_to_draw(scenario: Scenario, row: Mapping[str, Any], parts: Assembly) 
     )
 
 
-def section_svg(scenario: Scenario, design: Design, units: Units) -> str:
-    """The box in its space, cut through a driver and seen from the left end."""
+def _section(scenario: Scenario, design: Design, units: Units) -> str:
     envelope = Envelope(scenario.space, covering=scenario.box.carpet)
     free = free_around(envelope.stretches, float(design.low[0]), float(design.high[0]))
     return section_of(design, scenario.space, free, units)
 
 
-def front_svg(scenario: Scenario, design: Design, units: Units) -> str:
-    """The panel with the driver seen square on from outside in its true size, what lies behind it in dashes."""
+def _front(scenario: Scenario, design: Design, units: Units) -> str:
     space = scenario.space
     either_way = not space.keepouts and space.clearance.left == space.clearance.right
     notes = ["The box may as well be built as its mirror image."] if either_way else []
     return panel_of(design, units, name="front", notes=notes)
 
 
-def plan_svg(scenario: Scenario, design: Design, units: Units) -> str:
-    """The box in its space, seen from above."""
-    return plan_of(design, scenario.space, units)
-
-
-def isometric_svg(scenario: Scenario, design: Design, units: Units) -> str:
-    """The box in its space in isometric projection, from the front right above."""
-    return isometric_of(design, scenario.space, units)
-
-
+# What is drawn of a design made by :func:`design_to_draw`; lengths are written in the units.
 VIEWS: dict[str, Callable[[Scenario, Design, Units], str]] = {
-    "isometric": isometric_svg,
-    "section": section_svg,
-    "front": front_svg,
-    "plan": plan_svg,
+    "isometric": lambda scenario, design, units: isometric_of(design, scenario.space, units),
+    "section": _section,
+    "front": _front,
+    "plan": lambda scenario, design, units: plan_of(design, scenario.space, units),
 }
 
 
@@ -90,23 +75,32 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     Corners are numbered as the file lists them or, where the space is given as measurements,
     by the row they belong to: ``rows`` holds the rows' heights, m.
     """
-    space, board = scenario.space, scenario.stock.board_thickness
+    space, board, back_angle = scenario.space, scenario.stock.board_thickness, scenario.box.back_angle
     envelope = Envelope(space, covering=scenario.box.carpet)
-    box = envelope.largest(board=board, back_angle=scenario.box.back_angle, below=_under(scenario))
+    box, standing = envelope.largest(board=board, back_angle=back_angle, below=_under(scenario)), None
     if envelope.is_empty:
         found = "The margin leaves nothing of this space."
     elif box is None:
         found = "No box made of this board has an inside here."
     else:
+        sizes = (box.outer_width, box.outer_height, box.top_depth, box.bottom_depth)
+        width, height, top, bottom, left = (length(size, units) for size in (*sizes, box.x))
         found = (
             f"Largest box: {show(box.gross_volume, 'volume', units)} inside before driver, vents and braces; "
-            f"outside {length(box.outer_width, units)} wide, {length(box.outer_height, units)} high, "
-            f"{length(box.top_depth, units)} deep at the top and "
-            f"{length(box.bottom_depth, units)} at the bottom, {length(box.x, units)} from the left end."
+            f"outside {width} wide, {height} high, {top} deep at the top and {bottom} at the bottom, {left} from the "
+            "left end."
         )
-    standing = None if box is None else _standing(box, board=board, back_angle=scenario.box.back_angle)
-    low, high = (0.0, space.width) if standing is None else standing.across
-    free = free_around(envelope.stretches, low, high)
+    if box is not None:
+        wedge = Wedges(
+            outer_width=np.array([box.outer_width]),
+            outer_height=np.array([box.outer_height]),
+            top_depth=np.array([box.top_depth]),
+            bottom_depth=np.array([box.bottom_depth]),
+            board=board,
+            back_angle=back_angle,
+        )
+        standing = Largest(wedge=wedge, place=np.array([box.x, box.y, box.z]))
+    free = free_around(envelope.stretches, *(standing.across if standing else (0.0, space.width)))
     return space_of(space, free=free, box=standing, found=found, units=units, rows=rows)
 
 
@@ -115,15 +109,3 @@ def _under(scenario: Scenario) -> float:
     if set(scenario.box.facings) != {"down"}:
         return 0.0
     return min(air_before(candidate.driver.sd) for candidate in scenario.candidates)
-
-
-def _standing(box: LargestBox, *, board: float, back_angle: float) -> Largest:
-    wedge = Wedges(
-        outer_width=np.array([box.outer_width]),
-        outer_height=np.array([box.outer_height]),
-        top_depth=np.array([box.top_depth]),
-        bottom_depth=np.array([box.bottom_depth]),
-        board=board,
-        back_angle=back_angle,
-    )
-    return Largest(wedge=wedge, place=np.array([box.x, box.y, box.z]))

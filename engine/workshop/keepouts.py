@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from engine.parts import KeepOut
 from engine.space.panels import rectangle
-from engine.workshop.svg import FAINT, OUTLINE, Frame, Line, Mark, Place, Sheet, hatching
+from engine.workshop import words
+from engine.workshop.svg import Line, Mark, Place, Sheet, hatching
 
 Floats = NDArray[np.float64]
 
@@ -21,19 +22,42 @@ def stands_across(keepout: KeepOut, low: float, high: float) -> bool:
     return keepout.across[0] < high and low < keepout.across[1]
 
 
-def keepouts_cut(keepouts: Sequence[KeepOut], frame: Frame, low: float, high: float) -> list[Mark]:
+def sections(keepouts: Sequence[KeepOut]) -> list[Floats]:
+    """Their outlines (y, z)."""
+    return [np.asarray(keepout.section) for keepout in keepouts]
+
+
+def from_above(keepouts: Sequence[KeepOut]) -> list[Floats]:
+    return [seen_from_above(keepout.section, keepout.across) for keepout in keepouts]
+
+
+def seen_from_above(section: Floats | Sequence[Sequence[float]], across: tuple[float, float]) -> Floats:
+    """Corners (4, 2) of what a prism over a section covers, in the axes of the page."""
+    y = np.asarray(section)[:, 0]
+    return rectangle(*across, -y.max(), -y.min())
+
+
+def cut(keepouts: Sequence[KeepOut], sheet: Sheet, low: float, high: float) -> list[Mark]:
     """Keep-outs between two places of the width hatched, those beside them dashed."""
     marks: list[Mark] = []
-    for keepout in keepouts:
-        outline = np.asarray(keepout.section)
-        if stands_across(keepout, low, high):
-            marks += [*hatching(outline, frame), Line(outline, OUTLINE)]
-        else:
-            marks.append(Line(outline, FAINT))
+    for keepout, outline in zip(keepouts, sections(keepouts), strict=True):
+        through = stands_across(keepout, low, high)
+        marks += hatched([outline], sheet) if through else [Line(outline, "faint")]
     return marks
 
 
-def name_keepouts(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut]) -> bool:
+def hatched(outlines: Sequence[Floats], sheet: Sheet) -> list[Mark]:
+    return [mark for outline in outlines for mark in (*hatching(outline, sheet.frame), Line(outline, "outline"))]
+
+
+def explained(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut], *, always: bool) -> list[str]:
+    """Writes their names on the sheet; what is to be said of them below it, where a name has no room or ``always``."""
+    numbered = named(sheet, outlines, keepouts)
+    told = numbered or (always and keepouts)
+    return [words.kept_out(keepouts, sheet.units, numbered=numbered)] if told else []
+
+
+def named(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut]) -> bool:
     """Names in or beside the outlines; the number where a name has no room: returns whether there is such a one."""
     found = [
         name_one(sheet, outline, [keepout.name, str(number)]) == keepout.name
@@ -46,32 +70,15 @@ def name_one(sheet: Sheet, outline: Floats, names: Sequence[str]) -> str:
     """Writes one of the names in the middle of an outline, or beside it with a line that leads there; returns it."""
     (left, low), (right, high) = sheet.at(outline.min(axis=0)), sheet.at(outline.max(axis=0))
     x, y = 0.5 * (left + right), 0.5 * (low + high)
-    places: list[Place] = [
-        ((x, y), "middle"),
-        ((x, high - 11.0), "middle"),
-        ((x, low + 11.0), "middle"),
-        ((right + 6.0, y), "start"),
-        ((left - 6.0, y), "end"),
-        ((left, high - 11.0), "start"),
-        ((right, high - 11.0), "end"),
-        ((left, low + 11.0), "start"),
-        ((right, low + 11.0), "end"),
-        ((right + 6.0, high + 8.0), "start"),
-        ((left - 6.0, high + 8.0), "end"),
-        ((right + 6.0, low - 8.0), "start"),
-        ((left - 6.0, low - 8.0), "end"),
+    beside: list[Place] = [((right + 6.0, y), "start"), ((left - 6.0, y), "end")]
+    corners: list[Place] = [
+        ((at, level), anchor) for level in (high - 11.0, low + 11.0) for at, anchor in ((left, "start"), (right, "end"))
     ]
+    aslant: list[Place] = [
+        ((at, level), anchor)
+        for level in (high + 8.0, low - 8.0)
+        for at, anchor in ((right + 6.0, "start"), (left - 6.0, "end"))
+    ]
+    middle: list[Place] = [((x, level), "middle") for level in (y, high - 11.0, low + 11.0)]
+    places = [*middle, *beside, *corners, *aslant]
     return sheet.label(names, places, of=outline)
-
-
-def seen_from_above(section: Floats | Sequence[Sequence[float]], across: tuple[float, float]) -> Floats:
-    """Corners (4, 2) of what a prism over a section covers, in the axes of the page."""
-    rear, front = np.asarray(section)[:, 0].min(), np.asarray(section)[:, 0].max()
-    return rectangle(across[0], across[1], -front, -rear)
-
-
-def keepouts_above(keepouts: Sequence[KeepOut], outlines: Sequence[Floats], frame: Frame) -> list[Mark]:
-    marks: list[Mark] = []
-    for _, outline in zip(keepouts, outlines, strict=True):
-        marks += [*hatching(outline, frame), Line(outline, OUTLINE)]
-    return marks

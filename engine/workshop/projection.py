@@ -10,15 +10,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Self
+from typing import NamedTuple, Self
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.space.bodies import Bend, Frustum, Prism
+from engine.space import roles
+from engine.space.bodies import Bend, Body, Frustum, Prism
 from engine.space.panels import Face
-from engine.workshop.svg import Line, Mark, Pen, Ring
+from engine.space.roles import Pen
+from engine.workshop.svg import Line, Mark, Ring
 
 Floats = NDArray[np.float64]
 
@@ -117,13 +119,21 @@ def silhouette(view: View, pieces: Sequence[Frustum | Bend]) -> list[Floats]:
 
 def tube(view: View, pipe: Sequence[Frustum | Bend], flares: Sequence[Frustum], pen: Pen) -> list[Mark]:
     """The outside of a pipe and its flares as one; straight and seen end on, the pipe's ring and the rim's."""
-    marks = round_body(view, pipe, pen)
+    marks, first = round_body(view, pipe, pen), pipe[0]
     if not flares:
         return marks
-    first, rim = pipe[0], flares[0]
     if len(pipe) > 1 or isinstance(first, Bend) or np.linalg.norm(np.cross(first.axis, view.eye)) > EDGE_ON:
         return round_body(view, [*flares, *pipe], pen)
-    return [*marks, disc(view, first.start, first.axis, rim.radii[0], pen)]
+    return [*marks, disc(view, first.start, first.axis, flares[0].radii[0], pen)]
+
+
+def outlines(view: View, body: Body, flares: Sequence[Body], pen: Pen) -> list[Mark]:
+    """A body piece by piece, of a pipe its outside with its ``flares``."""
+    if body.role in (roles.PIPE, roles.PASSING_PIPE):
+        return tube(view, body.rounds, [piece for flare in flares for piece in flare.frusta], pen)
+    marks = [mark for piece in body.rounds for mark in round_body(view, [piece], pen)]
+    marks += [Line(prism_outline(view, prism), pen) for prism in body.prisms]
+    return [*marks, *(Line(view(path.points), pen, closed=False) for path in body.paths)]
 
 
 def cross(view: View, centre: Floats, arm: float, pen: Pen) -> list[Mark]:
@@ -147,12 +157,10 @@ def lift(section: Floats | Sequence[Sequence[float]], x: float) -> Floats:
     return np.column_stack([np.full(len(points), x), points])
 
 
-@dataclass(frozen=True)
-class Edge:
-    """An edge of a prism between two points, and the outward normals of the two faces that meet in it."""
+class Edge(NamedTuple):
+    """An edge of a prism: its ends (2, 3), and the outward normals of the two faces that meet in it."""
 
-    start: Floats
-    end: Floats
+    ends: Floats
     normals: tuple[Floats, Floats]
 
 
@@ -166,20 +174,19 @@ def edges(section: Floats | Sequence[Sequence[float]], x: tuple[float, float]) -
     outward = np.column_stack([np.zeros(len(runs)), runs[:, 1], -runs[:, 0]])
     outward /= np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-12)
     found = []
-    for k, (one, other) in enumerate(zip(corners, following, strict=True)):
-        for place, end in ((x[0], -ACROSS), (x[1], ACROSS)):
-            start, stop = lift([one, other], place)
-            found.append(Edge(start, stop, (end, outward[k])))
-        start, stop = (lift([one], place)[0] for place in x)
-        found.append(Edge(start, stop, (outward[k - 1], outward[k])))
+    for k, pair in enumerate(zip(corners, following, strict=True)):
+        found += [Edge(lift(pair, place), (end, outward[k])) for place, end in ((x[0], -ACROSS), (x[1], ACROSS))]
+        found.append(Edge(np.concatenate([lift(pair[:1], place) for place in x]), (outward[k - 1], outward[k])))
     return found
 
 
 def _rings(piece: Frustum | Bend) -> list[tuple[Floats, Floats, float]]:
     """Centre, axis and radius of rings along a piece."""
     if isinstance(piece, Frustum):
-        axis = piece.end - piece.start
-        return [(piece.start, axis, piece.radii[0]), (piece.end, axis, piece.radii[1])]
+        return [
+            (centre, piece.end - piece.start, radius)
+            for centre, radius in zip((piece.start, piece.end), piece.radii, strict=True)
+        ]
     rings = []
     for angle in np.linspace(0.0, 0.5 * math.pi, ALONG + 1):
         across, along = math.cos(angle), math.sin(angle)

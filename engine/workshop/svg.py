@@ -1,8 +1,7 @@
 """The sheet of a drawing: pens, lines and rings to scale, dimensions, words that keep out of each other's way.
 
-Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their
-words, ``--drawing-note``.  Words cover the lines under them where the page sets its colour
-as ``--drawing-paper``.  Nothing is told by colour.
+Ink is ``currentColor`` unless the page sets ``--drawing-ink`` or, for dimensions and their words, ``--drawing-note``.
+Words cover the lines under them where the page sets its colour as ``--drawing-paper``.  Nothing is told by colour.
 """
 
 from __future__ import annotations
@@ -19,11 +18,11 @@ from numpy.typing import NDArray
 from shapely.ops import nearest_points
 
 from engine.quantities import Units
-from engine.space.bodies import Pen as PenName
+from engine.space import panels
+from engine.space.roles import Pen
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
-Pen = tuple[float, str]  # stroke width and dashes
 Place = tuple[Point, str]  # for words: where they are anchored on the page, and how
 Box = tuple[float, float, float, float]  # left, top, right, bottom on the page
 
@@ -39,17 +38,9 @@ INK = "var(--drawing-ink, currentColor)"
 NOTE = "var(--drawing-note, currentColor)"
 HALO = "paint-order:stroke;stroke:var(--drawing-paper, transparent);stroke-width:4"  # keeps lines off words
 
-CUT: Pen = (2.4, "")
-OUTLINE: Pen = (1.3, "")
-THIN: Pen = (0.8, "")
-HIDDEN: Pen = (1.3, "7 4")
-FAINT: Pen = (0.8, "4 3")
-ROUNDED: Pen = (0.8, "11 3")
-MARGIN: Pen = (1.6, "1.6 4")
-AXIS: Pen = (0.9, "14 4 3 4")
-REACH: Pen = (1.0, "3 3")
-PENS: dict[PenName, Pen] = {
-    "cut": CUT, "outline": OUTLINE, "thin": THIN, "hidden": HIDDEN, "faint": FAINT, "axis": AXIS, "reach": REACH,
+PENS: dict[Pen, tuple[float, str]] = {  # stroke width and dashes
+    "cut": (2.4, ""), "outline": (1.3, ""), "thin": (0.8, ""), "hidden": (1.3, "7 4"), "faint": (0.8, "4 3"),
+    "rounded": (0.8, "11 3"), "margin": (1.6, "1.6 4"), "axis": (0.9, "14 4 3 4"), "reach": (1.0, "3 3"),
 }  # fmt: skip
 
 HATCH = 8.0  # between the lines of a hatched area
@@ -94,24 +85,14 @@ class Frame:
 
 def extent(marks: Iterable[Mark]) -> tuple[Floats, Floats]:
     """Least and greatest coordinates of marks, (2,) each."""
-    low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    points = []
     for mark in marks:
         if isinstance(mark, Ring):
             reach = np.hypot(mark.half[0], mark.half[1])
-            ends = np.array([mark.centre - reach, mark.centre + reach])
+            points += [mark.centre - reach, mark.centre + reach]
         else:
-            ends = mark.points
-        low, high = np.minimum(low, ends.min(axis=0)), np.maximum(high, ends.max(axis=0))
-    return low, high
-
-
-def framed(low: Floats, high: Floats, *, left: float, right: float, top: float, tallest: float) -> Frame:
-    """The frame in which the model from ``low`` to ``high`` fills the room between the edges, centred."""
-    size = np.maximum(high - low, 1e-3)
-    scale = min((WIDTH - left - right) / float(size[0]), tallest / float(size[1]))
-    spare = WIDTH - left - right - scale * float(size[0])
-    x = left + 0.5 * spare - scale * float(low[0])
-    return Frame(scale, (x, top + scale * float(high[1])))
+            points += [mark.points.min(axis=0), mark.points.max(axis=0)]
+    return np.min(points, axis=0), np.max(points, axis=0)
 
 
 def hatching(outline: Floats, frame: Frame) -> list[Line]:
@@ -126,9 +107,18 @@ def hatching(outline: Floats, frame: Frame) -> list[Line]:
     ]
     pieces = shapely.get_parts(shapely.intersection(area, shapely.linestrings(strokes))) if strokes else []
     return [
-        Line(np.asarray(piece.coords), THIN, closed=False)
+        Line(np.asarray(piece.coords), "thin", closed=False)
         for piece in pieces
         if piece.geom_type == "LineString" and piece.length > 0.0
+    ]
+
+
+def closed_pieces(area: shapely.Geometry) -> list[Floats]:
+    """Corners (K, 2) of the outlines of what polygons there are in an area."""
+    return [
+        np.asarray(piece.exterior.coords)[:-1]
+        for piece in shapely.get_parts(area)
+        if piece.geom_type == "Polygon" and not piece.is_empty
     ]
 
 
@@ -139,11 +129,30 @@ class Sheet:
     name: str
     title: str
     about: str
-    frame: Frame
+    units: Units
+    frame: Frame = field(default_factory=lambda: Frame(1.0, (0.0, 0.0)))
+    left: float = 0.0  # of what is framed, on the page
+    right: float = 0.0
+    top: float = 0.0
+    bottom: float = 0.0
     height: float = 0.0
     parts: list[str] = field(default_factory=list)
     words: list[Box] = field(default_factory=list)  # taken by text and key
     strokes: list[shapely.LineString] = field(default_factory=list)  # every line on the page but rings
+
+    def fit(self, marks: Iterable[Mark], *, left: float, right: float, top: float, tallest: float) -> None:
+        """Frame the model so that ``marks`` fill the room between the edges, centred."""
+        low, high = extent(marks)
+        size = np.maximum(high - low, 1e-3)
+        scale = min((WIDTH - left - right) / float(size[0]), tallest / float(size[1]))
+        spare = WIDTH - left - right - scale * float(size[0])
+        x = left + 0.5 * spare - scale * float(low[0])
+        self.frame = Frame(scale, (x, top + scale * float(high[1])))
+        (self.left, self.bottom), (self.right, self.top) = self.at(low), self.at(high)
+
+    def length(self, value: float) -> str:
+        """A length in the sheet's units, on one line."""
+        return panels.length(value, self.units)
 
     def at(self, point: Sequence[float] | Floats) -> Point:
         return self.frame.at(point)
@@ -176,7 +185,7 @@ class Sheet:
             f'transform="rotate({angle:.3f} {x:.2f} {y:.2f})" {_look(ring.pen, ring.wash)}/>'
         )
 
-    def rule(self, start: Point, end: Point, pen: Pen = THIN) -> None:
+    def rule(self, start: Point, end: Point, pen: Pen = "thin") -> None:
         """A straight line between places on the page."""
         self.strokes.append(shapely.LineString([start, end]))
         self.parts.append(
@@ -271,19 +280,18 @@ class Sheet:
         self.text(words, (x + aside, y + lower), anchor=anchor)
 
     def _tick(self, x: float, y: float) -> None:
-        self.rule((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), OUTLINE)
+        self.rule((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), "outline")
 
-    def scale_bar(self, y: float, units: Units, *, ways: Sequence[str] = (), rise: float = 0.0, of: str = "") -> None:
+    def scale_bar(self, y: float, *, ways: Sequence[str] = (), rise: float = 0.0, of: str = "") -> None:
         """A length to measure the drawing by, and which way it looks; ``rise`` slants the bar by that much."""
-        length = 0.1 if units == "metric" else 0.1016
-        words = ("100 mm" if units == "metric" else "4 in") + of
+        length, words = (0.1, "100 mm") if self.units == "metric" else (0.1016, "4 in")
         right = WIDTH - PAD
         left = right - length * self.frame.scale * float(np.cos(rise))
         lift = length * self.frame.scale * float(np.sin(rise))
-        self.rule((left, y - 0.5 * lift), (right, y + 0.5 * lift), CUT)
+        self.rule((left, y - 0.5 * lift), (right, y + 0.5 * lift), "cut")
         for x, middle in ((left, y - 0.5 * lift), (right, y + 0.5 * lift)):
-            self.rule((x, middle - 5.0), (x, middle + 5.0), OUTLINE)
-        self.text(words, (left - 8.0, y), anchor="end")
+            self.rule((x, middle - 5.0), (x, middle + 5.0), "outline")
+        self.text(words + of, (left - 8.0, y), anchor="end")
         x = PAD
         for way in ways:
             self.text(way, (x, y), anchor="start")
@@ -364,7 +372,7 @@ def _look(pen: Pen, wash: float) -> str:
 
 
 def _stroke(pen: Pen) -> str:
-    width, dashes = pen
+    width, dashes = PENS[pen]
     return f'stroke="currentColor" stroke-width="{width:g}"' + (
         f' stroke-dasharray="{dashes}" stroke-linecap="round"' if dashes else ""
     )

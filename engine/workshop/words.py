@@ -1,38 +1,41 @@
-"""What a drawing says in words below it."""
+"""What a drawing says in words: the box's sizes, where it stands, what is kept out, what is in it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
+import shapely
 
+from engine.openings import OPENINGS
 from engine.parts import KeepOut, Space
 from engine.quantities import Units, show
-from engine.space.panels import length
+from engine.space import roles
+from engine.space.bodies import SIDES, body_of
+from engine.space.panels import Telling, length, times
 from engine.workshop.design import Design
 
-Floats = NDArray[np.float64]
+CUT_SHORT = " What finds no room in the box is drawn cut short or left out."
+SAME = 1e-6  # m², sections that differ by no more are one
 
 
-def sizes_in_words(design: Design, units: Units) -> str:
+def sizes(design: Design, units: Units) -> str:
+    width, height, top, bottom = (
+        length(size, units) for size in (design.width, design.height, design.top_depth, design.bottom_depth)
+    )
+    return f"Outside {width} wide, {height} high, {top} deep at the top and {bottom} at the bottom."
+
+
+def place(design: Design, space: Space, units: Units) -> str:
+    low = design.low - np.array([0.0, *np.asarray(space.section).min(axis=0)])
+    left, right, forward, up = (length(float(size), units) for size in (low[0], space.width - design.high[0], *low[1:]))
     return (
-        f"Outside {length(design.width, units)} wide, {length(design.height, units)} high, "
-        f"{length(design.top_depth, units)} deep at the top and {length(design.bottom_depth, units)} at the bottom."
+        f"The box stands {left} from the left end and {right} from the right end of the space, seen from the front; "
+        f"{forward} forward of its rearmost plane and {up} above its lowest point."
     )
 
 
-def place_in_words(design: Design, space: Space, units: Units) -> str:
-    left, forward, up = design.low - np.array([0.0, *np.asarray(space.section).min(axis=0)])
-    right = space.width - design.high[0]
-    return (
-        f"The box stands {length(float(left), units)} from the left end and {length(float(right), units)} from the "
-        f"right end of the space, seen from the front; {length(float(forward), units)} forward of its rearmost plane "
-        f"and {length(float(up), units)} above its lowest point."
-    )
-
-
-def leans_in_words(design: Design, units: Units) -> str:
+def leans(design: Design, units: Units) -> str:
     def lean(angle: float) -> str:
         if abs(angle) < 5e-4:
             return "stands upright"
@@ -42,11 +45,69 @@ def leans_in_words(design: Design, units: Units) -> str:
     return f"From upright, the back {lean(back)} and the baffle {lean(baffle)}."
 
 
-def keepouts_in_words(keepouts: Sequence[KeepOut], units: Units, *, numbered: bool) -> str:
+def kept_out(keepouts: Sequence[KeepOut], units: Units, *, numbered: bool) -> str:
     """Every keep-out; by its number in the file where that stands in the drawing because a name has no room."""
-    named = "; ".join(
-        f"{f'{number}, ' if numbered else ''}{keepout.name}, {length(keepout.across[0], units)} to "
-        f"{length(keepout.across[1], units)} from the left end"
-        for number, keepout in enumerate(keepouts, start=1)
-    )
-    return f"Kept out: {named}."
+    named = []
+    for number, keepout in enumerate(keepouts, start=1):
+        start, end = (length(x, units) for x in keepout.across)
+        named.append(f"{f'{number}, ' if numbered else ''}{keepout.name}, {start} to {end} from the left end")
+    return f"Kept out: {'; '.join(named)}."
+
+
+def contents(design: Design, units: Units, *, seen: str = "") -> list[str]:
+    """Drivers, openings, braces, blocks and cup: paragraphs for each there is.
+
+    ``seen`` is the panel in the drawing, whose dimensions already say where things in it are.
+    """
+    told = Telling(parts=design.parts, facts=design.facts, units=units, driven=design.driven, seen=seen)
+    found = [*_drivers(design, told)]
+    for opening in OPENINGS.records:
+        if bodies := design.parts.kind(opening.name):
+            first, *others = opening.told(bodies, told)
+            found += [first + ("" if design.all_drawn else CUT_SHORT), *others]
+    return [*found, *_braces(told), *_blocks(design, told), *_cup(told)]
+
+
+def _drivers(design: Design, told: Telling) -> Iterator[str]:
+    driver, where = design.driver, "" if told.driven == "baffle" else f", in the {told.panel(told.driven)}"
+    cutout, flange, depth = map(told.length, (driver.cutout_diameter, driver.outer_diameter, driver.mounting_depth))
+    if count := len(design.parts.kind("driver")):
+        figures = f"cut-out ⌀\u00a0{cutout}, flange ⌀\u00a0{flange}, mounting depth\u00a0{depth}"
+        yield f"{times(count, 'Driver')}{driver.name}{where}, {figures}."
+
+
+def _braces(told: Telling) -> Iterator[str]:
+    braces = [body.prisms[0] for body in told.parts.of(roles.BRACE)]
+    if not braces:
+        return
+    places = ", ".join(told.length(brace.x[0]) for brace in braces)
+    through_sides = {body.thing for body in told.parts.of(roles.HOLE) if body.panel in SIDES}
+    air = [body.frusta[0] for body in told.parts.of(roles.FREE_AIR) if body.thing in through_sides]
+    included = ", the holes for the pipes included" if any(each.end[0] > braces[0].x[0] for each in air) else ""
+    areas = [shapely.Polygon(brace.section).area for brace in braces]
+    cut_away = [sum(shapely.Polygon(hole).area for hole in brace.holes) for brace in braces]
+    shares = [f"{100.0 * (taken / area):.0f}\u00a0%" for taken, area in zip(cut_away, areas, strict=True)]
+    cut = " or ".join(dict.fromkeys(shares))
+    shorter = min(areas) < shapely.Polygon(told.parts.inner.section).area - SAME
+    if len(braces) == 1:
+        ends = " It ends at the slot's board." if shorter else ""
+        yield f"Brace: left face {places} from the left edge; {cut} of it is cut away{included}.{ends}"
+    else:
+        ends = " Those over the slot end at its board." if shorter else ""
+        yield f"Braces: left faces {places} from the left edge; {cut} of each is cut away{included}.{ends}"
+
+
+def _blocks(design: Design, told: Telling) -> Iterator[str]:
+    faces = [told.length(body.prisms[0].x[0]) for body in design.drawn if body.role is roles.BLOCK]
+    if faces:
+        yield f"Blocks carry the vents: left faces {', '.join(dict.fromkeys(faces))} from the left edge."
+
+
+def _cup(told: Telling) -> Iterator[str]:
+    for bodies in told.parts.kind("cup"):
+        panel, hole = body_of(bodies, roles.HOLE).panel, body_of(bodies, roles.HOLE).frusta[0]
+        inner, outer = (
+            told.length(2.0 * ring.radii[0]) for ring in (hole, body_of(bodies, roles.CUP_FLANGE).frusta[0])
+        )
+        words = f"Terminal cup: hole ⌀\u00a0{inner} in the {told.panel(panel)}, flange ⌀\u00a0{outer}."
+        yield words + told.places(panel, [hole.start])

@@ -9,13 +9,13 @@ from typing import Any
 
 import streamlit as st
 
-from engine.assembly import bodies_of
 from engine.document import write_document
 from engine.errors import Refusal
 from engine.formats.fields import FIELDS
 from engine.formats.scenario import demo_scenarios, read_document
 from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario
+from engine.space.arrangement import bodies_of
 from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, panels, parts_forms
 from explorer.document import Place, get, name_of, put

@@ -22,13 +22,13 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np
 
-from engine.assembly import bodies_of
 from engine.constraints import CONSTRAINTS
 from engine.facings import FACINGS
 from engine.packing.contents import Contents
 from engine.packing.inside import SLACKS
 from engine.packing.placement import VENT_PLACEMENTS, VENT_WHERE
-from engine.space.bodies import PANEL
+from engine.space import roles
+from engine.space.arrangement import bodies_of
 from engine.space.layout import lay_out
 from engine.space.solids import TOLERANCE, exact_check
 from tests.benchmarks.packing import Design, Packer
@@ -111,7 +111,7 @@ def can_be_built(batch: Mixed, i: int) -> bool:
             wedge=laid_out.wedges.take(one),
             contents=laid_out.contents.take(one),
             rules=laid_out.rules,
-            panels=bodies_of(batch.empty, i).of(PANEL),
+            panels=bodies_of(batch.empty, i).of(roles.PANEL),
             tuning=float(batch.tuning[i]),
             free_width=batch.surroundings["free_width"],
             driver_air=batch.surroundings["driver_air"],

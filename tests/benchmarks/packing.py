@@ -26,23 +26,12 @@ from engine.openings.pipe.solids import vent
 from engine.packing.contents import Contents, Rules
 from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
 from engine.packing.row import BRACE_WINDOW_MOST
+from engine.space import roles
 from engine.space.arrangement import driver, terminal_cup
-from engine.space.bodies import (
-    BLOCK,
-    BRACE,
-    FREE_AIR,
-    PASSING_PIPE,
-    Assembly,
-    Bend,
-    Body,
-    Frustum,
-    Prism,
-    Thing,
-    body_of,
-    cylinder,
-)
+from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Thing, body_of, cylinder
 from engine.space.layout import brace_window
 from engine.space.wedge import Wedges
+from tests.workshop.pieces import driver_sizes
 
 Floats = NDArray[np.float64]
 
@@ -443,7 +432,7 @@ class Packer:
                 *(body for bodies in (*drivers, *made) for body in bodies),
                 *(self.brace(number, x, way, made) for number, x in enumerate(row.braces, start=1)),
                 *(
-                    Body(name=f"support {k}", role=BLOCK, thing=Thing("block", k), shapes=(block,))
+                    Body(name=f"support {k}", role=roles.BLOCK, thing=Thing("block", k), shapes=(block,))
                     for k, block in blocks
                 ),
                 *(self.cup_solid(cup) if cup is not None else ()),
@@ -459,19 +448,16 @@ class Packer:
         else:
             s, x = stack[number % in_column], row.columns[number // in_column]
             centre, inward = np.array([x, *self.at(s, 0.0)]), np.array([0.0, *self.inward])
-        return driver(
-            number + 1,
-            centre,
-            inward,
-            panel="right side" if self.facing == SIDEWAYS else self.panel,
-            board=self.board,
-            hole=self.hole,
-            magnet=self.magnet,
-            flange=self.flange,
+        sizes = driver_sizes(
+            flange=2.0 * self.flange,
+            cutout=2.0 * self.hole,
+            magnet=2.0 * self.magnet,
             neck=self.neck,
             reach=self.reach,
             rear_gap=self.things["rear_gap"],
         )
+        panel = "right side" if self.facing == SIDEWAYS else self.panel
+        return driver(number + 1, centre, inward, sizes, panel=panel, board=self.board, terminal_depth=0.0)
 
     def vent(self, number: int, way: int, length: float, place: tuple[float, float]) -> list[Body]:
         across, inward = np.array([1.0, 0.0, 0.0]), np.array([0.0, *self.inward])
@@ -502,7 +488,7 @@ class Packer:
         )
 
     def brace(self, number: int, x: float, way: int, vents: list[list[Body]]) -> Body:
-        air = [body_of(bodies, FREE_AIR).frusta[0] for bodies in vents]
+        air = [body_of(bodies, roles.FREE_AIR).frusta[0] for bodies in vents]
         passing = [each for each in air if way != STRAIGHT and each.end[0] > x]
         holes = [Point(each.start[1:]).buffer(self.pipe + 2e-4) for each in passing]
         rings = shapely.get_parts(shapely.union_all(holes)) if holes else ()
@@ -511,12 +497,12 @@ class Packer:
             x=(x, x + self.board),
             holes=tuple(np.asarray(ring.exterior.coords)[:-1] for ring in rings),
         )
-        return Body(name=f"brace {number}", role=BRACE, thing=Thing("brace", number), shapes=(shape,))
+        return Body(name=f"brace {number}", role=roles.BRACE, thing=Thing("brace", number), shapes=(shape,))
 
     def supports(self, way: int, length: float, vents: list[list[Body]], row: Row) -> Iterator[Prism]:
         """Blocks from each pipe to the nearer of bottom and top, or to the panel it came through."""
         count = math.floor((length - self.board) / SUPPORT_SPAN) if vents and way != STRAIGHT else 0
-        mouths = [body_of(bodies, FREE_AIR).frusta[0].start[1:] for bodies in vents]
+        mouths = [body_of(bodies, roles.FREE_AIR).frusta[0].start[1:] for bodies in vents]
         pipes = shapely.union_all([Point(mouth).buffer(self.pipe + 2e-4) for mouth in mouths])
         for (bodies, mouth), place in product(zip(vents, mouths, strict=True), range(1, count + 1)):
             y, z = mouth
@@ -532,7 +518,7 @@ class Packer:
             if not len(left):
                 continue
             section = max(left, key=lambda piece: piece.area)
-            last = body_of(bodies, PASSING_PIPE).frusta[-1]
+            last = body_of(bodies, roles.PASSING_PIPE).frusta[-1]
             start, end = max(float(last.start[0]), self.board), float(last.end[0])
             x = start + (end - start) * place / count - self.board
             met = [brace for brace in row.braces if brace - self.board < x < brace + self.board]

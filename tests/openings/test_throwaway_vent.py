@@ -112,7 +112,7 @@ def _said(row: Any, units: Units) -> str:
 
 def _bodies(box: Interior) -> list[Body]:
     """Drawn as the round pipes that the ducts lie within."""
-    round_ones = pipe_bodies(replace(box, contents=_as_pipes(box.contents)))
+    round_ones = pipe_bodies(box)
     return [
         replace(body, thing=body.thing._replace(kind="duct")) if body.thing.kind == "pipe" else body
         for body in round_ones

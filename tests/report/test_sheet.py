@@ -240,6 +240,7 @@ def test_a_box_with_a_passive_radiator_says_what_is_screwed_onto_its_cone(portra
     scenario = dataclasses.replace(job, stock=dataclasses.replace(job.stock, openings=listed))
     row = dict(portraits[0].row) | {
         "box_kind": "radiator",
+        "vent_kind": "",
         "radiator": "tray 10",
         "radiator_count": 1,
         "radiator_added_mass_kg": 0.12,

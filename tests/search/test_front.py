@@ -10,7 +10,6 @@ import pandas as pd
 import pytest
 import shapely
 
-from engine.assembly import bodies_of
 from engine.columns import COLUMNS
 from engine.evaluate import evaluate
 from engine.formats.design import read_design
@@ -21,6 +20,7 @@ from engine.scenario import FilterChoice, Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of, undominated
 from engine.search.runs import Run, run
+from engine.space.arrangement import bodies_of
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.things import vents

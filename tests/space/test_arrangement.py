@@ -16,10 +16,11 @@ import shapely
 import trimesh
 from manifold3d import Manifold, OpType
 
-from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, SLOT_BAFFLE, SLOT_SIDE, STRAIGHT
-from engine.space.bodies import REAR_AIR, Assembly, Frustum, Solid
+from engine.space import roles
+from engine.space.arrangement import bodies_of
+from engine.space.bodies import Assembly, Frustum, Solid
 from engine.space.layout import Layout
 from engine.space.solids import exact_check, prism_solid, solid
 from tests.benchmarks.agreement import can_be_built
@@ -168,7 +169,9 @@ def test_everything_lies_inside_the_box() -> None:
     for one in made()[::3]:
         parts = one.parts
         inner = prism_solid(parts.inner)
-        inside: list[Solid] = [piece for driver in drivers(parts) for piece in (*driver.body, *driver.shapes(REAR_AIR))]
+        inside: list[Solid] = [
+            piece for driver in drivers(parts) for piece in (*driver.body, *driver.shapes(roles.REAR_AIR))
+        ]
         inside += [vent.free_air for vent in vents(parts)]
         inside += [*braces(parts), *supports(parts)]
         inside += [driver.terminals for driver in drivers(parts) if driver.terminals]

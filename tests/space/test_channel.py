@@ -13,9 +13,9 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
-from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE, VENT_PLACEMENTS
+from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly, Prism
 from engine.space.layout import Layout
 from engine.space.solids import prism_solid

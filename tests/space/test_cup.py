@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.assembly import bodies_of
 from engine.facings import SIDEWAYS
 from engine.packing.placement import BENT, SIDE, STRAIGHT
+from engine.space.arrangement import bodies_of
 from engine.space.bodies import Frustum
 from engine.space.layout import Layout
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout

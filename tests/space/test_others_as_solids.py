@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.assembly import bodies_of
 from engine.facings import FRONT
 from engine.packing.placement import SIDE, SLOT_BAFFLE, SLOT_SIDE
-from engine.space.bodies import MOUTH, Assembly, Frustum
+from engine.space import roles
+from engine.space.arrangement import bodies_of
+from engine.space.bodies import Assembly, Frustum
 from engine.space.solids import air_volume, exact_check, frustum_solid, prism_solid, solid
 from tests.space.batches import Mixed, fitting, mixed
 from tests.space.test_solids import first_driver, first_vent, longer, shift_all, to
@@ -211,7 +212,7 @@ BROKEN: dict[str, tuple[str, Callable[[Assembly], Assembly], tuple[str, str]]] =
     ),
     "a rim over the edge": (
         "flares",
-        lambda parts: first_vent(parts, mouth=replace(vents(parts)[0].frustum(MOUTH), radii=(0.4, 0.4))),
+        lambda parts: first_vent(parts, mouth=replace(vents(parts)[0].frustum(roles.MOUTH), radii=(0.4, 0.4))),
         ("the mouth of vent 1", "the edge of the left side panel"),
     ),
 }

@@ -10,8 +10,8 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP, Cavities, Ports, thin_box
-from engine.assembly import bodies_of
 from engine.packing.placement import NONE, SLOT_BAFFLE, SLOT_SIDE
+from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly
 from engine.space.layout import Layout
 from engine.space.ports import ports_of

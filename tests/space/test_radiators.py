@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.assembly import bodies_of
 from engine.facings import DOWN, FACINGS, FRONT, SIDEWAYS
+from engine.space.arrangement import bodies_of
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, among_others, boxes, contents, fitting, layout, mixed

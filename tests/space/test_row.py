@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.assembly import bodies_of
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing.bays import level_bays
 from engine.packing.placement import BENT, SIDE
 from engine.packing.row import Row, own_bay, panel_span, room_of, row_of, row_slack, shared_bay
+from engine.space.arrangement import bodies_of
 from engine.space.layout import Layout, boxes_of, brace_window
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, boxes, contents, fitting, layout

@@ -14,10 +14,11 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
-from engine.space.bodies import BLOCK, REAR_AIR, Assembly, Bend, Body, Frustum, Prism, Thing
+from engine.space import roles
+from engine.space.arrangement import bodies_of
+from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Thing
 from engine.space.solids import (
     FACET,
     TOLERANCE,
@@ -44,7 +45,7 @@ def cylinder(start: Any, end: Any, radius: float) -> Measured:
 
 
 def thing(name: str, shapes: tuple[Any, ...]) -> Measured:
-    return Measured(Body(name=name, role=BLOCK, thing=Thing("block"), shapes=shapes), shapes)
+    return Measured(Body(name=name, role=roles.BLOCK, thing=Thing("block"), shapes=shapes), shapes)
 
 
 def block(y: tuple[float, float], z: tuple[float, float], x: tuple[float, float] = (0.0, 1.0)) -> Prism:
@@ -318,7 +319,7 @@ BROKEN: dict[str, tuple[dict[str, int], Break, tuple[str, str]]] = {
     ),
     "air behind a magnet that meets the back": (
         LOW_SIDE,
-        lambda parts: first_driver(parts, rear_air=longer(drivers(parts)[0].frustum(REAR_AIR), 0.5)),
+        lambda parts: first_driver(parts, rear_air=longer(drivers(parts)[0].frustum(roles.REAR_AIR), 0.5)),
         ("the air behind driver 1", "the back panel"),
     ),
     "terminals by a brace": (

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.assembly import bodies_of
 from engine.facings import DOWN, FRONT
 from engine.openings.pipe.packing import SUPPORT_SPAN, side_vent_at, sizes_of
 from engine.packing.face import reach_along_panel
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, VENT_PLACEMENTS, VENT_WHERE
+from engine.space.arrangement import bodies_of
 from engine.space.bodies import Bend, Frustum
 from engine.space.layout import Layout, boxes_of
 from engine.space.wedge import Wedges

@@ -8,40 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.space.bodies import (
-    BASKET,
-    BLOCK,
-    BORE,
-    BRACE,
-    CUP,
-    CUP_FLANGE,
-    CUTOUT,
-    DRIVER_FLANGE,
-    DUCT,
-    DUCT_AIR,
-    FREE_AIR,
-    HOLE,
-    MAGNET,
-    MOUTH,
-    OUTSIDE_AIR,
-    PANEL,
-    PASSING_PIPE,
-    PIPE,
-    RADIATOR,
-    RADIATOR_FLANGE,
-    REAR_AIR,
-    RIM,
-    SLOT_BOARD,
-    TERMINALS,
-    WINDOW,
-    Assembly,
-    Bend,
-    Body,
-    Frustum,
-    Prism,
-    Role,
-    outer_corners,
-)
+from engine.space import roles
+from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, outer_corners
+from engine.space.roles import Role
 
 Floats = NDArray[np.float64]
 
@@ -62,15 +31,15 @@ class One:
 
     @property
     def panel(self) -> str:
-        return next(body.panel for body in self.bodies if body.role in (CUTOUT, HOLE, WINDOW))
+        return next(body.panel for body in self.bodies if body.role in (roles.CUTOUT, roles.HOLE, roles.WINDOW))
 
     @property
     def cutout(self) -> Frustum:
-        return self.frustum(CUTOUT)
+        return self.frustum(roles.CUTOUT)
 
     @property
     def flange(self) -> Frustum:
-        return self.frustum(DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE)
+        return self.frustum(roles.DRIVER_FLANGE, roles.RADIATOR_FLANGE, roles.CUP_FLANGE)
 
     @property
     def x(self) -> float:
@@ -80,45 +49,45 @@ class One:
 class Driver(One):
     @property
     def body(self) -> tuple[Frustum, ...]:
-        return self.shapes(BASKET, MAGNET)
+        return self.shapes(roles.BASKET, roles.MAGNET)
 
     @property
     def rear_air(self) -> Frustum | None:
-        return next(iter(self.shapes(REAR_AIR)), None)
+        return next(iter(self.shapes(roles.REAR_AIR)), None)
 
     @property
     def terminals(self) -> Prism | None:
-        return next(iter(self.shapes(TERMINALS)), None)
+        return next(iter(self.shapes(roles.TERMINALS)), None)
 
 
 class Radiator(One):
     @property
     def body(self) -> Frustum:
-        return self.frustum(RADIATOR)
+        return self.frustum(roles.RADIATOR)
 
 
 class Cup(One):
     @property
     def body(self) -> Frustum:
-        return self.frustum(CUP)
+        return self.frustum(roles.CUP)
 
 
 class Vent(One):
     @property
     def pipe(self) -> tuple[Frustum | Bend, ...]:
-        return self.shapes(PIPE, PASSING_PIPE)
+        return self.shapes(roles.PIPE, roles.PASSING_PIPE)
 
     @property
     def bore(self) -> tuple[Frustum | Bend, ...]:
-        return self.shapes(BORE)
+        return self.shapes(roles.BORE)
 
     @property
     def rims(self) -> tuple[Frustum, ...]:
-        return self.shapes(RIM)
+        return self.shapes(roles.RIM)
 
     @property
     def free_air(self) -> Frustum:
-        return self.frustum(FREE_AIR)
+        return self.frustum(roles.FREE_AIR)
 
     @property
     def through(self) -> str:
@@ -127,12 +96,12 @@ class Vent(One):
     @property
     def radius(self) -> float:
         """Outer radius of the pipe, m."""
-        return self.frustum(PIPE, PASSING_PIPE).radii[0]
+        return self.frustum(roles.PIPE, roles.PASSING_PIPE).radii[0]
 
     @property
     def mouth(self) -> Floats:
         """Centre of the outer mouth (x, y, z)."""
-        return self.frustum(PIPE, PASSING_PIPE).start
+        return self.frustum(roles.PIPE, roles.PASSING_PIPE).start
 
     @property
     def inner_mouth(self) -> Floats:
@@ -145,16 +114,16 @@ class Slot(One):
 
     @property
     def boards(self) -> tuple[Prism, ...]:
-        return self.shapes(SLOT_BOARD)
+        return self.shapes(roles.SLOT_BOARD)
 
     @property
     def bore(self) -> tuple[Prism, ...]:
         """Through the panel, along the width, along the right side."""
-        return (*self.shapes(WINDOW), *self.shapes(DUCT))
+        return (*self.shapes(roles.WINDOW), *self.shapes(roles.DUCT))
 
     @property
     def free_air(self) -> Prism:
-        found = self.shapes(DUCT_AIR)[0]
+        found = self.shapes(roles.DUCT_AIR)[0]
         assert isinstance(found, Prism)
         return found
 
@@ -169,7 +138,7 @@ class Slot(One):
 
     @property
     def outside(self) -> Prism | None:
-        return next(iter(self.shapes(OUTSIDE_AIR)), None)
+        return next(iter(self.shapes(roles.OUTSIDE_AIR)), None)
 
 
 def drivers(parts: Assembly) -> tuple[Driver, ...]:
@@ -197,35 +166,35 @@ def cup(parts: Assembly) -> Cup:
 
 
 def braces(parts: Assembly) -> tuple[Prism, ...]:
-    return tuple(body.prisms[0] for body in parts.of(BRACE))
+    return tuple(body.prisms[0] for body in parts.of(roles.BRACE))
 
 
 def supports(parts: Assembly) -> tuple[Prism, ...]:
-    return tuple(body.prisms[0] for body in parts.of(BLOCK))
+    return tuple(body.prisms[0] for body in parts.of(roles.BLOCK))
 
 
 def panels(parts: Assembly) -> dict[str, Prism]:
-    return {body.panel: body.prisms[0] for body in parts.of(PANEL)}
+    return {body.panel: body.prisms[0] for body in parts.of(roles.PANEL)}
 
 
 # What a test calls a body of a thing, and its roles.
 ROLES = {
-    "body": (BASKET, MAGNET, RADIATOR, CUP),
-    "cutout": (CUTOUT,),
-    "hole": (HOLE,),
-    "flange": (DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE),
-    "rear_air": (REAR_AIR,),
-    "terminals": (TERMINALS,),
-    "pipe": (PIPE, PASSING_PIPE),
-    "rims": (RIM,),
-    "mouth": (MOUTH,),
-    "free_air": (FREE_AIR, DUCT_AIR),
-    "boards": (SLOT_BOARD,),
-    "duct": (DUCT,),
-    "window": (WINDOW,),
-    "outside": (OUTSIDE_AIR,),
-    "brace": (BRACE,),
-    "block": (BLOCK,),
+    "body": (roles.BASKET, roles.MAGNET, roles.RADIATOR, roles.CUP),
+    "cutout": (roles.CUTOUT,),
+    "hole": (roles.HOLE,),
+    "flange": (roles.DRIVER_FLANGE, roles.RADIATOR_FLANGE, roles.CUP_FLANGE),
+    "rear_air": (roles.REAR_AIR,),
+    "terminals": (roles.TERMINALS,),
+    "pipe": (roles.PIPE, roles.PASSING_PIPE),
+    "rims": (roles.RIM,),
+    "mouth": (roles.MOUTH,),
+    "free_air": (roles.FREE_AIR, roles.DUCT_AIR),
+    "boards": (roles.SLOT_BOARD,),
+    "duct": (roles.DUCT,),
+    "window": (roles.WINDOW,),
+    "outside": (roles.OUTSIDE_AIR,),
+    "brace": (roles.BRACE,),
+    "block": (roles.BLOCK,),
 }
 
 

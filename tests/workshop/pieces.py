@@ -10,22 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.openings.pipe.solids import vent
+from engine.openings.radiator.packing import Radiators
 from engine.openings.radiator.solids import radiator
 from engine.openings.slot.solids import slot
+from engine.packing import contents
 from engine.parts import Driver
+from engine.space import roles
 from engine.space.arrangement import driver, panels, terminal_cup
-from engine.space.bodies import (
-    BLOCK,
-    BRACE,
-    SLOT_BOARD,
-    Assembly,
-    Bend,
-    Body,
-    Frustum,
-    Prism,
-    Thing,
-    cylinder,
-)
+from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Thing, cylinder
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -41,20 +33,22 @@ DRIVER = Driver(
 
 def driver_in(panel: str, face: Floats, inward: Floats, *, driver_: Driver = DRIVER, tags: bool = False) -> list[Body]:
     """A driver whose cut-out is centred on ``face`` (x, y, z), its parts told by the data sheet."""
-    return driver(
-        1,
-        face,
-        inward,
-        panel=panel,
-        board=BOARD,
-        hole=0.5 * driver_.cutout_diameter,
-        magnet=0.5 * driver_.magnet_diameter,
-        flange=0.5 * driver_.outer_diameter,
-        neck=driver_.mounting_depth - driver_.magnet_depth,
-        reach=driver_.mounting_depth,
-        rear_gap=0.012,
-        terminal_depth=0.08 if tags else 0.0,
-    )
+    sizes = driver_sizes(
+        flange=driver_.outer_diameter, cutout=driver_.cutout_diameter, magnet=driver_.magnet_diameter,
+        neck=driver_.mounting_depth - driver_.magnet_depth, reach=driver_.mounting_depth, rear_gap=0.012,
+    )  # fmt: skip
+    return driver(1, face, inward, sizes, panel=panel, board=BOARD, terminal_depth=0.08 if tags else 0.0)
+
+
+def driver_sizes(
+    *, flange: float, cutout: float, magnet: float, neck: float, reach: float, rear_gap: float
+) -> contents.Driver:
+    """One driver as the packing takes it."""
+    inside = max(cutout, magnet)
+    return contents.Driver(
+        facing=0, number=1.0, flange=flange, cutout=cutout, magnet=magnet, inside=inside, widest=max(flange, inside),
+        reach=reach, neck=neck, rear_gap=rear_gap, displacement=0.0,
+    )  # fmt: skip
 
 
 def straight_vent(
@@ -107,7 +101,8 @@ def _vent(through: str, pipe: tuple[Frustum | Bend, ...], *, bore: float, flare:
 
 def radiator_in(panel: str, face: Floats, inward: Floats, *, reach: float = 0.06) -> list[Body]:
     """A passive radiator 220 mm over its flange, 196 mm in its hole, 60 mm deep."""
-    return radiator(1, face, inward, panel=panel, hole=0.098, flange=0.11, reach=reach, board=BOARD)
+    sizes = Radiators(number=1.0, flange=0.22, cutout=0.196, reach=reach, displacement=0.0)
+    return radiator(1, face, inward, sizes, panel=panel, board=BOARD)
 
 
 def slot_in(
@@ -178,7 +173,7 @@ def arranged(
     inner, width = wedge.inner_section[0], float(wedge.outer_width[0])
     clear = inner
     for body in slot:
-        if body.role is SLOT_BOARD:
+        if body.role is roles.SLOT_BOARD:
             board = body.prisms[0].section[:, 1]
             over = board.mean() < inner[:, 1].mean()
             ends = (board.max(), inner[:, 1].max()) if over else (inner[:, 1].min(), board.min())
@@ -192,13 +187,13 @@ def arranged(
         bodies=(
             *panels(wedge.outer_section[0], inner, width, BOARD),
             *(
-                Body(name=f"brace {k}", role=BRACE, thing=Thing("brace", k), shapes=(plate,))
+                Body(name=f"brace {k}", role=roles.BRACE, thing=Thing("brace", k), shapes=(plate,))
                 for k, plate in enumerate(plates, start=1)
             ),
             *numbered(drivers),
             *numbered(vents),
             *(
-                Body(name=f"support {k}", role=BLOCK, thing=Thing("block", k), shapes=(block,))
+                Body(name=f"support {k}", role=roles.BLOCK, thing=Thing("block", k), shapes=(block,))
                 for k, block in enumerate(supports, start=1)
             ),
             *numbered(radiators),

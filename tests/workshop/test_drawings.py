@@ -11,7 +11,6 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from engine.assembly import bodies_of
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.parts import Driver, KeepOut, Space, TerminalCup
@@ -19,6 +18,7 @@ from engine.quantities import Units, show
 from engine.scenario import Candidate, Scenario
 from engine.search.front import judged
 from engine.search.problem import BoxProblem
+from engine.space.arrangement import bodies_of
 from engine.workshop.drawings import front_of, space_svg
 from tests.workshop.reading import HEAVY, SVG, circles, outlines, overlaps, page, reach, words_of
 

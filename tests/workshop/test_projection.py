@@ -14,7 +14,7 @@ from engine.space.bodies import Bend, Frustum
 from engine.workshop.design import Design
 from engine.workshop.isometric import box_edges
 from engine.workshop.projection import ABOVE, BEFORE, ISOMETRIC, SECTION, View, disc, lift, silhouette, square_on
-from engine.workshop.svg import CUT, OUTLINE, Line, Ring
+from engine.workshop.svg import Line, Ring
 from tests.workshop.boxes import DESIGNS
 from tests.workshop.pieces import DRIVER, arranged, wedge_of
 
@@ -88,7 +88,7 @@ def test_what_shows_is_what_nothing_lies_before(back: float, baffle: float) -> N
         ends = np.array([where[tuple(np.round(point, 9))] for point in mark.points])
         step = ends.mean(axis=0) + 1e-4 * np.ones(3) / math.sqrt(3.0)
         inside = bool(np.all(hull.equations[:, :3] @ step + hull.equations[:, 3] < -1e-9))
-        assert (mark.pen == CUT) == (not inside)
+        assert (mark.pen == "cut") == (not inside)
         shown.append(not inside)
     # Right side and top always show; with neither, one or both of back and baffle that is so many edges.
     assert sum(shown) in (7, 9, 11)
@@ -104,7 +104,7 @@ def test_a_baffle_leaning_forward_past_the_line_of_sight_is_hidden() -> None:
 def test_circles_on_the_faces_of_a_cube_are_ellipses() -> None:
     """Analytic limit: half-axes √(3/2)·r and √(1/2)·r, the longer square to the third axis."""
     for axis in np.eye(3):
-        ring = disc(ISOMETRIC, np.zeros(3), axis, 2.0, OUTLINE)
+        ring = disc(ISOMETRIC, np.zeros(3), axis, 2.0, "outline")
         assert isinstance(ring, Ring)
         turn, radii, _ = np.linalg.svd(ring.half.T)
         np.testing.assert_allclose(radii, 2.0 * np.sqrt([1.5, 0.5]), rtol=1e-12)
@@ -133,9 +133,9 @@ def test_round_bodies_have_their_true_width() -> None:
 
 def test_a_circle_seen_edge_on_is_a_line_and_end_on_a_circle() -> None:
     """Analytic limit."""
-    edge = disc(ABOVE, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, OUTLINE)
+    edge = disc(ABOVE, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, "outline")
     assert isinstance(edge, Line)
     np.testing.assert_allclose(np.ptp(edge.points, axis=0), [0.2, 0.0], atol=1e-12)
-    ring = disc(BEFORE, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, OUTLINE)
+    ring = disc(BEFORE, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, "outline")
     assert isinstance(ring, Ring)
     np.testing.assert_allclose(np.linalg.svd(ring.half)[1], [0.1, 0.1], rtol=1e-12)

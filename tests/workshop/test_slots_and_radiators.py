@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from engine.quantities import Units, show
-from engine.space.bodies import BRACE, FLARE, Assembly
+from engine.space import roles
+from engine.space.bodies import Assembly
 from engine.workshop.design import Design
 from engine.workshop.drawings import front_of
 from engine.workshop.isometric import isometric_of
@@ -113,7 +114,7 @@ def without_slot(design: Design) -> Assembly:
     parts = design.parts
     whole = [
         dataclasses.replace(body, shapes=(dataclasses.replace(body.prisms[0], section=parts.inner.section),))
-        if body.role is BRACE
+        if body.role is roles.BRACE
         else body
         for body in parts.bodies
         if body.thing.kind != "slot"
@@ -152,7 +153,7 @@ def test_flares_are_drawn_and_said(units: Units) -> None:
     assert np.sum(np.isclose(rims, 0.0355 + 0.02, atol=1e-4)) == 1
     assert f"quarter round of radius {show(0.02, 'length', units)} to ⌀ {show(0.111, 'length', units)}" in words_of(svg)
     for vent in vents(design.parts):
-        outer, inner = (body.frusta for body in vent.bodies if body.role is FLARE)
+        outer, inner = (body.frusta for body in vent.bodies if body.role is roles.FLARE)
         for flare, end in ((outer, vent.mouth), (inner, vent.inner_mouth)):
             np.testing.assert_allclose(flare[0].start, end, atol=1e-12)
             assert sum(float(np.linalg.norm(piece.end - piece.start)) for piece in flare) == pytest.approx(0.02)

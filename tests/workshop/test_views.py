@@ -13,7 +13,7 @@ import pytest
 from engine.openings.pipe.solids import vent_length
 from engine.parts import Space
 from engine.quantities import Units, show
-from engine.space.bodies import PASSING_PIPE, PIPE
+from engine.space import roles
 from engine.space.envelope import Envelope
 from engine.workshop.drawings import front_of
 from engine.workshop.isometric import isometric_of
@@ -39,7 +39,7 @@ from tests.workshop.views import VIEWS, check, section
 
 
 def length_of(vent: Vent) -> float:
-    return vent_length(next(body for body in vent.bodies if body.role in (PIPE, PASSING_PIPE)))
+    return vent_length(next(body for body in vent.bodies if body.role in (roles.PIPE, roles.PASSING_PIPE)))
 
 
 EACH = pytest.mark.parametrize("name", DESIGNS)

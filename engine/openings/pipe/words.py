@@ -7,7 +7,8 @@ from typing import Any
 
 from engine.openings.pipe.solids import vent_length
 from engine.quantities import Units, show
-from engine.space.bodies import BORE, FLARE, HOLE, PASSING_PIPE, PIPE, Bend, Body, body_of
+from engine.space import roles
+from engine.space.bodies import Bend, Body, body_of
 from engine.space.panels import Telling, times
 
 # By what stands in a front's column of their placement.
@@ -32,21 +33,21 @@ def said(row: Any, units: Units) -> str:
 def told(vents: Sequence[Sequence[Body]], tell: Telling) -> list[str]:
     """Count, bore, length, way out, flares and places of the vents, a paragraph."""
     first = vents[0]
-    pipe = next(body for body in first if body.role in (PIPE, PASSING_PIPE))
-    bore = tell.length(2.0 * body_of(first, BORE).frusta[0].radii[0])
+    pipe = next(body for body in first if body.role in (roles.PIPE, roles.PASSING_PIPE))
+    bore = tell.length(2.0 * body_of(first, roles.BORE).frusta[0].radii[0])
     long = tell.length(float(tell.facts.get("vent_length_m", vent_length(pipe))))
     words = (
         f"{times(len(vents), 'Vent')}bore ⌀\u00a0{bore}, pipe ⌀\u00a0{tell.length(2.0 * pipe.frusta[0].radii[0])}, "
         f"{long} long from the outer face{_bends(pipe, tell)}, through the {tell.panel(pipe.panel)} and square to it."
     )
-    flares = [body for body in first if body.role is FLARE]
+    flares = [body for body in first if body.role is roles.FLARE]
     if flares:
         narrow, wide = (flares[0].frusta[k].radii[k] for k in (-1, 0))
         words += (
             f" Both ends are flared by a quarter round of radius {tell.length(wide - narrow)} "
             f"to ⌀\u00a0{tell.length(2.0 * wide)}, within this length."
         )
-    places = tell.places(pipe.panel, [body_of(each, HOLE).frusta[0].start for each in vents])
+    places = tell.places(pipe.panel, [body_of(each, roles.HOLE).frusta[0].start for each in vents])
     return [f"{words}{places} Keep {bore} of air before the inner mouth."]
 
 

@@ -5,15 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.space.bodies import (
-    RADIATOR,
-    RADIATOR_FLANGE,
-    SAME,
-    Body,
-    Thing,
-    cylinder,
-    seat,
-)
+from engine.core.compiled import Table
+from engine.openings.radiator.packing import Radiators
+from engine.space import roles
+from engine.space.bodies import SAME, Body, Thing, cylinder, seat
 from engine.space.interior import Interior
 
 Floats = NDArray[np.float64]
@@ -23,40 +18,26 @@ KIND = "radiator"
 
 def bodies(box: Interior) -> list[Body]:
     """Every passive radiator of a box."""
-    s, reach = box.laid["radiator_s"], max(box.size("radiator_depth"), box.board)
-    hole, outer = (0.5 * box.size(name) for name in ("radiator_cutout", "radiator_outer"))
-    return [
-        body
-        for number, x in enumerate(box.opening_x, start=1)
-        for body in radiator(
-            number,
-            box.on_panel(x, s, 0.0),
-            box.inward,
-            panel=box.panel,
-            hole=hole,
-            flange=outer,
-            reach=reach,
-            board=box.board,
-        )
-    ]
+    found: list[Body] = []
+    for number, x in enumerate(box.opening_x, start=1):
+        face = box.on_panel(x, box.own.radiator_s)
+        found += radiator(number, face, box.inward, box.opening, panel=box.panel, board=box.board)
+    return found
 
 
 def radiator(
-    number: int, face: Floats, inward: Floats, *, panel: str, hole: float, flange: float, reach: float, board: float
+    number: int, face: Floats, inward: Floats, sizes: Radiators | Table, *, panel: str, board: float
 ) -> list[Body]:
     """Bodies of one passive radiator, "passive radiator 1" and so on.
 
     Its cut-out is centred on ``face`` (x, y, z) of a ``panel`` as thick as ``board``, from where ``inward`` points
-    into the box; ``hole`` and ``flange`` are radii, ``reach`` is its depth behind the panel's outer face, m.
+    into the box.  Lengths in m.
     """
-    name, thing, behind, rear = (
-        f"passive radiator {number}", Thing(KIND, number), face + board * inward, face + reach * inward
+    name, thing, hole, flange = (
+        f"passive radiator {number}", Thing(KIND, number), 0.5 * sizes.cutout, 0.5 * sizes.flange
     )  # fmt: skip
-    found = seat(
-        name, thing, RADIATOR_FLANGE, face=face, inward=inward, panel=panel, board=board,
-        hole=hole, flange=flange, rear=rear,
-    )  # fmt: skip
-    if reach > board + SAME:  # nothing of one no deeper than the board lies behind it
-        body = cylinder(behind, rear, hole)
-        found.append(Body(name=name, role=RADIATOR, thing=thing, shapes=(body,), panel=panel))
+    axis = (face, inward, face + sizes.reach * inward)
+    found = seat(name, thing, roles.RADIATOR_FLANGE, axis, panel=panel, board=board, hole=hole, flange=flange)
+    if sizes.reach > board + SAME:  # nothing of one no deeper than the board lies behind it
+        found.append(Body(name, roles.RADIATOR, thing, (cylinder(face + board * inward, axis[2], hole),), panel))
     return found

@@ -9,7 +9,8 @@ import numpy as np
 
 from engine.column import Column
 from engine.quantities import Units, show
-from engine.space.bodies import CUTOUT, RADIATOR, RADIATOR_FLANGE, Body, body_of
+from engine.space import roles
+from engine.space.bodies import Body, body_of
 from engine.space.panels import Telling, times
 
 OUNCE = 0.028349523125  # kg
@@ -33,9 +34,10 @@ def said(row: Any, units: Units) -> str:
 
 def told(radiators: Sequence[Sequence[Body]], tell: Telling) -> list[str]:
     """Count, name, sizes, mass to add and places of the radiators, a paragraph."""
-    cutouts, flange = [body_of(each, CUTOUT) for each in radiators], body_of(radiators[0], RADIATOR_FLANGE).frusta[0]
-    first, panel = cutouts[0].frusta[0], cutouts[0].panel
-    rear = next((body.frusta[0].end for body in radiators[0] if body.role is RADIATOR), first.end)
+    cutouts = [body_of(each, roles.CUTOUT) for each in radiators]
+    first, flange = cutouts[0].frusta[0], body_of(radiators[0], roles.RADIATOR_FLANGE).frusta[0]
+    panel = cutouts[0].panel
+    rear = next((body.frusta[0].end for body in radiators[0] if body.role is roles.RADIATOR), first.end)
     sizes = (
         ("cut-out ⌀", 2.0 * first.radii[0]),
         ("flange ⌀", 2.0 * flange.radii[0]),

@@ -10,24 +10,8 @@ from numpy.typing import NDArray
 
 from engine.openings.slot.packing import level_of
 from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE
-from engine.space.bodies import (
-    DUCT,
-    DUCT_AIR,
-    MIDDLE_LINE,
-    OUTSIDE_AIR,
-    SAME,
-    SIDES,
-    SLOT_BOARD,
-    WINDOW,
-    Body,
-    Dimension,
-    Path,
-    Prism,
-    Role,
-    Shape,
-    Thing,
-    body_of,
-)
+from engine.space import roles
+from engine.space.bodies import SAME, SIDES, Body, Dimension, Path, Prism, Shape, Thing, body_of
 from engine.space.interior import Interior, at_height, level_section
 
 Floats = NDArray[np.float64]
@@ -38,20 +22,18 @@ LEVEL = 1e-6  # m
 
 def bodies(box: Interior) -> list[Body]:
     """The slot of a box; nothing where there was no place for it."""
-    laid = box.laid
-    placement = int(laid["vent_placement"])
+    placement, own, board = int(box.own.vent_placement), box.own, box.board
     if placement not in (SLOT_SIDE, SLOT_BAFFLE):
         return []
-    board, through_side, turn = box.board, placement == SLOT_SIDE, laid["slot_turn"]
-    at_bottom, clear = bool(laid["vent_low"]), box.size("slot_height")
+    through_side, turn, clear = placement == SLOT_SIDE, float(own.slot_turn), float(box.opening.height)
 
     def level(start: float, end: float) -> Floats:
-        low, high = sorted(level_of(box.shell, at_bottom, k) for k in (start, end))
+        low, high = sorted(level_of(box.shell, bool(own.vent_low), k) for k in (start, end))
         return level_section(box.inner, low, high)
 
     through = board if through_side else board * float(box.shell.baffle_secant)
     right = box.width - board
-    end = right if turn else board + laid["vent_length"] - through
+    end = right if turn else board + float(box.packed.vent_length) - through
     section = level(0.0, clear)
     leg = (right - clear, right)
     boards = [Prism(section=level(clear, clear + board), x=(board, leg[0] if turn else end))]
@@ -65,10 +47,9 @@ def bodies(box: Interior) -> list[Body]:
     if through_side:
         window = Prism(section=section, x=(0.0, board))
         return slot(boards, duct, free_air, window, panel="left side", outside=Prism(section=section, x=(-clear, 0.0)))
-    (_, low), (_, high) = section[1:3]
-    front = [at_height(box.outer[1], box.outer[2], z) for z in (low, high)]
-    hole = np.array([section[1], *front, section[2]])
-    return slot(boards, duct, free_air, Prism(section=hole, x=(board, board + laid["slot_width"])), panel="baffle")
+    front = [at_height(box.outer[1], box.outer[2], z) for z in section[1:3, 1]]
+    hole = Prism(section=np.array([section[1], *front, section[2]]), x=(board, board + float(own.slot_width)))
+    return slot(boards, duct, free_air, hole, panel="baffle")
 
 
 def slot(
@@ -80,35 +61,25 @@ def slot(
     panel: str,
     outside: Prism | None = None,
 ) -> list[Body]:
-    """Bodies of a slot.
+    """Bodies of a slot that goes through a ``panel`` by a ``window``.
 
-    Parameters
-    ----------
-    boards
-        What closes it towards the box: one along the width and, beside a leg along the right side, a second one.
-    duct
-        Its opening along the width and, where it turns, along the right side.
-    free_air, outside
-        Air kept free before its inner mouth, and beside the box before its outer one.
-    window
-        Its hole in the ``panel`` that it goes through.
+    ``boards`` close it towards the box: one along the width and, beside a leg along the right side, a second one.
+    ``duct`` is its opening along the width and, where it turns, along the right side; ``free_air`` and ``outside`` are
+    kept free before its inner mouth, and beside the box before its outer one.
     """
 
-    def body(called: str, role: Role, *shapes: Shape, through: str = "") -> Body:
-        return Body(name=called, role=role, thing=Thing(KIND), shapes=shapes, panel=through)
+    def body(called: str, role: roles.Role, *shapes: Shape, through: str = "") -> Body:
+        return Body(called, role, Thing(KIND), shapes, through)
 
-    line = _middle_line(boards[0], duct, free_air, window, panel=panel)
-    found = [
-        body("the slot", SLOT_BOARD, *boards),
-        body("the air in the slot", DUCT, *duct),
-        body("the air in the slot", DUCT_AIR, free_air),
-        body("the mouth of the slot", WINDOW, window, through=panel),
-        body("the middle of the slot", MIDDLE_LINE, Path(points=line, arm=0.5 * height(duct[0]))),
+    line = Path(points=_middle_line(boards[0], duct, free_air, window, panel=panel), arm=0.5 * height(duct[0]))
+    return [
+        body("the slot", roles.SLOT_BOARD, *boards),
+        body("the air in the slot", roles.DUCT, *duct),
+        body("the air in the slot", roles.DUCT_AIR, free_air),
+        body("the mouth of the slot", roles.WINDOW, window, through=panel),
+        body("the middle of the slot", roles.MIDDLE_LINE, line),
+        *([body("the air outside the slot", roles.OUTSIDE_AIR, outside)] if outside else []),
     ]
-    return found if outside is None else [*found, body("the air outside the slot", OUTSIDE_AIR, outside)]
-
-
-# Measured
 
 
 def is_low(board: Prism, channel: Prism) -> bool:
@@ -122,47 +93,35 @@ def height(channel: Prism) -> float:
 
 def levels(duct: Sequence[Prism], *, low: bool) -> tuple[float, float, float]:
     """Where its panel, its clear height and its leg end, z in m; the last two are the same without a leg."""
-    levels = duct[0].section[:, 1]
-    ends = np.concatenate([each.section[:, 1] for each in duct])
-    if low:
-        return float(levels.min()), float(levels.max()), float(ends.max())
-    return float(levels.max()), float(levels.min()), float(ends.min())
+    nearest, farthest = (np.min, np.max) if low else (np.max, np.min)
+    near, levels = duct[0].section[:, 1], np.concatenate([each.section[:, 1] for each in duct])
+    return float(nearest(near)), float(farthest(near)), float(farthest(levels))
 
 
 def _middle_line(board: Prism, duct: Sequence[Prism], air: Prism, window: Prism, *, panel: str) -> Floats:
     """From the middle of the outer mouth to that of the inner one, mitred where it turns, and on through the air."""
-    run, up = duct[0], is_low(board, duct[0])
+    run, end = duct[0], np.max if is_low(board, duct[0]) else np.min
+    middle = _between(run, 0.5 * float(run.section[:, 1].min() + run.section[:, 1].max()))
     if panel in SIDES:
-        mouth = np.array([window.x[0], *window.section.mean(axis=0)])
-        points = [mouth]
+        points = [(window.x[0], *window.section.mean(axis=0))]
     else:
-        mouth = np.array([0.5 * sum(window.x), *window.section[1:3].mean(axis=0)])
-        points = [mouth, np.array([mouth[0], *_middle(run)])]
+        x = 0.5 * sum(window.x)
+        points = [(x, *window.section[1:3].mean(axis=0)), (x, *middle)]
     if len(duct) == 1:
-        points += [np.array([x, *_middle(each)]) for each, x in ((run, run.x[1]), (air, air.x[1]))]
+        points += [(run.x[1], *middle), (air.x[1], *middle)]
     else:
         x = 0.5 * sum(duct[1].x)
-        points += [np.array([x, *place]) for place in (_middle(run), _end(duct[1], up=up), _end(air, up=up))]
+        points += [
+            (x, *place) for place in (middle, *(_between(leg, end(leg.section[:, 1])) for leg in (duct[1], air)))
+        ]
     return np.array(points)
 
 
 def slot_length(bodies: Sequence[Body]) -> float:
     """Along the middle line, from the outer face to the inner mouth, m."""
     # Its steps go along the axes; that the middle of a leg drifts where back or baffle lean does not count.
-    line = body_of(bodies, MIDDLE_LINE).paths[0].points[:-1]
+    line = body_of(bodies, roles.MIDDLE_LINE).paths[0].points[:-1]
     return float(np.abs(np.diff(line, axis=0)).max(axis=1).sum())
-
-
-def _middle(body: Prism) -> Floats:
-    """Of a section: halfway between back and baffle at half its height, (2,)."""
-    low, high = body.section.min(axis=0), body.section.max(axis=0)
-    return _between(body, 0.5 * float(low[1] + high[1]))
-
-
-def _end(body: Prism, *, up: bool) -> Floats:
-    """The middle of the upper or lower end of a section, (2,)."""
-    levels = body.section[:, 1]
-    return _between(body, float(levels.max() if up else levels.min()))
 
 
 def _between(body: Prism, z: float) -> Floats:
@@ -178,7 +137,7 @@ def _between(body: Prism, z: float) -> Floats:
 
 def dimensions(bodies: Sequence[Body]) -> list[Dimension]:
     """Clear height and leg beside the section, the board along the width below the plan."""
-    board, duct = body_of(bodies, SLOT_BOARD).prisms[0], body_of(bodies, DUCT).prisms
+    board, duct = body_of(bodies, roles.SLOT_BOARD).prisms[0], body_of(bodies, roles.DUCT).prisms
     panel, corner, end = levels(duct, low=is_low(board, duct[0]))
     foremost = float(duct[0].section[:, 0].max())
     chain = [(panel, corner), *([(corner, end)] if len(duct) > 1 else [])]
