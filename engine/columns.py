@@ -6,6 +6,9 @@ from engine.column import Column, Said
 from engine.goals import GOALS
 from engine.openings import OPENINGS
 
+_WIDER = Said("is {} wider", "is {} narrower", "build", 1)
+_TALLER = Said("is {} taller", "is {} lower", "build", 2)
+_MORE_AIR = Said("holds {} more air", "holds {} less air", "build", 4)
 _FIXED = (
     Column("id", "Design", "text"),
     Column("box_kind", "Box", "text"),
@@ -16,35 +19,13 @@ _FIXED = (
     Column("wiring", "Wiring", "text"),
     Column("load_ohm", "Load on the amplifier", "resistance", digits=1),
     Column("amplifier_power_w", "Amplifier power", "power", digits=0),
-    Column(
-        "outer_width_m",
-        "Outer width",
-        "length",
-        digits=0,
-        least_step=0.005,
-        said=Said("is {} wider", "is {} narrower", "build", 1),
-    ),
-    Column(
-        "outer_height_m",
-        "Outer height",
-        "length",
-        digits=0,
-        least_step=0.005,
-        said=Said("is {} taller", "is {} lower", "build", 2),
-    ),
+    Column("outer_width_m", "Outer width", "length", digits=0, least_step=0.005, said=_WIDER),
+    Column("outer_height_m", "Outer height", "length", digits=0, least_step=0.005, said=_TALLER),
     Column("top_depth_m", "Outer depth at the top", "length", digits=0, least_step=0.005),
     Column("bottom_depth_m", "Outer depth at the bottom", "length", digits=0, least_step=0.005),
     Column("back_angle_deg", "Lean of the back", "ratio", digits=1),
     Column("gross_volume_m3", "Gross volume", "volume", digits=1, least_step=0.0005, stored=7),
-    Column(
-        "net_volume_m3",
-        "Net volume",
-        "volume",
-        digits=1,
-        least_step=0.0005,
-        stored=7,
-        said=Said("holds {} more air", "holds {} less air", "build", 4),
-    ),
+    Column("net_volume_m3", "Net volume", "volume", digits=1, least_step=0.0005, stored=7, said=_MORE_AIR),
     Column("filling", "Filling", "text"),
     Column("tuning_hz", "Tuning", "frequency", digits=1, least_step=0.5, stored=2),
     Column("tuning_lumped_hz", "Tuning without the air's inertia", "frequency", digits=1, stored=1),

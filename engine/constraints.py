@@ -19,10 +19,7 @@ LIMIT = "limit {}"  # what the limit on a goal is called
 BOX: Registry[Constraint] = Registry(
     Constraint("space", "room in the space's cross-section or width", "the space ends there", in_metres=True),
     Constraint(
-        "door",
-        "room in the door opening or behind it",
-        "the box would no longer pass the door opening",
-        in_metres=True,
+        "door", "room in the door opening or behind it", "the box would no longer pass the door opening", in_metres=True
     ),
     Slack("walls", "the inside between the walls", "the panels would meet inside", voids=True),
     Slack("volume", "air left beside drivers and braces", "drivers and braces would fill the box"),
@@ -97,9 +94,7 @@ class Shortfall:
         if constraint.goal is not None:
             limit, reached = (_shown(figure, constraint.goal.kind, units) for figure in (self.limit, self.reached))
             return f"{constraint.short_of}, {limit} (it comes to {reached})"
-        return (
-            f"{constraint.short_of} ({show(self.by, 'length', units)})" if constraint.in_metres else constraint.short_of
-        )
+        return constraint.short_of + (f" ({show(self.by, 'length', units)})" if constraint.in_metres else "")
 
 
 def _shown(value: float | None, kind: str, units: Units) -> str:

@@ -1,8 +1,8 @@
 """A registry: records by name, in their order, no two of one name.
 
-What there is several kinds of (facings, filter shapes, kinds of box …) is one record each, and everything else
-goes by the registry.  A record checks itself when it is made, the registry that no two are called the same, so a
-record that is not whole fails the import.
+What there is several kinds of (facings, filter shapes, kinds of box …) is one record each, and everything else goes by
+the registry.  A record checks itself when it is made, the registry that no two are called the same, so a record that is
+not whole fails the import.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
@@ -75,24 +75,23 @@ class Designs:
     def __len__(self) -> int:
         return len(self.family)
 
-    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Designs:
-        openings = {name: values[index] for name, values in self.openings.items()}
-        return Designs(**{name: getattr(self, name)[index] for name in _PLAIN}, openings=openings)
+    def _each(self, made: Callable[[str, NDArray[Any]], NDArray[Any]]) -> Designs:
+        """What is made of each variable, of its name and its values."""
+        openings = {name: made(name, values) for name, values in self.openings.items()}
+        return Designs(**{name: made(name, getattr(self, name)) for name in _PLAIN}, openings=openings)
 
-    def followed_by(self, others: Iterable[Designs]) -> Designs:
+    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Designs:
+        return self._each(lambda name, values: values[index])
+
+    def followed_by(self, others: Sequence[Designs]) -> Designs:
         """One batch of these and of others, in their order."""
-        batches = [self, *others]
-        plain = {name: np.concatenate([getattr(each, name) for each in batches]) for name in _PLAIN}
-        openings = {name: np.concatenate([each.openings[name] for each in batches]) for name in self.openings}
-        return Designs(**plain, openings=openings)
+        return self._each(lambda name, values: np.concatenate([values, *(each.value(name) for each in others)]))
 
     def changed(self, changes: Mapping[str, float]) -> Designs:
         """The same with something added to some of the variables, those of openings included."""
-        unknown = set(changes) - {*_PLAIN, *self.openings}
-        if unknown:
+        if unknown := set(changes) - {*_PLAIN, *self.openings}:
             raise KeyError(f"designs have no {', '.join(sorted(unknown))}")
-        openings = {name: values + changes.get(name, 0) for name, values in self.openings.items()}
-        return Designs(**{name: getattr(self, name) + changes.get(name, 0) for name in _PLAIN}, openings=openings)
+        return self._each(lambda name, values: values + changes.get(name, 0))
 
     def value(self, name: str) -> NDArray[Any]:
         """A variable, that of an opening included, (N,)."""

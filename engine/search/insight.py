@@ -47,8 +47,8 @@ def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
 def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]:
     """Row position of the best design on each objective; between equals the better all-rounder.
 
-    Slowest vent air is looked for among vented boxes where there are any, because that nothing
-    blows out of a closed one is no news; radiator excursion likewise.
+    Slowest vent air is looked for among vented boxes where there are any, because that nothing blows out of a closed
+    one is no news; radiator excursion likewise.
     """
     scaled = _goodness(front, objectives)
     rest = scaled.sum(axis=1)
@@ -56,7 +56,7 @@ def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]
     for column, key in enumerate(objectives):
         kind = GOALS[key].box_kind
         without = (front["box_kind"] != kind).to_numpy() & (kind != "")
-        passed_over = np.zeros_like(without) if without.all() else without
+        passed_over = without & ~without.all()
         found[key] = int(np.lexsort((rest, scaled[:, column], passed_over))[0])
     return found
 
@@ -73,8 +73,8 @@ def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
 def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
     """What each driver, count and facing comes to on a front, those with most designs first.
 
-    Columns: those of ``RIVALS``, ``designs`` (how many), ``balanced`` (id of its all-rounder
-    among its own designs) and, by objective, the best figure it reaches.
+    Columns: those of ``RIVALS``, ``designs`` (how many), ``balanced`` (id of its all-rounder among its own designs)
+    and, by objective, the best figure it reaches.
     """
     rows = []
     for names, own in front.groupby(RIVALS, sort=False):
@@ -100,8 +100,8 @@ class Option:
 def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = "") -> dict[str, str]:
     """Why a design is where it is, from its :func:`options`: objective -> one sentence.
 
-    Of the steps that something forbids the one that would gain most is told with what
-    forbids it, and of those allowed the one that would gain most with its price.
+    Of the steps that something forbids the one that would gain most is told with what forbids it, and of those allowed
+    the one that would gain most with its price.
     """
     told = {}
     for key, among in found.items():
@@ -211,8 +211,7 @@ def _ruled_out(step: Step, designs: Designs, bounds: Mapping[str, tuple[float, f
 def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> dict[About, list[str]]:
     """What sets design ``b`` apart from ``a``, in words, by what it is about; what is too small to notice is left out.
 
-    Each phrase goes on from the name of ``b``; the first say what kind of box it is,
-    where that differs.
+    Each phrase goes on from the name of ``b``; the first say what kind of box it is, where that differs.
     """
     phrases: dict[About, list[str]] = {about: [] for about in ABOUT}
     first = phrases["sound"]

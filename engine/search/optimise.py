@@ -1,8 +1,8 @@
 """The search itself: an archive that everything feasible may enter, and moves that start from it.
 
-It speaks pymoo's language (``ask`` for variables, ``tell`` objectives F and constraints
-G) and runs on a pymoo ``Problem``, but keeps plain arrays: building and reading pymoo's
-population of objects takes about as long as evaluating these designs does.
+It speaks pymoo's language (``ask`` for variables, ``tell`` objectives F and constraints G) and runs on a pymoo
+``Problem``, but keeps plain arrays: building and reading pymoo's population of objects takes about as long as
+evaluating these designs does.
 """
 
 from __future__ import annotations
@@ -29,16 +29,12 @@ CELLS = 24  # cells an objective's range is cut into when parents are thinned
 class ArchiveSearch:
     """Ask/tell search over a pymoo problem whose discrete variables are rounded floats.
 
-    ``problem.family_variable`` is the index of the variable that names the family; moves
-    mix designs of one family only, because a depth that suits one driver means little
-    to another.  ``problem.choice_variables`` are the indices of all discrete variables.
+    ``problem.family_variable`` is the index of the variable that names the family; moves mix designs of one family
+    only, because a depth that suits one driver means little to another.  ``problem.choice_variables`` are the indices
+    of all discrete variables.
 
-    Attributes
-    ----------
-    X, F :
-        All feasible designs seen that no other seen design beats, with their
-        objectives, (n, n_var) and (n, n_obj).  Call :meth:`settle` first.
-    evaluations : int
+    ``X`` and ``F`` are all feasible designs seen that no other seen design beats, with their objectives, (n, n_var) and
+    (n, n_obj); call :meth:`settle` first.
     """
 
     def __init__(self, problem: Problem, *, seed: int) -> None:
@@ -49,14 +45,11 @@ class ArchiveSearch:
         self._family = int(problem.family_variable)
         self._choices = tuple(problem.choice_variables)
         self.evaluations = 0
-        self.X = np.empty((0, problem.n_var))
-        self.F = np.empty((0, problem.n_obj))
+        self.X = self.parents_X = self._stragglers = np.empty((0, problem.n_var))
+        self.F = self.parents_F = np.empty((0, problem.n_obj))
         self._waiting: list[tuple[Floats, Floats]] = []
-        self.parents_X = np.empty((0, problem.n_var))
-        self.parents_F = np.empty((0, problem.n_obj))
         families = int(np.ceil(problem.xu[self._family]))
         self._feasible = np.zeros(families, dtype=np.int64)  # how many feasible designs each family had
-        self._stragglers = np.empty((0, problem.n_var))
         self._violations = np.empty(0)
 
     def ask(self, size: int = BATCH) -> Floats:
@@ -64,8 +57,7 @@ class ArchiveSearch:
         if self.evaluations < START * BATCH:
             # Whole powers of two, however few are asked for: less would be no balanced sequence.
             return self._low + self._sobol.random(BATCH)[:size] * self._span
-        few = len(self.parents_X) < ENOUGH
-        if few:
+        if len(self.parents_X) < ENOUGH:
             pool, scattered = np.vstack([self.parents_X, self._stragglers]), size // 10
             return np.vstack([self._move(pool, size - scattered), self._scatter(scattered)])
         scattered = size // 50
@@ -130,8 +122,8 @@ class ArchiveSearch:
         base = self._bases(pool, size)
         X = pool[base].copy()
         one, two = self._relatives(pool, base)
-        # Differential moves follow the shape of the front; Gaussian ones, of widely mixed
-        # size, let go of it.  Either changes a random handful of the variables.
+        # Differential moves follow the shape of the front; Gaussian ones, of widely mixed size, let go of it.  Either
+        # changes a random handful of the variables.
         step = rng.uniform(0.2, 0.9, (size, 1)) * (pool[one] - pool[two])
         spread = 10.0 ** rng.uniform(-3.0, -0.7, (size, 1))
         gauss = rng.standard_normal(X.shape) * spread * self._span
@@ -167,9 +159,8 @@ class ArchiveSearch:
 def thin(X: Floats, F: Floats, *, most: int) -> tuple[Floats, Floats]:
     """At most about ``most`` designs, one in each occupied cell of a grid over the objectives.
 
-    The grid is coarsened until few enough are left.  In each cell the design nearest to
-    the ideal stays, and the best on each single objective always does, so thinning is
-    the same every time and never loses an end of the front.
+    The grid is coarsened until few enough are left.  In each cell the design nearest to the ideal stays, and the best
+    on each single objective always does, so thinning is the same every time and never loses an end of the front.
     """
     if len(F) <= most:
         return X, F
