@@ -15,17 +15,9 @@ from engine.words.voice import Quantity
 
 
 def tuning(stated: StatedDesign) -> float:
-    """Tuning of a stated design: as stated, or what comes of what is built.
+    """Tuning of a stated design in Hz: as stated, or what comes of what is built; nan of a box that has none.
 
-    Parameters
-    ----------
-    stated
-        A design with vents or passive radiators, or a closed one.
-
-    Returns
-    -------
-    Hz; nan of a box that has no tuning.  Lumped (Thiele 1971; Small 1974): good while vent and box are short
-    against the wavelength.
+    Lumped (Thiele 1971; Small 1974): good while vent and box are short against the wavelength.
 
     >>> from dataclasses import replace
     >>> from engine.parts import Driver
@@ -51,16 +43,9 @@ def tuning(stated: StatedDesign) -> float:
 
 
 def vent_length(stated: StatedDesign) -> float | None:
-    """Length of each vent, ends excluded: as stated, or what gives the tuning.
+    """Length in m of each vent of a vented design, ends excluded: as stated, or what gives the tuning.
 
-    Parameters
-    ----------
-    stated
-        A design with vents.
-
-    Returns
-    -------
-    m; None where the box's own air is stated and the length is not.  Negative where the ends alone tune lower: such
+    None where the box's own air is stated and the length is not.  Negative where the ends alone tune lower: such
     a vent cannot be made.  L = (c/ωb)²·n·S/(filling·vb) - ΔL (Thiele 1971), with ΔL of :mod:`engine.acoustics.vents`
     and :mod:`engine.acoustics.slots`; good while the vent is much shorter than a quarter of a wave.
 
@@ -79,16 +64,8 @@ def vent_length(stated: StatedDesign) -> float | None:
 
 def effective_length(stated: StatedDesign, *, tuning: float) -> float:
     """Length of each vent in m, both ends included, that tunes the box to ``tuning`` Hz."""
-    return float(
-        vents.effective_length(
-            tuning=tuning,
-            volume=stated.volume,
-            diameter=bore(stated),
-            count=stated.vent_count,
-            filling=stated.filling,
-            air=stated.air,
-        )
-    )
+    size = {"volume": stated.volume, "diameter": bore(stated), "count": stated.vent_count}
+    return float(vents.effective_length(tuning=tuning, **size, filling=stated.filling, air=stated.air))
 
 
 def bore(stated: StatedDesign) -> float:
@@ -125,10 +102,7 @@ def added_mass(stated: StatedDesign) -> float | None:
 def check(stated: StatedDesign, *, source: str) -> None:
     """Vents have some length, and nobody takes mass off a radiator.
 
-    Raises
-    ------
-    InputFaults
-        Naming ``source``, where no vent is short enough for the tuning or no passive radiator light enough.
+    Raises InputFaults, naming ``source``, where no vent is short enough for the tuning or no radiator light enough.
     """
     if stated.tuning is None or stated.has_own_air:
         return

@@ -307,24 +307,31 @@ def nearest(word: str, known: Iterable[str]) -> list[str]:
     return difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
 
 
-def read_document(path: Path) -> Document:
-    """A TOML file as nested dicts and lists.
+def read_text(path: Path, too_large: str) -> str:
+    """The text of a file that a user gave.
 
-    Raises InputFaults, with one fault, if it is missing, no file, larger than 1 MB, empty,
-    not UTF-8 or not TOML.
+    Raises InputFaults, with one fault, if it is missing, no file, larger than 1 MB (of the code ``too_large``) or not
+    UTF-8.
     """
     source = str(path)
     try:
         if not path.is_file():
             raise refusal(source, "no_file" if path.exists() else "no_such_file")
-        size = path.stat().st_size
-        if size > LARGEST_FILE:
-            raise refusal(source, "file_too_large", size=size / 1e6)
-        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        if (size := path.stat().st_size) > LARGEST_FILE:
+            raise refusal(source, too_large, size=size / 1e6)
+        return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
         raise refusal(source, "not_utf8") from None
     except OSError as error:
         raise refusal(source, "unreadable", reason=error.strerror or str(error)) from None
+
+
+def read_document(path: Path) -> Document:
+    """A TOML file as nested dicts and lists.
+
+    Raises InputFaults, with one fault, if :func:`read_text` does or if it is empty or not TOML.
+    """
+    source, text = str(path), read_text(path, "file_too_large").replace("\r\n", "\n")
     if not text.strip():
         raise refusal(source, "empty_file")
     try:

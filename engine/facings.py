@@ -29,33 +29,13 @@ class Facing:
 
 
 FACINGS = Registry(
-    Facing(
-        name="front",
-        code=FRONT,
-        panel="baffle",
-        choice="Front (baffle)",
-        words="",
-        stacked="one above the other",
-        air="none",
-    ),
-    Facing(
-        name="down",
-        code=DOWN,
-        panel="bottom",
-        choice="Down (bottom)",
-        words=", facing down",
-        stacked="one behind the other",
-        air="below",  # it stands on feet as high as that
-    ),
-    Facing(
-        name="side",
-        code=SIDEWAYS,
-        panel="right side",
-        choice="Side (right)",
-        words=", facing sideways",
-        stacked="one above the other",
-        air="right",
-    ),
-)
+    Facing(name="front", code=FRONT, panel="baffle", choice="Front (baffle)", words="",
+           stacked="one above the other", air="none"),
+    # It stands on feet as high as the air that is needed.
+    Facing(name="down", code=DOWN, panel="bottom", choice="Down (bottom)", words=", facing down",
+           stacked="one behind the other", air="below"),
+    Facing(name="side", code=SIDEWAYS, panel="right side", choice="Side (right)", words=", facing sideways",
+           stacked="one above the other", air="right"),
+)  # fmt: skip
 if [facing.code for facing in FACINGS.records] != list(range(len(FACINGS))):
     raise ValueError("expected facings in the order of their codes")

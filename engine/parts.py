@@ -17,14 +17,40 @@ CoilMetal = Literal["copper", "aluminium"]
 RATED_RISE = 150.0  # K
 
 
+class _Cone:
+    """What hangs in its suspension: a driver's cone or a passive radiator's, in free air.
+
+    Compliance and mass take ρc² of the reference air, because that is the air data sheets are measured in (Small 1972).
+    """
+
+    fs: float
+    qms: float
+    vas: float
+    sd: float
+
+    @property
+    def cms(self) -> float:
+        """Suspension compliance, m/N."""
+        return self.vas / (REFERENCE_AIR.stiffness * self.sd**2)
+
+    @property
+    def mms(self) -> float:
+        """Moving mass with air load and nothing added, kg."""
+        return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
+
+    @property
+    def rms(self) -> float:
+        """Mechanical resistance, N s/m; added mass leaves it as it is."""
+        return 2.0 * math.pi * self.fs * self.mms / self.qms
+
+
 @dataclass(frozen=True, kw_only=True)
-class Driver:
+class Driver(_Cone):
     """One driver as its data sheet states it (Thiele/Small parameters, SI).
 
     ``re``, ``le``, ``l2``, ``r2`` are those of the whole driver with its coils joined
     as ``stated_wiring`` says; ``coil_impedance`` is the nominal impedance of one coil.
-    ``xmax`` is one-way.  The derived parameters take ρc² of the reference air, because
-    that is the air data sheets are measured in (Small 1972).
+    ``xmax`` is one-way.
 
     ``inductance_exponent`` is the n of Leach 2002, |Z| ∝ ωⁿ with the reactance of ``le`` at 1 kHz (½:
     Vanderkooy 1989; 1: ``le`` as it is).  Wright 1990 states the coil as kr·ω^xr + j·ki·ω^xi in
@@ -52,9 +78,7 @@ class Driver:
     mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point
     magnet_depth: float = math.nan  # m, height of the magnet; nan: the basket is taken to narrow all the way down
     rear_gap: float = math.nan  # m, air the vent in the pole needs behind it; nan: the box's breathing gap
-    terminal_depth: float = (
-        math.nan
-    )  # m, from the flange's seat to the far end of the terminals; nan: within the basket
+    terminal_depth: float = math.nan  # m, from the flange's seat to the terminals' far end; nan: within the basket
     displacement: float = 0.0  # m³, volume taken inside the box
     mass: float = 0.0  # kg
     price: float = 0.0  # in the scenario's currency
@@ -78,32 +102,14 @@ class Driver:
         return self.qes * self.qms / (self.qes + self.qms)
 
     @property
-    def cms(self) -> float:
-        """Suspension compliance, m/N."""
-        return self.vas / (REFERENCE_AIR.stiffness * self.sd**2)
-
-    @property
-    def mms(self) -> float:
-        """Moving mass with air load, kg."""
-        return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
-
-    @property
-    def rms(self) -> float:
-        """Mechanical resistance, N s/m."""
-        return 2.0 * math.pi * self.fs * self.mms / self.qms
-
-    @property
     def bl(self) -> float:
         """Force factor, T m."""
         return math.sqrt(2.0 * math.pi * self.fs * self.mms * self.re / self.qes)
 
 
 @dataclass(frozen=True, kw_only=True)
-class PassiveRadiator:
-    """A driver without a motor, as its data sheet states it; SI, in free air and with no mass added.
-
-    ``xmax`` is one-way.  As with drivers the compliance is taken from ``vas`` in the reference air.
-    """
+class PassiveRadiator(_Cone):
+    """A driver without a motor, as its data sheet states it; SI, in free air and with no mass added."""
 
     name: str
     fs: float  # Hz
@@ -118,21 +124,6 @@ class PassiveRadiator:
     displacement: float = 0.0  # m³, volume taken inside the box
     mass: float = 0.0  # kg, as bought
     price: float = 0.0  # in the scenario's currency
-
-    @property
-    def cms(self) -> float:
-        """Suspension compliance, m/N."""
-        return self.vas / (REFERENCE_AIR.stiffness * self.sd**2)
-
-    @property
-    def mms(self) -> float:
-        """Moving mass with air load and nothing added, kg."""
-        return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
-
-    @property
-    def rms(self) -> float:
-        """Mechanical resistance, N s/m; added mass leaves it as it is."""
-        return 2.0 * math.pi * self.fs * self.mms / self.qms
 
 
 @dataclass(frozen=True, kw_only=True)

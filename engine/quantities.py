@@ -8,18 +8,16 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 Units = Literal["metric", "us"]
 
 MISSING = "–"  # shown where there is no figure
 
 
-@dataclass(frozen=True)
-class Unit:
+class Unit(NamedTuple):
     """A unit to show and write: ``symbol`` on screen, ``text`` in files, SI = value·scale + zero."""
 
     symbol: str
@@ -29,19 +27,18 @@ class Unit:
     zero: float = 0.0
 
 
-@dataclass(frozen=True)
-class Kind:
-    """A kind of quantity: its name in sentences, its SI unit, how each system shows it, examples.
+class Kind(NamedTuple):
+    """A kind of quantity: its name in sentences, its SI unit, examples, how it is shown.
 
-    ``common`` lists units people mix up, for hints.  ``only`` replaces pint where its answer
-    would be wrong or too free (rpm are no Hz here): unit -> (scale, zero).
+    ``us`` is its US customary unit where that is another, ``common`` lists units people mix up, for hints.  ``only``
+    replaces pint where its answer would be wrong or too free (rpm are no Hz here): unit -> (scale, zero).
     """
 
     name: str
     si: str
-    metric: Unit
-    us: Unit
     examples: tuple[str, ...]
+    metric: Unit
+    us: Unit | None = None
     common: tuple[str, ...] = ()
     only: dict[str, tuple[Fraction, Fraction]] | None = None
 
@@ -50,123 +47,52 @@ _INCH = 0.0254
 _FOOT = 12 * _INCH
 _POUND = 0.45359237
 _ZERO, _ONE = Fraction(0), Fraction(1)
+_AS_IT_IS = (_ONE, _ZERO)
 _DEGREE = Fraction(math.pi) / 180
 _CELSIUS = (_ONE, Fraction("273.15"))
 _FAHRENHEIT = (Fraction(5, 9), Fraction("459.67") * 5 / 9)
-_KELVIN_PER_WATT = dict.fromkeys(("K/W", "°C/W", "degC/W", "C/W"), (_ONE, _ZERO))
-
-
-def _same(unit: Unit) -> tuple[Unit, Unit]:
-    return unit, unit
-
+_C, _F = ("degC", "°C", "C"), ("degF", "°F", "F")
 
 KINDS: dict[str, Kind] = {
-    "length": Kind(
-        "a length",
-        "m",
-        Unit("mm", "mm", 1e-3, 0),
-        Unit("in", "in", _INCH, 2),
-        ("18 mm", "2 3/8 in"),
-        ("in", "mm", "cm", "ft", "m"),
-    ),
-    "area": Kind(
-        "an area",
-        "m^2",
-        Unit("cm²", "cm^2", 1e-4, 1),
-        Unit("in²", "in^2", _INCH**2, 1),
-        ("330 cm^2", "51 in^2"),
-        ("cm^2", "in^2", "m^2", "mm^2"),
-    ),
-    "volume": Kind(
-        "a volume",
-        "m^3",
-        Unit("L", "L", 1e-3, 1),
-        Unit("ft³", "ft^3", _FOOT**3, 2),
-        ("35 L", "1.25 ft^3"),
-        ("L", "ft^3", "in^3", "m^3"),
-    ),
-    "mass": Kind(
-        "a mass",
-        "kg",
-        Unit("kg", "kg", 1.0, 1),
-        Unit("lb", "lb", _POUND, 1),
-        ("4.2 kg", "120 g", "9 lb"),
-        ("kg", "g", "lb", "oz"),
-    ),
-    "frequency": Kind(
-        "a frequency",
-        "Hz",
-        *_same(Unit("Hz", "Hz", 1.0, 1)),
-        ("34 Hz",),
-        ("Hz", "kHz"),
-        only={"Hz": (_ONE, _ZERO), "kHz": (Fraction(1000), _ZERO)},
-    ),
-    "speed": Kind(
-        "a speed",
-        "m/s",
-        Unit("m/s", "m/s", 1.0, 1),
-        Unit("ft/s", "ft/s", _FOOT, 0),
-        ("17 m/s", "56 ft/s"),
-        ("m/s", "ft/s"),
-    ),
-    "voltage": Kind("a voltage", "V", *_same(Unit("V", "V", 1.0, 2)), ("2.83 V",), ("V", "mV")),
-    "power": Kind("a power", "W", *_same(Unit("W", "W", 1.0, 0)), ("300 W",), ("W", "kW")),
-    "resistance": Kind("a resistance", "ohm", *_same(Unit("Ω", "ohm", 1.0, 2)), ("3.4 ohm",), ("ohm",)),
-    "inductance": Kind("an inductance", "H", *_same(Unit("mH", "mH", 1e-3, 2)), ("1.4 mH",), ("mH", "uH", "H")),
-    "force_factor": Kind("a force factor", "T m", *_same(Unit("T m", "T m", 1.0, 1)), ("12.5 T m", "12.5 N/A")),
-    "compliance": Kind(
-        "a compliance", "m/N", *_same(Unit("mm/N", "mm/N", 1e-3, 3)), ("0.21 mm/N",), ("mm/N", "um/N", "m/N")
-    ),
-    "mechanical_resistance": Kind(
-        "a mechanical resistance", "kg/s", *_same(Unit("kg/s", "kg/s", 1.0, 2)), ("4.1 kg/s",)
-    ),
-    "angle": Kind(
-        "an angle",
-        "rad",
-        *_same(Unit("°", "deg", math.pi / 180.0, 1)),
-        ("18 deg",),
-        ("deg", "rad"),
-        only=dict.fromkeys(("deg", "°", "degree", "degrees"), (_DEGREE, _ZERO)) | {"rad": (_ONE, _ZERO)},
-    ),
-    "temperature": Kind(
-        "a temperature",
-        "K",
-        Unit("°C", "degC", 1.0, 0, 273.15),
-        Unit("°F", "degF", float(_FAHRENHEIT[0]), 0, float(_FAHRENHEIT[1])),
-        ("20 degC", "68 degF"),
-        ("degC", "degF", "K"),
-        only=dict.fromkeys(("degC", "°C", "C"), _CELSIUS)
-        | dict.fromkeys(("degF", "°F", "F"), _FAHRENHEIT)
-        | {"K": (_ONE, _ZERO)},
-    ),
+    "length": Kind("a length", "m", ("18 mm", "2 3/8 in"), Unit("mm", "mm", 1e-3, 0), Unit("in", "in", _INCH, 2),
+                   ("in", "mm", "cm", "ft", "m")),
+    "area": Kind("an area", "m^2", ("330 cm^2", "51 in^2"),
+                 Unit("cm²", "cm^2", 1e-4, 1), Unit("in²", "in^2", _INCH**2, 1), ("cm^2", "in^2", "m^2", "mm^2")),
+    "volume": Kind("a volume", "m^3", ("35 L", "1.25 ft^3"),
+                   Unit("L", "L", 1e-3, 1), Unit("ft³", "ft^3", _FOOT**3, 2), ("L", "ft^3", "in^3", "m^3")),
+    "mass": Kind("a mass", "kg", ("4.2 kg", "120 g", "9 lb"), Unit("kg", "kg", 1.0, 1), Unit("lb", "lb", _POUND, 1),
+                 ("kg", "g", "lb", "oz")),
+    "frequency": Kind("a frequency", "Hz", ("34 Hz",), Unit("Hz", "Hz", 1.0, 1), common=("Hz", "kHz"),
+                      only={"Hz": _AS_IT_IS, "kHz": (Fraction(1000), _ZERO)}),
+    "speed": Kind("a speed", "m/s", ("17 m/s", "56 ft/s"), Unit("m/s", "m/s", 1.0, 1), Unit("ft/s", "ft/s", _FOOT, 0),
+                  ("m/s", "ft/s")),
+    "voltage": Kind("a voltage", "V", ("2.83 V",), Unit("V", "V", 1.0, 2), common=("V", "mV")),
+    "power": Kind("a power", "W", ("300 W",), Unit("W", "W", 1.0, 0), common=("W", "kW")),
+    "resistance": Kind("a resistance", "ohm", ("3.4 ohm",), Unit("Ω", "ohm", 1.0, 2), common=("ohm",)),
+    "inductance": Kind("an inductance", "H", ("1.4 mH",), Unit("mH", "mH", 1e-3, 2), common=("mH", "uH", "H")),
+    "force_factor": Kind("a force factor", "T m", ("12.5 T m", "12.5 N/A"), Unit("T m", "T m", 1.0, 1)),
+    "compliance": Kind("a compliance", "m/N", ("0.21 mm/N",), Unit("mm/N", "mm/N", 1e-3, 3),
+                       common=("mm/N", "um/N", "m/N")),
+    "mechanical_resistance": Kind("a mechanical resistance", "kg/s", ("4.1 kg/s",), Unit("kg/s", "kg/s", 1.0, 2)),
+    "angle": Kind("an angle", "rad", ("18 deg",), Unit("°", "deg", math.pi / 180.0, 1), common=("deg", "rad"),
+                  only=dict.fromkeys(("deg", "°", "degree", "degrees"), (_DEGREE, _ZERO)) | {"rad": _AS_IT_IS}),
+    "temperature": Kind("a temperature", "K", ("20 degC", "68 degF"), Unit("°C", "degC", 1.0, 0, 273.15),
+                        Unit("°F", "degF", float(_FAHRENHEIT[0]), 0, float(_FAHRENHEIT[1])), ("degC", "degF", "K"),
+                        dict.fromkeys(_C, _CELSIUS) | dict.fromkeys(_F, _FAHRENHEIT) | {"K": _AS_IT_IS}),
     "temperature_difference": Kind(
-        "a difference of temperature",
-        "K",
-        Unit("K", "K", 1.0, 0),
-        Unit("°F", "degF", float(_FAHRENHEIT[0]), 0),
-        ("60 K", "108 degF"),
-        only={"K": (_ONE, _ZERO)}
-        | dict.fromkeys(("degC", "°C", "C"), (_ONE, _ZERO))
-        | dict.fromkeys(("degF", "°F", "F"), (_FAHRENHEIT[0], _ZERO)),
-    ),
-    "thermal_resistance": Kind(
-        "a thermal resistance", "K/W", *_same(Unit("K/W", "K/W", 1.0, 2)), ("0.4 K/W",), only=_KELVIN_PER_WATT
-    ),
-    "density": Kind(
-        "a density",
-        "kg/m^3",
-        Unit("kg/m³", "kg/m^3", 1.0, 0),
-        Unit("lb/ft³", "lb/ft^3", _POUND / _FOOT**3, 1),
-        ("740 kg/m^3", "46 lb/ft^3"),
-        ("kg/m^3", "lb/ft^3", "g/cm^3"),
-    ),
-    "pressure": Kind("a pressure", "Pa", *_same(Unit("hPa", "hPa", 100.0, 0)), ("1013 hPa",), ("hPa", "kPa", "Pa")),
-    "level": Kind("a level", "dB", *_same(Unit("dB", "dB", 1.0, 1)), ("112 dB",), only={"dB": (_ONE, _ZERO)}),
-}
+        "a difference of temperature", "K", ("60 K", "108 degF"),
+        Unit("K", "K", 1.0, 0), Unit("°F", "degF", float(_FAHRENHEIT[0]), 0),
+        only=dict.fromkeys(("K", *_C), _AS_IT_IS) | dict.fromkeys(_F, (_FAHRENHEIT[0], _ZERO))),
+    "thermal_resistance": Kind("a thermal resistance", "K/W", ("0.4 K/W",), Unit("K/W", "K/W", 1.0, 2),
+                               only=dict.fromkeys(("K/W", "°C/W", "degC/W", "C/W"), _AS_IT_IS)),
+    "density": Kind("a density", "kg/m^3", ("740 kg/m^3", "46 lb/ft^3"), Unit("kg/m³", "kg/m^3", 1.0, 0),
+                    Unit("lb/ft³", "lb/ft^3", _POUND / _FOOT**3, 1), ("kg/m^3", "lb/ft^3", "g/cm^3")),
+    "pressure": Kind("a pressure", "Pa", ("1013 hPa",), Unit("hPa", "hPa", 100.0, 0), common=("hPa", "kPa", "Pa")),
+    "level": Kind("a level", "dB", ("112 dB",), Unit("dB", "dB", 1.0, 1), only={"dB": _AS_IT_IS}),
+}  # fmt: skip
 
 
-@dataclass(frozen=True)
-class PriceKind:
+class PriceKind(NamedTuple):
     """Money has no SI unit: the currency goes first, and what it buys may follow (a length, an area)."""
 
     name: str
@@ -225,8 +151,7 @@ _SPELLINGS = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Stated:
+class Stated(NamedTuple):
     """A number as it was written: its exact value, half a unit of its last place, and its unit's text."""
 
     number: Fraction
@@ -319,7 +244,7 @@ def examples(kind: str, units: Units, currency: str | None = None) -> tuple[str,
 
 def differs(kind: str) -> bool:
     """Whether a kind is shown in one unit in the metric system and in another in the US customary one."""
-    return kind in KINDS and KINDS[kind].metric != KINDS[kind].us
+    return kind in KINDS and KINDS[kind].us is not None
 
 
 def show(value: float, kind: str, units: Units, digits: int | None = None) -> str:
@@ -391,7 +316,7 @@ def write(value: float, kind: str, units: Units = "metric", *, currency: str = "
 
 
 def _unit(kind: str, units: Units) -> Unit:
-    return KINDS[kind].metric if units == "metric" else KINDS[kind].us
+    return (KINDS[kind].us if units == "us" else None) or KINDS[kind].metric
 
 
 @lru_cache(maxsize=1024)

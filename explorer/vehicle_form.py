@@ -9,9 +9,10 @@ import numpy as np
 import streamlit as st
 
 from engine.acoustics.cabin import MeasuredCabin, gain_db
+from engine.document import LARGEST_FILE
 from engine.errors import BLANK, Fault, InputFaults
 from engine.formats.listening import table_of
-from engine.formats.measurement import LARGEST_FILE, parse_cabin
+from engine.formats.measurement import parse_cabin
 from engine.judged import FREQUENCY
 from engine.quantities import Units
 from explorer import frame, panels

@@ -10,11 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from engine.acoustics.cabin import MeasuredCabin
+from engine.document import MOST_POINTS, read_text
 from engine.errors import BLANK, Fault, InputFaults, refusal
 
-LARGEST_FILE = 1_000_000  # bytes
 FEWEST_POINTS = 5
-MOST_POINTS = 20_000
 FREQUENCIES = (1.0, 100_000.0)  # Hz, plausible in a file
 LEVELS = (-80.0, 80.0)  # dB, plausible in a file
 _BASS = (200.0, 40.0)  # Hz, a file that begins above the first or ends below the second says nothing of bass
@@ -34,18 +33,7 @@ def read_cabin(path: Path) -> MeasuredCabin:
     Raises InputFaults with every fault of the file: missing, too large, not text, too few points, what is no
     number or no plausible one, frequencies that do not rise or are no bass.
     """
-    source = str(path)
-    try:
-        if not path.is_file():
-            raise refusal(source, "no_file" if path.exists() else "no_such_file")
-        if path.stat().st_size > LARGEST_FILE:
-            raise refusal(source, "measurement_too_large")
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise refusal(source, "not_utf8") from None
-    except OSError as error:
-        raise refusal(source, "unreadable", reason=error.strerror or str(error)) from None
-    return parse_cabin(text, source=source)
+    return parse_cabin(read_text(path, "measurement_too_large"), source=str(path))
 
 
 def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
@@ -58,50 +46,50 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
     if not lines:
         raise refusal(source, "measurement_empty")
     separator = next((sign for sign in ("\t", ";") if any(sign in line for _, line in lines)), ",")
-    faults: list[Fault] = []
-    points: list[tuple[int, float, float]] = []
     rows = [(number, line, _cells(line, separator)) for number, line in lines]
     if separator == "," and (mixed := _mixed_commas(rows)):
         number, line, _ = mixed
         raise refusal(source, "mixed_commas", key=f"line {number}", value=_short(line))
+    faults: list[Fault] = []
+    points: list[tuple[int, float, float]] = []
+
+    def fault(key: str, text: str, code: str, **parameters: float) -> None:
+        faults.append(Fault(source, key, _short(text), code, parameters))
+
     for place, (number, line, cells) in enumerate(rows):
         key = f"line {number}"
         if place == 0 and _is_header(cells):
             if "khz" in cells[0].lower():
-                faults.append(Fault(source, key, _short(line), "in_kilohertz"))
+                fault(key, line, "in_kilohertz")
             elif cells[0].lower() in _LEVEL_NAMES or (len(cells) > 1 and cells[1].lower() in _FREQUENCY_NAMES):
-                faults.append(Fault(source, key, _short(line), "columns_swapped"))
+                fault(key, line, "columns_swapped")
             continue
         if len(cells) < 2:
-            faults.append(Fault(source, key, _short(line), "few_columns"))
+            fault(key, line, "few_columns")
             continue
         pair = []
         for cell, (name, (low, high)) in zip(cells, (("frequency", FREQUENCIES), ("level", LEVELS)), strict=False):
             value = _number(cell, comma=separator != ",")
-            if value is None or not low <= value <= high:
-                is_khz = name == "frequency" and value is not None and 0.0 < value < low
-                code = "no_frequency_but_kilohertz" if is_khz else f"no_{name}"
-                faults.append(Fault(source, f"{key}, {name}", _short(cell) or BLANK, code, {"low": low, "high": high}))
-            else:
+            if value is not None and low <= value <= high:
                 pair.append(value)
+                continue
+            is_khz = name == "frequency" and value is not None and 0.0 < value < low
+            code = "no_frequency_but_kilohertz" if is_khz else f"no_{name}"
+            fault(f"{key}, {name}", cell or BLANK, code, low=low, high=high)
         if len(pair) == 2:
             if points and pair[0] <= points[-1][1]:
-                last = {"before": points[-1][1], "line": points[-1][0]}
-                faults.append(Fault(source, f"{key}, frequency", _short(cells[0]), "line_not_rising", last))
+                fault(f"{key}, frequency", cells[0], "line_not_rising", before=points[-1][1], line=points[-1][0])
             points.append((number, pair[0], pair[1]))
     if len(points) < FEWEST_POINTS and not faults:
-        faults.append(Fault(source, "", "", "few_lines", {"count": len(points), "least": FEWEST_POINTS}))
+        fault("", "", "few_lines", count=len(points), least=FEWEST_POINTS)
     if len(points) > MOST_POINTS:
-        faults.append(Fault(source, "", "", "many_lines", {"count": len(points), "most": MOST_POINTS}))
+        fault("", "", "many_lines", count=len(points), most=MOST_POINTS)
     if not faults and (points[0][1] > _BASS[0] or points[-1][1] < _BASS[1]):
-        faults.append(Fault(source, "", "", "no_bass", {"low": points[0][1], "high": points[-1][1]}))
+        fault("", "", "no_bass", low=points[0][1], high=points[-1][1])
     if faults:
         raise InputFaults(faults)
-    return MeasuredCabin(
-        frequency=np.array([point[1] for point in points]),
-        level_db=np.array([point[2] for point in points]),
-        source=source,
-    )
+    _, frequency, level = np.array(points).T
+    return MeasuredCabin(frequency=frequency, level_db=level, source=source)
 
 
 def _cells(line: str, separator: str) -> list[str]:
