@@ -74,10 +74,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "empty_quantity": Sentence("expected a finite number, then its unit", "fill in {wanted:fill}", "missing"),
     "too_many_items": "expected at most {most} items",
     "item_twice": "expected each item once",
-    "no_corner": (
-        "expected a pair of lengths [forward, up] such as {wanted:corner}",
-        "expected two lengths, forward and up, such as {wanted:corner}",
-    ),
+    "no_corner": ("expected a pair of lengths [forward, up] such as {wanted:corner}",
+        "expected two lengths, forward and up, such as {wanted:corner}"),
     "no_point": "expected a pair, {wanted:one}, then {against:one}",
     "lowest_first": "expected the lowest first, then the highest",
     "out_of_range": "expected {wanted:span}{near}",
@@ -96,14 +94,10 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "too_long_for_a_quantity": "expected a number and a unit, nothing longer",
     "inches_after_feet": "expected less than 12 inches after the feet",
     "no_finite_number": ("expected a finite number, then its unit", "expected a number, then its unit"),
-    "zero_below_the_line": (
-        "expected a finite number, then its unit: a fraction cannot have 0 below the line",
-        "expected a number, then its unit: a fraction cannot have 0 below the line",
-    ),
-    "unit_does_not_fit": (
-        'the unit "{unit}" does not fit: expected {wanted:one}',
-        "the unit {unit} does not fit: expected {wanted:one}",
-    ),
+    "zero_below_the_line": ("expected a finite number, then its unit: a fraction cannot have 0 below the line",
+        "expected a number, then its unit: a fraction cannot have 0 below the line"),
+    "unit_does_not_fit": ('the unit "{unit}" does not fit: expected {wanted:one}',
+        "the unit {unit} does not fit: expected {wanted:one}"),
     # the document itself
     "no_file": "is no file",
     "no_such_file": "there is no such file",
@@ -123,17 +117,14 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_band": "expected a band: the highest above the lowest",
     "vent_missing": _missing('vented boxes need a pipe size or {slot}, or set box.kinds = ["closed"]', _ADD_VENT),
     "radiator_missing": _missing(
-        'expected one or more tables [[radiator]], or take "radiator" out of box.kinds', _ADD_RADIATOR
-    ),
+        'expected one or more tables [[radiator]], or take "radiator" out of box.kinds', _ADD_RADIATOR),
     "name_twice": "expected another name than that of {other}",
     # the space
     "outline_twice": (
         "expected either section (corners) or measured (rows of measurements), not both: take one of them out",
-        "expected either corners or measurements, not both: take one of them out",
-    ),
-    "outline_missing": _missing(
-        "expected section (corners) or measured (rows of measurements)", "fill it in; expected corners or measurements"
-    ),
+        "expected either corners or measurements, not both: take one of them out"),
+    "outline_missing": _missing("expected section (corners) or measured (rows of measurements)",
+        "fill it in; expected corners or measurements"),
     "few_corners": "expected at least 3 corners, in order around the outline; there are {count}",
     "last_corner_first": "the last corner repeats the first: leave it out, the outline closes by itself",
     "corner_twice": "corners {one} and {other} are the same point: name each corner once",
@@ -148,8 +139,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "few_rows": "expected at least two rows, from the lowest height to the highest",
     "rows_without_area": "the rows enclose no area: expected at least one of them to have a depth above {nothing}",
     "row_order_within": _row(
-        "expected a height from {low} (row {below}) to {high} (row {above}): list the rows from the floor up"
-    ),
+        "expected a height from {low} (row {below}) to {high} (row {above}): list the rows from the floor up"),
     "row_order_low": _row("expected a height of at least {low} (row {below}): list the rows from the floor up"),
     "row_order_high": _row("expected a height of at most {high} (row {above}): list the rows from the floor up"),
     "row_unit_within": _row("expected a height from {low} (row {below}) to {high} (row {above}); were {mixed}?"),
@@ -158,34 +148,22 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "ledge_of_three": _row(f"{_AS_THE_ROW_BELOW}, and a level ledge is two rows: leave this one out"),
     "row_twice": _row(f"{_AS_THE_ROW_BELOW}, and says the same: leave it out"),
     "ledge_at_the_bottom": _row(
-        f"{_AS_THE_ROW_BELOW}, and nothing lies below them to make it a ledge: leave one of them out"
-    ),
+        f"{_AS_THE_ROW_BELOW}, and nothing lies below them to make it a ledge: leave one of them out"),
     "ledge_at_the_top": _row(
-        f"{_AS_THE_ROW_BELOW}, and nothing lies above them to make it a ledge: leave one of them out"
-    ),
-    "ledge_apart": _row(
-        _AS_THE_ROW_BELOW + ", and its space from {back} to {front} forward does not meet that row's "
-        "from {back_below} to {front_below}: check both"
-    ),
+        f"{_AS_THE_ROW_BELOW}, and nothing lies above them to make it a ledge: leave one of them out"),
+    "ledge_apart": _row(_AS_THE_ROW_BELOW + ", and its space from {back} to {front} forward does not meet that row's "
+        "from {back_below} to {front_below}: check both"),
     "row_without_depth": _row(
-        "a depth of {nothing} would cut the space in two; only the lowest and the highest row may have it"
-    ),
-    "depth_in_other_unit": _row(
-        "rows {one} and {other} lead to about {leads} here; were {mixed}? "
-        "If it is right, add a row close below and one close above it"
-    ),
+        "a depth of {nothing} would cut the space in two; only the lowest and the highest row may have it"),
+    "depth_in_other_unit": _row("rows {one} and {other} lead to about {leads} here; were {mixed}? "
+        "If it is right, add a row close below and one close above it"),
     "end_in_other_unit": _row(
-        "rows {one} and {other} lead to about {leads} here; were {mixed}? If it is right, add a row close to it"
-    ),
+        "rows {one} and {other} lead to about {leads} here; were {mixed}? If it is right, add a row close to it"),
     "keepout_without_extent": "expected two different places, from and to",
-    "keepout_unplaced": _missing(
-        "expected a range from and to, or section (corners) in place of forward and up",
-        "fill it in; expected a range from and to, or corners in place of forward and up",
-    ),
-    "keepout_placed_twice": (
-        "expected either section or forward and up, not {stated}",
-        "expected either corners or forward and up, not both",
-    ),
+    "keepout_unplaced": _missing("expected a range from and to, or section (corners) in place of forward and up",
+        "fill it in; expected a range from and to, or corners in place of forward and up"),
+    "keepout_placed_twice": ("expected either section or forward and up, not {stated}",
+        "expected either corners or forward and up, not both"),
     "too_many_keepouts": "expected at most {most}: join those that stand together into one",
     "keepout_beside": "beside the space, so it keeps nothing out: check from where it was measured",
     "keepout_outside": "outside the space's cross-section, so it keeps nothing out: check from where it was measured",
@@ -228,37 +206,27 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "cup_falls_through": "expected more than {cutout} ({size}), or the cup falls through",
     # filters and chain
     "no_filter_has_none": ('a filter of kind "none" has none', "no filter has none"),
-    "no_filter_twice": (
-        'expected one filter of kind "none"; widen its frequency range instead',
-        "expected no filter only once",
-    ),
+    "no_filter_twice": ('expected one filter of kind "none"; widen its frequency range instead',
+        "expected no filter only once"),
     "filter_twice": "expected one filter of order {order}, {shape}; widen its frequency range instead",
     "own_filter_twice": "expected one filter of order 2 and Q {q}; widen its frequency range instead",
     "high_pass_incomplete": _missing("a high-pass needs order and frequency"),
     "own_filter_of_order_2": "expected 2, or none stated: a filter of your own Q has order 2",
     "own_filter_without_q": _missing("a filter of your own needs its Q"),
-    "q_follows": (
-        'the Q of a {shape} follows from its order: leave it out or set shape = "own"',
-        "the Q of a {shape} follows from its order: leave it out or choose your own Q as shape",
-    ),
+    "q_follows": ('the Q of a {shape} follows from its order: leave it out or set shape = "own"',
+        "the Q of a {shape} follows from its order: leave it out or choose your own Q as shape"),
     "no_such_order": "there is no {shape} of order {order}: {orders:or}",
-    "no_crossover": (
-        "there is no crossover to have it: set low_pass = {shapes:or}",
-        "there is no crossover to have it: choose one first",
-    ),
+    "no_crossover": ("there is no crossover to have it: set low_pass = {shapes:or}",
+        "there is no crossover to have it: choose one first"),
     "crossover_incomplete": _missing("a crossover needs order and frequency"),
     "band_incomplete": _missing("{stated} is of a band, which needs {band}"),
     # the cabin
     "no_cabin": Sentence(
-        "expected one of largest_dimension (an estimate), file or table (a measurement); none is stated",
-        _NO_PART,
-        "part",
-    ),
+        "expected one of largest_dimension (an estimate), file or table (a measurement); none is stated", _NO_PART,
+        "part"),
     "cabin_twice": Sentence(
-        "expected one of largest_dimension (an estimate), file or table (a measurement); {stated} are stated",
-        _NO_PART,
-        "part",
-    ),
+        "expected one of largest_dimension (an estimate), file or table (a measurement); {stated} are stated", _NO_PART,
+        "part"),
     "offset_of_estimate": "is added to what was measured, and an estimate has nothing of the kind: leave it out",
     "leak_of_measurement": "is of the estimate, and a measurement has the leaks in it: leave it out",
     "file_from_nowhere": "cannot be looked for from here: expected its points under table",
@@ -283,19 +251,14 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "vent_loss_of_radiator": "is the loss of a vent, and a passive radiator states its own, as qms",
     "inertance_of_none": "is shared by driver and opening, and {noun} has none",
     "vent_table_missing": _missing("{noun} needs a table [vent] with diameter and tuning or length", "add a vent"),
-    "vent_of_other": (
-        '{noun} has no vent: take [vent] out, or set box.kind = "{kind}"',
-        "{noun} has no vent: leave it out",
-    ),
+    "vent_of_other": ('{noun} has no vent: take [vent] out, or set box.kind = "{kind}"',
+        "{noun} has no vent: leave it out"),
     "no_bore": "expected diameter, or width and height of a slot; none is stated",
     "bore_twice": "expected diameter, or width and height of a slot; {stated} {stated:is/are} stated",
     "radiator_table_missing": _missing(
-        "{noun} needs a table [radiator] with their data sheet and tuning or added_mass", "add a passive radiator"
-    ),
-    "radiator_of_other": (
-        '{noun} has no passive radiator: take [radiator] out, or set box.kind = "{kind}"',
-        "{noun} has no passive radiator: leave it out",
-    ),
+        "{noun} needs a table [radiator] with their data sheet and tuning or added_mass", "add a passive radiator"),
+    "radiator_of_other": ('{noun} has no passive radiator: take [radiator] out, or set box.kind = "{kind}"',
+        "{noun} has no passive radiator: leave it out"),
     "tuning_of_own_air": _missing("with the box's own air stated {built} does not tell it"),
     "tuned_twice": "expected either {built} or tuning, the other is worked out; both are stated",
     "untuned": "expected either {built} or tuning, the other is worked out; neither is stated",
@@ -310,7 +273,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "out_is_blocked": "{name} in it is a folder and in the way",
     "out_unwritable": "expected a folder you may write to: {reason}",
     "port_in_use": "cannot be used ({reason}): close what uses it, or choose another",
-}
+}  # fmt: skip
 _OF_A_FILE = re.compile(r'["\[\]=]|\b[a-z]+_[a-z]+\b|\b[a-z]+\.[a-z]+\b')
 
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 import math
 import string
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from typing import Any, NamedTuple, Protocol, runtime_checkable
+from typing import Any, ClassVar, NamedTuple, Protocol, runtime_checkable
 
 from engine.field import Field
 from engine.quantities import Units, differs, display_text, examples, is_us, parse, show, split, to_display
@@ -68,37 +67,25 @@ class Near(NamedTuple):
 class Key(str):
     """A key as the file has it, ``outer_diameter`` or ``box.kinds``; a form says its label."""
 
-    __slots__ = ()
-
 
 class Keys(tuple[str, ...]):
     """Several keys: ``{…}`` is "a and b", ``{…:or}`` "a or b", ``{…:is/are}`` the verb that goes with them."""
-
-    __slots__ = ()
 
 
 class Part(str):
     """A table of the file, ``stock.pipe``; a form says what that part of the page is called."""
 
-    __slots__ = ()
-
 
 class Where(str):
     """A place as faults write it, ``space.keepout[0]``."""
-
-    __slots__ = ()
 
 
 class Names(tuple[str, ...]):
     """Words that are told as they are, one after the other; ``{…:or}`` joins them otherwise."""
 
-    __slots__ = ()
-
 
 class Quoted(tuple[str, ...]):
     """Choices or goals by their key: in quotes in a file, by their label in a form."""
-
-    __slots__ = ()
 
 
 @runtime_checkable
@@ -116,6 +103,15 @@ class Voice(string.Formatter):
     """
 
     form = False
+    pair = '["{}", "{}"]'
+    forms: ClassVar = {
+        "one": "{one}",
+        "range": "a range [lowest, highest], each {one}",
+        "pair": "two in square brackets, each {one}",
+        "list": "a list in square brackets, each {one}",
+        "corners": "a list of corners, each a pair of lengths [forward, up] such as {corner}",
+        "points": "a list of pairs, each {one}, then {against}",
+    }
 
     def __init__(self, units: Units) -> None:
         self.units = units
@@ -197,22 +193,9 @@ class Voice(string.Formatter):
         raise ValueError(f"a field is never said as {spec!r}")
 
     def whole(self, wanted: Wanted) -> str:
-        """A field as it stands in a file."""
-        field, one = wanted.field, self.one(wanted)
-        match field.form:
-            case "one":
-                return one
-            case "range":
-                return f"a range [lowest, highest], each {one}"
-            case "pair":
-                return f"two in square brackets, each {one}"
-            case "list":
-                return f"a list in square brackets, each {one}"
-            case "corners":
-                return f"a list of corners, each a pair of lengths [forward, up] such as {self.corner}"
-            case "points":
-                assert field.against is not None, "a curve is of one field against another"
-                return f"a list of pairs, each {one}, then {self.one(Wanted(field.against))}"
+        """A field with all its values."""
+        against = self.one(Wanted(wanted.field.against)) if wanted.field.against else ""
+        return self.forms[wanted.field.form].format(one=self.one(wanted), corner=self.corner, against=against)
 
     def to_fill_in(self, wanted: Wanted) -> str:
         return self.whole(wanted)
@@ -220,7 +203,7 @@ class Voice(string.Formatter):
     @property
     def corner(self) -> str:
         """An example of one."""
-        return '["0 in", "19 in"]' if self.units == "us" else '["0 mm", "480 mm"]'
+        return self.pair.format(*("0 in", "19 in") if self.units == "us" else ("0 mm", "480 mm"))
 
     def one(self, wanted: Wanted) -> str:
         """One value of a field."""
@@ -263,31 +246,19 @@ class PlainVoice(Voice):
     """The words of a form: no brackets, no quotes, what to fill in.  Labels are the page's: a subclass knows them."""
 
     form = True
-
-    def whole(self, wanted: Wanted) -> str:
-        match wanted.field.form:
-            case "range":
-                return f"the lowest and the highest, each {self.one(wanted)}"
-            case "pair":
-                return f"two, each {self.one(wanted)}"
-            case "list":
-                return f"one or more, with commas between them, each {self.one(wanted)}"
-            case "corners":
-                return f"corners, each with two lengths, forward and up, such as {self.corner}"
-            case "one" | "points":
-                return super().whole(wanted)
-
-    @property
-    def corner(self) -> str:
-        return "0 in and 19 in" if self.units == "us" else "0 mm and 480 mm"
+    pair = "{} and {}"
+    forms: ClassVar = Voice.forms | {
+        "range": "the lowest and the highest, each {one}",
+        "pair": "two, each {one}",
+        "list": "one or more, with commas between them, each {one}",
+        "corners": "corners, each with two lengths, forward and up, such as {corner}",
+    }
 
     def to_fill_in(self, wanted: Wanted) -> str:
         field = wanted.field
         if field.form == "range":
             return "both ends"
-        return {"choice": "this", "ratio": "a plain number"}.get(field.kind) or self.one(
-            wanted._replace(field=replace(field, form="one"))
-        )
+        return {"choice": "this", "ratio": "a plain number"}.get(field.kind) or self.one(wanted)
 
     def one(self, wanted: Wanted) -> str:
         return "some text" if wanted.field.kind == "text" else super().one(wanted)
