@@ -150,12 +150,10 @@ class Reader:
         if len(stated) > most:
             self.fault(place, "too_many_items", stated, most=most)
             return None
-        if field.form == "points":
-            return self._points(stated, place, field)
         if field.form in ("range", "pair"):
             return self._pair(stated, place, field)
-        if field.form == "corners":
-            return self._corners(stated, place, field)
+        if field.form in ("corners", "points"):
+            return self._pairs(stated, place, field)
         one = replace(field, form="one")
         values = [self._single(item, f"{place}[{number}]", one) for number, item in enumerate(stated)]
         if None in values:
@@ -178,41 +176,30 @@ class Reader:
             return None
         return low, high
 
-    def _corners(self, stated: list[Any], place: str, field: Field) -> tuple[tuple[float, float], ...] | None:
-        corners = []
-        for number, corner in enumerate(stated):
+    def _pairs(self, stated: list[Any], place: str, field: Field) -> tuple[tuple[Any, Any], ...] | None:
+        """Corners of one field, or points of a curve of one field against another."""
+        first, second, code = field, field.against or field, "no_point" if field.against else "no_corner"
+        pairs = []
+        for number, pair in enumerate(stated):
             spot = f"{place}[{number}]"
-            if not isinstance(corner, list) or len(corner) != 2:
-                self.fault(spot, "no_corner", corner, wanted=self.wanted(field))
+            if not isinstance(pair, list) or len(pair) != 2:
+                self.fault(spot, code, pair, wanted=self.wanted(first), against=self.wanted(second))
                 continue
-            corners.append(tuple(self._single(part, f"{spot}[{side}]", field) for side, part in enumerate(corner)))
-        whole = [corner for corner in corners if None not in corner]
-        return tuple(whole) if len(whole) == len(stated) else None
-
-    def _points(self, stated: list[Any], place: str, field: Field) -> tuple[tuple[Any, Any], ...] | None:
-        assert field.against is not None, "a curve is of one field against another"
-        parts = (field, field.against)
-        points = []
-        for number, point in enumerate(stated):
-            spot = f"{place}[{number}]"
-            if not isinstance(point, list) or len(point) != 2:
-                self.fault(spot, "no_point", point, wanted=self.wanted(field), against=self.wanted(field.against))
-                continue
-            first, second = (self._single(point[side], f"{spot}[{side}]", part) for side, part in enumerate(parts))
-            if first is not None and second is not None:
-                points.append((first, second))
-        return tuple(points) if len(points) == len(stated) else None
+            one, other = self._single(pair[0], f"{spot}[0]", first), self._single(pair[1], f"{spot}[1]", second)
+            if one is not None and other is not None:
+                pairs.append((one, other))
+        return tuple(pairs) if len(pairs) == len(stated) else None
 
     def _single(self, stated: Any, place: str, field: Field) -> Any:
         if field.kind in ("text", "choice"):
             return self._text(stated, place, field)
-        if field.is_quantity:
-            value = self._quantity(stated, place, field)
-        else:
-            value = self._number(stated, place, field)
+        value = (self._quantity if field.is_quantity else self._number)(stated, place, field)
         if value is None:
             return None
-        low, high = (self._bound(bound, field) for bound in (field.low, field.high))
+        low, high = (
+            quantities.parse(bound, field.kind) if isinstance(bound, str) else float(bound)
+            for bound in (field.low, field.high)
+        )
         if low <= value <= high:
             return value
         near = self._in_other_unit(stated, field, low, high)
@@ -265,9 +252,6 @@ class Reader:
         else:
             return float(stated)
         return None
-
-    def _bound(self, bound: Any, field: Field) -> float:
-        return quantities.parse(bound, field.kind) if isinstance(bound, str) else float(bound)
 
     def _in_other_unit(self, stated: Any, field: Field, low: float, high: float) -> str:
         """The number in the unit that would have made it plausible, if one does."""

@@ -106,31 +106,22 @@ class _Parser:
 
         assert amplifier is not None
         goals["limits"] = limits
+        space |= {"clearance": Clearances(**clearance), "keepouts": tuple(keepouts.values())}
+        stock |= {"openings": {name: parts for name, parts in listed.items() if parts}}
         return Scenario(
-            title=top["title"],
-            about=top.get("about", ""),
-            currency=top.get("currency", ""),
-            space=Space(
-                **space,
-                clearance=Clearances(**clearance),
-                keepouts=tuple(keepouts.values()),
-                door=Door(**door) if door else None,
-            ),
+            **top,
+            space=Space(**space, door=Door(**door) if door else None),
             box=BoxChoices(**box),
             candidates=tuple(candidates),
             amplifier=amplifier,
-            stock=Stock(
-                **stock,
-                openings={name: parts for name, parts in listed.items() if parts},
-                terminal_cup=TerminalCup(**cup) if cup else None,
-            ),
+            stock=Stock(**stock, terminal_cup=TerminalCup(**cup) if cup else None),
             filters=filters,
             chain=chain,
             cabin=cabin,
             goals=Goals(**goals),
             bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
             air=air,
-            evaluations=search["evaluations"],
+            **search,
             digest=digest_of(self.document if self.folder is None else with_points(self.document, folder=self.folder)),
         )
 
@@ -195,9 +186,8 @@ class _Parser:
             for code, parameters in polygon.faults_of(values["section"]) if "section" in values else ():
                 reader.fault(f"{place}.section", code, **parameters)
             if len(reader.faults) == before:
-                found[place] = KeepOut(
-                    name=values["name"], across=values["across"], section=values.get("section") or _upright(**values)
-                )
+                section = values.get("section") or _upright(**values)
+                found[place] = KeepOut(name=values["name"], across=values["across"], section=section)
         self._check_names("space.keepout", named)
         if len(named) > MOST_KEEPOUTS:
             reader.fault("space.keepout", "too_many_keepouts", f"{len(named)} keep-outs", most=MOST_KEEPOUTS)
@@ -221,10 +211,8 @@ class _Parser:
             else:
                 table = self.reader.table(self.document, listed.path)
                 tables[opening.name] = [] if table is None else [(listed.path, table)]
-            read = [
-                listed.read(self.reader, place, table, stock.get("board_thickness", 0.0))
-                for place, table in tables[opening.name]
-            ]
+            board = stock.get("board_thickness", 0.0)
+            read = [listed.read(self.reader, place, table, board) for place, table in tables[opening.name]]
             self._check_names(listed.path, [values for _, values in read])
             parts[opening.name] = tuple(part for part, _ in read if part is not None)
         return parts, tables
