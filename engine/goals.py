@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.column import Column, Said
+from engine.kinds import KINDS
+from engine.kinds.record import Opening
 from engine.registry import Registry
 
 Floats = NDArray[np.float64]
@@ -49,8 +51,9 @@ class Goal(Column):
     # Worst figure at full drive of which the model says anything true, kept unless the job sets its own.
     model_limit: float | None = None
     mark: Mark | None = None
-    box_kind: str = ""  # the kind of box that alone has it; empty where every box does
-    absent: tuple[str, str] = ("", "")  # of other kinds: what stands for the figure, why it is at its best there
+    # What stands in the opening of the kinds of box that alone have it; empty where every box does.
+    opening: Opening | Literal[""] = ""
+    absent: tuple[str, str] = ("", "")  # of other boxes: what stands for the figure, why it is at its best there
     default: bool = False  # whether a job that states no goals is searched for it
     needs: frozenset[Need] = frozenset()  # what a job must state: the vehicle, every part's mass or every part's price
     hears_vehicle: bool = False  # whether the response in the vehicle has to be worked out for it
@@ -62,7 +65,7 @@ class Goal(Column):
 
     def __post_init__(self) -> None:
         words = (self.label, self.heading, self.improved, self.worsened, self.best, *self.meaning)
-        if not all(words) or bool(self.box_kind) != all(self.absent):
+        if not all(words) or bool(self.opening) != all(self.absent):
             raise ValueError(f"the goal {self.key!r} is not whole: words are missing")
         best, worst = self.span
         if (self.better == "max") != (best > worst):
@@ -72,6 +75,10 @@ class Goal(Column):
     def name(self) -> str:
         """What the registry knows it by."""
         return self.key
+
+    def had_by(self, box_kind: str) -> bool:
+        """Whether boxes of that kind have it."""
+        return self.opening in ("", KINDS[box_kind].opening)
 
     @property
     def turn(self) -> float:
@@ -218,7 +225,7 @@ GOALS: Registry[Goal] = Registry(
         said=Said(
             "moves its radiators {} more of their Xmax", "moves its radiators {} less of their Xmax", "strain", 2
         ),
-        box_kind="radiator",
+        opening="radiator",
         absent=("no radiator", "A box without a passive radiator has none to move."),
         figure=_heard("radiator_ratio"),
     ),
@@ -237,7 +244,7 @@ GOALS: Registry[Goal] = Registry(
         meaning=("How fast the air moves in the vent", "at full power – fast air can be heard"),
         said=Said("blows {} faster through its vents", "blows {} slower through its vents", "strain", 3),
         mark=Mark(most=lambda goals: float(goals.vent_speed_limit), beyond="can be heard at full power"),
-        box_kind="vented",
+        opening="vent",
         absent=("no vent", "A box without a vent has none to blow."),
         default=True,
         figure=_heard("vent_speed"),

@@ -47,8 +47,7 @@ class Recommendation:
     """The high-pass that holds one design within Xmax at full power at the least cost in f3.
 
     ``words``, ``order``, ``shape``, ``q`` and ``hz`` are those of a filter where one is ``needed`` and does it; else
-    ``words`` is empty.  Excursion is over Xmax, of driver or passive radiator.  ``turned_down_db`` is how far the gain
-    would have to come down without any.
+    ``words`` is empty.  ``turned_down_db`` is how far the gain would have to come down without any.
     """
 
     needed: bool
@@ -59,8 +58,6 @@ class Recommendation:
     hz: float
     f3_without: float
     f3_with: float
-    excursion_without: float
-    excursion_with: float
     turned_down_db: float
 
 
@@ -185,8 +182,6 @@ class JudgedDesign:
             hz=float(found.hz[0]),
             f3_without=float(found.f3_without[0]),
             f3_with=float(found.f3[0]),
-            excursion_without=float(found.excursion_ratio_without[0]),
-            excursion_with=float(found.excursion_ratio[0]),
             turned_down_db=float(found.turned_down_db[0]),
         )
 

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Number = float | Floats
 
-# A right-angled corner of two equal channels counts for 1 - 2·ln2/π = 0.5587 of the square in it
-# (conformal mapping; Hall 1968 gives 0.559 squares for the same corner in a thin film).
+# A right-angled corner of two equal channels, as of a slot that turns once, counts for 1 - 2·ln2/π = 0.5587 of the
+# square in it (conformal mapping; Hall 1968 gives 0.559 squares for the same corner in a thin film).  Exact for an
+# unbroken corner, whose air turns in one plane, between legs longer than the channel is high.
 MITRE_SQUARES = 1.0 - 2.0 * math.log(2.0) / math.pi
 
 
@@ -34,16 +35,3 @@ def elbow_length(*, radius: Number, diameter: Number, angle: float = 0.5 * math.
     bore = 0.5 * np.asarray(diameter, dtype=float)
     sweep = np.asarray(radius, dtype=float)
     return np.asarray(0.5 * angle * (sweep + np.sqrt(np.maximum(sweep * sweep - bore * bore, 0.0))))
-
-
-def mitre_centre_line(*, legs: Number, height: Number) -> Floats:
-    """Centre line of a slot that turns once at right angles, m; ``legs``: both, to the inner corner."""
-    return np.asarray(np.asarray(legs) + height)
-
-
-def mitre_length(*, legs: Number, height: Number) -> Floats:
-    """Length in m for which it counts: the legs and 0.559 of the square between, ``height`` across the bend.
-
-    Exact for an unbroken corner in a slot, whose air turns in one plane; legs longer than ``height``.
-    """
-    return np.asarray(np.asarray(legs) + MITRE_SQUARES * np.asarray(height))

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MOST_COMPLIANCE = 1.40  # γ of air: isothermal
-
 
 @dataclass(frozen=True)
 class Filling:

@@ -54,21 +54,14 @@ def mirrored_end(*, width: Number, height: Number, along_width: bool) -> Floats:
     return flush_end(width=width, height=np.asarray(height) * (2.0 if along_width else 1.0))
 
 
-def full_width_end(*, height: Number, beyond: Number) -> Floats:
-    """The same for a slot from side panel to side panel, opening beside a third into a box ``beyond`` m high, m.
+@compiled
+def full_width_end(height: float, beyond: float) -> float:
+    """The same of a slot from side panel to side panel, opening beside a third into a box ``beyond`` m high, m.
 
     The air spreads in one direction only.  A rigid piston of ``height`` at the edge of a channel, sum over
     its modes: l = (2h/π)·Σ (sin(nπh/H)/(nπh/H))²/n, n = 1, 2, …; h = height, H = beyond.
     Over h it tends to 0 as h → H, and grows without bound, slowly, as h/H → 0.
     """
-    h, full = np.broadcast_arrays(np.asarray(height, dtype=float), np.asarray(beyond, dtype=float))
-    found = [full_width_end_of(float(one), float(other)) for one, other in zip(h.flat, full.flat, strict=True)]
-    return np.array(found).reshape(h.shape)
-
-
-@compiled
-def full_width_end_of(height: float, beyond: float) -> float:
-    """The same of one slot."""
     total = 0.0
     for n in range(1, _MODES + 1):
         # The mean over the mouth of cos(nπz/H) is sin(nπh/H)/(nπh/H), and of each mode l takes 2·mean²·h/(nπ).

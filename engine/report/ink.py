@@ -21,7 +21,6 @@ class Ink:
     guide: str
     grid: str
     paper: str
-    ramp: str  # name of the sequential colour scheme
 
 
 LIGHT = Ink(
@@ -30,7 +29,6 @@ LIGHT = Ink(
     guide="#6B6B6B",
     grid="#DDDDDD",
     paper="#FFFFFF",
-    ramp="viridis",
 )
 DARK = Ink(
     series=("#56B4E9", "#F0A030", "#35C79A", "#E8A0CC", "#F2F2F2"),
@@ -38,5 +36,4 @@ DARK = Ink(
     guide="#A6A6A6",
     grid="#444444",
     paper="#171614",
-    ramp="viridis",
 )

@@ -53,7 +53,7 @@ def figure_of(row: Mapping[str, Any], key: str, units: Units, currency: str = ""
     """One figure of one design; a box without vents has no air speed in them, one without radiators no travel."""
     if key == "filter_shape" and row[key] in SHAPES:
         return SHAPES[row[key]].with_q(float(row["filter_q"]))
-    if key in GOALS and GOALS[key].box_kind not in ("", row["box_kind"]):
+    if key in GOALS and not GOALS[key].had_by(row["box_kind"]):
         return GOALS[key].absent[0]
     return figure(key, row[key], units, currency)
 

@@ -156,6 +156,8 @@ class Evaluator:
 
     def __init__(self, scenario: Scenario, *, without: frozenset[str] = frozenset()) -> None:
         self.scenario = scenario
+        if unknown := without.difference(EFFECTS):
+            raise ValueError(f"no effect is called {' or '.join(sorted(unknown))}")
         self.without = without
         self.families: Families = families_of(scenario)
         self.envelope = Envelope(scenario.space, covering=scenario.box.carpet)

@@ -54,8 +54,7 @@ def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]
     rest = scaled.sum(axis=1)
     found = {}
     for column, key in enumerate(objectives):
-        kind = GOALS[key].box_kind
-        without = (front["box_kind"] != kind).to_numpy() & (kind != "")
+        without = ~front["box_kind"].map(GOALS[key].had_by).to_numpy(bool)
         passed_over = without & ~without.all()
         found[key] = int(np.lexsort((rest, scaled[:, column], passed_over))[0])
     return found
@@ -136,7 +135,7 @@ def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str,
     objectives = evaluator.scenario.goals.objectives
     (before,), reached = (_reached(evaluator, *each) for each in ((here, judged), (batch, judgement)))
     box_kind = evaluator.families.items[int(here.family[0])].box_kind
-    found: dict[str, list[Option]] = {key: [] for key in objectives if GOALS[key].box_kind in ("", box_kind)}
+    found: dict[str, list[Option]] = {key: [] for key in objectives if GOALS[key].had_by(box_kind)}
     for number, (step, designs) in enumerate(zip(steps, made, strict=True)):
         change = dict(zip(objectives, before - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
@@ -224,8 +223,7 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
         first.append(f"has {here} instead of {there}")
     said = [(column, column.said) for column in COLUMNS.values() if column.said is not None]
     for column, words in sorted(said, key=lambda each: each[1].rank):
-        kind = GOALS[column.key].box_kind if column.key in GOALS else ""
-        if kind and {kind} != {a["box_kind"], b["box_kind"]}:
+        if column.key in GOALS and not all(GOALS[column.key].had_by(row["box_kind"]) for row in (a, b)):
             continue  # one of the two has no vent or no radiator to compare
         change = float(b[column.key]) - float(a[column.key])
         if not np.isfinite(change) or abs(change) < column.least_step:

@@ -77,7 +77,7 @@ class Layout:
 
     ``slacks`` maps each limit (``SLACKS``) to the metres left before it binds,
     negative where it is broken; at most ``ROOM_ENOUGH``.  ``vent_length`` is nan for
-    closed boxes.  Codes are numbers into ``VENT_PLACEMENTS`` and ``VENT_WHERE``.
+    closed boxes.  Codes of vents are those of ``engine.packing.placement``.
     """
 
     wedges: Wedges

@@ -68,11 +68,6 @@ class Wedges:
         """Forward run of the baffle per metre of height, (N,); negative where the baffle leans back."""
         return self.back_slope + self.taper
 
-    @property
-    def baffle_angle(self) -> Floats:
-        """Lean of the baffle from the vertical, (N,) rad, positive where it leans forward going up."""
-        return np.arctan(self.baffle_slope)
-
     @cached_property
     def baffle_secant(self) -> Floats:
         """1/cos of the baffle's angle, (N,)."""

@@ -64,7 +64,6 @@ class View:
 ACROSS, FORWARD, UP = np.eye(3)
 SECTION = View(FORWARD, UP)  # from the left end
 ABOVE = View(ACROSS, -FORWARD)  # back edge at the top of the page
-BEFORE = View(ACROSS, UP)
 # From the front right above, the three axes 120 degrees apart on the page and drawn at the same scale:
 # lengths along them are true, sqrt(3/2) of what the eye sees.
 ISOMETRIC = View(

@@ -357,7 +357,7 @@ def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) 
     best = "\n".join(
         f"- {GOALS[key].best}: {figure(key, rival[key], look.units, look.currency)}"
         for key in scenario.goals.objectives
-        if not GOALS[key].box_kind  # 0 where there is no such thing
+        if not GOALS[key].opening  # 0 where there is no such thing
     )
     st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']].words}**  \n{designs}\n{best}")
     st.button("Pick its all-rounder", key=f"rival:{design}", on_click=pick, args=(job, design))

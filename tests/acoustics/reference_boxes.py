@@ -135,7 +135,7 @@ class Box:
     def inner_end(self) -> float:
         """Of the lumped model, m."""
         if self.slot:
-            return FREE_OVER_FLUSH * float(full_width_end(height=self.slot.height, beyond=self.height))
+            return FREE_OVER_FLUSH * full_width_end(self.slot.height, self.height)
         return FREE_END * self.bore
 
     @property

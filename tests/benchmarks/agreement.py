@@ -24,9 +24,10 @@ import numpy as np
 
 from engine.constraints import CONSTRAINTS
 from engine.facings import FACINGS
+from engine.openings import pipe, slot
 from engine.packing.contents import Contents
 from engine.packing.inside import SLACKS
-from engine.packing.placement import VENT_PLACEMENTS, VENT_WHERE
+from engine.packing.placement import BESIDE, HIGH, LOW, NONE, NOWHERE
 from engine.space import roles
 from engine.space.arrangement import bodies_of
 from engine.space.layout import lay_out
@@ -41,6 +42,8 @@ REFUSED_TRIED = 400
 ACCEPTED_TRIED = 100
 CANDIDATES = 6  # packings of one design that are measured before it is given up
 LONGEST = 6.0  # s spent on one design
+PLACED = {code: names[0] for code, names in pipe.WAYS.items()} | slot.WAYS | {NONE: "closed"}
+WHERE = {NOWHERE: "", LOW: "low", HIGH: "high", BESIDE: "beside"}
 
 
 @dataclass
@@ -87,8 +90,7 @@ def check_batch(seed: int) -> Count:
 def describe(batch: Mixed, i: int) -> str:
     laid_out = batch.layout
     things = laid_out.contents
-    vents = VENT_PLACEMENTS[laid_out.vent_placement[i]], VENT_WHERE[laid_out.vent_where[i]]
-    what = " ".join(vents).strip() if laid_out.vent_placement[i] else "closed"
+    what = f"{PLACED[int(laid_out.vent_placement[i])]} {WHERE[int(laid_out.vent_where[i])]}".strip()
     if things.radiator_count[i] > 0.0:
         what = "passive radiators"
     elif things.flare_radius[i] > 0.0:

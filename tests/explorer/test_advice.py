@@ -23,8 +23,6 @@ def advised_of(*, order: int = 3, shape: str = "butterworth", q: float = math.na
         hz=27.3,
         f3_without=31.2,
         f3_with=32.0,
-        excursion_without=1.27,
-        excursion_with=1.0,
         turned_down_db=2.1,
     )
 

@@ -750,8 +750,6 @@ def test_a_recommended_filter_is_given_to_the_next_search(
         hz=27.3,
         f3_without=31.2,
         f3_with=32.0,
-        excursion_without=1.27,
-        excursion_with=1.0,
         turned_down_db=2.1,
     )
     monkeypatch.setattr(JudgedDesign, "recommendation", advised)

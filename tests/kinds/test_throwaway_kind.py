@@ -28,6 +28,7 @@ from engine.openings.none import NONE
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait
 from engine.report.sheet import customer_page
+from engine.report.wording import figure_of
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.runs import Run, run
@@ -92,6 +93,7 @@ def test_its_network_is_heard(porous: Kind) -> None:
         np.testing.assert_allclose(found[key], expected[key], rtol=1e-7, err_msg=key)
     assert found["f3_hz"] != pytest.approx(plain["f3_hz"], rel=1e-3)
     assert found["vent_length_m"] == plain["vent_length_m"]
+    assert figure_of({"box_kind": porous.name, "vent_speed_m_s": 9.0}, "vent_speed_m_s", "metric") == "9.0 m/s"
 
 
 def test_a_batch_of_all_kinds_is_judged_row_by_row(porous: Kind) -> None:

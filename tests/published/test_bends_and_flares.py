@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 import math
+import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import skfem
 from scipy.integrate import quad
 from scipy.sparse import coo_array
 from scipy.sparse.linalg import spsolve
+from skfem.helpers import dot, grad
 
-from engine.acoustics.bends import MITRE_SQUARES, elbow_centre_line, elbow_length, mitre_centre_line, mitre_length
-from engine.acoustics.circuit import Systems
-from engine.acoustics.filling import FILLINGS, MOST_COMPLIANCE
+from engine.acoustics.bends import MITRE_SQUARES, elbow_centre_line, elbow_length
+from engine.acoustics.filling import FILLINGS
 from engine.acoustics.flares import flared_end
-from engine.parts import Driver
+from engine.errors import InputFaults
+from engine.evaluate import systems_of
+from engine.formats.design import parse_design, write_design
+from engine.formats.scenario import demo_scenarios, read_scenario
+from engine.search.families import families_of
+from engine.stated_design import StatedDesign
+from tests.acoustics.pipes import DRIVER
 
 
 def corner_squares(cells: int) -> float:
@@ -62,8 +71,6 @@ def test_a_mitred_corner_counts_for_0_559_of_its_square() -> None:
     # The sharp corner leaves an error of step^(4/3) (Motz 1946): two grids take it off.
     extrapolated = fine + (fine - coarse) / (2.0 ** (4.0 / 3.0) - 1.0)
     assert extrapolated == pytest.approx(MITRE_SQUARES, rel=5e-3)
-    assert mitre_length(legs=0.3, height=0.04) == pytest.approx(0.3 + 0.559 * 0.04, abs=1e-4)
-    assert mitre_centre_line(legs=0.3, height=0.04) == pytest.approx(0.34)
 
 
 def test_a_swept_bend_counts_for_the_short_way_round() -> None:
@@ -89,17 +96,68 @@ def test_a_flare_in_its_limits() -> None:
     assert np.all(np.diff(ends) > 0.0)
 
 
-def test_a_flare_is_the_horn_integral() -> None:
-    """Independent implementation: scipy's quadrature of a²/a(x)² over the flare's depth."""
-    a, r = 0.04, 0.03
-    depth, _ = quad(lambda x: (a / (a + r - math.sqrt(r * r - x * x))) ** 2, 0.0, r)
-    assert flared_end(diameter=2 * a, flare_radius=r) == pytest.approx(depth + 0.85 * a * a / (a + r), rel=1e-6)
+def flared_mouth(*, bore: float, flare: float, fineness: int = 24) -> float:
+    """Length of bore that a quarter-round flare in a large panel and the air before it count for, by finite elements.
+
+    Axially symmetric potential flow from a bore into a half space; in units of ``bore`` and ``flare``, the radii.
+    ``fineness`` elements lie across the bore.  They stand between caps that meet the wall at right angles: discs in
+    the bore, hemispheres outside, out to 40 radii, beyond which the flow is that of a point.
+    """
+    straight, far = 1.5 * bore, 40.0 * bore
+    turns = np.linspace(0.0, 0.5 * math.pi, int(fineness * (1.0 + flare / bore)) + 1)
+    outside = np.geomspace(bore + flare, far, 5 * fineness)[1:]
+    # Of each cap where it meets the wall, along the axis and from it, and the wall's angle there.
+    walls = [(-straight * part**1.5, bore, 0.0) for part in np.linspace(1.0, 0.0, 2 * fineness, endpoint=False)]
+    walls += [(flare * math.sin(turn), bore + flare * (1.0 - math.cos(turn)), turn) for turn in turns]
+    walls += [(flare, radius, 0.5 * math.pi) for radius in outside]
+    part = np.linspace(0.0, 1.0, fineness + 1)
+    caps = []
+    for along, radius, turn in walls:
+        if turn:
+            sphere = radius / math.sin(turn)
+            caps.append((along + sphere * (np.cos(part * turn) - math.cos(turn)), sphere * np.sin(part * turn)))
+        else:
+            caps.append((np.full(fineness + 1, along), part * radius))
+    node = np.arange(len(caps) * len(part)).reshape(len(caps), -1)
+    corners = np.stack([node[:-1, :-1], node[1:, :-1], node[1:, 1:], node[:-1, 1:]]).reshape(4, -1)
+    mesh = skfem.MeshQuad(np.stack(caps, axis=1).reshape(2, -1), corners)
+    basis = skfem.Basis(mesh, skfem.ElementQuad1(), intorder=4)
+    stiffness = skfem.BilinearForm(lambda u, v, w: 2.0 * math.pi * w.x[1] * dot(grad(u), grad(v))).assemble(basis)
+    potential = np.zeros(node.size)
+    potential[node[0]] = 1.0
+    ends = np.concatenate([node[0], node[-1]])
+    potential = skfem.solve(*skfem.condense(stiffness, x=potential, D=ends))
+    flow = float(potential @ (stiffness @ potential))
+    return math.pi * bore**2 * (1.0 / flow + 1.0 / (2.0 * math.pi * far)) - straight
+
+
+def test_a_flare_weighs_less_than_its_air_does() -> None:
+    """Independent implementation (finite elements): the horn law falls short of potential flow, by a known part.
+
+    The elements are checked without a flare, where King 1936 has 0.8217 a.  Air that passes a flare does not fill it
+    evenly, as the law has it: of its length are missing 0.09 a at a flare of a quarter of the bore's radius a,
+    0.16 a at half of it and 0.23 a at the whole.
+    """
+    assert flared_mouth(bore=1.0, flare=0.0) == pytest.approx(0.8217, rel=3e-3)
+    for flare, short in ((0.25, 0.093), (0.5, 0.159), (1.0, 0.225)):
+        true = flared_mouth(bore=1.0, flare=flare)
+        assert true - flared_end(diameter=2.0, flare_radius=flare) == pytest.approx(short, abs=2e-3)
 
 
 def test_no_filling_passes_the_isothermal_limit() -> None:
-    """Published limit [M+C]: compliance rises by γ = 1.40 at most, fc falls to 0.845 in a stiff box."""
-    assert all(1.0 <= each.compliance <= MOST_COMPLIANCE for each in FILLINGS.values())
-    driver = Driver(name="a", fs=1.0, qes=0.5, qms=5.0, vas=0.1, sd=0.05, re=4.0, xmax=0.01, rated_power=100.0)
-    hollow = Systems.of(driver, volume=1e-5, voltage=1.0)
-    filled = Systems.of(driver, volume=1e-5, voltage=1.0, filling=MOST_COMPLIANCE)
-    assert filled.omega_b[0] / hollow.omega_b[0] == pytest.approx(0.84515, abs=1e-4)
+    """Published limit [M+C]: compliance rises by γ = 1.40 at most, fc falls to 0.845 in a stiff box.
+
+    Of all fillings as a search takes them, and of what a file may state.
+    """
+    van = read_scenario(demo_scenarios()["van-bench"])
+    job = replace(van, box=replace(van.box, kinds=("closed",), fillings=tuple(FILLINGS)))
+    compliance, _ = families_of(job).filling
+    assert len(np.unique(compliance)) == len(FILLINGS)
+    assert np.all((compliance >= 1.0) & (compliance <= 1.4))
+    stated = StatedDesign(driver=DRIVER, voltage=1.0, box_kind="closed", volume=1e-4, ql=math.inf)
+    document = tomllib.loads(write_design(replace(stated, filling=1.4)))
+    hollow, filled = (systems_of(each) for each in (stated, parse_design(document, source="a")))
+    assert filled.omega_b / hollow.omega_b == pytest.approx(1.0 / math.sqrt(1.4), rel=1e-3)
+    document["box"]["filling"] = 1.41
+    with pytest.raises(InputFaults, match=r"filling"):
+        parse_design(document, source="a")

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 
 from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
 from engine.facings import DOWN, FRONT, SIDEWAYS
-from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE, VENT_PLACEMENTS
+from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE
 from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly, Prism
 from engine.space.layout import Layout
@@ -53,12 +53,12 @@ def in_a_cuboid(laid_out: Layout, *, through: float, corner: float) -> tuple[flo
     section = depth * (height + BOARD)
 
     def straight(run: float) -> float:
-        end = FREE_OVER_FLUSH * float(full_width_end(height=height, beyond=INNER[1]))
+        end = FREE_OVER_FLUSH * full_width_end(height, INNER[1])
         effective = through + square * corner + (run - corner) + outer + end
         return float(effective * (volume - section * run) - wanted)
 
     def turned(leg: float) -> float:
-        end = FREE_OVER_FLUSH * float(full_width_end(height=height, beyond=width))
+        end = FREE_OVER_FLUSH * full_width_end(height, width)
         effective = through + square * corner + (width - height - corner) + square * height + leg + outer + end
         boards = depth * BOARD * (width - height) + depth * BOARD * (leg - BOARD)
         return float(effective * (volume - depth * height * (width + leg) - boards) - wanted)
@@ -89,7 +89,7 @@ def test_the_length_in_a_cuboid_is_the_one_by_hand(
     """Analytic limit: depth and section are the same all along, so the law is solved with a few products."""
     laid_out = slotted(tuning=tuning, width=width, **surroundings)
     assert fitting(laid_out)[0], laid_out.tightest
-    assert VENT_PLACEMENTS[laid_out.vent_placement[0]] == VENT_PLACEMENTS[placement]
+    assert laid_out.vent_placement[0] == placement
     assert (laid_out.slot_turn[0] > 0.0) == turned
     assert laid_out_tuning(laid_out) == pytest.approx(tuning, rel=1e-8)
     depth = INNER[2]

@@ -13,7 +13,7 @@ from engine.acoustics.vents import end_correction
 from engine.built import tuning
 from engine.facings import DOWN, FRONT
 from engine.packing.inside import SLACKS
-from engine.packing.placement import NONE, VENT_PLACEMENTS, VENT_WHERE
+from engine.packing.placement import HIGH, LOW, NONE, SIDE, STRAIGHT
 from engine.packing.row import BRACE_WINDOW_MOST
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
@@ -159,8 +159,8 @@ def test_side_vent_in_a_cuboid(depth: float, room: float) -> None:
     pipe = {"vent_count": 1.0, "vent_inner": 0.06, "vent_outer": 0.07, "tuning": 40.0}
     box = cuboid(width=0.5, height=0.5, depth=depth)
     laid_out = layout(box, one_driver(**pipe, magnet_diameter=0.282), free_width=0.57)
-    assert VENT_PLACEMENTS[laid_out.vent_placement[0]] == "through side"
-    assert VENT_WHERE[laid_out.vent_where[0]] == "low"
+    assert laid_out.vent_placement[0] == SIDE
+    assert laid_out.vent_where[0] == LOW
     assert laid_out.slacks["vent run"][0] == pytest.approx(0.5 - BOARD - laid_out.vent_length[0] - 0.06)
     assert laid_out.slacks["vent outside"][0] == pytest.approx(0.57 - 0.5 - 0.06)
     assert laid_out.slacks["vent room"][0] == pytest.approx(room)
@@ -171,7 +171,7 @@ def test_baffle_vent_where_there_is_no_air_outside() -> None:
     pipe = {"vent_count": 1.0, "vent_inner": 0.06, "vent_outer": 0.07, "tuning": 28.0}
     laid_out = layout(cuboid(width=0.7, height=0.5, depth=0.4), one_driver(**pipe), free_width=0.7)
     assert fitting(laid_out)[0]
-    assert VENT_PLACEMENTS[laid_out.vent_placement[0]] == "through baffle"
+    assert laid_out.vent_placement[0] == STRAIGHT
     length = laid_out.vent_length[0]
     assert laid_out.slacks["vent run"][0] == pytest.approx(0.4 - BOARD - max(length + 0.06, length + GAP))
     assert laid_out.slacks["vent outside"][0] == 1.0
@@ -259,7 +259,7 @@ def test_little_is_refused_that_would_fit() -> None:
     assert missed <= 0.1 * refused.size
     # The scan is no rubber stamp: it finds a place for what is accepted with the pipe along the width.
     side = np.flatnonzero(accepted & (laid_out.slacks["vent room"] > 0.02))[:40]
-    low_or_high = [row for row in side if VENT_WHERE[laid_out.vent_where[row]] in ("low", "high")]
+    low_or_high = [row for row in side if laid_out.vent_where[row] in (LOW, HIGH)]
     assert all(_side_vent_found(box, things, row) for row in low_or_high)
 
 

@@ -12,7 +12,7 @@ import shapely
 from engine.facings import DOWN, FRONT
 from engine.openings.pipe.packing import SUPPORT_SPAN, side_vent_at, sizes_of
 from engine.packing.face import reach_along_panel
-from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT, VENT_PLACEMENTS, VENT_WHERE
+from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT
 from engine.space.arrangement import bodies_of
 from engine.space.bodies import Bend, Frustum
 from engine.space.layout import Layout, boxes_of
@@ -355,8 +355,8 @@ def test_a_stated_magnet_lets_a_driver_come_nearer_to_a_pipe() -> None:
     def room(height: float, magnet_depth: float) -> float:
         box = cuboid(width=0.36, height=height, depth=0.2)
         laid_out = layout(box, one_driver(**sizes, magnet_depth=magnet_depth), free_width=0.43)
-        assert VENT_PLACEMENTS[laid_out.vent_placement[0]] == "through side"
-        assert VENT_WHERE[laid_out.vent_where[0]] == "low"
+        assert laid_out.vent_placement[0] == SIDE
+        assert laid_out.vent_where[0] == LOW
         return float(laid_out.slacks["vent room"][0])
 
     outline = driver_outline(one_driver(**sizes), 0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 import shapely
@@ -84,7 +86,7 @@ def test_without_lean_or_slant_it_is_a_cuboid() -> None:
     assert box.gross_volume[0] == pytest.approx(0.76 * 0.36 * 0.26, rel=1e-12)
     assert box.outer_volume[0] == pytest.approx(0.8 * 0.4 * 0.3, rel=1e-12)
     assert box.outer_depth[0] == pytest.approx(0.3)
-    assert box.baffle_angle[0] == 0.0
+    assert box.baffle_slope[0] == 0.0
     assert box.violation[0] == pytest.approx(-0.26)
 
 
@@ -99,7 +101,7 @@ def test_upside_down_and_front_to_back_hold_the_same() -> None:
     """Symmetry: turning a box over, or swapping back and baffle, changes no volume."""
     one = wedges(width=0.8, height=0.4, top=0.15, bottom=0.35, back_angle=0.25)
     turned = wedges(width=0.8, height=0.4, top=0.35, bottom=0.15, back_angle=-0.25)
-    swapped = wedges(width=0.8, height=0.4, top=0.15, bottom=0.35, back_angle=-float(one.baffle_angle[0]))
+    swapped = wedges(width=0.8, height=0.4, top=0.15, bottom=0.35, back_angle=-math.atan(one.baffle_slope[0]))
     for other in (turned, swapped):
         assert other.gross_volume[0] == pytest.approx(one.gross_volume[0], rel=1e-12)
         assert other.outer_depth[0] == pytest.approx(one.outer_depth[0], rel=1e-12)
@@ -164,7 +166,7 @@ def test_one_many_and_shuffled_agree() -> None:
         "outer_volume",
         "board_volume",
         "outer_depth",
-        "baffle_angle",
+        "baffle_slope",
         "violation",
         "inner_section",
     ):

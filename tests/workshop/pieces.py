@@ -214,7 +214,7 @@ def numbered(things: Sequence[list[Body]]) -> list[Body]:
 
 def on_baffle(wedge: Wedges, x: float, s: float) -> tuple[Floats, Floats]:
     """A place on the baffle's outer face, and the direction into the box."""
-    lean = float(wedge.baffle_angle[0])
+    lean = math.atan(wedge.baffle_slope[0])
     up = np.array([0.0, math.sin(lean), math.cos(lean)])
     return np.array([x, float(wedge.bottom_depth[0]), 0.0]) + s * up, np.array([0.0, -up[2], up[1]])
 

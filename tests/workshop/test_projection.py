@@ -13,7 +13,7 @@ from scipy.spatial import ConvexHull
 from engine.space.bodies import Bend, Frustum
 from engine.workshop.design import Design
 from engine.workshop.isometric import box_edges
-from engine.workshop.projection import ABOVE, BEFORE, ISOMETRIC, SECTION, View, disc, lift, silhouette, square_on
+from engine.workshop.projection import ABOVE, ACROSS, ISOMETRIC, SECTION, UP, View, disc, lift, silhouette, square_on
 from engine.workshop.svg import Line, Ring
 from tests.workshop.boxes import DESIGNS
 from tests.workshop.pieces import DRIVER, arranged, wedge_of
@@ -51,7 +51,7 @@ def test_lengths_along_the_axes_are_to_one_scale() -> None:
 
 @pytest.mark.parametrize(
     ("view", "eye"),
-    [(SECTION, (-1, 0, 0)), (ABOVE, (0, 0, 1)), (BEFORE, (0, 1, 0))],
+    [(SECTION, (-1, 0, 0)), (ABOVE, (0, 0, 1)), (View(ACROSS, UP), (0, 1, 0))],
     ids=["section", "above", "before"],
 )
 def test_views_are_seen_from_where_they_say(view: View, eye: tuple[int, int, int]) -> None:
@@ -136,6 +136,6 @@ def test_a_circle_seen_edge_on_is_a_line_and_end_on_a_circle() -> None:
     edge = disc(ABOVE, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, "outline")
     assert isinstance(edge, Line)
     np.testing.assert_allclose(np.ptp(edge.points, axis=0), [0.2, 0.0], atol=1e-12)
-    ring = disc(BEFORE, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, "outline")
+    ring = disc(View(ACROSS, UP), np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.1, "outline")
     assert isinstance(ring, Ring)
     np.testing.assert_allclose(np.linalg.svd(ring.half)[1], [0.1, 0.1], rtol=1e-12)

@@ -19,7 +19,7 @@ import numpy as np
 
 from engine.acoustics.bends import MITRE_SQUARES
 from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP
-from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end_of, mirrored_end
+from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.bays import columns_over, stand_braces, stand_drivers, widths_for
@@ -222,7 +222,7 @@ def _try_way(
     before = through - (1.0 - MITRE_SQUARES) * corner
     per_turn = rules.c / (2.0 * np.pi * around.tuning)
     wanted = width * height * (per_turn * per_turn)  # (L + ΔL)·V, m⁴
-    free_end = FREE_OVER_FLUSH * full_width_end_of(height, box.inner_width if turned else box.inner_height)
+    free_end = FREE_OVER_FLUSH * full_width_end(height, box.inner_width if turned else box.inner_height)
     if turned:
         turn, inner_end, existing = _turn(box, channel, free_end, volume, wanted, before + outer_end)
         legs = across - height + _counted(box, channel, turn)

@@ -15,17 +15,18 @@ from engine.acoustics.bends import MITRE_SQUARES, elbow_length
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.curves import curves
 from engine.acoustics.figures import figures
-from engine.acoustics.filling import FILLINGS, MOST_COMPLIANCE
+from engine.acoustics.filling import FILLINGS
 from engine.acoustics.flares import flared_end
 from engine.acoustics.slots import flush_end, full_width_end
 from engine.acoustics.squares import Squares
 from engine.built import vent_length
-from engine.parts import Driver
+from engine.evaluate import systems_of
+from engine.stated_design import StatedDesign
 from tests.acoustics import drawn, scalar_twin
-from tests.acoustics.pipes import PIPED, tuning_of
+from tests.acoustics.pipes import DRIVER, PIPED, tuning_of
 from tests.acoustics.test_circuit_simulator import PROBES, SYSTEMS, simulate
 from tests.benchmarks.evidence.checks import Check, Evidence, Floats, furthest, furthest_percent, greatest
-from tests.published.test_bends_and_flares import corner_squares
+from tests.published.test_bends_and_flares import corner_squares, flared_mouth
 from tests.published.test_passive_radiators import AT, FS, ROWS, SAMPLES, levels, system
 from tests.published.test_slots import BY_ASPECT
 
@@ -224,7 +225,7 @@ def _slots() -> Evidence:
         what="slots: end from side panel to side panel, narrow ones",
         against="analytic limit (h/π)·(3 - 2·ln(2πh/H)) [C]",
         cases=len(ratios),
-        worst=furthest_percent(full_width_end(height=ratios, beyond=1.0), narrow),
+        worst=furthest_percent([full_width_end(ratio, 1.0) for ratio in ratios], narrow),
         allowed=2.0,
         unit="%",
     )
@@ -260,24 +261,22 @@ def _bends_and_flares() -> Evidence:
         allowed=1e-4,
         unit="%",
     )
-    off = []
-    for a, r in ((0.04, 0.03), (0.03, 0.06), (0.05, 0.01)):
-        depth, _ = quad(lambda x, a=a, r=r: (a / (a + r - math.sqrt(r * r - x * x))) ** 2, 0.0, r)
-        off.append(furthest_percent(flared_end(diameter=2.0 * a, flare_radius=r), depth + 0.85 * a * a / (a + r)))
     yield Check(
-        what="flared end of a pipe",
-        against="horn integral by quadrature (no published table)",
-        cases=len(off),
-        worst=greatest(off),
-        allowed=1e-4,
+        what="end of a pipe without a flare, by the next line's elements",
+        against="King 1936: 0.8217 radii [M]",
+        cases=1,
+        worst=furthest_percent(flared_mouth(bore=1.0, flare=0.0), 0.8217),
+        allowed=0.3,
         unit="%",
     )
+    radii = np.array([0.1, 0.25, 0.5, 1.0])
     yield Check(
-        what="flared end without a flare, in radii",
-        against="flush end, 0.85",
-        cases=1,
-        worst=furthest(flared_end(diameter=2.0, flare_radius=0.0), 0.85),
-        allowed=1e-12,
+        what="flared end of a pipe, to the bore's own radius, in such radii",
+        against="potential flow by finite elements (no published table)",
+        cases=len(radii),
+        worst=furthest(flared_end(diameter=2.0, flare_radius=radii), [flared_mouth(bore=1.0, flare=r) for r in radii]),
+        allowed=0.23,
+        note="the horn law takes flares for lighter than they are: air does not fill them evenly",
     )
     rng = np.random.default_rng(41)
     drawn = zip(rng.uniform(0.01, 0.2, 200), rng.uniform(0.04, 0.16, 200), rng.uniform(18.0, 50.0, 200), strict=True)
@@ -299,19 +298,19 @@ def _bends_and_flares() -> Evidence:
 def _filling() -> Evidence:
     most = max(each.compliance for each in FILLINGS.values())
     yield Check(
-        what="filling: most that it softens the air, over what it can",
+        what="filling: most that it softens the air of a box",
         against="isothermal limit, γ = 1.40; Small 1972 [M]",
         cases=len(FILLINGS),
-        worst=most / MOST_COMPLIANCE,
-        allowed=1.0,
+        worst=most,
+        allowed=1.4,
         note=f"1 to {most:g}; its absorption is common practice, no source",
     )
-    stiff = Driver(name="a", fs=1.0, qes=0.5, qms=5.0, vas=0.1, sd=0.05, re=4.0, xmax=0.01, rated_power=100.0)
-    hollow, filled = (Systems.of(stiff, volume=1e-5, voltage=1.0, filling=each) for each in (1.0, MOST_COMPLIANCE))
+    stiff = StatedDesign(driver=DRIVER, voltage=1.0, box_kind="closed", volume=1e-4, ql=math.inf)
+    hollow, filled = (systems_of(replace(stiff, filling=each)) for each in (1.0, 1.4))
     yield Check(
         what="filling: resonance of a small box, to the limit over empty",
         against="1/sqrt(1.4) = 0.845 [C]",
         cases=1,
         worst=furthest(filled.omega_b / hollow.omega_b, 1.0 / math.sqrt(1.4)),
-        allowed=1e-4,
+        allowed=5e-4,
     )
