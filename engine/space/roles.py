@@ -5,7 +5,7 @@ Nobody who draws or checks knows what a driver, a pipe or a slot is made of; its
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 Pen = Literal["cut", "outline", "thin", "hidden", "faint", "axis", "reach", "rounded", "margin"]
@@ -23,8 +23,8 @@ class Role:
     """What a body is for: how it is drawn, what it keeps clear of.
 
     A drawing leaves out what has no look in it.  ``gap_to`` names roles that it stays a breathing gap away from,
-    ``clear_of`` those that it may touch but not share a place with.  Bodies of one thing, and a body and
-    the panel it goes through, are not measured against each other.
+    ``clear_of`` those that it may touch but not share a place with.  Bodies of one thing, and a body and the panel it
+    goes through, are not measured against each other.
     """
 
     name: str
@@ -89,19 +89,14 @@ BASKET = Role(
     cut=Look("outline"), end_on=Look("outline"), above="hidden", inside="faint",
     gap_to=_FITTED | _names("basket", "magnet", "panel"), clear_of=_names("rear air", "terminals"),
 )  # fmt: skip
-MAGNET = Role(
-    name="magnet", mounted=True, within="box", takes_air=True,
-    cut=Look("outline", 0.3), end_on=Look("outline", 0.3), above="hidden", other="hidden",
-    inside="faint", gap_to=BASKET.gap_to, clear_of=BASKET.clear_of,
-)  # fmt: skip
+MAGNET = replace(BASKET, name="magnet", cut=Look("outline", 0.3), end_on=Look("outline", 0.3), other="hidden")
 REAR_AIR = Role(  # behind a magnet
     name="rear air", mounted=True, within="box", room_words="driver",
     cut=Look("reach"), end_on=Look("reach"), clear_of=_FITTED | _names("panel"),
 )  # fmt: skip
-TERMINALS = Role(  # room for the solder tags beside a basket
-    name="terminals", mounted=True, within="box", room_words="driver",
-    cut=Look("reach"), end_on=Look("reach"), clear_of=_FITTED | _names("terminals", "panel"),
-)  # fmt: skip
+TERMINALS = replace(  # room for the solder tags beside a basket
+    REAR_AIR, name="terminals", clear_of=_FITTED | _names("terminals", "panel")
+)
 RADIATOR = Role(
     name="radiator", mounted=True, within="box", takes_air=True,
     room_words="radiator", cut=Look("reach"), beside=Look("hidden"), end_on=Look("hidden"),
@@ -118,11 +113,9 @@ PIPE = Role(
     cut=Look("outline"), beside=Look("hidden"), above="hidden", own="hidden", other="hidden", inside="faint",
     gap_to=_names("pipe", "passing pipe", "cup", "panel", "brace"), clear_of=_names("block"),
 )  # fmt: skip
-PASSING_PIPE = Role(  # along the width, through holes in braces, on blocks
-    name="passing pipe", within="behind panel", takes_air=True, trimmed=True, sawn=True, beside_words="vent",
-    cut=PIPE.cut, beside=PIPE.beside, above="hidden", own="hidden", other="hidden", inside="faint",
-    gap_to=PIPE.gap_to - {"brace"}, clear_of=_names("brace", "block"),
-)  # fmt: skip
+PASSING_PIPE = replace(  # along the width, through holes in braces, on blocks
+    PIPE, name="passing pipe", gap_to=PIPE.gap_to - {"brace"}, clear_of=_names("brace", "block")
+)
 RIM = Role(name="rim", within="behind panel", takes_air=True)  # of a flare, as a cylinder as wide as it gets
 CUP = Role(
     name="cup", within="behind panel", takes_air=True, sawn=True,

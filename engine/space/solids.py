@@ -34,9 +34,9 @@ SIDE_BY_SIDE = 0.999  # cosine from which on two directions count as one
 class Finding:
     """A distance between two things: the ``required`` one and the ``measured`` one, in m.
 
-    Nothing is measured beyond ``required + LOOK``.  Where two share a place, ``measured`` is
-    less the mean thickness of that place.  With ``inside``, ``one`` shall lie in ``other``,
-    ``required`` off its walls or edges; ``measured`` is negative by what sticks out.
+    Nothing is measured beyond ``required + LOOK``.  Where two share a place, ``measured`` is less the mean thickness of
+    that place.  With ``inside``, ``one`` shall lie in ``other``, ``required`` off its walls or edges; ``measured`` is
+    negative by what sticks out.
     """
 
     one: str
@@ -48,10 +48,6 @@ class Finding:
     @property
     def margin(self) -> float:
         return self.measured - self.required
-
-    @property
-    def kept(self) -> bool:
-        return self.margin >= -TOLERANCE
 
     def sentence(self, units: Units) -> str:
         measured, required, over = (
@@ -77,7 +73,7 @@ class Inspection:
 
     @property
     def broken(self) -> tuple[Finding, ...]:
-        return tuple(finding for finding in self.findings if not finding.kept)
+        return tuple(finding for finding in self.findings if finding.margin < -TOLERANCE)
 
     @property
     def ok(self) -> bool:
@@ -218,9 +214,8 @@ def distance(one: Measured, other: Measured, *, at_most: float) -> float:
 
 def _boxes_apart(a: Manifold, b: Manifold) -> float:
     """Distance between bounding boxes, never more than that between the solids."""
-    one, other = np.reshape(a.bounding_box(), (2, 3)), np.reshape(b.bounding_box(), (2, 3))
-    apart = np.maximum(np.maximum(one[0] - other[1], other[0] - one[1]), 0.0)
-    return float(np.linalg.norm(apart))
+    (low, high), (other_low, other_high) = (np.reshape(each.bounding_box(), (2, 3)) for each in (a, b))
+    return float(np.linalg.norm(np.maximum(np.maximum(low - other_high, other_low - high), 0.0)))
 
 
 def _thickness(piece: Manifold) -> float:

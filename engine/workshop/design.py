@@ -14,21 +14,7 @@ from numpy.typing import NDArray
 
 from engine.openings import OPENINGS
 from engine.parts import Driver
-from engine.space import roles
-from engine.space.bodies import (
-    SIDES,
-    Assembly,
-    Bend,
-    Body,
-    Dimension,
-    Frustum,
-    Path,
-    Prism,
-    Shape,
-    Solid,
-    Thing,
-    across,
-)
+from engine.space import bodies, roles
 from engine.space.panels import Face, panel_face
 
 Floats = NDArray[np.float64]
@@ -46,7 +32,7 @@ class Design:
     states about it, a row by columns; empty for a design that stands in none, which is described by its solids.
     """
 
-    parts: Assembly
+    parts: bodies.Assembly
     driver: Driver
     place: Floats = field(default_factory=lambda: np.zeros(3))
     round_over: float = 0.0  # m
@@ -95,27 +81,27 @@ class Design:
         return np.array([self.parts.outer.x[1], *self._corners.max(axis=0)]) + self.place
 
     @property
-    def cutouts(self) -> tuple[Body, ...]:
+    def cutouts(self) -> tuple[bodies.Body, ...]:
         """Of drivers, then of what is mounted beside them."""
         return self.parts.of(roles.CUTOUT)
 
     @property
     def cut(self) -> float:
         """Where the section is taken, m from the left outer face: through something mounted, or in the middle."""
-        across = [float(body.frusta[0].start[0]) for body in self.cutouts if body.panel not in SIDES]
+        across = [float(body.frusta[0].start[0]) for body in self.cutouts if body.panel not in bodies.SIDES]
         return across[0] if across else 0.5 * sum(self.parts.outer.x)
 
-    def passes(self, shape: Solid) -> bool:
+    def passes(self, shape: bodies.Solid) -> bool:
         """Whether the section passes through a solid."""
-        low, high = across(shape)
-        return low <= self.cut <= high if isinstance(shape, Prism) else low < self.cut < high
+        low, high = bodies.across(shape)
+        return low <= self.cut <= high if isinstance(shape, bodies.Prism) else low < self.cut < high
 
     @cached_property
-    def seats(self) -> dict[Thing, Literal["cut", "beside", "end on"]]:
+    def seats(self) -> dict[bodies.Thing, Literal["cut", "beside", "end on"]]:
         """Whether the section passes through the axis of each mounted thing, beside it, or shows it end on."""
 
-        def seat(cutout: Body) -> Literal["cut", "beside", "end on"]:
-            if cutout.panel in SIDES:
+        def seat(cutout: bodies.Body) -> Literal["cut", "beside", "end on"]:
+            if cutout.panel in bodies.SIDES:
                 return "end on"
             return "cut" if abs(float(cutout.frusta[0].start[0]) - self.cut) < IN_LINE else "beside"
 
@@ -130,24 +116,24 @@ class Design:
         """The outer face of a panel."""
         return panel_face(self.parts, panel)
 
-    def flares(self, body: Body) -> list[Body]:
+    def flares(self, body: bodies.Body) -> list[bodies.Body]:
         """Those of the vent that a body belongs to, as they are drawn."""
         return [other for other in self.drawn if other.thing == body.thing and other.role is roles.FLARE]
 
-    def dimensions(self, view: Literal["section", "plan"]) -> list[Dimension]:
+    def dimensions(self, view: Literal["section", "plan"]) -> list[bodies.Dimension]:
         """Sizes that openings add to a drawing."""
         return [
             dimension
             for opening in OPENINGS.records
-            for bodies in replace(self.parts, bodies=self.drawn).kind(opening.name)
-            for dimension in opening.dimensions(bodies)
+            for own in replace(self.parts, bodies=self.drawn).kind(opening.name)
+            for dimension in opening.dimensions(own)
             if dimension.view == view
         ]
 
     # What does not fit reaches out of the box, perhaps far.
 
     @property
-    def drawn(self) -> tuple[Body, ...]:
+    def drawn(self) -> tuple[bodies.Body, ...]:
         """Bodies as they are drawn: nothing that begins far off the box, nothing much beyond it."""
         return self._drawn[0]
 
@@ -156,14 +142,14 @@ class Design:
         return self._drawn[1]
 
     @cached_property
-    def _drawn(self) -> tuple[tuple[Body, ...], bool]:
+    def _drawn(self) -> tuple[tuple[bodies.Body, ...], bool]:
         found, whole = [], True
-        for bodies in self.parts.things.values():
-            if all(self._near(shape) for body in bodies if body.role.trimmed for shape in body.solids):
+        for own in self.parts.things.values():
+            if all(self._near(shape) for body in own if body.role.trimmed for shape in body.solids):
                 # Where parts lie over one another nothing may be left of a block.
-                kept = [body for body in bodies if body.role is not roles.BLOCK or self._is_drawable(body)]
+                kept = [body for body in own if body.role is not roles.BLOCK or self._is_drawable(body)]
             else:
-                kept, whole = self._cut_short(bodies), False
+                kept, whole = self._cut_short(own), False
             found += kept
         return tuple(found), whole
 
@@ -171,7 +157,7 @@ class Design:
     def _around(self) -> tuple[Floats, Floats]:
         return self.low - self.place - LOOSE, self.high - self.place + LOOSE
 
-    def _is_drawable(self, block: Body) -> bool:
+    def _is_drawable(self, block: bodies.Body) -> bool:
         shape = block.prisms[0]
         return len(shape.section) > 2 and shape.x[1] <= self.parts.outer.x[1] + LOOSE
 
@@ -179,12 +165,14 @@ class Design:
         low, high = self._around
         return bool(np.all((point > low) & (point < high)))
 
-    def _near(self, shape: Solid) -> bool:
+    def _near(self, shape: bodies.Solid) -> bool:
         low, high = self._around
-        if isinstance(shape, Prism):
+        if isinstance(shape, bodies.Prism):
             inside = np.all((shape.section >= low[1:]) & (shape.section <= high[1:]))
             return bool(shape.x[0] >= low[0] and shape.x[1] <= high[0] and inside)
-        return isinstance(shape, Bend) or (self._holds(shape.start) and self._share(shape.start, shape.end) >= 1.0)
+        return isinstance(shape, bodies.Bend) or (
+            self._holds(shape.start) and self._share(shape.start, shape.end) >= 1.0
+        )
 
     def _share(self, start: Floats, end: Floats) -> float:
         """Part of the way between two points after which it leaves what is drawn."""
@@ -194,10 +182,10 @@ class Design:
             shares = np.where(way > 0.0, (high - start) / way, (low - start) / way)
         return float(np.min(shares[way != 0.0], initial=np.inf))
 
-    def _cut_short(self, bodies: Sequence[Body]) -> list[Body]:
+    def _cut_short(self, own: Sequence[bodies.Body]) -> list[bodies.Body]:
         """What is drawn of a thing that reaches far out of the box: nothing where it begins out there."""
         kept = []
-        for body in bodies:
+        for body in own:
             shapes = [self._cut_off(shape) for shape in body.shapes]
             if all(shape is not None for shape in shapes):
                 kept.append(replace(body, shapes=tuple(shape for shape in shapes if shape is not None)))
@@ -205,12 +193,12 @@ class Design:
                 return []
         return kept
 
-    def _cut_off(self, shape: Shape) -> Shape | None:
-        if isinstance(shape, Prism):
+    def _cut_off(self, shape: bodies.Shape) -> bodies.Shape | None:
+        if isinstance(shape, bodies.Prism):
             return shape if self._near(shape) else self._cut_prism(shape)
-        if isinstance(shape, Frustum):
+        if isinstance(shape, bodies.Frustum):
             return replace(shape, end=self._as_far(shape.start, shape.end)) if self._holds(shape.start) else None
-        if isinstance(shape, Path):
+        if isinstance(shape, bodies.Path):
             points, whole = [shape.points[0]], True
             for point in shape.points[1:]:
                 points.append(self._as_far(points[-1], point) if whole else points[-1])
@@ -225,7 +213,7 @@ class Design:
         reached: Floats = start + max(share, STUMP / float(np.linalg.norm(way))) * way
         return reached
 
-    def _cut_prism(self, prism: Prism) -> Prism | None:
+    def _cut_prism(self, prism: bodies.Prism) -> bodies.Prism | None:
         low, high = self._around
         x = max(prism.x[0], float(low[0])), min(prism.x[1], float(high[0]))
         section = shapely.make_valid(shapely.Polygon(prism.section)).intersection(shapely.box(*low[1:], *high[1:]))

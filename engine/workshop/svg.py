@@ -159,31 +159,27 @@ class Sheet:
 
     def draw(self, marks: Iterable[Mark]) -> None:
         for mark in marks:
-            if isinstance(mark, Ring):
-                self._ring(mark)
-            else:
-                self._line(mark)
+            look = f'fill="none" style="stroke:{INK}"'
+            if mark.wash:
+                look = f'fill="currentColor" fill-opacity="{mark.wash:g}" style="fill:{INK};stroke:{INK}"'
+            shape = self._ring(mark) if isinstance(mark, Ring) else self._line(mark)
+            self.parts.append(f"<{shape} {_stroke(mark.pen)} {look}/>")
 
-    def _line(self, line: Line) -> None:
+    def _line(self, line: Line) -> str:
         corners = [self.at(point) for point in line.points]
         self.strokes.append(shapely.LineString([*corners, *corners[: int(line.closed)]]))
         places = " L".join(f"{x:.2f} {y:.2f}" for x, y in corners)
-        end = " Z" if line.closed else ""
-        self.parts.append(f'<path d="M{places}{end}" {_look(line.pen, line.wash)}/>')
+        return f'path d="M{places}{" Z" if line.closed else ""}"'
 
-    def _ring(self, ring: Ring) -> None:
+    def _ring(self, ring: Ring) -> str:
         x, y = self.at(ring.centre)
         # Columns of ``turn`` are the ellipse's own axes on the page, where down is positive.
         turn, radii, _ = np.linalg.svd((ring.half * [1.0, -1.0]).T * self.frame.scale)
         place = f'cx="{x:.2f}" cy="{y:.2f}"'
         if radii[0] - radii[1] < 1e-3:
-            self.parts.append(f'<circle {place} r="{radii[0]:.2f}" {_look(ring.pen, ring.wash)}/>')
-            return
-        angle = np.degrees(np.arctan2(turn[1, 0], turn[0, 0]))
-        self.parts.append(
-            f'<ellipse {place} rx="{radii[0]:.2f}" ry="{radii[1]:.2f}" '
-            f'transform="rotate({angle:.3f} {x:.2f} {y:.2f})" {_look(ring.pen, ring.wash)}/>'
-        )
+            return f'circle {place} r="{radii[0]:.2f}"'
+        turned = f"rotate({np.degrees(np.arctan2(turn[1, 0], turn[0, 0])):.3f} {x:.2f} {y:.2f})"
+        return f'ellipse {place} rx="{radii[0]:.2f}" ry="{radii[1]:.2f}" transform="{turned}"'
 
     def rule(self, start: Point, end: Point, pen: Pen = "thin") -> None:
         """A straight line between places on the page."""
@@ -210,17 +206,17 @@ class Sheet:
         From there a thin line leads into the outline ``of`` what it names, corners (K, 2) of the model.
         """
         for words in names:
-            found: list[tuple[float, int, Place]] = []
+            found: list[tuple[float, int, Place, Box]] = []
             for order, (place, anchor) in enumerate(places):
                 left, top, right, bottom = box = _box(words, place, anchor=anchor)
                 inside = left >= 2.0 and right <= WIDTH - 2.0 and top >= 2.0 and bottom <= self.height - 2.0
                 if inside and not any(_overlap(box, other) for other in self.words):
                     crossed = shapely.length(shapely.intersection(self.strokes, shapely.box(*box))).sum()
-                    found.append((float(crossed) + FARTHER * order, order, (place, anchor)))
+                    found.append((float(crossed) + FARTHER * order, order, (place, anchor), box))
             if found:
-                _, _, (place, anchor) = min(found)
+                _, _, (place, anchor), box = min(found)
                 if of is not None:
-                    self._lead(_box(words, place, anchor=anchor), np.array([self.at(corner) for corner in of]))
+                    self._lead(box, np.array([self.at(corner) for corner in of]))
                 self.text(words, place, anchor=anchor)
                 return words
         return ""
@@ -252,10 +248,9 @@ class Sheet:
         self.rule((start, y), (end, y))
         if wide(words) < end - start - 6.0:
             self.text(words, (0.5 * (start + end), y - 10.0))
-        elif beyond == "end":
-            self.text(words, (end + 8.0, y), anchor="start")
         else:
-            self.text(words, (start - 8.0, y), anchor="end")
+            x, anchor = (end + 8.0, "start") if beyond == "end" else (start - 8.0, "end")
+            self.text(words, (x, y), anchor=anchor)
 
     def upward(self, low: float, high: float, x: float, words: str, *, sources: tuple[float, float]) -> None:
         """An upright dimension on the page at ``x``, with lines to it from the places ``sources``."""
@@ -267,17 +262,17 @@ class Sheet:
         self.text(words, (x + 13.0, middle), turned=True)
 
     def along(self, start: Point, end: Point, away: Point, words: str, *, anchor: str) -> None:
-        """A dimension between any two places on the page, moved ``away`` from them."""
-        moved = [(x + away[0], y + away[1]) for x, y in (start, end)]
+        """A dimension between any two places on the page, moved ``away`` from them, its words to "start" or "end"."""
         longer = 1.0 + 5.0 / float(np.hypot(*away))
+        moved = [(x + away[0], y + away[1]) for x, y in (start, end)]
         for (x, y), place in zip((start, end), moved, strict=True):
             self.rule((x + 0.15 * away[0], y + 0.15 * away[1]), (x + longer * away[0], y + longer * away[1]))
             self._tick(*place)
-        self.rule(moved[0], moved[1])
-        aside = {"start": 9.0, "middle": 0.0, "end": -9.0}[anchor]
-        x, y = 0.5 * (moved[0][0] + moved[1][0]), 0.5 * (moved[0][1] + moved[1][1])
-        lower = 0.0 if abs(moved[0][0] - moved[1][0]) < 1.0 else 11.0
-        self.text(words, (x + aside, y + lower), anchor=anchor)
+        self.rule(*moved)
+        (left, top), (right, bottom) = moved
+        lower = 0.0 if abs(left - right) < 1.0 else 11.0
+        middle = 0.5 * (left + right) + (9.0 if anchor == "start" else -9.0), 0.5 * (top + bottom) + lower
+        self.text(words, middle, anchor=anchor)
 
     def _tick(self, x: float, y: float) -> None:
         self.rule((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), "outline")
@@ -285,11 +280,10 @@ class Sheet:
     def scale_bar(self, y: float, *, ways: Sequence[str] = (), rise: float = 0.0, of: str = "") -> None:
         """A length to measure the drawing by, and which way it looks; ``rise`` slants the bar by that much."""
         length, words = (0.1, "100 mm") if self.units == "metric" else (0.1016, "4 in")
-        right = WIDTH - PAD
-        left = right - length * self.frame.scale * float(np.cos(rise))
-        lift = length * self.frame.scale * float(np.sin(rise))
-        self.rule((left, y - 0.5 * lift), (right, y + 0.5 * lift), "cut")
-        for x, middle in ((left, y - 0.5 * lift), (right, y + 0.5 * lift)):
+        right, size = WIDTH - PAD, length * self.frame.scale
+        left, lift = right - size * float(np.cos(rise)), 0.5 * size * float(np.sin(rise))
+        self.rule((left, y - lift), (right, y + lift), "cut")
+        for x, middle in ((left, y - lift), (right, y + lift)):
             self.rule((x, middle - 5.0), (x, middle + 5.0), "outline")
         self.text(words + of, (left - 8.0, y), anchor="end")
         x = PAD
@@ -365,14 +359,7 @@ def _overlap(one: Box, other: Box) -> bool:
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
-def _look(pen: Pen, wash: float) -> str:
-    if wash:
-        return f'{_stroke(pen)} fill="currentColor" fill-opacity="{wash:g}" style="fill:{INK};stroke:{INK}"'
-    return f'{_stroke(pen)} fill="none" style="stroke:{INK}"'
-
-
 def _stroke(pen: Pen) -> str:
     width, dashes = PENS[pen]
-    return f'stroke="currentColor" stroke-width="{width:g}"' + (
-        f' stroke-dasharray="{dashes}" stroke-linecap="round"' if dashes else ""
-    )
+    dashed = f' stroke-dasharray="{dashes}" stroke-linecap="round"' if dashes else ""
+    return f'stroke="currentColor" stroke-width="{width:g}"{dashed}'
