@@ -19,21 +19,14 @@ class Ink:
     series: tuple[str, ...]
     text: str
     guide: str
-    grid: str
     paper: str
 
 
 LIGHT = Ink(
     series=("#0072B2", "#C44E00", "#00805D", "#A8508A", "#2B2B2B"),
-    text="#262626",
-    guide="#6B6B6B",
-    grid="#DDDDDD",
-    paper="#FFFFFF",
-)
+    text="#262626", guide="#6B6B6B", paper="#FFFFFF",
+)  # fmt: skip
 DARK = Ink(
     series=("#56B4E9", "#F0A030", "#35C79A", "#E8A0CC", "#F2F2F2"),
-    text="#EDEDED",
-    guide="#A6A6A6",
-    grid="#444444",
-    paper="#171614",
-)
+    text="#EDEDED", guide="#A6A6A6", paper="#171614",
+)  # fmt: skip

@@ -76,14 +76,12 @@ class Drawing:
     def table(self, values: Floats) -> pd.DataFrame:
         """Long form: one row for each design and frequency; what is not finite is left out of the line."""
         count, points = values.shape
-        finite = np.where(np.isfinite(values), values, np.nan)
-        return pd.DataFrame(
-            {
-                "design": np.repeat([trace.letter for trace in self.traces], points),
-                "frequency_hz": np.tile(self.frequency, count),
-                "value": finite.ravel(),
-            }
-        )
+        columns = {
+            "design": np.repeat([trace.letter for trace in self.traces], points),
+            "frequency_hz": np.tile(self.frequency, count),
+            "value": np.where(np.isfinite(values), values, np.nan).ravel(),
+        }
+        return pd.DataFrame(columns)
 
     def measured(self, values: Floats, kind: str) -> Floats:
         return np.asarray(to_display(values, kind, self.units), dtype=float)

@@ -89,12 +89,11 @@ def disc(view: View, centre: Floats, axis: Floats, radius: float, pen: Pen, *, w
 
 def round_body(view: View, pieces: Sequence[Frustum | Bend], pen: Pen, *, wash: float = 0.0) -> list[Mark]:
     """The outline of a body made of round pieces; rings where a single one is seen end on."""
-    if len(pieces) == 1 and isinstance(pieces[0], Frustum):
-        body = pieces[0]
-        axis = body.end - body.start
-        if float(np.linalg.norm(view(body.end) - view(body.start))) < EDGE_ON:
-            radii = dict.fromkeys(body.radii)
-            return [disc(view, body.start, axis, radius, pen, wash=wash) for radius in radii]
+    first = pieces[0]
+    alone = first if len(pieces) == 1 and isinstance(first, Frustum) else None
+    if alone and np.linalg.norm(view(alone.end) - view(alone.start)) < EDGE_ON:
+        axis, radii = alone.end - alone.start, dict.fromkeys(alone.radii)
+        return [disc(view, alone.start, axis, radius, pen, wash=wash) for radius in radii]
     return [Line(ring, pen, wash=wash) for ring in silhouette(view, pieces)]
 
 

@@ -268,7 +268,7 @@ class Sheet:
         for (x, y), place in zip((start, end), moved, strict=True):
             self.rule((x + 0.15 * away[0], y + 0.15 * away[1]), (x + longer * away[0], y + longer * away[1]))
             self._tick(*place)
-        self.rule(*moved)
+        self.rule(moved[0], moved[1])
         (left, top), (right, bottom) = moved
         lower = 0.0 if abs(left - right) < 1.0 else 11.0
         middle = 0.5 * (left + right) + (9.0 if anchor == "start" else -9.0), 0.5 * (top + bottom) + lower
