@@ -84,7 +84,8 @@ def _dimensions(sheet: Sheet, design: Design, room: Floats) -> float:
     front, row = at((0.0, -float(high[1])))[1], sheet.bottom + APART
     for along in design.dimensions("plan"):
         start, end = (at((float(low[0]) + x, 0.0))[0] for x in along.ends)
-        sheet.across(start, end, row, along.words + sheet.length(np.ptp(along.ends)), sources=(front, front))
+        said = along.words + sheet.length(along.ends[1] - along.ends[0])
+        sheet.across(start, end, row, said, sources=(front, front))
         row += APART
     sheet.across(left, right, row, sheet.length(design.width), sources=(front, front))
     ends = room[:, 0].min(), room[:, 0].max()
