@@ -13,7 +13,11 @@ EXPLAINED = (
     "engine.acoustics.filters",
     "engine.built",
     "engine.evaluate",
+    "engine.formats.scenario",
+    "engine.judged",
     "engine.quantities",
+    "engine.search.insight",
+    "engine.search.runs",
     "engine.wiring",
 )
 

@@ -34,7 +34,11 @@ SAME_Q = 1e-3  # filters whose Q are no further apart are the same
 
 
 def read_scenario(path: Path) -> Scenario:
-    """The job a scenario file describes.  Raises InputFaults with every fault in it and in the files it names."""
+    """The job a scenario file describes.  Raises InputFaults with every fault in it and in the files it names.
+
+    >>> read_scenario(demo_scenarios()["van-bench"]).candidates[0].driver.fs
+    32.0
+    """
     return parse_scenario(document.read_document(path), source=str(path), folder=path.parent)
 
 

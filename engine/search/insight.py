@@ -64,6 +64,10 @@ def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
     """Row position of the design whose weakest objective is least weak, each scaled over the front.
 
     A hint where to start looking, not a verdict.
+
+    >>> front = pd.DataFrame({"f3_hz": [25.0, 35.0, 45.0], "output_db": [98.0, 106.0, 108.0]})
+    >>> balanced(front, ("f3_hz", "output_db"))
+    1
     """
     scaled = _goodness(front, objectives)
     return int(np.lexsort((scaled.sum(axis=1), scaled.max(axis=1)))[0])

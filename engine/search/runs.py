@@ -66,6 +66,11 @@ def run(
 
     Raises SearchImpossible where the scenario leaves nothing to search, or where nothing tried was feasible; the
     message then says what the nearest design is short of.
+
+    >>> from engine.formats.scenario import demo_scenarios, read_scenario
+    >>> found = run(read_scenario(demo_scenarios()["roadster"]), evaluations=12_288)
+    >>> found.record["evaluations"], len(found.front) == found.record["designs"]
+    (12288, True)
     """
     began = time.monotonic()
     budget = evaluations or scenario.evaluations
