@@ -113,7 +113,7 @@ class QuickPower:
         absorption = 1.0 / (wb_cab * q.qa)
         size: Floats = series**2 + absorption**2
         susceptance = -series / (size * cones)
-        opening = area / (wb_cab * q.branch.ratio(1j * omega))
+        opening = area / (wb_cab * np.where(open_, q.branch.ratio(1j * omega), 1.0))
         x: Floats = np.where(open_, opening.imag, 0.0)
         a: Floats = area / cones - susceptance * x
         reactance: Floats = omega * q.moving_mass - 1.0 / (omega * q.cms)
