@@ -1,30 +1,27 @@
 """What the air inside a box weighs between its drivers and its openings, and what a thin box is tuned to for it.
 
-A box is a spring only to first order.  The air that flows from a driver to the far corners,
-and from there into a vent, has mass too, and in a shallow box that mass is several per cent
-of the vent's.  With volume velocities U into the air of the cavity and p the pressures
-averaged over the ports,
+A box is a spring only to first order.  The air that flows from a driver to the far corners, and from there into a vent,
+has mass too, and in a shallow box that mass is several per cent of the vent's.  With volume velocities U into the air
+of the cavity and p the pressures averaged over the ports,
 
     p_i = ρc²/(jωV)·ΣU_j + jωρ·Σ M_ij·U_j,
 
 and ``inertance`` gives M in 1/m, for all openings (vents or passive radiators) together and
 all drivers together; ``thin_box`` turns it into the figures of a circuit.
 
-The cavity is taken as a layer: height H, width W and a depth h(z) that changes linearly.
-In the layer the pressure is a sum of modes over the height, exact in x (a duct's Green
-function, Morse & Ingard 1968 ch. 9, from memory).  Its logarithm at a port is taken out and replaced by
-what is true in three dimensions: the end correction of a free pipe or of a piston, with the
-images of the port in back and baffle (sums of images between parallel plates, in closed form).
-A slot fills the depth of the layer, so its mouth stays two-dimensional (``chamber.py``), and the
-layer is what the slot and its board leave.
+The cavity is taken as a layer: height H, width W and a depth h(z) that changes linearly.  In the layer the pressure is
+a sum of modes over the height, exact in x (a duct's Green function, Morse & Ingard 1968 ch. 9, from memory).  Its
+logarithm at a port is taken out and replaced by what is true in three dimensions: the end correction of a free pipe or
+of a piston, with the images of the port in back and baffle (sums of images between parallel plates, in closed form).  A
+slot fills the depth of the layer, so its mouth stays two-dimensional (``chamber.py``), and the layer is what the slot
+and its board leave.
 
 Good to 0.5 % of tuning and impedance peaks against finite elements (``tests/acoustics/test_thin_box.py``)
 for widths 0.4-1.0 m, heights 0.3-0.5 m, depths 0.06-0.3 m, back leaning -5 to 22°, baffle -24 to 28°, one to
 four bores of 40-90 mm with 8 mm or more round the pipes and 3 mm or more of them inside, slots 25-50 mm
 high, up to 0.37 of the first mode.  Not in it: braces, baskets, magnets, blocks and filling; losses.
 
-Axes: x from the inner face of the left side, y forward and z up from the inner bottom back
-corner.
+Axes: x from the inner face of the left side, y forward and z up from the inner bottom back corner.
 """
 
 from __future__ import annotations
@@ -32,7 +29,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -102,12 +99,11 @@ class Cavities:
 class Ports:
     """P ports of N boxes, arrays (N, P), m, in the cavity's axes.
 
-    ``kind`` is one of the codes above; ``opening`` says that air or a passive radiator moves in it,
-    else a driver.  ``x, y, z`` is the centre of an inner mouth or of a cone.  ``radius`` is the
-    bore's or the cone's, nan where a box has fewer ports; ``outer`` is the pipe's outer radius
-    and ``inside`` its length before the panel's inner face, not looked at for cones.  Of a slot
-    ``radius`` is half its clear height and ``outer`` that and its board's thickness; a box with
-    a slot has no other opening.
+    ``kind`` is one of the codes above; ``opening`` says that air or a passive radiator moves in it, else a driver.
+    ``x, y, z`` is the centre of an inner mouth or of a cone.  ``radius`` is the bore's or the cone's, nan where a box
+    has fewer ports; ``outer`` is the pipe's outer radius and ``inside`` its length before the panel's inner face, not
+    looked at for cones.  Of a slot ``radius`` is half its clear height and ``outer`` that and its board's thickness; a
+    box with a slot has no other opening.
     """
 
     kind: Codes
@@ -131,9 +127,8 @@ class Ports:
 class Inertance:
     """Inertance over density of the air in N cavities, arrays (N,), 1/m, 0 where there is no such port.
 
-    Between the volume velocity of all drivers together, and that of all openings together.
-    ``opening`` holds the inner end correction of vents, ``driver`` the air that loads the
-    rear of the cones.
+    Between the volume velocity of all drivers together, and that of all openings together.  ``opening`` holds the inner
+    end correction of vents, ``driver`` the air that loads the rear of the cones.
     """
 
     driver: Floats
@@ -182,23 +177,12 @@ def thin_box(
 ) -> ThinBox:
     """What boxes are tuned to with the inertia of the air in them, from the lumped figures, (N,) each.
 
-    Parameters
-    ----------
-    tuning
-        Lumped, Hz, nan for closed boxes.  Says about where M is to be taken, and with radiators how
-        stiff their suspension is.
-    volume
-        Net, the vents' bores off, m³.
-    vent_length
-        From the panel's outer face to the inner mouth as the air counts it, without ends, m.
-    vent_area, vent_count
-        Of one vent, m²; 0 vents for closed boxes and those with radiators.
-    outer_end
-        What the air before the outer mouth adds to a vent, m.
-    sd, radiator_sd
-        Of one cone, m²; the radii of cones in ``ports`` are taken from these.
-    radiator_moving
-        One radiator's moving mass as weighed in free air, kg, what is added to it included.
+    ``tuning`` is lumped, Hz, nan for closed boxes: it says about where M is to be taken, and with radiators how stiff
+    their suspension is.  ``volume`` is net, the vents' bores off, m³.  ``vent_length`` runs from the panel's outer
+    face to the inner mouth as the air counts it, without ends, and ``outer_end`` is what the air before the outer
+    mouth adds, m; ``vent_area`` is that of one of ``vent_count``, m², 0 vents for closed boxes and those with
+    radiators.  ``sd`` and ``radiator_sd`` are of one cone, m², and give the radii of cones in ``ports``;
+    ``radiator_moving`` is one radiator's moving mass as weighed in free air, kg, what is added to it included.
 
     With all vents together (n·S) the openings' whole mass is ρ·(L + outer end)/(n·S) + ρ·M, and the
     air in the bores is a spring of n·S·L/3 times the square of the share of the pressure that reaches
@@ -501,9 +485,8 @@ class _Layer:
     def spread(self, i: int, j: int) -> Floats:
         """Green's function of the layer, uniform over the depth, less that of the spring, (N,) 1/m.
 
-        Modes over the height, less those of a layer of constant depth, plus the latter's sum
-        Σ cos(nθ)·exp(-nu)/n = -½·ln(1 - 2·exp(-u)·cos θ + exp(-2u)).  Ports that coincide
-        are taken ``POINT`` apart.
+        Modes over the height, less those of a layer of constant depth, plus the latter's sum Σ cos(nθ)·exp(-nu)/n =
+        -½·ln(1 - 2·exp(-u)·cos θ + exp(-2u)).  Ports that coincide are taken ``POINT`` apart.
         """
         width, height, k = self.width, self.sheet.height, self.wave_number
         xi, xj = self.x[:, i], self.x[:, j]
@@ -624,10 +607,9 @@ class _Layer:
 def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats) -> tuple[Floats, Floats, Floats]:
     """M of boxes whose one opening is a slot: driver, mutual, opening, (N,) each.
 
-    The layer is what lies beyond the slot and its board.  The chamber before the mouth opens into
-    it through a window, whose two ``places`` are ports of the layer.  A flow into all the air is
-    one into the layer's, less ``share`` (the chamber's of the air) times the flow from the chamber
-    to the layer, and that passes the window too.
+    The layer is what lies beyond the slot and its board.  The chamber before the mouth opens into it through a window,
+    whose two ``places`` are ports of the layer.  A flow into all the air is one into the layer's, less ``share`` (the
+    chamber's of the air) times the flow from the chamber to the layer, and that passes the window too.
     """
     slot, drivers = ports.columns(ports.kind[0] >= SLOT), ports.columns(~ports.opening[0])
     kind, middle, height = slot.kind[:, 0], slot.z[:, 0], 2.0 * slot.radius[:, 0]
@@ -685,22 +667,11 @@ def _both(layer: Cavities, drivers: Ports, *, x: Floats, z: Floats, floor: Float
     slope = layer.back_slope[:, np.newaxis]
     change = ((layer.top_depth - layer.bottom_depth) / layer.height)[:, np.newaxis]
     y = slope * z + 0.5 * (layer.bottom_depth[:, np.newaxis] + change * z)
-    nothing = np.zeros_like(z)
-
-    def after(of_drivers: Floats, places: Floats) -> Floats:
-        return np.concatenate([of_drivers, places], axis=-1)
-
     down = floor[:, np.newaxis]
-    return Ports(
-        kind=np.concatenate([drivers.kind, np.full(z.shape, SLOT)], axis=-1),
-        opening=np.concatenate([drivers.opening, np.ones(z.shape, dtype=bool)], axis=-1),
-        x=after(drivers.x, x),
-        y=after(drivers.y - slope * down, y),
-        z=after(drivers.z - down, z),
-        radius=after(drivers.radius, nothing),
-        outer=after(drivers.outer, nothing),
-        inside=after(drivers.inside, nothing),
-    )
+    moved = replace(drivers, y=drivers.y - slope * down, z=drivers.z - down)
+    places: dict[str, NDArray[Any]] = {"kind": np.full(z.shape, SLOT), "opening": np.ones(z.shape, dtype=bool)}
+    places |= {"x": x, "y": y, "z": z} | dict.fromkeys(("radius", "outer", "inside"), np.zeros_like(z))
+    return Ports(**{name: np.concatenate([getattr(moved, name), each], axis=-1) for name, each in places.items()})
 
 
 def _over_depth(away: Floats, depth: Floats, part: Floats, other: Floats) -> Floats:

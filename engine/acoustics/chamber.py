@@ -1,8 +1,7 @@
 """The air between the inner mouth of a slot and the box: a small room between the slot's end and the wall ahead.
 
-A slot along a panel has the full depth of the box, so its air moves in two dimensions: out
-of the mouth, ``height`` tall, into the room before the wall ahead, and round the end of the
-slot's board into the box.
+A slot along a panel has the full depth of the box, so its air moves in two dimensions: out of the mouth, ``height``
+tall, into the room before the wall ahead, and round the end of the slot's board into the box.
 
             box, ``along`` from the wall ahead
      ═══════╗                  ║
@@ -44,11 +43,10 @@ PARTS = np.array([0.001, 0.06, 0.13, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.78, 0.85, 0
 class Chambers:
     """What chambers of N slots come to, arrays (N,): inertance times depth over density, no unit.
 
-    Relative to the mean of a box that is endless above the window, without its flow that is
-    even ``along`` it.  ``slot`` is of the flow from the slot to the box, ``both`` between that
-    and the flow from all of the chamber's air to the box, ``air`` of the latter.
-    ``near`` and ``far`` are two places in the window, over its length from the wall ahead,
-    that stand for its flow.
+    Relative to the mean of a box that is endless above the window, without its flow that is even ``along`` it.
+    ``slot`` is of the flow from the slot to the box, ``both`` between that and the flow from all of the chamber's air
+    to the box, ``air`` of the latter.  ``near`` and ``far`` are two places in the window, over its length from the wall
+    ahead, that stand for its flow.
     """
 
     slot: Floats
@@ -61,9 +59,8 @@ class Chambers:
 def chambers(*, height: Floats, chamber_height: Floats, length: Floats, along: Floats) -> Chambers:
     """Chambers of (N,) slots, all lengths in m.
 
-    ``chamber_height`` is the slot's and its board's, ``length`` from the mouth to the wall ahead and
-    ``along`` the length of the box beside the window, measured from that wall.  Shapes beyond the grid
-    are drawn to its edge.
+    ``chamber_height`` is the slot's and its board's, ``length`` from the mouth to the wall ahead and ``along`` the
+    length of the box beside the window, measured from that wall.  Shapes beyond the grid are drawn to its edge.
     """
     part = np.clip(length / along, PARTS[0], PARTS[-1])
     places = np.stack(
@@ -98,10 +95,7 @@ def _solved(height: float, length: float, box: Floats) -> Floats:
     between = np.broadcast_to(_between(height, length), window.shape)
     mouth = np.broadcast_to(_mouth(height, length), window.shape)
     whole = np.concatenate(
-        [
-            np.concatenate([mouth, -between], axis=-1),
-            np.concatenate([-between.swapaxes(-1, -2), window], axis=-1),
-        ],
+        [np.concatenate([mouth, -between], axis=-1), np.concatenate([-between.swapaxes(-1, -2), window], axis=-1)],
         axis=-2,
     )
     flow = _least(whole, (0, TERMS))

@@ -14,10 +14,9 @@ and p is the pressure that n drivers' volume velocity n·sd·u raises in the box
             rab         ral            rap
          ───┴───────────┴──────────────┴───
 
-A passive radiator stands where the vent does: its mass is map, its losses are rap, and its
-suspension adds 1/(jω·cap) in series (Small 1974).  What goes into cab is what comes out of all
-openings together, so it falls to nothing where radiator and drivers oppose each other: a notch,
-at the radiator's own resonance outside the box.
+A passive radiator stands where the vent does: its mass is map, its losses are rap, and its suspension adds 1/(jω·cap)
+in series (Small 1974).  What goes into cab is what comes out of all openings together, so it falls to nothing where
+radiator and drivers oppose each other: a notch, at the radiator's own resonance outside the box.
 
 In a box much wider than deep the air itself has inertia between cones and openings
 (:mod:`engine.acoustics.cavity`).  As two flows that share a part of it, that is a T: ``mutual`` in series with the

@@ -90,25 +90,12 @@ def figures(
     cabin: Cabin | None = None,
     exact: bool = False,
 ) -> Figures:
-    """Figures of each system.
+    """Figures of each of N systems; rows that make no sense give nan.
 
-    Parameters
-    ----------
-    systems
-        A batch of N.  Rows that make no sense give nan.
-    music_band
-        Lowest and highest frequency that output is averaged over, Hz.
-    vent_speed_limit
-        m/s, peak.
-    frequency
-        (F,) in Hz, log spaced, spans the range looked at (10 Hz to 200 Hz) and only says how closely.
-    cabin
-        The vehicle, for ``f3_cabin``.
-    exact
-        Whether worst values are those of the full-power model everywhere, as tables want them.
+    Output is averaged over ``music_band``, Hz; ``vent_speed_limit`` is peak, m/s.  ``frequency`` (F,) in Hz, log
+    spaced, spans the range looked at (10 Hz to 200 Hz) and only says how closely.  ``cabin`` is the vehicle, for
+    ``f3_cabin``; ``exact`` says whether worst values are those of the full-power model everywhere, as tables want them.
 
-    Returns
-    -------
     f3 is the lowest frequency above which the response without coil inductance stays within half power (10·log10 2)
     of the reference level p = ρ·n·sd·bl·V/(2π·re·mms) to the top of the range (Small 1972, 1973); it is found below
     the range where need be.  f3 and the worst values are good to 0.1 %, most of them far better, and the mean output
@@ -170,13 +157,16 @@ def _block(
     at = squares.at(grid[:, np.newaxis])
     # Where full drive is looked at again, the linear model only says where.
     worst = _highest if exact or np.all(grows(systems)) else _worst
-    excursion, excursion_at = worst(squares, grid, at.excursion, _excursion)
-    vented, radiating = systems.vented, systems.radiating
+    excursion, excursion_at = worst(squares, grid, at.excursion, _curve("excursion"))
     none = np.zeros(len(systems))
-    vent_speed, vent_at = worst(squares, grid, at.vent_speed, _vent_speed) if squares.vented else (none, none)
-    pushed, pushed_at = worst(squares, grid, at.radiator_excursion, _radiator) if squares.radiating else (none, none)
+    vent_speed, vent_at = none, none
+    if squares.vented:
+        vent_speed, vent_at = worst(squares, grid, at.vent_speed, _curve("vent_speed"))
+    pushed, pushed_at = none, none
+    if squares.radiating:
+        pushed, pushed_at = worst(squares, grid, at.radiator_excursion, _curve("radiator_excursion"))
     alone = at.response
-    f3_box = _f3(squares, grid, alone, _response)
+    f3_box = _f3(squares, grid, alone, _curve("response"))
     if squares.filtered:
         filtered = alone / at.filter_loss
         f3 = _f3(squares, grid, filtered, _filtered_response)
@@ -186,7 +176,6 @@ def _block(
         f3_cabin = cabin_shortfall = np.full(len(systems), np.nan)
     else:
         f3_cabin, cabin_shortfall = _f3_cabin(squares, grid, filtered, cabin, music_band[1])
-    vent_speed = np.where(vented, np.sqrt(vent_speed), 0.0)
     unknown = np.full(len(systems), np.nan)
     found = Figures(
         reference_db=level_db(systems.reference_pressure**2),
@@ -194,13 +183,12 @@ def _block(
         f3_box=f3_box,
         f3_shortfall=-10.0 * np.log10(filtered[-2] / _HALF),
         output_db=unknown if exact else _output(squares, systems, music_band, vent_speed_limit),
-        excursion_ratio=np.sqrt(excursion) / systems.xmax,
-        excursion_hz=np.exp(excursion_at),
-        vent_speed=vent_speed,
-        vent_speed_hz=np.where(vented, np.exp(vent_at), np.nan),
-        vent_mach=vent_speed / systems.air.c,
-        radiator_ratio=np.where(radiating, np.sqrt(pushed) / systems.radiator_xmax, 0.0),
-        radiator_hz=np.where(radiating, np.exp(pushed_at), np.nan),
+        **_worst_values(
+            systems,
+            excursion=(np.sqrt(excursion) / systems.xmax, np.exp(excursion_at)),
+            vent_speed=(np.sqrt(vent_speed), np.exp(vent_at)),
+            radiator=(np.sqrt(pushed) / systems.radiator_xmax, np.exp(pushed_at)),
+        ),
         f3_cabin=f3_cabin,
         f3_cabin_shortfall=cabin_shortfall,
         coil_rise=unknown,
@@ -236,20 +224,34 @@ def _worst_in_few(squares: Squares, systems: Systems, found: Figures, grid: Floa
         most = np.argmax(values, axis=0)
         return np.where(where, values[most, rows], linear), np.where(where, frequency[most, rows], hz)
 
-    ratio, ratio_hz = kept(excursion / systems.xmax, found.excursion_ratio, found.excursion_hz)
-    vent, vent_hz = kept(np.where(systems.vented, speed, 0.0), found.vent_speed, found.vent_speed_hz)
     moved = np.where(systems.radiating, speed / (2.0 * math.pi * frequency * systems.radiator_xmax), 0.0)
-    pushed, pushed_hz = kept(moved, found.radiator_ratio, found.radiator_hz)
-    return replace(
-        found,
-        excursion_ratio=ratio,
-        excursion_hz=ratio_hz,
-        vent_speed=vent,
-        vent_speed_hz=np.where(systems.vented, vent_hz, np.nan),
-        vent_mach=vent / systems.air.c,
-        radiator_ratio=pushed,
-        radiator_hz=np.where(systems.radiating, pushed_hz, np.nan),
+    values = _worst_values(
+        systems,
+        excursion=kept(excursion / systems.xmax, found.excursion_ratio, found.excursion_hz),
+        vent_speed=kept(np.where(systems.vented, speed, 0.0), found.vent_speed, found.vent_speed_hz),
+        radiator=kept(moved, found.radiator_ratio, found.radiator_hz),
     )
+    return replace(found, **values)
+
+
+def _worst_values(
+    systems: Systems,
+    *,
+    excursion: tuple[Floats, Floats],
+    vent_speed: tuple[Floats, Floats],
+    radiator: tuple[Floats, Floats],
+) -> dict[str, Floats]:
+    """Fields of :class:`Figures` from worst values and their Hz; excursions are over xmax."""
+    speed = np.where(systems.vented, vent_speed[0], 0.0)
+    return {
+        "excursion_ratio": excursion[0],
+        "excursion_hz": excursion[1],
+        "vent_speed": speed,
+        "vent_speed_hz": np.where(systems.vented, vent_speed[1], np.nan),
+        "vent_mach": speed / systems.air.c,
+        "radiator_ratio": np.where(systems.radiating, radiator[0], 0.0),
+        "radiator_hz": np.where(systems.radiating, radiator[1], np.nan),
+    }
 
 
 def _at_full_power(
@@ -269,17 +271,17 @@ def _at_full_power(
     band = np.exp(_band(music_band))
     level, bound, most = max_output(systems, frequency=band, vent_speed_limit=vent_speed_limit)
     lost = compression_db(most, respond(systems, frequency=band).pressure)
-    vented, radiating = systems.vented, systems.radiating
+    (excursion, excursion_hz), vent_speed, (pushed, pushed_hz) = worst.values()
+    values = _worst_values(
+        systems,
+        excursion=(excursion / systems.xmax, excursion_hz),
+        vent_speed=vent_speed,
+        radiator=(pushed / systems.radiator_xmax, pushed_hz),
+    )
     return replace(
         found,
+        **values,
         output_db=_mean(level.T),
-        excursion_ratio=worst["excursion"][0] / systems.xmax,
-        excursion_hz=worst["excursion"][1],
-        vent_speed=np.where(vented, worst["vent_speed"][0], 0.0),
-        vent_speed_hz=np.where(vented, worst["vent_speed"][1], np.nan),
-        vent_mach=np.where(vented, worst["vent_speed"][0], 0.0) / systems.air.c,
-        radiator_ratio=np.where(radiating, worst["radiator_excursion"][0] / systems.radiator_xmax, 0.0),
-        radiator_hz=np.where(radiating, worst["radiator_excursion"][1], np.nan),
         coil_rise=np.max(most.coil_rise, axis=1),
         compression_db=np.max(lost, axis=1),
         limited_by=np.argmax([(bound == code).sum(axis=1) for code in range(len(LIMITS))], axis=0).astype(float),
@@ -304,20 +306,9 @@ def _worst_at_full_power(systems: Systems, grid: Floats, values: Floats, name: s
     return np.maximum(near[rows, highest], values[rows, best]), hz
 
 
-def _excursion(squares: Squares, log_frequency: Floats) -> Floats:
-    return squares.at(log_frequency).excursion
-
-
-def _vent_speed(squares: Squares, log_frequency: Floats) -> Floats:
-    return squares.at(log_frequency).vent_speed
-
-
-def _radiator(squares: Squares, log_frequency: Floats) -> Floats:
-    return squares.at(log_frequency).radiator_excursion
-
-
-def _response(squares: Squares, log_frequency: Floats) -> Floats:
-    return squares.at(log_frequency).response
+def _curve(name: str) -> Curve:
+    """One of the squares of :class:`engine.acoustics.squares.At` over frequency."""
+    return lambda squares, log_frequency: np.asarray(getattr(squares.at(log_frequency), name))
 
 
 def _filtered_response(squares: Squares, log_frequency: Floats) -> Floats:
@@ -343,19 +334,12 @@ def _top(before: Floats, middle: Floats, after: Floats) -> tuple[Floats, Floats]
 
 
 def _turns(
-    squares: Squares,
-    grid: Floats,
-    values: Floats,
-    curve: Curve,
-    where: tuple[Indices, Indices],
-    *,
-    sense: int,
+    squares: Squares, grid: Floats, values: Floats, curve: Curve, where: tuple[Indices, Indices], *, sense: int
 ) -> tuple[Floats, Floats]:
     """Place (ln f) and value of the peaks (``sense`` 1) or dips (-1) of ``curve`` beside M grid points.
 
-    A parabola on log values finds each, and a second one through the exact curve close by
-    settles it.  Sharp ones are looked at on the way: half-way to the neighbours first, since
-    a notch there may hide the peak.
+    A parabola on log values finds each, and a second one through the exact curve close by settles it.  Sharp ones are
+    looked at on the way: half-way to the neighbours first, since a notch there may hide the peak.
     """
     row, column = where
     chosen = squares.take(column)

@@ -71,11 +71,7 @@ SHAPES = Registry(
     Shape(name="butterworth", label="Butterworth", choice="Butterworth", orders=(1, 2, 3, 4), sections=_butterworth),
     # Two equal Butterworths in series, so only even orders exist (Linkwitz 1976).
     Shape(
-        name="linkwitz-riley",
-        label="Linkwitz-Riley",
-        choice="Linkwitz-Riley",
-        orders=(2, 4),
-        sections=_linkwitz_riley,
+        name="linkwitz-riley", label="Linkwitz-Riley", choice="Linkwitz-Riley", orders=(2, 4), sections=_linkwitz_riley
     ),
     Shape(name="own", label="of its own Q", choice="Of your own Q", orders=(2,), own_q=True, sections=_own),
 )
@@ -83,26 +79,12 @@ NAMED = tuple(shape.name for shape in SHAPES.records if not shape.own_q)  # whos
 
 
 def section_qs(*, shape: str, order: Numbers, own_q: Numbers = math.nan) -> tuple[Floats, Floats]:
-    """Q of the sections of second order that a filter is made of.
+    """Q of the first and the second section of second order that a filter is made of, each in the shape of ``order``.
 
-    Parameters
-    ----------
-    shape
-        The name of one of ``SHAPES``.
-    order
-        0 to 4, any shape; 0 is no filter.  Orders 1 and 3 have one section of first order besides.
-    own_q
-        Q of a shape whose Q is the user's own; broadcasts against ``order``.
-
-    Returns
-    -------
-    Q of the first and of the second section, each in the shape of ``order``; 1 for a section that an order does not
-    have.  Butterworth (1930): Q = 1/(2·sin θ), θ = π/(2·order)·(1, 3, …); Linkwitz (1976): two equal Butterworths.
-
-    Raises
-    ------
-    KeyError
-        If there is no such shape.
+    ``shape`` names one of ``SHAPES`` (KeyError if none); ``order`` is 0 to 4, 0 for no filter, and orders 1 and 3 have
+    a section of first order besides; ``own_q`` is the Q of a shape whose Q is the user's own and broadcasts.  1 for a
+    section that an order does not have.  Butterworth (1930): Q = 1/(2·sin θ), θ = π/(2·order)·(1, 3, …);
+    Linkwitz (1976): two equal Butterworths.
 
     >>> q, q2 = section_qs(shape="butterworth", order=4)
     >>> round(float(q), 4), round(float(q2), 4)
@@ -193,11 +175,7 @@ class Chain:
         total = np.ones(np.shape(frequency), dtype=complex)
         if self.low_pass_order:
             total *= low_pass(
-                frequency,
-                order=self.low_pass_order,
-                cutoff=self.low_pass_hz,
-                q=self.low_pass_q,
-                q2=self.low_pass_q2,
+                frequency, order=self.low_pass_order, cutoff=self.low_pass_hz, q=self.low_pass_q, q2=self.low_pass_q2
             )
         if self.band_db != 0.0:
             total *= band(frequency, centre=self.band_hz, gain_db=self.band_db, q=self.band_q)

@@ -7,8 +7,7 @@ resistance.  Three published forms of it, beside le + (l2 ∥ r2) of the circuit
     Leach 2002 (JAES 50, 442)        k·(jω)^n,  ½ ≤ n ≤ 1
     Wright 1990 (JAES 38, 749)       kr·ω^xr + j·ki·ω^xi
 
-The first two are cases of the third, so that is what a system carries.
-All functions broadcast over arrays.
+The first two are cases of the third, so that is what a system carries.  All functions broadcast over arrays.
 """
 
 from __future__ import annotations

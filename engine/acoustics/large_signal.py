@@ -28,14 +28,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.acoustics.circuit import (
-    Systems,
-    coil_branch,
-    column,
-    compliance_branch,
-    opening_branch,
-    terminal_voltage,
-)
+from engine.acoustics.circuit import Systems, coil_branch, column, compliance_branch, opening_branch, terminal_voltage
 from engine.acoustics.heating import hot_resistance, rise
 from engine.acoustics.roots import close_in, jet_step
 from engine.acoustics.travel import Shape, motor_factors

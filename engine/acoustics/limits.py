@@ -46,22 +46,11 @@ def overdrive(
 
 
 def max_output(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> tuple[Floats, Codes, LargeResponse]:
-    """The loudest that systems play without breaking a limit, full power's effects included.
+    """The loudest that N systems play without breaking a limit, full power's effects included.
 
-    Parameters
-    ----------
-    systems
-        A batch of N.
-    frequency
-        (F,) or (N, F), Hz.
-    vent_speed_limit
-        m/s, peak.
-
-    Returns
-    -------
-    Level in dB re 20 µPa at 1 m in half space (N, F), the limit met first as its place in ``LIMITS`` (N, F), and all
-    else that the systems do there.  A nan row has nan level and a code of no meaning.  Good for the fundamental, up to
-    about Xmax.
+    ``frequency`` (F,) or (N, F) in Hz; ``vent_speed_limit`` peak, m/s.  Gives the level in dB re 20 µPa at 1 m in half
+    space (N, F), the limit met first as its place in ``LIMITS`` (N, F), and all else that the systems do there.  A nan
+    row has nan level and a code of no meaning.  Good for the fundamental, up to about Xmax.
     """
     with np.errstate(all="ignore"):
         found = respond_until(

@@ -11,8 +11,7 @@ The box admits Y = ωb·cab·N/D with
 
     N = p·b + L·a·b + a·top        D = a·b
 
-With p·Zm = 1/cms + rms·p + (mms + air_mass)·p², K = n·sd²/(ωb·cab) (n drivers) and Z the coil, the loop
-equations give
+With p·Zm = 1/cms + rms·p + (mms + air_mass)·p², K = n·sd²/(ωb·cab) (n drivers) and Z the coil, the loop equations give
 
     W = p·(Zm·N + K·D)     T = (Z·W + p·bl²·N)·(1 + p·τ)     τ = l2/r2
 
@@ -26,8 +25,7 @@ such a polynomial are its real part and the odd ones its imaginary part.  With r
 are one order higher than with vents, and with M once more; a batch without takes the lower form.  A coil's power
 law is no polynomial: where there is one, its impedance times W·(1 + p·τ) is added to T at each frequency.
 
-Here frequency runs along the first axis and designs along the last, so that NumPy's inner
-loop runs over the designs.
+Here frequency runs along the first axis and designs along the last, so that NumPy's inner loop runs over the designs.
 """
 
 from __future__ import annotations

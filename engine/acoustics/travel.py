@@ -11,10 +11,9 @@ meets, at the swing's own frequency,
     current in phase with x     bl·(1 + ¾·b2·X² + ⅝·b4·X⁴)
     current in phase with u     bl·(1 + ¼·b2·X² + ⅛·b4·X⁴), and the same for the voltage of the motion,
 
-from the means 2⟨cosⁿ·cos²⟩ and 2⟨cosⁿ·sin²⟩ (describing functions; Krylov & Bogoliubov 1943).  That the last
-two are equal keeps the motor's books: what the current gives is what the motion takes.
-Odd powers, a rest position off centre, shift the cone and add harmonics but leave these alone
-to first order; they are averaged away.
+from the means 2⟨cosⁿ·cos²⟩ and 2⟨cosⁿ·sin²⟩ (describing functions; Krylov & Bogoliubov 1943).  That the last two are
+equal keeps the motor's books: what the current gives is what the motion takes.  Odd powers, a rest position off centre,
+shift the cone and add harmonics but leave these alone to first order; they are averaged away.
 """
 
 from __future__ import annotations

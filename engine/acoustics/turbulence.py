@@ -5,32 +5,30 @@ more, so that a vent with both ends open takes
 
     Δp = ½·ρ·K·w·|w|,     K = 1 + K_entry + K_bends + f·L/D,
 
-as in steady flow: exit 1 (Borda), entry and bends after the handbooks of hydraulics (Idelchik
-1986; from memory).  That steady figures hold at each moment of an oscillating flow is Iguchi's hypothesis
-(Iguchi, Ohmi & Maegawa 1982), Ingard & Ising 1967 found it for sharp openings, and it needs the air to
-move by more than about the vent's radius each way.  A tone of peak speed W then meets the
-resistance of the same fundamental,
+as in steady flow: exit 1 (Borda), entry and bends after the handbooks of hydraulics (Idelchik 1986; from memory).  That
+steady figures hold at each moment of an oscillating flow is Iguchi's hypothesis (Iguchi, Ohmi & Maegawa 1982), Ingard &
+Ising 1967 found it for sharp openings, and it needs the air to move by more than about the vent's radius each way.  A
+tone of peak speed W then meets the resistance of the same fundamental,
 
     Δp₁/W = 4/(3π)·ρ·K·W,
 
-because sin·|sin| has the fundamental 8/(3π).  No threshold is put in: the resistance grows from nothing
-in proportion to W, and starts to show where it rivals the box's other losses.  For the usual K of 1.75, L of
-0.3 m and 30 Hz that is Q = ωL·3π/(4·K·W), 15 at 5 m/s and 8 at 10 m/s, where Salvatti, Devantier & Button
-2002 see it start (their 5 to 10 m/s is from memory).  The mass is left alone: Bezzola, Kubota & Devantier
-2020 measured it nearly constant with level.
+because sin·|sin| has the fundamental 8/(3π).  No threshold is put in: the resistance grows from nothing in proportion
+to W, and starts to show where it rivals the box's other losses.  For the usual K of 1.75, L of 0.3 m and 30 Hz that is
+Q = ωL·3π/(4·K·W), 15 at 5 m/s and 8 at 10 m/s, where Salvatti, Devantier & Button 2002 see it start (their 5 to 10 m/s
+is from memory).  The mass is left alone: Bezzola, Kubota & Devantier 2020 measured it nearly constant with level.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.acoustics.vents import EndKind
+
 Floats = NDArray[np.float64]
 Number = float | Floats
-EndKind = Literal["flush", "free"]
 
 # In ½ρw², from memory of Idelchik 1986: a sharp edge flush in a wall, and the end of a thin tube
 # standing free (Borda's mouthpiece).
@@ -62,10 +60,9 @@ def vent_loss(
 ) -> Floats:
     """K of a vent, in ½ρw²: what one half-swing costs, on average over both ways.
 
-    ``length`` and ``diameter`` in m, hydraulic diameter where the vent is a slot; ``entries``
-    the entry loss of each end, ``bends`` the sum over all bends.  Exits count 1 each however
-    rounded, which is what fast air makes of a flare (Salvatti et al. 2002 find straight ends
-    no worse at the highest levels).
+    ``length`` and ``diameter`` in m, hydraulic diameter where the vent is a slot; ``entries`` the entry loss of each
+    end, ``bends`` the sum over all bends.  Exits count 1 each however rounded, which is what fast air makes of a flare
+    (Salvatti et al. 2002 find straight ends no worse at the highest levels).
     """
     entry = 0.5 * (np.asarray(entries[0]) + np.asarray(entries[1]))
     return np.asarray(EXIT + entry + bends + WALL_FRICTION * np.asarray(length) / np.asarray(diameter))

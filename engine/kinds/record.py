@@ -15,38 +15,30 @@ Opening = Literal["none", "vent", "radiator"]
 
 
 class Boxes(Protocol):
-    """What of a batch of N boxes a network is made of, each (N,), SI; :class:`engine.acoustics.circuit.Systems`."""
+    """What of a batch of N boxes a network is made of, each (N,), SI; :class:`engine.acoustics.circuit.Systems`.
+
+    ``cab`` is the compliance, m³/Pa, ``omega_b`` ωb in rad/s; ``mutual`` the inertance of the box's air that cones and
+    opening share, kg/m⁴.
+    """
 
     @property
-    def cab(self) -> Floats:
-        """Compliance, m³/Pa."""
-
+    def cab(self) -> Floats: ...
     @property
-    def omega_b(self) -> Floats:
-        """ωb, rad/s."""
-
+    def omega_b(self) -> Floats: ...
     @property
-    def mutual(self) -> Floats:
-        """Inertance of the box's air that cones and opening share, kg/m⁴."""
-
+    def mutual(self) -> Floats: ...
     @property
     def qp(self) -> Floats: ...
-
     @property
     def vent_count(self) -> Floats: ...
-
     @property
     def vent_area(self) -> Floats: ...
-
     @property
     def radiator_count(self) -> Floats: ...
-
     @property
     def radiator_sd(self) -> Floats: ...
-
     @property
     def radiator_cms(self) -> Floats: ...
-
     @property
     def radiator_rms(self) -> Floats: ...
 
@@ -70,44 +62,23 @@ class Branch:
 
 @dataclass(frozen=True, kw_only=True)
 class Kind:
-    """A kind of box.
+    """A kind of box."""
 
-    Attributes
-    ----------
-    name
-        In files and in the column ``box_kind``.
-    label, noun, short, choice
-        A heading ("Vented box"), in a sentence ("a vented box"), in a cell of a table, and in a form.
-    built
-        Of a design of another kind, how it is made instead: "is … instead of vented".
-    opening
-        What stands in it.  Of vents the air's speed is judged, of passive radiators the excursion.
-    tuned_by
-        What of a stated design is built for the tuning and follows from it: a key of ``[vent]`` or ``[radiator]``;
-        "" where a box has no tuning, and ωb is its own resonance with the cones in it.
-    usual_ql
-        Q of its leakage where none is stated.
-    order
-        Of its branch's bottom; of 2 and more the openings may oppose the drivers, which makes notches.
-    branch
-        Its network.  Rows of a batch that are of another kind may come out as anything.
-    mark, dash
-        Its mark in a chart of designs, and how its line is dashed.
-    """
-
-    name: str
-    label: str
-    noun: str
-    short: str
-    choice: str
-    built: str
-    opening: Opening
+    name: str  # in files and in the column ``box_kind``
+    label: str  # a heading: "Vented box"
+    noun: str  # in a sentence: "a vented box"
+    short: str  # in a cell of a table
+    choice: str  # in a form
+    built: str  # of a design of another kind, how it is made instead: "is … instead of vented"
+    opening: Opening  # what stands in it; of vents the air's speed is judged, of passive radiators the excursion
+    # What of a stated design is built for the tuning and follows from it: a key of ``[vent]`` or ``[radiator]``; ""
+    # where a box has no tuning, and ωb is its own resonance with the cones in it.
     tuned_by: Literal["", "length", "added_mass"]
-    usual_ql: float
-    order: int
-    branch: Callable[[Boxes], Branch]
-    mark: str
-    dash: tuple[int, int]
+    usual_ql: float  # Q of its leakage where none is stated
+    order: int  # of its branch's bottom; of 2 and more the openings may oppose the drivers, which makes notches
+    branch: Callable[[Boxes], Branch]  # its network; rows of a batch that are of another kind may come out as anything
+    mark: str  # in a chart of designs
+    dash: tuple[int, int]  # how its line is dashed
 
     def __post_init__(self) -> None:
         words = ("name", "label", "noun", "short", "choice", "built", "mark")

@@ -10,11 +10,7 @@ from engine.kinds.record import Boxes, Branch, Kind, own_mass
 
 def _branch(boxes: Boxes) -> Branch:
     wb = boxes.omega_b
-    return Branch(
-        top=(wb,),
-        bottom=(1.0 / boxes.qp * wb, own_mass(boxes)),
-        area=boxes.vent_count * boxes.vent_area,
-    )
+    return Branch(top=(wb,), bottom=(1.0 / boxes.qp * wb, own_mass(boxes)), area=boxes.vent_count * boxes.vent_area)
 
 
 VENTED = Kind(
