@@ -96,12 +96,6 @@ def _heard(figure: str) -> Callable[[Any, Any, Any], Floats]:
     return lambda evaluator, designs, judgement: judgement.of_all(getattr(judgement.figures, figure))
 
 
-def _cost(evaluator: Any, designs: Any, judgement: Any) -> Floats:
-    """Cost of parts, (N,); nan where the job has no prices."""
-    priced = bool(evaluator.scenario.currency)
-    return np.asarray(evaluator.cost(designs, judgement) if priced else np.full(len(designs), np.nan))
-
-
 def _measured(kind: str, better: str = "min", *, digits: int, least_step: float, stored: int) -> dict[str, Any]:
     """What says how a goal's figure is measured and shown."""
     return {"kind": kind, "better": better, "digits": digits, "least_step": least_step, "stored": stored}
@@ -309,7 +303,7 @@ GOALS: Registry[Goal] = Registry(
         meaning=("What the parts cost", "drivers, board and pipe, without work"),
         said=Said("costs {} more", "costs {} less", "build", 6),
         needs=frozenset({"price"}),
-        figure=_cost,
+        figure=lambda evaluator, designs, judgement: evaluator.cost(designs, judgement),
     ),
 )
 added = GOALS.added

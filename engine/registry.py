@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Generic, Protocol, TypeVar
+from typing import Protocol, TypeVar
 
 
 class Named(Protocol):
@@ -22,11 +22,11 @@ class Named(Protocol):
 Record = TypeVar("Record", bound=Named)
 
 
-class Registry(Generic[Record]):
-    """Records of one kind; iterates over their names, so that it serves as the choices of a field."""
+class Registry(dict[str, Record]):
+    """Records of one kind by their names, in order; iterates over the names, so that it serves as a field's choices."""
 
     def __init__(self, *records: Record) -> None:
-        self._records: list[Record] = []
+        super().__init__()
         self._followers: list[Callable[[], None]] = []
         for record in records:
             self._add(record)
@@ -34,28 +34,15 @@ class Registry(Generic[Record]):
     def _add(self, record: Record) -> None:
         if not record.name or record.name in self:
             raise ValueError(f"expected a name of its own, found {record.name!r}")
-        self._records.append(record)
+        self[record.name] = record
 
-    def __iter__(self) -> Iterator[str]:
-        return (record.name for record in self._records)
-
-    def __len__(self) -> int:
-        return len(self._records)
-
-    def __contains__(self, name: object) -> bool:
-        return any(record.name == name for record in self._records)
-
-    def __getitem__(self, name: str) -> Record:
-        """The record of a name.  Raises KeyError where there is none."""
-        for record in self._records:
-            if record.name == name:
-                return record
+    def __missing__(self, name: str) -> Record:
         raise KeyError(f"{name!r} is none of {', '.join(self)}")
 
     @property
     def records(self) -> tuple[Record, ...]:
         """All of them, in their order."""
-        return tuple(self._records)
+        return tuple(self.values())
 
     def code(self, name: str) -> int:
         """The place of a record among the others, for arrays."""
@@ -69,7 +56,7 @@ class Registry(Generic[Record]):
             self._tell()
             yield record
         finally:
-            self._records.remove(record)
+            del self[record.name]
             self._tell()
 
     def followed(self, fill: Callable[[], None]) -> Callable[[], None]:

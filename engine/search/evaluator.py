@@ -410,7 +410,9 @@ class Evaluator:
         return self.board(judgement) * self.scenario.stock.board_density + drivers + opening
 
     def cost(self, designs: Designs, judgement: Judgement) -> Floats:
-        """Drivers, board by area and openings, (N,) in the scenario's currency; offcuts left out."""
+        """Drivers, board by area and openings, (N,) in the scenario's currency, nan without; offcuts left out."""
+        if not self.scenario.currency:
+            return np.full(len(designs), np.nan)
         stock, families, family = self.scenario.stock, self.families, designs.family
         area = self.board(judgement) / stock.board_thickness
         drivers = families.wiring("count")[family] * families.driver("price")[family]

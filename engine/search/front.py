@@ -115,8 +115,12 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
 
 def undominated(frame: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.bool_]:
     """Rows that no other row beats, (N,); of rows with equal objectives the first."""
-    turned = [GOALS[key].turn * frame[key].to_numpy(float) for key in objectives]
-    return np.asarray(moocore.is_nondominated(np.column_stack(turned)))
+    return np.asarray(moocore.is_nondominated(turned(frame, objectives)))
+
+
+def turned(frame: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
+    """Objectives of a front, (N, k), turned so that less is better."""
+    return np.column_stack([GOALS[key].turn * frame[key].to_numpy(float) for key in objectives])
 
 
 def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:

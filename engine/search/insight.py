@@ -19,6 +19,7 @@ from engine.openings import opening_of, variables
 from engine.openings.record import Step
 from engine.quantities import Units, show
 from engine.search.evaluator import Designs, Evaluator, Judgement
+from engine.search.front import turned
 from engine.search.problem import TUNING_RANGE
 
 Floats = NDArray[np.float64]
@@ -36,12 +37,9 @@ RIVALS = ["driver", "driver_count", "facing"]
 
 def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
     """Objectives scaled over the front, (N, k): 0 best, 1 worst."""
-    columns = []
-    for key in objectives:
-        figure = front[key].to_numpy(float) * GOALS[key].turn
-        low, high = figure.min(), figure.max()
-        columns.append((figure - low) / (high - low) if high > low else np.zeros_like(figure))
-    return np.column_stack(columns)
+    reached = turned(front, objectives)
+    low, high = reached.min(axis=0), reached.max(axis=0)
+    return np.asarray((reached - low) / np.where(high > low, high - low, 1.0))
 
 
 def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]:

@@ -124,11 +124,9 @@ def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:
     Exact up to four objectives; the time it takes grows so steeply with more that there it is estimated (Rphi-FWE+,
     deterministic) from the front thinned to some 2 000 designs.
     """
-    columns = []
-    for key in objectives:
-        best, worst = GOALS[key].span
-        columns.append((front[key].to_numpy(float) - best) / (worst - best))
-    scaled = np.clip(np.column_stack(columns), 0.0, None)
+    best, worst = np.array([GOALS[key].span for key in objectives], dtype=float).T
+    figures = np.column_stack([front[key].to_numpy(float) for key in objectives])
+    scaled = np.clip((figures - best) / (worst - best), 0.0, None)
     if len(objectives) <= EXACT_OBJECTIVES:
         return float(moocore.hypervolume(scaled, ref=1.0))
     _, few = thin(scaled, scaled, most=THINNED)
