@@ -18,7 +18,7 @@ from engine.parts import Driver, PassiveRadiator
 from engine.quantities import half_unit, split
 from engine.words.voice import Deviation, Key, Keys, Quantity, as_measured
 
-Part = TypeVar("Part", Driver, PassiveRadiator)
+Cone = TypeVar("Cone", Driver, PassiveRadiator)
 
 THIELE_SMALL = (
     Field("fs", "frequency", "Resonance frequency in free air.", required=True, low="5 Hz", high="500 Hz"),
@@ -208,7 +208,7 @@ class _Sheet:
         self.values = reader.values(table, path, fields_)
         self.kinds = {field.key: field.kind for field in fields_}
 
-    def part(self, make: type[Part]) -> Part | None:
+    def part(self, make: type[Cone]) -> Cone | None:
         """What the sheet is of; None if anything was at fault."""
         if len(self.reader.faults) > self.sound_before:
             return None

@@ -22,7 +22,7 @@ from engine import quantities
 from engine.errors import A_TABLE, BLANK, TABLES, Fault, InputFaults, refusal
 from engine.field import Field, SubTable
 from engine.quantities import NotAQuantity, Units
-from engine.words.voice import Near, Part, Quantity, Wanted
+from engine.words.voice import Near, Quantity, TableName, Wanted
 
 Document = dict[str, Any]
 Tables = list[tuple[str, dict[str, Any]]]  # repeated tables, each with its place
@@ -95,7 +95,7 @@ class Reader:
             if isinstance(each, Field):
                 self.fault(place, "missing_field", wanted=self.wanted(each))
             else:
-                self.fault(place, "missing_tables" if each.many else "missing_table", part=Part(place))
+                self.fault(place, "missing_tables" if each.many else "missing_table", part=TableName(place))
 
     def missing(
         self, table: Mapping[str, Any], place: str, keys: Sequence[str], known: Known, code: str, **parameters: Any
@@ -114,7 +114,7 @@ class Reader:
         if value is None or isinstance(value, dict):
             return value
         many = isinstance(value, list) and all(isinstance(item, dict) for item in value)
-        self.fault(path, "one_table_single_brackets" if many else "one_table", value, part=Part(path))
+        self.fault(path, "one_table_single_brackets" if many else "one_table", value, part=TableName(path))
         return None
 
     def once(self, document: Document, path: str, fields: Sequence[Field], tables: Known = ()) -> dict[str, Any]:
@@ -130,7 +130,7 @@ class Reader:
         if value is None:
             return []
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
-            self.fault(path, "tables_double_brackets", value, part=Part(path))
+            self.fault(path, "tables_double_brackets", value, part=TableName(path))
             return []
         if len(value) > MOST_ITEMS:
             self.fault(path, "too_many_tables", value, most=MOST_ITEMS)

@@ -12,7 +12,7 @@ from pathlib import Path
 from engine.formats.front import read_front, write_run
 from engine.formats.scenario import demo_scenarios, read_document, read_scenario
 from engine.search.runs import Run, run
-from explorer.session import Document, Found, as_document, rows_of
+from explorer.session import Document, SearchResult, as_document, rows_of
 
 EVALUATIONS = 16_384  # four batches: a front worth looking at, found in a few seconds
 
@@ -34,12 +34,12 @@ def stored_front(name: str) -> Run:
     return Run(front, left_out, json.loads((folder / "run.json").read_text(encoding="utf-8")))
 
 
-def found_for(document: Document) -> Found | None:
+def found_for(document: Document) -> SearchResult | None:
     """The stored front of the demo job that says just what ``document`` says; None where there is none."""
     for name, path in demo_scenarios().items():
         if as_document(read_document(path)) == document:
             stored = stored_front(name)
-            return Found(stored.front, stored.record, document, rows_of(stored.left_out), came_with_demo=True)
+            return SearchResult(stored.front, stored.record, document, rows_of(stored.left_out), came_with_demo=True)
     return None
 
 

@@ -62,7 +62,7 @@ class Chosen:
 
 
 @dataclass
-class Found:
+class SearchResult:
     """What a search came to, with the scenario it was made for."""
 
     front: pd.DataFrame
@@ -80,7 +80,7 @@ class Job:
     source: str
     document: Document
     units: Units = "metric"
-    found: Found | None = None
+    found: SearchResult | None = None
     pick: Chosen | None = None
     shortlist: list[Chosen] = field(default_factory=list)
     axes: dict[str, str] = field(default_factory=dict)
@@ -284,7 +284,7 @@ def _revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str |
     return job, front
 
 
-def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
+def _found(stored: Any, place: Path, lost: list[str]) -> SearchResult | None:
     """The stored outcome of a search; None where there is none or its front is gone."""
     if stored is None or not (place / Path(stored["front"]).name).is_file():
         return None
@@ -298,7 +298,7 @@ def _found(stored: Any, place: Path, lost: list[str]) -> Found | None:
         return None
     misfits = [_chosen({"row": row, "document": document}) for row in stored.get("left_out", [])]
     known = [misfit.row for misfit in misfits if misfit is not None and misfit.row["short_of"] in CONSTRAINTS]
-    return Found(front, record, document, known, came_with_demo=bool(stored.get("came_with_demo")))
+    return SearchResult(front, record, document, known, came_with_demo=bool(stored.get("came_with_demo")))
 
 
 def _chosen(stored: Any) -> Chosen | None:
@@ -351,7 +351,7 @@ def rows_of(front: pd.DataFrame) -> list[Row]:
     return [row_of(front, position) for position in range(len(front))]
 
 
-def choose(found: Found, design: str) -> Chosen | None:
+def choose(found: SearchResult, design: str) -> Chosen | None:
     """A design of a front by its id, if it is there."""
     positions = (found.front["id"] == design).to_numpy().nonzero()[0]
     return Chosen(row_of(found.front, int(positions[0])), found.document) if len(positions) else None

@@ -25,7 +25,7 @@ from engine.outline import Measured
 from engine.parts import Amplifier, Clearances, Door, KeepOut, Space, Stock, TerminalCup
 from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
 from engine.standing_room import has_room, keeps_out, widest_bar
-from engine.words.voice import Key, Keys, Mixed, Part, Quantity, Quoted, Where, as_measured
+from engine.words.voice import Key, Keys, Mixed, Quantity, Quoted, TableName, Where, as_measured
 
 MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would take minutes
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
@@ -414,7 +414,7 @@ class _Parser:
             listed = {opening.name: opening.table for opening in making(kind) if opening.table is not None}
             if listed and all(self._lacks(table.path) for table in listed.values()):
                 first, *others = listed
-                parts = {name: Part(listed[name].path) for name in others}
+                parts = {name: TableName(listed[name].path) for name in others}
                 self.reader.fault(listed[first].path, listed[first].missing, **parts)
 
     def _lacks(self, path: str) -> bool:

@@ -20,7 +20,7 @@ from engine.openings import OPENINGS, making
 from engine.openings.record import Fitting, Opening
 from engine.scenario import FilterChoice, Scenario
 from engine.wiring import Wiring, best_wiring
-from engine.words.voice import Names, Part, Quantity
+from engine.words.voice import Names, Quantity, TableName
 
 Floats = NDArray[np.float64]
 Key = tuple[str | int | float, ...]
@@ -185,6 +185,6 @@ def families_of(scenario: Scenario) -> Families:
             drivers=tuple(unwired),
             amplifier=scenario.amplifier.name,
             lowest_load=Quantity(scenario.amplifier.lowest_load, "resistance", figures=3),
-            part=Part("amplifier"),
+            part=TableName("amplifier"),
         )
     return Families(tuple(items), tuple(unwired))

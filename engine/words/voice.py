@@ -72,7 +72,7 @@ class Keys(tuple[str, ...]):
     """Several keys: ``{…}`` is "a and b", ``{…:or}`` "a or b", ``{…:is/are}`` the verb that goes with them."""
 
 
-class Part(str):
+class TableName(str):
     """A table of the file, ``stock.pipe``; a form says what that part of the page is called."""
 
 
@@ -137,7 +137,7 @@ class Voice(string.Formatter):
                 return self.several([self.key(each) for each in value], format_spec)
             case Key():
                 return self.key(value)
-            case Part():
+            case TableName():
                 return self.part(value)
             case Where():
                 return self.place(value)

@@ -39,7 +39,7 @@ from explorer.labels import CHOICES, plain, sentence, thousands
 from explorer.plainly import FormVoice
 from explorer.readiness import readiness
 from explorer.reading import lines, read
-from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Found, Job, choose, row_of, rows_of
+from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Job, SearchResult, choose, row_of, rows_of
 from explorer.worker import SearchTask
 
 POLL_SECONDS = 0.7
@@ -91,7 +91,7 @@ def take_in(job: Job) -> None:
         outcome = task.outcome
         # What was narrowed down on a demo's stored front is asked of the full one too.
         filters = job.filters if job.found is not None and job.found.came_with_demo else {}
-        job.found = Found(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
+        job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
         searches.drop(job.id)
         settle(job)
         job.filters = filters
@@ -156,7 +156,7 @@ def search_bar(job: Job) -> None:
         st.warning("The job has been changed since this search: the designs below answer the earlier one.")
 
 
-def below_in_words(found: Found) -> str:
+def below_in_words(found: SearchResult) -> str:
     """What the designs on show are while a search runs."""
     if not found.came_with_demo:
         return "Until it ends, the designs below are those of the search before."
@@ -167,7 +167,7 @@ def below_in_words(found: Found) -> str:
     )
 
 
-def outcome_words(found: Found) -> str:
+def outcome_words(found: SearchResult) -> str:
     """What a search came to, in a line."""
     record = found.record
     ended = " The search was stopped early." if record["stopped_by"] == "cancelled" else ""
@@ -177,7 +177,7 @@ def outcome_words(found: Found) -> str:
     )
 
 
-def left_out(found: Found, units: Units) -> None:
+def left_out(found: SearchResult, units: Units) -> None:
     """What was asked for and is not on the front, with the reason."""
     unwired = [f"{name}: {NO_WIRING}" for name in found.record.get("drivers_without_wiring", [])]
     reasons = [*(shortages.left_out(entry, units) for entry in found.record.get("left_out", [])), *unwired]
@@ -321,7 +321,7 @@ def count_line(front: pd.DataFrame, passed: pd.DataFrame, drawn: pd.DataFrame) -
     st.markdown(words)
 
 
-def against(job: Job, found: Found, scenario: Scenario) -> None:
+def against(job: Job, found: SearchResult, scenario: Scenario) -> None:
     """Driver against driver, one large against two small: what each comes to, and why the others do not fit."""
     look = frame.look(scenario.currency)
     table = rivals(found.front, tuple(scenario.goals.objectives))

@@ -8,7 +8,7 @@ import pytest
 
 from engine.formats.scenario import demo_scenarios, read_document
 from engine.words.faults import what_is_wrong
-from engine.words.voice import Key, Keys, Part, Quantity, Quoted, Where
+from engine.words.voice import Key, Keys, Quantity, Quoted, TableName, Where
 from explorer.document import Place, put
 from explorer.plainly import FormVoice, plainly
 from explorer.reading import lines, read
@@ -89,9 +89,9 @@ def test_a_message_of_the_engine_names_labels_for_keys() -> None:
         what_is_wrong("no_wall", {"outer": Key("outer_diameter"), "size": size}, form)
         == "expected less than the diameter over the flange (300 mm)"
     )
-    assert form.say("{of} lists no pipe: add to {to}", {"of": Part("stock.pipe"), "to": Part("amplifier")}) == (
-        "“Pipes” lists no pipe: add to “Amplifier”"
-    )
+    assert form.say(
+        "{of} lists no pipe: add to {to}", {"of": TableName("stock.pipe"), "to": TableName("amplifier")}
+    ) == ("“Pipes” lists no pipe: add to “Amplifier”")
     said = {"given": Keys(("fs", "vas", "sd")), "follows": Quantity(0.004, "mass", 3, "g"), "all": Keys(("re",))}
     assert form.say("{given} give {follows}: check {all}", said) == "fs, Vas and Sd give 4 g: check Re"
     assert what_is_wrong("name_twice", {"other": Where("space.keepout[0]")}, form) == (

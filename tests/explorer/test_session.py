@@ -15,9 +15,9 @@ from explorer.session import (
     FRONTS_KEPT,
     Chosen,
     DamagedJobError,
-    Found,
     Job,
     JobStore,
+    SearchResult,
     as_document,
     choose,
     new_id,
@@ -31,7 +31,7 @@ DOCUMENT = {"title": "Bench", "space": {"width": "1200 mm"}, "driver": [{"name":
 def job(front: pd.DataFrame) -> Job:
     record = {"evaluations": 4000, "seconds": 1.5, "stopped_by": "budget", "objectives": ["f3_hz", "output_db"]}
     misfit = {**row_of(front, 0), "id": "N0001", "short_of": "driver depth", "short_by_m": 0.01}
-    found = Found(front, record, DOCUMENT, [misfit])
+    found = SearchResult(front, record, DOCUMENT, [misfit])
     closed = str(front.loc[front["box_kind"] == "closed", "id"].iloc[0])
     vented = str(front.loc[front["box_kind"] == "vented", "id"].iloc[0])
     pick, other = choose(found, closed), choose(found, vented)
@@ -80,7 +80,7 @@ def test_a_new_front_replaces_the_old_one_on_disk(tmp_path: Path, job: Job) -> N
     store = JobStore(tmp_path)
     store.save(job)
     assert job.found is not None
-    job.found = Found(job.found.front.head(5), {**job.found.record, "seconds": 2.0}, DOCUMENT)
+    job.found = SearchResult(job.found.front.head(5), {**job.found.record, "seconds": 2.0}, DOCUMENT)
     store.save(job)
     assert len(list((tmp_path / job.id).glob("front-*.csv"))) == 1
     back = JobStore(tmp_path).load(job.id)
@@ -211,7 +211,7 @@ def test_another_process_s_front_is_left_on_disk(tmp_path: Path, job: Job) -> No
     store = JobStore(tmp_path)
     assert store.load(job.id) is not None
     assert job.found is not None
-    job.found = Found(job.found.front.head(5), {**job.found.record, "seconds": 2.0}, DOCUMENT)
+    job.found = SearchResult(job.found.front.head(5), {**job.found.record, "seconds": 2.0}, DOCUMENT)
     store.save(job)
     names = {path.name for path in (tmp_path / job.id).glob("front-*.csv")}
     assert "front-of-another.csv" in names
