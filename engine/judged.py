@@ -155,7 +155,8 @@ class JudgedDesign:
     def inspection(self) -> Inspection:
         """Its solids measured in three dimensions against the clearances the scenario asks for."""
         contents, fit, box = self.judgement.layout.contents, self.judgement.fit, self.scenario.box
-        displaced = {"driver": contents.driver_displacement, "radiator": contents.radiator_displacement}
+        radiators = contents.sizes.get("radiator_displacement", np.zeros(1))
+        displaced = {"driver": contents.driver_displacement, "radiator": radiators}
         return exact_check(
             self.bodies,
             gap=box.breathing_gap,

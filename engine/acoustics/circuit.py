@@ -56,6 +56,12 @@ Scalar = TypeVar("Scalar", bound=np.generic)
 SHARED = ("chain", "air")  # fields of Systems that all rows have in common
 
 
+# Entries of boxes whose opening says nothing of them.
+ABSENT = {"vent_count": 0.0, "vent_area": 0.0, "vent_loss": 0.0, "radiator_count": 0.0} | dict.fromkeys(
+    ("radiator_sd", "radiator_cms", "radiator_rms", "radiator_xmax"), math.nan
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Systems:
     """A batch of N boxes with their drivers, drive and filter; every field (N,), SI.

@@ -1,14 +1,22 @@
-"""One box as the packing takes it: its sizes and slants, worked out for a batch by ``engine.space.wedge``."""
+"""One box as the packing takes it: its sizes and slants."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import numpy as np
 
-from engine.core.compiled import compiled
+from engine.core.compiled import Table, compiled
+
+# Common practice, no source: a brace keeps a rim of two and a half times its thickness, and no more than 60 % of it
+# is cut away.
+BRACE_RIM = 2.5
+BRACE_WINDOW_MOST = 0.6
 
 
-class Box(NamedTuple):
-    """A box, lengths in m; slopes are metres forward per metre of height."""
+class Box:
+    """A box, lengths in m; slopes are metres forward per metre of height.
+
+    Impossible sizes (walls that meet) have a ``violation`` and the volume of the part that is not inside out.
+    """
 
     outer_width: float
     outer_height: float
@@ -16,17 +24,47 @@ class Box(NamedTuple):
     board: float
     back_slope: float
     back_secant: float  # 1/cos of the back's lean
-    baffle_slope: float
+    baffle_slope: float  # negative where the baffle leans back
     baffle_secant: float
-    taper: float  # depth gained per metre of height
+    taper: float  # depth gained per metre of height; a box lower than its board is taken as high as that
     panel_depth: float  # taken by back and baffle together, measured horizontally
     inner_width: float
     inner_height: float
-    inner_area: float  # m², of the section
-    gross_volume: float  # m³
-    violation: float  # by which walls overlap
+    inner_area: float  # m², of the section, never negative
+    gross_volume: float  # m³ between the panels: (W-2t)(H-2t)((Db+Dt)/2 - t/cos θback - t/cos θbaffle)
+    violation: float  # by which walls overlap: positive where two of them meet and leave no inside
     window: float  # part of a brace that may be cut away inside its rim
     corner: float  # y of the inner bottom back corner
+
+
+@compiled
+def measure(start: int, stop: int, sizes: Table, board: float, lean: tuple[float, float], boxes: Table) -> None:
+    """Work out ``boxes`` from ``start`` to ``stop`` of ``sizes`` (4, N): outer width, height, bottom and top depth.
+
+    ``lean`` is the slope of the back and its secant.
+    """
+    back_slope, back_secant = lean
+    for i in range(start, stop):
+        box, width, height, bottom, top = boxes[i], sizes[0, i], sizes[1, i], sizes[2, i], sizes[3, i]
+        box.outer_width, box.outer_height, box.bottom_depth, box.board = width, height, bottom, board
+        box.back_slope, box.back_secant = back_slope, back_secant
+        box.taper = (top - bottom) / max(height, board)
+        box.baffle_slope = back_slope + box.taper
+        box.baffle_secant = np.sqrt(1.0 + box.baffle_slope * box.baffle_slope)
+        box.panel_depth = board * (back_secant + box.baffle_secant)
+        box.inner_width, box.inner_height = width - 2.0 * board, height - 2.0 * board
+        depth = 0.5 * (top + bottom) - box.panel_depth
+        box.inner_area = max(box.inner_height, 0.0) * max(depth, 0.0)
+        box.gross_volume = max(box.inner_width, 0.0) * box.inner_area
+        at_bottom = bottom + box.taper * board - box.panel_depth
+        at_top = top - box.taper * board - box.panel_depth
+        box.violation = -min(min(at_bottom, at_top), min(box.inner_width, box.inner_height))
+        # What is left of a brace inside a rim on all four sides.
+        rim = BRACE_RIM * board
+        inside = max(depth - rim * (back_secant + box.baffle_secant), 0.0)
+        window = max(box.inner_height - 2.0 * rim, 0.0) * inside
+        box.window = min(window / max(box.inner_area, 1e-9), BRACE_WINDOW_MOST)
+        box.corner = board * back_slope + board * back_secant
 
 
 def depth_at(box: Box, z: float) -> float:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
-from functools import cached_property
+from dataclasses import dataclass, fields, replace
 from typing import Any, NamedTuple, Self
 
 import numpy as np
@@ -20,27 +19,14 @@ Rows = NDArray[np.intp]
 TERMINAL_WIDTH = 0.040  # m, over the solder tags of a driver, common practice, no source
 
 
-def _none() -> Floats:
-    return np.zeros(())
-
-
-def _unstated() -> Floats:
-    return np.full((), np.nan)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Contents:
     """What is to go into each box, arrays (N,), lengths in m.
 
     ``facing`` is the code of one of ``FACINGS``.  Optional sizes are nan where they are not
-    stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear),
-    ``terminal_depth`` (within the basket), ``elbow_radius`` (no bend in this size of pipe) and
-    ``slot_height`` (the vents are pipes).  A slot is one vent and has no use for the pipe's
-    sizes.  Passive radiators go into boxes without vents.  What has a default may be one
-    number for all boxes, an array without axes.
-
-    ``opening`` is a number into ``engine.openings.OPENINGS``; where it is None the sizes tell, of the openings that
-    have theirs among these fields.  ``sizes`` has those that others have, by name.
+    stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear) and
+    ``terminal_depth`` (within the basket).  ``opening`` is a number into ``engine.openings.OPENINGS``;
+    ``sizes`` has what openings say of theirs, by name, with anything where a design has another opening.
     """
 
     facing: Integers
@@ -53,49 +39,15 @@ class Contents:
     terminal_depth: Floats
     driver_displacement: Floats  # m³, one driver
     driver_count: Floats
-    vent_count: Floats  # 0 for closed boxes
-    vent_inner: Floats
-    vent_outer: Floats
-    elbow_radius: Floats
-    flare_radius: Floats = field(default_factory=_none)  # of the quarter round at both ends of a pipe
-    slot_height: Floats = field(default_factory=_unstated)  # in the clear
-    radiator_count: Floats = field(default_factory=_none)
-    radiator_outer: Floats = field(default_factory=_unstated)  # over the flange
-    radiator_cutout: Floats = field(default_factory=_unstated)
-    radiator_depth: Floats = field(default_factory=_unstated)  # added mass included
-    radiator_displacement: Floats = field(default_factory=_none)  # m³, one radiator
-    opening: Integers | None = None
-    sizes: Mapping[str, Floats] = field(default_factory=dict)
+    opening: Integers
+    sizes: Mapping[str, Floats]
 
     def __len__(self) -> int:
         return len(self.facing)
 
     def take(self, rows: Rows) -> Self:
-        values: dict[str, Any] = {each: getattr(self, each) for each in NAMES}
-        values = {each: value[rows] if value.ndim else value for each, value in values.items()}
-        values["opening"] = None if self.opening is None else self.opening[rows]
-        values["sizes"] = {name: value[rows] for name, value in self.sizes.items()}
-        return replace(self, **values)
-
-    def size(self, name: str) -> Floats:
-        """A size by its name, (N,) m."""
-        values: Floats = self.sizes[name] if name in self.sizes else getattr(self, name)
-        return values
-
-    def for_each(self) -> Self:
-        """The same with every field an array (N,)."""
-        values: dict[str, Any] = {each: np.broadcast_to(getattr(self, each), self.facing.shape) for each in NAMES}
-        return replace(self, **values)
-
-    @cached_property
-    def vent_rim(self) -> Floats:
-        """Widest part of a pipe: itself or the rim of its flares."""
-        return np.maximum(self.vent_outer, self.vent_inner + 2.0 * self.flare_radius)
-
-    @property
-    def slotted(self) -> NDArray[np.bool_]:
-        """Whether the vent is a slot, (N,)."""
-        return (self.vent_count > 0.0) & ~np.isnan(self.slot_height)
+        values: dict[str, Any] = {each.name: getattr(self, each.name)[rows] for each in fields(self)[:-1]}
+        return replace(self, **values, sizes={name: value[rows] for name, value in self.sizes.items()})
 
     @property
     def inside_diameter(self) -> Floats:
@@ -114,9 +66,6 @@ class Contents:
     def neck(self, board: float) -> Floats:
         """Depth at which the basket has narrowed to the magnet."""
         return np.maximum(self.reach(board) - np.nan_to_num(self.magnet_depth), board)
-
-
-NAMES = tuple(each.name for each in fields(Contents) if each.name not in ("opening", "sizes"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,6 +118,16 @@ class Surroundings(NamedTuple):
     under: float  # free height under a box whose drivers face down
     worth: bool  # fails for no reasons of its own
     thorough: bool  # a misfit too is to be told how near each way comes
+
+
+class Batch(NamedTuple):
+    """Designs as compiled loops take them: tables with a row for each, but one row of ``rules``."""
+
+    boxes: Table
+    drivers: Table
+    rules: Table
+    around: Table
+    packed: Table
 
 
 def drivers_of(contents: Contents, board: float) -> Table:

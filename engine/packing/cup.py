@@ -12,9 +12,9 @@ import numpy as np
 from engine.core.compiled import compiled
 from engine.facings import SIDEWAYS
 from engine.packing.box import Box, side_middle, side_panel_edge, side_room
-from engine.packing.contents import Allowances, Driver
-from engine.packing.face import Face, driver_edge, on_face, reach_along_panel
-from engine.packing.inside import CUP, Packed
+from engine.packing.contents import Allowances
+from engine.packing.face import driver_edge, on_face, reach_along_panel
+from engine.packing.inside import CUP, Given, Packed
 
 CORNERS = 4  # the lower ones and the rear ones first
 
@@ -42,13 +42,12 @@ def cup_at(box: Box, rules: Allowances, corner: int, taken_low: float, taken_hig
 
 
 @compiled
-def cup_beside_drivers(
-    box: Box, driver: Driver, rules: Allowances, face: Face, y: float, z: float, first: float, count: float
-) -> float:
+def cup_beside_drivers(given: Given, y: float, z: float, first: float, count: float) -> float:
     """Distance in m by which a cup at (y, z) clears ``count`` drivers, wherever across the width they stand.
 
     ``first`` is the place of the first along their panel, or its height in the side panel.
     """
+    box, driver, rules = given.box, given.driver, given.rules
     pitch, clear = driver.widest + rules.gap, np.inf
     if driver.facing == SIDEWAYS:
         edge = driver_edge(box, driver, rules)
@@ -59,7 +58,7 @@ def cup_beside_drivers(
             centre = first + number * pitch
             clear = min(clear, np.hypot(side_middle(box, centre, edge) - y, centre - z) - between)
         return clear
-    s, depth = on_face(face, y, z)
+    s, depth = on_face(given.face, y, z)
     reach = reach_along_panel(driver, depth, 0.5 * rules.cup_cutout, rules.gap, box.board)
     for number in range(int(count)):
         clear = min(clear, abs(s - (first + number * pitch)) - reach)
@@ -76,15 +75,7 @@ def keep_cup(packed: Packed, cup: Cup) -> bool:
 
 @compiled
 def place_cup(
-    box: Box,
-    driver: Driver,
-    rules: Allowances,
-    face: Face,
-    in_a_column: float,
-    cup_apart: bool,
-    taken_low: float,
-    taken_high: float,
-    packed: Packed,
+    given: Given, in_a_column: float, cup_apart: bool, taken_low: float, taken_high: float, packed: Packed
 ) -> None:
     """The first corner with a place for the cup beside drivers; else the least bad one.
 
@@ -93,9 +84,9 @@ def place_cup(
     """
     packed.slacks[CUP] = -np.inf
     for corner in range(CORNERS):
-        cup = cup_at(box, rules, corner, taken_low, taken_high)
+        cup = cup_at(given.box, given.rules, corner, taken_low, taken_high)
         slack = cup.slack
         if not cup_apart:
-            slack = min(slack, cup_beside_drivers(box, driver, rules, face, cup.y, cup.z, packed.driver_s, in_a_column))
+            slack = min(slack, cup_beside_drivers(given, cup.y, cup.z, packed.driver_s, in_a_column))
         if keep_cup(packed, Cup(cup.y, cup.z, slack)):
             break

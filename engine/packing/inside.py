@@ -94,6 +94,16 @@ class Packed:
     end_taken: float  # width at the right end kept free for the cup or the opening
 
 
+class Given(NamedTuple):
+    """What is given of one design: rows of its batch, and the panel that carries its drivers."""
+
+    box: Box
+    driver: Driver
+    rules: Allowances
+    around: Surroundings
+    face: Face
+
+
 class Stage(NamedTuple):
     """What is settled about a box before its opening is placed, m."""
 
@@ -107,26 +117,17 @@ class Stage(NamedTuple):
 
 
 @compiled
-def begin(
-    box: Box,
-    driver: Driver,
-    rules: Allowances,
-    around: Surroundings,
-    face: Face,
-    in_column: int,
-    cup_apart: bool,
-    displaced: float,
-    packed: Packed,
-) -> Stage:
+def begin(given: Given, in_column: int, cup_apart: bool, displaced: float, packed: Packed) -> Stage:
     """Drivers ``in_column`` along the panel, braces and row; ``cup_apart`` keeps the end of the width for the cup.
 
     ``displaced`` is what is mounted besides and takes of the volume, m³.  Writes
     ``packed`` as it stands without an opening.
     """
+    box, driver, rules, around = given.box, given.driver, given.rules, given.around
     cup_depth = max(rules.cup_depth - box.board, 0.0) if rules.cup else 0.0
     taken = cup_depth + rules.gap if cup_apart else 0.0
     row = row_of(box, driver, rules, np.ceil(driver.number / in_column), taken)
-    found = driver_places(box, face, driver, rules, 0.0, 0.0, 0.0, 0.0)
+    found = driver_places(box, given.face, driver, rules, 0.0, 0.0, 0.0, 0.0)
     in_a_column, driver_air, slack_air = min(driver.number, float(in_column)), 0.0, np.inf
     if driver.facing == SIDEWAYS:
         in_a_column, driver_air = driver.number, around.driver_air
@@ -136,12 +137,12 @@ def begin(
     volume = box.gross_volume - driver.number * driver.displacement - cup_volume - displaced
     for limit in range(LIMITS):
         packed.slacks[limit] = np.inf
-    packed.slacks[WALLS] = -box.violation
-    packed.slacks[DRIVER_HEIGHT] = min(found.height_slack, found.high - found.low) - stack
-    packed.slacks[DRIVER_DEPTH] = found.depth_slack
-    packed.slacks[DRIVER_ROW] = row_slack(row)
-    packed.slacks[DRIVER_AIR] = slack_air
-    sound = around.worth and least_of(packed) >= 0.0
+    height, width = min(found.height_slack, found.high - found.low) - stack, row_slack(row)
+    packed.slacks[WALLS], packed.slacks[DRIVER_AIR] = -box.violation, slack_air
+    packed.slacks[DRIVER_HEIGHT], packed.slacks[DRIVER_DEPTH] = height, found.depth_slack
+    packed.slacks[DRIVER_ROW] = width
+    broken = box.violation > 0.0 or slack_air < 0.0 or height < 0.0 or found.depth_slack < 0.0 or width < 0.0
+    sound = around.worth and not broken
     packed.driver_rows = int(in_a_column)
     packed.driver_low, packed.driver_high = found.low, found.high
     packed.brace_count = int(row.braces)
@@ -156,53 +157,49 @@ def begin(
 
 
 @compiled
-def row_across(box: Box, driver: Driver, rules: Allowances, packed: Packed) -> Row:
+def row_across(given: Given, packed: Packed) -> Row:
     """The row of a box that is packed."""
-    columns = np.ceil(driver.number / packed.driver_rows)
-    return row_of(box, driver, rules, columns, packed.end_taken)
+    columns = np.ceil(given.driver.number / packed.driver_rows)
+    return row_of(given.box, given.driver, given.rules, columns, packed.end_taken)
 
 
 @compiled
-def settle(box: Box, driver: Driver, face: Face, stage: Stage, packed: Packed) -> bool:
+def settle(given: Given, stage: Stage, packed: Packed) -> bool:
     """Stand the drivers in what the opening leaves them and add up volumes; says whether all fits so far."""
-    middle = 0.5 * ((box.outer_height if driver.facing == SIDEWAYS else face.length) - stage.stack)
+    length = given.box.outer_height if given.driver.facing == SIDEWAYS else given.face.length
     highest = max(packed.driver_high - stage.stack, packed.driver_low)
-    packed.driver_s = min(max(middle, packed.driver_low), highest)
+    packed.driver_s = min(max(0.5 * (length - stage.stack), packed.driver_low), highest)
     before_opening = stage.volume - packed.brace_volume - packed.support_volume
     packed.slacks[VOLUME] = np.cbrt(before_opening)
     packed.net_volume = before_opening - packed.opening_volume
-    return least_of(packed) >= -TOUCH
-
-
-@compiled
-def least_of(packed: Packed) -> float:
-    """Room left at the tightest limit, m."""
     least = np.inf
     for limit in range(LIMITS):
         least = min(least, packed.slacks[limit])
-    return least
+    return least >= -TOUCH
 
 
 @compiled
 def judge(packed: Packed) -> None:
     """Room as it is reported: what rounding makes of a length that is just enough is none, far away is enough."""
+    least = np.inf
     for limit in range(LIMITS):
         slack = packed.slacks[limit]
-        packed.slacks[limit] = 0.0 if abs(slack) < TOUCH else min(slack, ROOM_ENOUGH)
-    packed.least = least_of(packed)
+        slack = 0.0 if abs(slack) < TOUCH else min(slack, ROOM_ENOUGH)
+        packed.slacks[limit] = slack
+        least = min(least, slack)
+    packed.least = least
 
 
 @compiled
-def next_attempt(
-    driver: Driver, rules: Allowances, around: Surroundings, packed: Packed, in_column: int, cup_apart: bool
-) -> tuple[int, bool]:
+def next_attempt(given: Given, packed: Packed, in_column: int, cup_apart: bool) -> tuple[int, bool]:
     """The next way to stand drivers and cup after the last one: how many in a column, and the cup apart or not.
 
     ``packed`` is the best so far; no drivers in a column: that is it.
     """
-    if not around.worth or driver.facing == SIDEWAYS:
+    driver = given.driver
+    if not given.around.worth or driver.facing == SIDEWAYS:
         return 0, False
-    if rules.cup and not cup_apart and packed.slacks[CUP] < 0.0 and packed.driver_rows == in_column:
+    if given.rules.cup and not cup_apart and packed.slacks[CUP] < 0.0 and packed.driver_rows == in_column:
         return in_column, True
     for more in range(in_column + 1, int(driver.number) + 1):
         if _columns_may_help(driver, packed, more):

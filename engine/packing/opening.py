@@ -5,30 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from engine.core.compiled import Table
-from engine.packing.contents import Contents, Rules
+from engine.packing.contents import Contents
 
 
 @dataclass(frozen=True, kw_only=True)
 class OpeningPacking:
     """How boxes with one kind of opening are packed.
 
-    ``chosen`` says which designs have it, (N,), where the contents do not.  ``sizes_of`` gives a row of its own for
-    each design, from the contents and the ``Box`` rows of those designs alone.  ``own`` is the class whose fields a
-    packed box has besides ``Packed``, with the values of boxes that have other openings as defaults.
+    ``sizes_of`` gives a row of its own for each design, with the ``number`` of its openings, from the contents and the
+    ``Box`` rows of designs that all have it.  ``own`` is the class whose fields a packed box has besides ``Packed``,
+    with the values of boxes that have other openings as defaults.
 
-    ``pack(start, stop, chosen, boxes, drivers, rules, around, packed, sizes, own)`` packs the designs numbered
-    ``chosen[start:stop]`` (``sizes`` is numbered like ``chosen``, all else by design); ``place(start, stop,
-    chosen, boxes, drivers, rules, packed, column_x, brace_x, opening_x, ports, sizes, own)`` then says where they
-    stand across the width.  Both are compiled loops over a function of one design.
+    ``pack(start, stop, chosen, batch, sizes, own)`` packs the designs numbered ``chosen[start:stop]`` of a
+    :class:`~engine.packing.contents.Batch` (``sizes`` is numbered like ``chosen``, all else by design);
+    ``place(start, stop, chosen, batch, across, sizes, own)`` then says where things stand across the width.
+    Both are compiled loops over a function of one design.
     """
 
-    chosen: Callable[[Contents], NDArray[np.bool_]]
-    sizes_of: Callable[[Contents, Table, Rules], Table]
+    sizes_of: Callable[[Contents, Table], Table]
     own: type
     pack: Callable[..., None]
     place: Callable[..., None]
-    count: Callable[[Contents], NDArray[np.float64]]  # openings of each design, (N,)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from engine.acoustics.cavity import BOTTOM, FACE, SIDE
 from engine.core.compiled import Table, compiled
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing.box import Box, side_middle
+from engine.packing.contents import Batch
 from engine.packing.face import at_face, driver_edge, face_of
 
 
@@ -22,6 +25,19 @@ class Port:
     inside: float
 
 
+class Across(NamedTuple):
+    """Where what stands in N boxes has its places across the width, m from the left outer face; nan beyond the last.
+
+    A driver in a side panel has none; ``opening_x`` are the centres of passive radiators and of the outer mouths of
+    vents through the drivers' panel, and where a slot's channel ends.
+    """
+
+    column_x: Table  # (N, C) of columns of drivers
+    brace_x: Table  # (N, B) left faces
+    opening_x: Table  # (N, M)
+    ports: Table  # (N, M + D) of Port: openings, then drivers
+
+
 @compiled
 def put_port(box: Box, port: Port, kind: int, opening: bool, x: float, y: float, z: float, radius: float) -> None:
     """Write a port at (x, y, z), m in the box's own axes, in those of the air inside."""
@@ -30,30 +46,20 @@ def put_port(box: Box, port: Port, kind: int, opening: bool, x: float, y: float,
 
 
 @compiled
-def driver_ports(
-    start: int,
-    stop: int,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    packed: Table,
-    column_x: Table,
-    ports: Table,
-    first: int,
-) -> None:
-    """The drivers of boxes ``start`` to ``stop``, column by column, into ``ports`` from number ``first`` on."""
+def driver_ports(start: int, stop: int, batch: Batch, across: Across, first: int) -> None:
+    """The drivers of boxes ``start`` to ``stop``, column by column, into their ports from number ``first`` on."""
     for i in range(start, stop):
-        box, driver = boxes[i], drivers[i]
+        box, driver, rules, packed = batch.boxes[i], batch.drivers[i], batch.rules[0], batch.packed[i]
         face = face_of(box, driver.facing)
-        edge = driver_edge(box, driver, rules[0])
-        rows = packed[i].driver_rows
+        edge = driver_edge(box, driver, rules)
         for number in range(int(driver.number)):
-            s = packed[i].driver_s + (number % rows) * (driver.widest + rules[0].gap)
-            port = ports[i, first + number]
+            s = packed.driver_s + (number % packed.driver_rows) * (driver.widest + rules.gap)
+            port = across.ports[i, first + number]
             if driver.facing == SIDEWAYS:
                 x, y = box.outer_width - box.board, side_middle(box, s, edge)
                 put_port(box, port, SIDE, False, x, y, s, 0.5 * driver.cutout)
             else:
                 y, z = at_face(face, s, box.board)
                 kind = BOTTOM if driver.facing == DOWN else FACE
-                put_port(box, port, kind, False, column_x[i, number // rows], y, z, 0.5 * driver.cutout)
+                x = across.column_x[i, number // packed.driver_rows]
+                put_port(box, port, kind, False, x, y, z, 0.5 * driver.cutout)

@@ -23,22 +23,14 @@ from engine.packing.face import sideways_room
 
 WHOLE = 1e-9  # what a ratio may exceed a whole number by and still count as it
 
-# Common practice, no source: 18 mm board goes unsupported over some 400 mm, a brace keeps a
-# rim of two and a half times its thickness, and no more than 60 % of it is cut away.
-SPAN_REFERENCE = (0.018, 0.4)
-BRACE_RIM = 2.5
-BRACE_WINDOW_MOST = 0.6
-
 
 def panel_span(board: float) -> float:
-    """Widest unsupported width in m of a panel as thick as ``board``.
+    """Widest unsupported width in m of a panel as thick as ``board``: some 400 mm of 18 mm board.
 
-    The lowest resonance of a plate goes with its thickness over its span squared (thin
-    plates, Leissa 1969), so the span goes with the root of the thickness.  Where it starts
-    from is common practice, no source.
+    The lowest resonance of a plate goes with its thickness over its span squared (thin plates, Leissa 1969), so the
+    span goes with the root of the thickness.  Where it starts from is common practice, no source.
     """
-    thickness, span = SPAN_REFERENCE
-    return span * math.sqrt(board / thickness)
+    return 0.4 * math.sqrt(board / 0.018)
 
 
 class Row(NamedTuple):

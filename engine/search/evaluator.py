@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from engine.acoustics.cabin import mean_gain_db
 from engine.acoustics.cavity import ThinBox, thin_box
-from engine.acoustics.circuit import Systems
+from engine.acoustics.circuit import ABSENT, Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
@@ -38,13 +38,6 @@ Batch = TypeVar("Batch", bound=Any)
 
 SIZES = ("outer_width", "outer_height", "bottom_depth", "top_depth")  # of a design, outside
 KEPT = -1.0  # of constraints that a design has nothing to do with
-_NUMBERS = ("vent_count", "vent_inner", "vent_outer", "flare_radius", "radiator_count", "radiator_displacement")
-_SIZES = ("elbow_radius", "slot_height", "radiator_outer", "radiator_cutout", "radiator_depth")
-_OF_RADIATORS = ("radiator_sd", "radiator_cms", "radiator_rms", "radiator_xmax")
-# Of designs whose opening says nothing of it: sizes for the packing, and entries of the circuit.
-NOT_THERE = dict.fromkeys(_NUMBERS, 0.0) | dict.fromkeys(_SIZES, math.nan)
-NO_OPENING = dict.fromkeys(("vent_count", "vent_area", "vent_loss", "radiator_count"), 0.0)
-NO_OPENING |= dict.fromkeys(_OF_RADIATORS, math.nan)
 # Of drivers, for the packing.
 _DIAMETERS = ("outer_diameter", "cutout_diameter", "magnet_diameter")
 _DEPTHS = ("mounting_depth", "magnet_depth", "rear_gap", "terminal_depth")
@@ -193,15 +186,13 @@ class Evaluator:
 
     def contents(self, designs: Designs) -> Contents:
         family, families = designs.family, self.families
-        own = self._gathered(designs, lambda group: group.opening.contents(group), NOT_THERE)
         return Contents(
             facing=families.facing[family],
             **{name: families.driver(name)[family] for name in (*_DIAMETERS, *_DEPTHS)},
             driver_displacement=families.driver("displacement")[family],
             driver_count=families.wiring("count")[family],
-            **{name: own[name] for name in NOT_THERE},
             opening=families.opening[family],
-            sizes={name: values for name, values in own.items() if name not in NOT_THERE},
+            sizes=self._gathered(designs, lambda group: group.opening.contents(group), {}),
         )
 
     def groups(self, designs: Designs, layout: Layout | None = None) -> list[Group]:
@@ -314,7 +305,7 @@ class Evaluator:
             driver |= {name: np.zeros(len(designs)) for name in ("bl2", "bl4", "k2", "k4")}
         compliance, absorption = families.filling
         usual = np.array([kind.usual_ql for kind in KINDS.records])
-        opening = self._gathered(designs, lambda group: group.opening.circuit(group), NO_OPENING, layout)
+        opening = self._gathered(designs, lambda group: group.opening.circuit(group), ABSENT, layout)
         if "jets" in self.without:
             opening["vent_loss"] = np.zeros(len(designs))
         return Systems(

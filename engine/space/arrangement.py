@@ -12,12 +12,12 @@ from engine.core.compiled import Table
 from engine.facings import SIDEWAYS
 from engine.openings import OPENINGS
 from engine.packing.box import side_middle
-from engine.packing.contents import TERMINAL_WIDTH, Driver, allowances_of, drivers_of
+from engine.packing.contents import TERMINAL_WIDTH, Driver
 from engine.packing.face import driver_edge
 from engine.space import roles
 from engine.space.bodies import FLANGE_THICKNESS, SAME, Assembly, Body, Frustum, Prism, Thing, cylinder, seat
 from engine.space.interior import Interior, level_section, round_hole
-from engine.space.layout import Layout, boxes_of
+from engine.space.layout import Layout
 
 Floats = NDArray[np.float64]
 
@@ -27,17 +27,17 @@ LEFTWARD = np.array([-1.0, 0.0, 0.0])  # into the box from its right side panel
 def bodies_of(layout: Layout, i: int) -> Assembly:
     """Every body of design ``i`` of a layout; made for designs whose slacks are all ≥ 0."""
     one = layout.take(np.array([i]))
-    wedges, contents, number, boxes = one.wedges, one.contents, int(one.opening[0]), boxes_of(one.wedges)
+    wedges, contents, batch, number = one.wedges, one.contents, one.batch, int(one.opening[0])
     opening = OPENINGS.records[number]
     box = Interior(
         outer=wedges.outer_section[0],
         inner=wedges.inner_section[0],
-        shell=boxes[0],
-        driver=drivers_of(contents, wedges.board)[0],
+        shell=batch.boxes[0],
+        driver=batch.drivers[0],
         terminal_depth=float(contents.terminal_depth[0]),
-        rules=allowances_of(one.rules)[0],
+        rules=batch.rules[0],
         packed=one.packed[0],
-        opening=opening.packing.sizes_of(contents, boxes, one.rules)[0],
+        opening=opening.packing.sizes_of(contents, batch.boxes)[0],
         own=one.own[number][0],
         column_x=_stated(one.across.column_x),
         brace_x=_stated(one.across.brace_x),

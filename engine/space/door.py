@@ -16,14 +16,14 @@ DIAGONALS = ((0, 2), (1, 3))  # farthest apart of a rectangle's corners, whateve
 PAIRS = (*DIAGONALS, (0, 1), (0, 3), (1, 2), (2, 3))  # of a section's corners
 
 
-class Way(NamedTuple):
+class Vector(NamedTuple):
     """A corner of a section or a way from one to another, m; or a direction."""
 
     y: float
     z: float
 
 
-Section = tuple[Way, Way, Way, Way]  # corners: bottom back, bottom front, top front, top back
+Section = tuple[Vector, Vector, Vector, Vector]  # corners: bottom back, bottom front, top front, top back
 
 
 class Opening(NamedTuple):
@@ -74,17 +74,17 @@ def _pass(start: int, stop: int, widths: Floats, corners: Floats, opening: Openi
 def section_of(corners: Floats) -> Section:
     """A section whose corners (4, 2) are given in order."""
     return (
-        Way(corners[0, 0], corners[0, 1]),
-        Way(corners[1, 0], corners[1, 1]),
-        Way(corners[2, 0], corners[2, 1]),
-        Way(corners[3, 0], corners[3, 1]),
+        Vector(corners[0, 0], corners[0, 1]),
+        Vector(corners[1, 0], corners[1, 1]),
+        Vector(corners[2, 0], corners[2, 1]),
+        Vector(corners[3, 0], corners[3, 1]),
     )
 
 
 @compiled
 def _too_big(width: float, section: Section, opening: Opening) -> float:
     thickness = least_width(section)
-    broad_side = (Way(0.0, 0.0), Way(width, 0.0), Way(width, thickness), Way(0.0, thickness))
+    broad_side = (Vector(0.0, 0.0), Vector(width, 0.0), Vector(width, thickness), Vector(0.0, thickness))
     turning = math.hypot(width, thickness) - opening.turning_room
     through = min(_level_overrun(section, opening), _level_overrun(broad_side, opening))
     if through > max(turning, 0.0):
@@ -102,21 +102,21 @@ def least_width(section: Section) -> float:
     """
     least = math.inf
     for pair in range(len(PAIRS)):
-        u, length = _directed(_way(section, pair))
+        u, length = _directed(_side(section, pair))
         if length > TOUCH:
-            least = min(least, _spread(section, Way(-u.z, u.y)))
+            least = min(least, _spread(section, Vector(-u.z, u.y)))
     return least
 
 
 @compiled
-def _way(section: Section, pair: int) -> Way:
+def _side(section: Section, pair: int) -> Vector:
     """From one corner of a pair to the other."""
     one, other = section[PAIRS[pair][0]], section[PAIRS[pair][1]]
-    return Way(other.y - one.y, other.z - one.z)
+    return Vector(other.y - one.y, other.z - one.z)
 
 
 @compiled
-def _spread(section: Section, along: Way) -> float:
+def _spread(section: Section, along: Vector) -> float:
     """How far a section reaches along a direction."""
     lowest, highest = math.inf, -math.inf
     for corner in section:
@@ -128,11 +128,8 @@ def _spread(section: Section, along: Way) -> float:
 @compiled
 def _level_overrun(section: Section, opening: Opening) -> float:
     """By how much a section exceeds an opening without being turned, either way round, m."""
-    deep, high = _spread(section, Way(1.0, 0.0)), _spread(section, Way(0.0, 1.0))
-    return min(
-        max(deep - opening.width, high - opening.height),
-        max(deep - opening.height, high - opening.width),
-    )
+    deep, high = _spread(section, Vector(1.0, 0.0)), _spread(section, Vector(0.0, 1.0))
+    return min(max(deep - opening.width, high - opening.height), max(deep - opening.height, high - opening.width))
 
 
 @compiled
@@ -148,32 +145,32 @@ def _least_overrun(section: Section, pairs: int, opening: Opening) -> float:
     """
     least = math.inf
     for one in range(pairs):
-        d = _way(section, one)
+        d = _side(section, one)
         u, _ = _directed(d)
-        least = min(least, _overrun(section, u, opening), _overrun(section, Way(-u.z, u.y), opening))
+        least = min(least, _overrun(section, u, opening), _overrun(section, Vector(-u.z, u.y), opening))
         for other in range(pairs):
-            e = _way(section, other)
+            e = _side(section, other)
             for sign in (1.0, -1.0):
                 # d·u ∓ e×u = a·cos θ + b·sin θ; turning u round by half a turn gives the other signs.
-                u, length = _directed(Way(d.y + sign * e.z, d.z - sign * e.y))
+                u, length = _directed(Vector(d.y + sign * e.z, d.z - sign * e.y))
                 cos = min(max((opening.width - opening.height) / length, -1.0), 1.0)
                 sin = math.sqrt(1.0 - cos * cos)
-                here = _overrun(section, Way(u.y * cos - u.z * sin, u.z * cos + u.y * sin), opening)
-                there = _overrun(section, Way(u.y * cos + u.z * sin, u.z * cos - u.y * sin), opening)
+                here = _overrun(section, Vector(u.y * cos - u.z * sin, u.z * cos + u.y * sin), opening)
+                there = _overrun(section, Vector(u.y * cos + u.z * sin, u.z * cos - u.y * sin), opening)
                 least = min(least, here, there)
     return least
 
 
 @compiled
-def _overrun(section: Section, u: Way, opening: Opening) -> float:
+def _overrun(section: Section, u: Vector, opening: Opening) -> float:
     """By how much a section exceeds an opening turned so that its width lies along ``u``."""
-    return max(_spread(section, u) - opening.width, _spread(section, Way(-u.z, u.y)) - opening.height)
+    return max(_spread(section, u) - opening.width, _spread(section, Vector(-u.z, u.y)) - opening.height)
 
 
 @compiled
-def _directed(way: Way) -> tuple[Way, float]:
+def _directed(along: Vector) -> tuple[Vector, float]:
     """The unit vector along a way and the way's length; any direction for one that has none."""
-    length = math.hypot(way.y, way.z)
+    length = math.hypot(along.y, along.z)
     if length > TOUCH:
-        return Way(way.y / length, way.z / length), length
-    return Way(1.0, 0.0), TOUCH
+        return Vector(along.y / length, along.z / length), length
+    return Vector(1.0, 0.0), TOUCH

@@ -117,9 +117,7 @@ def _cleared(free: shapely.Geometry, clearance: Clearances) -> shapely.Geometry:
     are those that each edge sweeps when it is moved against the way: parallelograms.
     Each side is looked at by itself: no room is kept free diagonally before two of them.
     """
-    ways = np.array(
-        [(clearance.front, 0.0), (-clearance.back, 0.0), (0.0, clearance.top), (0.0, -clearance.bottom)],
-    )
+    ways = np.array([(clearance.front, 0.0), (-clearance.back, 0.0), (0.0, clearance.top), (0.0, -clearance.bottom)])
     swept = []
     for ring in _rings(free):
         one, other = ring[:-1], ring[1:]

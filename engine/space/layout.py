@@ -7,68 +7,49 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Self
+from typing import Any, Generic, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.core.compiled import Table, in_pieces, table
 from engine.openings import OPENINGS
-from engine.packing.box import Box
-from engine.packing.contents import Contents, Rules, Surroundings, allowances_of, drivers_of
+from engine.packing.contents import Batch, Contents, Rules, Surroundings, allowances_of, drivers_of
 from engine.packing.inside import SLACKS, Packed
-from engine.packing.opening import OpeningPacking
-from engine.packing.ports import Port, driver_ports
-from engine.packing.row import BRACE_RIM, BRACE_WINDOW_MOST
+from engine.packing.ports import Across, Port, driver_ports
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 Rows = NDArray[np.intp]
+Kind = TypeVar("Kind", bound=np.generic)
+
+OF_DESIGNS = ("boxes", "drivers", "around", "packed")  # tables of a batch with a row for each design
 
 
-class _Reals:
-    """A column of floats of a layout, (N,)."""
-
-    kind: type = float
+class _Column(Generic[Kind]):
+    """A column of a layout, (N,), by its name."""
 
     def __set_name__(self, owner: type, name: str) -> None:
         self.name = name
 
-    def column(self, layout: Layout) -> NDArray[np.generic]:
-        return layout.column(self.name).astype(self.kind)
-
-    def __get__(self, layout: Layout, owner: type | None = None) -> Floats:
-        return self.column(layout)  # type: ignore[return-value]
-
-
-class _Wholes(_Reals):
-    kind = int
-
-    def __get__(self, layout: Layout, owner: type | None = None) -> Integers:  # type: ignore[override]
-        return self.column(layout)  # type: ignore[return-value]
+    def __get__(self, layout: Layout, owner: type | None = None) -> NDArray[Kind]:
+        # Put where it is found first, the next time.
+        found = layout.__dict__[self.name] = layout.column(self.name)
+        return found
 
 
-class _Yeses(_Reals):
-    kind = bool
-
-    def __get__(self, layout: Layout, owner: type | None = None) -> Flags:  # type: ignore[override]
-        return self.column(layout)  # type: ignore[return-value]
+def _real() -> _Column[np.float64]:
+    return _Column()
 
 
-@dataclass(frozen=True)
-class Across:
-    """Where what stands in N boxes has its places across the width, m from the left outer face; nan beyond the last.
+def _whole() -> _Column[np.int64]:
+    return _Column()
 
-    A driver in a side panel has none; ``opening_x`` are the centres of passive radiators and of the outer mouths of
-    vents through the drivers' panel, and where a slot's channel ends.
-    """
 
-    column_x: Floats  # (N, C) of columns of drivers
-    brace_x: Floats  # (N, B) left faces
-    opening_x: Floats  # (N, M)
-    ports: Table  # (N, M + D) of ``engine.packing.ports.Port``: openings, then drivers
+def _flag() -> _Column[np.bool_]:
+    return _Column()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,43 +65,48 @@ class Layout:
     contents: Contents
     rules: Rules
     opening: Integers  # number into ``OPENINGS``
-    packed: Table  # a row of ``engine.packing.inside.Packed`` for each
+    batch: Batch
     own: tuple[Table, ...]  # what each kind of opening says of its boxes besides, as in ``OPENINGS``
 
-    net_volume = _Reals()  # m³
-    driver_rows = _Wholes()  # drivers in a column along the panel
-    driver_s = _Reals()  # centre of the first driver along its panel; in the side panel its height
-    brace_count = _Wholes()
-    brace_volume = _Reals()  # m³ of board
-    brace_window = _Reals()  # part of a brace that is cut away
-    vent_length = _Reals()  # along the centre line, from the panel's outer face to the inner mouth: what is cut
-    vent_area = _Reals()  # m², of one vent's bore; 0 for closed boxes
-    vent_acoustic_length = _Reals()  # m that the same counts for in a bore of ``vent_area``, without the ends
-    vent_ends = _Reals()  # m that the air outside both mouths adds to it in a lumped model
-    vent_outer_end = _Reals()  # m, the part of that before the outer mouth
-    vent_bends = _Wholes()  # turns at right angles
-    vent_hydraulic = _Reals()  # m, four times the bore's area over its perimeter
-    support_count = _Wholes()  # blocks under each vent
-    support_volume = _Reals()  # m³ of board in them all
-    cup_y = _Reals()  # centre of the terminal cup in the side panel; nan where there is none
-    cup_z = _Reals()
-    end_taken = _Reals()  # width at the right end kept free for the cup or the turn of a slot
-    least = _Reals()  # m, room left at the tightest limit
+    net_volume = _real()  # m³
+    driver_rows = _whole()  # drivers in a column along the panel
+    driver_s = _real()  # centre of the first driver along its panel; in the side panel its height
+    brace_count = _whole()
+    brace_volume = _real()  # m³ of board
+    brace_window = _real()  # part of a brace that is cut away
+    vent_length = _real()  # along the centre line, from the panel's outer face to the inner mouth: what is cut
+    vent_area = _real()  # m², of one vent's bore; 0 for closed boxes
+    vent_acoustic_length = _real()  # m that the same counts for in a bore of ``vent_area``, without the ends
+    vent_ends = _real()  # m that the air outside both mouths adds to it in a lumped model
+    vent_outer_end = _real()  # m, the part of that before the outer mouth
+    vent_bends = _whole()  # turns at right angles
+    vent_hydraulic = _real()  # m, four times the bore's area over its perimeter
+    support_count = _whole()  # blocks under each vent
+    support_volume = _real()  # m³ of board in them all
+    cup_y = _real()  # centre of the terminal cup in the side panel; nan where there is none
+    cup_z = _real()
+    end_taken = _real()  # width at the right end kept free for the cup or the turn of a slot
+    least = _real()  # m, room left at the tightest limit
 
     # Of the openings.
-    vent_placement = _Wholes()
-    vent_where = _Wholes()
-    vent_columns = _Wholes()
-    vent_low = _Yeses()
-    vent_at_back = _Yeses()
-    vent_s = _Reals()
-    slot_width = _Reals()
-    slot_turn = _Reals()
-    slot_boards = _Reals()
-    radiator_s = _Reals()
+    vent_placement = _whole()
+    vent_where = _whole()
+    vent_columns = _whole()
+    vent_low = _flag()
+    vent_at_back = _flag()
+    vent_s = _real()
+    slot_width = _real()
+    slot_turn = _real()
+    slot_boards = _real()
+    radiator_s = _real()
 
     def __len__(self) -> int:
         return len(self.wedges)
+
+    @property
+    def packed(self) -> Table:
+        """A row of :class:`engine.packing.inside.Packed` for each."""
+        return self.batch.packed
 
     @property
     def names(self) -> list[str]:
@@ -128,7 +114,7 @@ class Layout:
         shared = (name for name in self.packed.dtype.names if name != "slacks")
         return [*shared, *dict.fromkeys(name for each in self.own for name in each.dtype.names)]
 
-    def column(self, name: str) -> NDArray[np.generic]:
+    def column(self, name: str) -> NDArray[Any]:
         """What the packing says of each box by that name, (N,): shared by all, or some openings' own."""
         if name in self.packed.dtype.names:
             return np.asarray(self.packed[name])
@@ -142,7 +128,7 @@ class Layout:
 
     @cached_property
     def slacks(self) -> dict[str, Floats]:
-        return {name: self.packed.slacks[:, limit].copy() for limit, name in enumerate(SLACKS)}
+        return {name: self.packed.slacks[:, limit] for limit, name in enumerate(SLACKS)}
 
     @property
     def violations(self) -> dict[str, Floats]:
@@ -158,29 +144,28 @@ class Layout:
     @cached_property
     def across(self) -> Across:
         """Places across the width; made for boxes whose slacks are all ≥ 0, others get some outside the box too."""
-        contents, count = self.contents, len(self)
-        openings = np.max([each.packing.count(contents) for each in OPENINGS.records], axis=0)
-        most = int(openings.max(initial=0.0))
-        columns = np.ceil(contents.driver_count / self.packed.driver_rows)
-        column_x = np.full((count, int(columns.max(initial=0.0))), np.nan)
-        brace_x = np.full((count, int(self.packed.brace_count.max(initial=0))), np.nan)
-        opening_x = np.full((count, most), np.nan)
-        width = most + int(contents.driver_count.max(initial=0.0))
+        batch, count = self.batch, len(self)
+        chosen = [np.flatnonzero(self.opening == number) for number in range(len(self.own))]
+        sizes = [self.sizes(number, rows) for number, rows in enumerate(chosen)]
+        most = int(max(each.number.max(initial=0.0) for each in sizes))
+        columns = int(np.ceil(batch.drivers.number / self.driver_rows).max(initial=0.0))
+        width = most + int(batch.drivers.number.max(initial=0.0))
         ports = table(Port, count * width).reshape(count, width)
         ports.opening[:, :most] = True
-        boxes, drivers, rules = (
-            boxes_of(self.wedges),
-            drivers_of(contents, self.wedges.board),
-            allowances_of(self.rules),
-        )
+        braces = int(self.brace_count.max(initial=0))
+        column_x, brace_x, opening_x = (np.full((count, each), np.nan) for each in (columns, braces, most))
+        across = Across(column_x, brace_x, opening_x, ports)
         for number, opening in enumerate(OPENINGS.records):
-            chosen = np.flatnonzero(self.opening == number)
-            if chosen.size:
-                sizes = _sizes(opening.packing, chosen, contents, boxes, self.rules)
-                found = (column_x, brace_x, opening_x, ports, sizes, self.own[number])
-                in_pieces(opening.packing.place, len(chosen), chosen, boxes, drivers, rules, self.packed, *found)
-        in_pieces(driver_ports, count, boxes, drivers, rules, self.packed, column_x, ports, most)
-        return Across(column_x, brace_x, opening_x, ports)
+            rows = chosen[number]
+            if rows.size:
+                found = (rows, batch, across, sizes[number], self.own[number])
+                in_pieces(opening.packing.place, len(rows), *found)
+        in_pieces(driver_ports, count, batch, across, most)
+        return across
+
+    def sizes(self, number: int, rows: Rows) -> Table:
+        """A row of sizes for each of the designs ``rows`` that have the opening of that ``number``."""
+        return _sizes(number, rows, self.contents, self.batch.boxes)
 
     def take(self, rows: Rows) -> Self:
         return replace(
@@ -188,7 +173,7 @@ class Layout:
             wedges=self.wedges.take(rows),
             contents=self.contents.take(rows),
             opening=self.opening[rows],
-            packed=self.packed[rows],
+            batch=self.batch._replace(**{name: getattr(self.batch, name)[rows] for name in OF_DESIGNS}),
             own=tuple(each[rows] for each in self.own),
         )
 
@@ -237,19 +222,12 @@ def lay_out(
     a cleverer arrangement would find.  Nothing is raised for impossible boxes.
     """
     count = len(wedges)
-    vented = contents.vent_count > 0.0
-    pipes = vented & ~contents.slotted
-    contents = replace(
-        contents.for_each(),
-        vent_inner=np.where(pipes, contents.vent_inner, 0.0),
-        vent_outer=np.where(pipes, contents.vent_outer, 0.0),
-        flare_radius=np.where(pipes, contents.flare_radius, 0.0),
-        rear_gap=np.where(np.isnan(contents.rear_gap), rules.breathing_gap, contents.rear_gap),
-    )
+    air_behind = np.where(np.isnan(contents.rear_gap), rules.breathing_gap, contents.rear_gap)
+    contents = replace(contents, rear_gap=air_behind)
     around = table(
         Surroundings,
         count,
-        tuning=np.where(vented, tuning, 1.0),
+        tuning=tuning,
         free_width=free_width,
         driver_air=driver_air,
         ahead=ahead,
@@ -257,59 +235,24 @@ def lay_out(
         worth=True if worth is None else worth,
         thorough=worth is None,
     )
-    boxes, drivers, allowances = boxes_of(wedges), drivers_of(contents, wedges.board), allowances_of(rules)
-    packed, opening = table(Packed, count), np.full(count, -1)
-    own = []
-    for number, kind in enumerate(each.packing for each in OPENINGS.records):
-        told = kind.chosen(contents) if contents.opening is None else contents.opening == number
-        chosen = np.flatnonzero(told)
-        opening[chosen] = number
-        own.append(table(kind.own, count))
-        if chosen.size:
-            sizes = _sizes(kind, chosen, contents, boxes, rules)
-            in_pieces(kind.pack, len(chosen), chosen, boxes, drivers, allowances, around, packed, sizes, own[-1])
-    if (opening < 0).any():
+    drivers, allowances = drivers_of(contents, wedges.board), allowances_of(rules)
+    batch = Batch(wedges.boxes, drivers, allowances, around, table(Packed, count))
+    if not np.isin(contents.opening, np.arange(len(OPENINGS.records))).all():
         raise ValueError("contents with an opening of no known kind")
-    return Layout(wedges=wedges, contents=contents, rules=rules, opening=opening, packed=packed, own=tuple(own))
+    own = []
+    for number, packing in enumerate(each.packing for each in OPENINGS.records):
+        chosen = np.flatnonzero(contents.opening == number)
+        if chosen.size:
+            own.append(table(packing.own, count))
+            sizes = _sizes(number, chosen, contents, batch.boxes)
+            in_pieces(packing.pack, len(chosen), chosen, batch, sizes, own[-1])
+        else:
+            own.append(np.broadcast_to(table(packing.own, 1), count, subok=True))
+    return Layout(wedges=wedges, contents=contents, rules=rules, opening=contents.opening, batch=batch, own=tuple(own))
 
 
-def _sizes(packing: OpeningPacking, chosen: Rows, contents: Contents, boxes: Table, rules: Rules) -> Table:
-    """The sizes of the openings of the ``chosen`` designs; gathering them costs as much as packing, so not for all."""
+def _sizes(number: int, chosen: Rows, contents: Contents, boxes: Table) -> Table:
+    sizes_of = OPENINGS.records[number].packing.sizes_of
     if len(chosen) == len(contents):
-        return packing.sizes_of(contents, boxes, rules)
-    return packing.sizes_of(contents.take(chosen), boxes[chosen], rules)
-
-
-def boxes_of(wedges: Wedges) -> Table:
-    """A row of ``engine.packing.box.Box`` for each of a batch of boxes."""
-    board = wedges.board
-    return table(
-        Box,
-        len(wedges),
-        outer_width=wedges.outer_width,
-        outer_height=wedges.outer_height,
-        bottom_depth=wedges.bottom_depth,
-        board=board,
-        back_slope=wedges.back_slope,
-        back_secant=wedges.back_secant,
-        baffle_slope=wedges.baffle_slope,
-        baffle_secant=wedges.baffle_secant,
-        taper=wedges.taper,
-        panel_depth=wedges.panel_depth,
-        inner_width=wedges.inner_width,
-        inner_height=wedges.inner_height,
-        inner_area=wedges.inner_area,
-        gross_volume=wedges.gross_volume,
-        violation=wedges.violation,
-        window=brace_window(wedges),
-        corner=wedges.inner_section[:, 0, 0],
-    )
-
-
-def brace_window(wedges: Wedges) -> Floats:
-    """Part of a brace that its window takes, (N,): what is left inside a rim on all four sides."""
-    rim = BRACE_RIM * wedges.board
-    depth = 0.5 * (wedges.top_depth + wedges.bottom_depth) - wedges.panel_depth
-    inside = np.maximum(depth - rim * (wedges.back_secant + wedges.baffle_secant), 0.0)
-    window = np.maximum(wedges.inner_height - 2.0 * rim, 0.0) * inside
-    return np.minimum(window / np.maximum(wedges.inner_area, 1e-9), BRACE_WINDOW_MOST)
+        return sizes_of(contents, boxes)
+    return sizes_of(contents.take(chosen), boxes[chosen])

@@ -16,6 +16,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.core.compiled import Table, in_pieces, table
+from engine.packing.box import Box, measure
+
 Floats = NDArray[np.float64]
 
 
@@ -59,43 +62,48 @@ class Wedges:
         return math.hypot(1.0, self.back_slope)
 
     @cached_property
-    def taper(self) -> Floats:
-        """Depth gained per metre of height, (N,); a box lower than its board is taken as high as that."""
-        return (self.top_depth - self.bottom_depth) / np.maximum(self.outer_height, self.board)
+    def boxes(self) -> Table:
+        """A row of :class:`~engine.packing.box.Box` for each."""
+        sizes = np.array([self.outer_width, self.outer_height, self.bottom_depth, self.top_depth], dtype=float)
+        found = table(Box, len(self))
+        in_pieces(measure, len(self), sizes, float(self.board), (self.back_slope, self.back_secant), found)
+        return found
 
-    @cached_property
+    @property
     def baffle_slope(self) -> Floats:
         """Forward run of the baffle per metre of height, (N,); negative where the baffle leans back."""
-        return self.back_slope + self.taper
+        return self._figure("baffle_slope")
 
-    @cached_property
+    @property
     def baffle_secant(self) -> Floats:
         """1/cos of the baffle's angle, (N,)."""
-        return np.sqrt(1.0 + self.baffle_slope**2)
+        return self._figure("baffle_secant")
 
-    @cached_property
-    def panel_depth(self) -> Floats:
-        """Depth taken by back and baffle together, measured horizontally, (N,) m."""
-        return self.board * (self.back_secant + self.baffle_secant)
-
-    @cached_property
+    @property
     def inner_width(self) -> Floats:
-        return self.outer_width - 2.0 * self.board
+        return self._figure("inner_width")
 
-    @cached_property
+    @property
     def inner_height(self) -> Floats:
-        return self.outer_height - 2.0 * self.board
+        return self._figure("inner_height")
 
-    @cached_property
+    @property
     def inner_area(self) -> Floats:
         """Area of the inner cross-section, (N,) m², never negative."""
-        depth = 0.5 * (self.top_depth + self.bottom_depth) - self.panel_depth
-        return np.maximum(self.inner_height, 0.0) * np.maximum(depth, 0.0)
+        return self._figure("inner_area")
 
-    @cached_property
+    @property
     def gross_volume(self) -> Floats:
-        """Volume between the panels, (N,) m³: (W-2t)(H-2t)((Db+Dt)/2 - t/cos θback - t/cos θbaffle)."""
-        return np.maximum(self.inner_width, 0.0) * self.inner_area
+        """Volume between the panels, (N,) m³."""
+        return self._figure("gross_volume")
+
+    @property
+    def violation(self) -> Floats:
+        """How far walls overlap, (N,) m: positive where two of them meet and leave no inside."""
+        return self._figure("violation")
+
+    def _figure(self, name: str) -> Floats:
+        return np.asarray(self.boxes[name])
 
     @cached_property
     def outer_volume(self) -> Floats:
@@ -112,15 +120,6 @@ class Wedges:
         """Depth from the rearmost to the foremost point, the lean of the box included, (N,) m."""
         rise = self.outer_height * self.back_slope
         return np.maximum(self.bottom_depth, rise + self.top_depth) - np.minimum(rise, 0.0)
-
-    @cached_property
-    def violation(self) -> Floats:
-        """How far walls overlap, (N,) m: positive where two of them meet and leave no inside."""
-        change = self.taper * self.board
-        at_bottom = self.bottom_depth + change - self.panel_depth
-        at_top = self.top_depth - change - self.panel_depth
-        tightest = np.minimum(np.minimum(at_bottom, at_top), np.minimum(self.inner_width, self.inner_height))
-        return -tightest
 
     @property
     def outer_section(self) -> Floats:

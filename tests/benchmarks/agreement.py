@@ -25,7 +25,6 @@ import numpy as np
 from engine.constraints import CONSTRAINTS
 from engine.facings import FACINGS
 from engine.openings import pipe, slot
-from engine.packing.contents import Contents
 from engine.packing.inside import SLACKS
 from engine.packing.placement import BESIDE, HIGH, LOW, NONE, NOWHERE
 from engine.space import roles
@@ -33,7 +32,7 @@ from engine.space.arrangement import bodies_of
 from engine.space.layout import lay_out
 from engine.space.solids import TOLERANCE, exact_check
 from tests.benchmarks.packing import Design, Packer
-from tests.space.batches import Mixed, fitting, mixed
+from tests.space.batches import Mixed, contents_of, fitting, mixed
 
 IN_A_BATCH = 250
 LONG_SLOTS = 5  # one batch in so many has nothing but slots, many of which turn
@@ -79,8 +78,8 @@ def check_batch(seed: int) -> Count:
         count.volume_error = max(count.volume_error, abs(found.net_volume / laid_out.net_volume[i] - 1.0))
         if not found.ok:
             count.wrong.append(f"batch {seed}, design {i} ({kind}): {'; '.join(found.sentences('metric')[:2])}")
-    things = laid_out.contents
-    known = ~things.slotted & (things.radiator_count == 0.0) & (things.flare_radius == 0.0)
+    sizes = laid_out.contents.sizes
+    known = np.isnan(sizes["slot_height"]) & (sizes["radiator_count"] == 0.0) & (sizes["flare_radius"] == 0.0)
     sound = known & (laid_out.slacks["walls"] > 0.0) & (laid_out.slacks["volume"] > 0.0)
     count.accepted = [(seed, i) for i in np.flatnonzero(known & fits).tolist()]
     count.refused = [(seed, i) for i in np.flatnonzero(sound & ~fits).tolist()]
@@ -91,9 +90,9 @@ def describe(batch: Mixed, i: int) -> str:
     laid_out = batch.layout
     things = laid_out.contents
     what = f"{PLACED[int(laid_out.vent_placement[i])]} {WHERE[int(laid_out.vent_where[i])]}".strip()
-    if things.radiator_count[i] > 0.0:
+    if things.sizes["radiator_count"][i] > 0.0:
         what = "passive radiators"
-    elif things.flare_radius[i] > 0.0:
+    elif things.sizes["flare_radius"][i] > 0.0:
         what += ", flared"
     elif laid_out.slot_turn[i] > 0.0:
         what += ", turned"
@@ -136,7 +135,7 @@ def seconds_for_a_thousand() -> float:
         start = time.perf_counter()
         lay_out(
             laid_out.wedges,
-            Contents(**batch.contents),
+            contents_of(batch.contents),
             laid_out.rules,
             tuning=batch.tuning,
             free_width=batch.surroundings["free_width"],

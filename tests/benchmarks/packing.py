@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import product
 
 import numpy as np
@@ -23,13 +23,12 @@ from engine.acoustics.vents import BOTH_ENDS
 from engine.facings import DOWN, SIDEWAYS
 from engine.openings.pipe.packing import AROUND_HOLES, SUPPORT_SPAN
 from engine.openings.pipe.solids import vent
+from engine.packing.box import BRACE_WINDOW_MOST
 from engine.packing.contents import Contents, Rules
 from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
-from engine.packing.row import BRACE_WINDOW_MOST
 from engine.space import roles
 from engine.space.arrangement import driver, terminal_cup
 from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Thing, body_of, cylinder
-from engine.space.layout import brace_window
 from engine.space.wedge import Wedges
 from tests.workshop.pieces import driver_sizes
 
@@ -37,6 +36,7 @@ Floats = NDArray[np.float64]
 
 STEP = 0.008  # m, between places tried for vents and cup
 DRIVER_PLACES = 15
+DRIVER = [each.name for each in fields(Contents) if each.name not in ("opening", "sizes")]
 EASE = 1e-6  # m kept beyond what is needed
 
 
@@ -64,7 +64,8 @@ class Row:
 class Packer:
     def __init__(self, design: Design) -> None:
         self.design = design
-        self.things = {name: float(getattr(design.contents, name)[0]) for name in design.contents.__dataclass_fields__}
+        self.things = {name: float(getattr(design.contents, name)[0]) for name in DRIVER}
+        self.things |= {name: float(values[0]) for name, values in design.contents.sizes.items()}
         self.gap, self.board = design.rules.breathing_gap, design.wedge.board
         self.width = float(design.wedge.outer_width[0])
         self.outer, self.inner = design.wedge.outer_section[0], design.wedge.inner_section[0]
@@ -232,7 +233,7 @@ class Packer:
         """Length in m that tunes the air left, by bisection; nan where there is none."""
         wedge, things = self.design.wedge, self.things
         area = float(wedge.inner_area[0])
-        window = float(brace_window(wedge)[0])
+        window = float(wedge.boxes.window[0])
         if way != STRAIGHT and braces:
             window = max(window, AROUND_HOLES * self.vents * math.pi * self.pipe**2 / area)
             if window > BRACE_WINDOW_MOST:

@@ -16,7 +16,7 @@ import pytest
 
 from engine.core import compiled
 from engine.space import layout as laid
-from tests.space.batches import boxes, contents
+from tests.space.batches import boxes, contents, contents_of
 
 ROOT = Path(__file__).parents[2]
 CONSTANT = "CONSTANT = {value}\n"
@@ -36,7 +36,7 @@ from engine.core import compiled
 from tests.space.batches import mixed
 found = {}
 for seed in (700, 702, 703):
-    laid_out = mixed(40, seed=seed, others=True).layout
+    laid_out = mixed(12, seed=seed, others=True).layout
     found[seed] = {name: laid_out.column(name) for name in laid_out.names} | laid_out.slacks
     ports = laid_out.across.ports
     found[seed] |= {f"port {name}": ports[name] for name in ports.dtype.names}
@@ -113,7 +113,7 @@ def test_bytes_are_the_same_for_any_number_of_threads(threads: int, monkeypatch:
 
         monkeypatch.setattr(laid, "in_pieces", in_pieces)
         rules = laid.Rules(breathing_gap=0.01, brace_span=0.4, c=343.2)
-        found = laid.lay_out(box, laid.Contents(**things), rules, tuning=tuning, free_width=1.15)
+        found = laid.lay_out(box, contents_of(things), rules, tuning=tuning, free_width=1.15)
         columns = [found.column(name).tobytes() for name in found.names]
         return b"".join([*columns, found.packed.slacks.tobytes(), found.across.column_x.tobytes()])
 

@@ -82,7 +82,9 @@ def _contents(group: Group) -> dict[str, Floats]:
 def _as_pipes(contents: Contents) -> Contents:
     """Round pipes of the same area that the ducts lie within."""
     side, wall = contents.sizes["duct_side"], contents.sizes["duct_wall"]
-    return replace(contents, vent_inner=side * np.sqrt(4.0 / np.pi), vent_outer=np.sqrt(2.0) * (side + 2.0 * wall))
+    bare = {"flare_radius": np.zeros_like(side), "elbow_radius": np.full_like(side, np.nan)}
+    round_ones = {"vent_inner": side * np.sqrt(4.0 / np.pi), "vent_outer": np.sqrt(2.0) * (side + 2.0 * wall)}
+    return replace(contents, sizes={**contents.sizes, **round_ones, **bare})
 
 
 def _circuit(group: Group) -> dict[str, Floats]:
@@ -150,7 +152,7 @@ DUCT = Opening(
         ),
     ),
     contents=_contents,
-    packing=replace(PIPES, sizes_of=lambda contents, boxes, rules: PIPES.sizes_of(_as_pipes(contents), boxes, rules)),
+    packing=replace(PIPES, sizes_of=lambda contents, boxes: PIPES.sizes_of(_as_pipes(contents), boxes)),
     circuit=_circuit,
     beside=lambda group: np.where(group.laid("vent_placement") == SIDE, group.part("side"), 0.0),
     limits=(air.RESONANCE,),

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.openings import OPENINGS
 from engine.packing.contents import Contents, Rules
 from engine.parts import TerminalCup
 from engine.space.layout import Floats, Layout, lay_out
@@ -24,6 +25,12 @@ CUPS = (
     TerminalCup(cutout_diameter=0.1, flange_diameter=0.13, depth=0.09),
     TerminalCup(cutout_diameter=0.03, flange_diameter=0.05, depth=0.01),  # within the board
 )
+# Sizes of openings where a design has another one.
+ABSENT = {
+    **dict.fromkeys(("vent_count", "vent_inner", "vent_outer", "flare_radius"), 0.0),
+    **dict.fromkeys(("radiator_count", "radiator_displacement"), 0.0),
+    **dict.fromkeys(("elbow_radius", "slot_height", "radiator_outer", "radiator_cutout", "radiator_depth"), np.nan),
+}
 SIZES = ("outer_diameter", "cutout_diameter", "magnet_diameter", "mounting_depth")
 
 # Over the flange, cut-out, magnet, mounting depth.
@@ -120,13 +127,23 @@ def boxes(count: int, *, seed: int, back_angle: float = 0.2, deepest: float = 0.
     )
 
 
+def contents_of(things: dict[str, Any]) -> Contents:
+    """Contents from sizes by name: each design has the opening whose sizes are stated."""
+    count = len(things["facing"])
+    sizes = {name: np.broadcast_to(things.get(name, absent), count) for name, absent in ABSENT.items()}
+    slotted = (sizes["vent_count"] > 0.0) & ~np.isnan(sizes["slot_height"])
+    stated = (sizes["radiator_count"] > 0.0, slotted, sizes["vent_count"] > 0.0)
+    opening = np.select(stated, [list(OPENINGS).index(name) for name in ("radiator", "slot", "pipe")], 0)
+    drivers = {name: values for name, values in things.items() if name not in (*ABSENT, "tuning")}
+    return Contents(**drivers, opening=opening, sizes=sizes)
+
+
 def layout(wedges: Wedges, things: dict[str, Any], **changes: Any) -> Layout:
     """Lay out ``things`` (contents and tuning) by the usual rules; ``changes`` are to those or to what is kept free."""
     rules: dict[str, Any] = {"breathing_gap": GAP, "brace_span": SPAN, "c": C}
     rules.update({name: changes.pop(name) for name in list(changes) if name in Rules.__dataclass_fields__})
-    sizes = {name: value for name, value in things.items() if name != "tuning"}
     settings = {"free_width": FREE_WIDTH, **changes}
-    return lay_out(wedges, Contents(**sizes), Rules(**rules), tuning=things["tuning"], **settings)
+    return lay_out(wedges, contents_of(things), Rules(**rules), tuning=things["tuning"], **settings)
 
 
 def take(things: dict[str, Any], rows: Any) -> dict[str, Any]:

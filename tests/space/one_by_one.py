@@ -10,7 +10,7 @@ import numpy as np
 
 from engine.core.compiled import Table
 from engine.packing.contents import Contents, Rules, allowances_of, drivers_of
-from tests.space.batches import BOARD, CUP, GAP, SPAN, C
+from tests.space.batches import BOARD, CUP, GAP, SPAN, C, contents_of
 
 
 def for_each(function: Callable[..., Any], *arguments: Any) -> Any:
@@ -32,9 +32,7 @@ def stacked(found: list[Any]) -> Any:
 
 def sizes_in(things: dict[str, Any]) -> Contents:
     """Contents as a layout takes them: the usual gap where no air is stated behind a driver."""
-    sizes = {name: value for name, value in things.items() if name != "tuning"}
-    sizes["rear_gap"] = np.where(np.isnan(sizes["rear_gap"]), GAP, sizes["rear_gap"])
-    return Contents(**sizes)
+    return contents_of({**things, "rear_gap": np.where(np.isnan(things["rear_gap"]), GAP, things["rear_gap"])})
 
 
 def drivers_in(things: dict[str, Any]) -> Table:

@@ -76,13 +76,13 @@ def traits_of(laid_out: Layout, i: int) -> frozenset[str]:
         "slot through the baffle that turns": laid_out.slot_turn[i] > 0.0 and laid_out.vent_placement[i] == SLOT_BAFFLE,
         "slot and braces": laid_out.slot_width[i] > 0.0 and laid_out.brace_count[i] > 0,
         "radiators in one bay with drivers": laid_out.radiator_s[i] > 0.0 and laid_out.brace_count[i] == 0,
-        "several radiators": laid_out.radiator_s[i] > 0.0 and laid_out.contents.radiator_count[i] > 1,
+        "several radiators": laid_out.radiator_s[i] > 0.0 and laid_out.contents.sizes["radiator_count"][i] > 1,
         "radiators, driver in the side": laid_out.radiator_s[i] > 0.0 and sideways,
         "radiators, drivers in columns": laid_out.radiator_s[i] > 0.0 and laid_out.driver_rows[i] > 1 and not sideways,
-        "flares": laid_out.contents.flare_radius[i] > 0.0,
-        "flares deeper than the board": laid_out.contents.flare_radius[i] > laid_out.wedges.board,
-        "flares on bends": laid_out.contents.flare_radius[i] > 0.0 and laid_out.vent_placement[i] == BENT,
-        "flares and supports": laid_out.contents.flare_radius[i] > 0.0 and laid_out.support_count[i] > 0,
+        "flares": laid_out.contents.sizes["flare_radius"][i] > 0.0,
+        "flares deeper than the board": laid_out.contents.sizes["flare_radius"][i] > laid_out.wedges.board,
+        "flares on bends": laid_out.contents.sizes["flare_radius"][i] > 0.0 and laid_out.vent_placement[i] == BENT,
+        "flares and supports": laid_out.contents.sizes["flare_radius"][i] > 0.0 and laid_out.support_count[i] > 0,
         "cup kept apart": laid_out.end_taken[i] > 0.0 and laid_out.slot_turn[i] == 0.0,
         "cup beside vents on blocks": rules.cup is not None and laid_out.support_count[i] > 0,
         "supports": laid_out.support_count[i] > 0,
@@ -150,7 +150,7 @@ def test_every_kind_and_trait_is_among_those_checked() -> None:
     assert len(made()) >= 250
     contents = [(one.batch.layout.contents, one.i) for one in made()]
     assert {int(things.driver_count[i]) for things, i in contents} == {1, 2, 3}
-    assert {int(things.vent_count[i]) for things, i in contents} == {0, 1, 2, 3, 4}
+    assert {int(things.sizes["vent_count"][i]) for things, i in contents} == {0, 1, 2, 3, 4}
     slopes = [one.batch.layout.wedges.baffle_slope[one.i] for one in made()]
     assert min(slopes) < -0.3
     assert max(slopes) > 0.3
@@ -214,7 +214,7 @@ def test_braces_leave_no_panel_unsupported() -> None:
         if rules.cup:
             needed = max(needed, rules.cup.depth - board + gap)
         if radiators(parts):
-            hole, outer = things.radiator_cutout[i], things.radiator_outer[i]
+            hole, outer = things.sizes["radiator_cutout"][i], things.sizes["radiator_outer"][i]
             off_edges = max(gap - board, 2.0 * (rules.round_over - board))
             needed = max(needed, hole + 2.0 * gap, outer + off_edges)
         ends = [parts.inner.x[0], *(end for brace in braces(parts) for end in brace.x), parts.inner.x[1]]
@@ -242,10 +242,10 @@ def test_there_is_as_much_of_everything_as_was_asked_for() -> None:
         assert len(panels(parts)) == 6
         assert len(drivers(parts)) == laid_out.contents.driver_count[i]
         slotted = one.kind[1] in (SLOT_SIDE, SLOT_BAFFLE)
-        assert len(vents(parts)) == (0 if slotted else laid_out.contents.vent_count[i])
+        assert len(vents(parts)) == (0 if slotted else laid_out.contents.sizes["vent_count"][i])
         assert len(parts.kind("slot")) == slotted
-        assert len(radiators(parts)) == laid_out.contents.radiator_count[i]
-        assert all(len(vent.rims) == (2 if laid_out.contents.flare_radius[i] else 0) for vent in vents(parts))
+        assert len(radiators(parts)) == laid_out.contents.sizes["radiator_count"][i]
+        assert all(len(vent.rims) == (2 if laid_out.contents.sizes["flare_radius"][i] else 0) for vent in vents(parts))
         assert len(braces(parts)) == laid_out.brace_count[i]
         assert len(supports(parts)) == laid_out.support_count[i] * len(vents(parts))
         assert len(parts.kind("cup")) == (laid_out.rules.cup is not None)
@@ -253,7 +253,7 @@ def test_there_is_as_much_of_everything_as_was_asked_for() -> None:
             straight = [piece for piece in vent.pipe if isinstance(piece, Frustum)]
             length = sum(float(np.linalg.norm(piece.end - piece.start)) for piece in straight)
             if len(vent.pipe) > 1:
-                length += 0.5 * np.pi * laid_out.contents.elbow_radius[i]
+                length += 0.5 * np.pi * laid_out.contents.sizes["elbow_radius"][i]
             assert length == pytest.approx(laid_out.vent_length[i], rel=1e-9)
 
 

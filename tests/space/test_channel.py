@@ -161,7 +161,7 @@ def test_lengths_and_volumes_are_those_of_the_solids(seed: int) -> None:
     for laid_out, i, parts, tuning in found:
         slot = slot_of(parts)
         assert slot
-        height, width = laid_out.contents.slot_height[i], laid_out.slot_width[i]
+        height, width = laid_out.contents.sizes["slot_height"][i], laid_out.slot_width[i]
         hole, along, *leg = slot.bore
         area = shapely.Polygon(along.section).area
         assert area == pytest.approx(laid_out.vent_area[i], rel=1e-9)

@@ -10,7 +10,6 @@ import shapely
 
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.face import at_face, driver_places, face_of, on_face
-from engine.space.layout import boxes_of
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, GAP, boxes, contents, layout
 from tests.space.one_by_one import allowed, drivers_in, for_each, stacked
@@ -23,7 +22,7 @@ MARGIN = 2e-3  # m, a scan's step and a little: nearer to a limit than that a sc
 
 def places_of(box: Wedges, things: dict[str, Any], *, round_over: float = 0.0) -> Any:
     """Where a driver may stand in each box, the fields of ``Places`` as arrays."""
-    shells, found = boxes_of(box), drivers_in(things)
+    shells, found = box.boxes, drivers_in(things)
     faces = [face_of(shell, driver.facing) for shell, driver in zip(shells, found, strict=True)]
     rules, nothing = allowed(round_over=round_over), 0.0
     rows = zip(shells, faces, found, strict=True)
@@ -39,8 +38,8 @@ def test_planes_are_the_inner_faces_of_the_panels(back_angle: float, facing: int
     """Independent implementation: shapely measures how far random points lie before or behind each panel."""
     count = 150
     box = boxes(count, seed=11, back_angle=back_angle)
-    face = for_each(face_of, boxes_of(box), np.full(count, facing))
-    faces = [face_of(shell, facing) for shell in boxes_of(box)]
+    face = for_each(face_of, box.boxes, np.full(count, facing))
+    faces = [face_of(shell, facing) for shell in box.boxes]
     rng = np.random.default_rng(12)
     y, z = rng.uniform(-0.3, 0.8, count), rng.uniform(-0.2, 0.8, count)
     s, d = stacked([on_face(*row) for row in zip(faces, y, z, strict=True)])
@@ -63,8 +62,8 @@ def test_a_place_on_the_panel_and_the_point_there_are_one(back_angle: float, fac
     """Independent implementation: projection on the panel with plain vectors; `at` undoes `of`."""
     count = 200
     box = boxes(count, seed=13, back_angle=back_angle)
-    face = for_each(face_of, boxes_of(box), np.full(count, facing))
-    faces = [face_of(shell, facing) for shell in boxes_of(box)]
+    face = for_each(face_of, box.boxes, np.full(count, facing))
+    faces = [face_of(shell, facing) for shell in box.boxes]
     rng = np.random.default_rng(14)
     y, z = rng.uniform(-0.3, 0.8, count), rng.uniform(-0.2, 0.8, count)
     s, d = stacked([on_face(*row) for row in zip(faces, y, z, strict=True)])
@@ -93,7 +92,7 @@ def test_a_box_stood_on_its_head_mirrors_the_places(back_angle: float) -> None:
     things = contents(count, seed=16, plain=False)
     things["facing"] = np.where(things["facing"] == DOWN, FRONT, things["facing"])
     one, other = places_of(box, things), places_of(turned, things)
-    length = for_each(face_of, boxes_of(box), things["facing"]).length
+    length = for_each(face_of, box.boxes, things["facing"]).length
     length = np.where(things["facing"] == SIDEWAYS, box.outer_height, length)
     np.testing.assert_allclose(one.height_slack, other.height_slack, atol=1e-12)
     np.testing.assert_allclose(one.depth_slack, other.depth_slack, atol=1e-12)

@@ -12,9 +12,9 @@ import shapely
 from engine.acoustics.vents import end_correction
 from engine.built import tuning
 from engine.facings import DOWN, FRONT
+from engine.packing.box import BRACE_WINDOW_MOST
 from engine.packing.inside import SLACKS
 from engine.packing.placement import HIGH, LOW, NONE, SIDE, STRAIGHT
-from engine.packing.row import BRACE_WINDOW_MOST
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.acoustics.pipes import PIPED, tuning_of

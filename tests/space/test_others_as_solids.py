@@ -41,8 +41,10 @@ def sound(what: str) -> tuple[Assembly, dict[str, Any]]:
             "a slot through the side": (laid_out.vent_placement == SLOT_SIDE) & (laid_out.slot_turn == 0.0),
             "a slot through the baffle": laid_out.vent_placement == SLOT_BAFFLE,
             "a slot that turns": (laid_out.vent_placement == SLOT_SIDE) & (laid_out.slot_turn > laid_out.wedges.board),
-            "radiators": things.radiator_count > 1.0,
-            "flares": (laid_out.vent_placement == SIDE) & (things.flare_radius > 0.012) & (things.vent_count > 1.0),
+            "radiators": things.sizes["radiator_count"] > 1.0,
+            "flares": (laid_out.vent_placement == SIDE)
+            & (things.sizes["flare_radius"] > 0.012)
+            & (things.sizes["vent_count"] > 1.0),
         }[what]
         kind = kind & (things.facing == FRONT) & (laid_out.brace_count > 0)
         rows = np.flatnonzero(kind & fitting(laid_out))

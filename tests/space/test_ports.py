@@ -55,7 +55,7 @@ def test_every_port_is_where_the_arrangement_has_it() -> None:
     seen: Counter[tuple[int, ...]] = Counter()
     for layout in layouts():
         _, ports = ports_of(layout)
-        rare = (layout.contents.radiator_count > 0.0) | (layout.slot_turn > 0.0)
+        rare = (layout.contents.sizes["radiator_count"] > 0.0) | (layout.slot_turn > 0.0)
         some = np.arange(len(layout)) % 4 == 0
         for i in np.flatnonzero(fitting(layout) & (rare | some)).tolist():
             there = np.isfinite(ports.radius[i])
@@ -94,11 +94,11 @@ def test_sizes_and_kinds() -> None:
         slots = fits & np.isin(layout.vent_placement, (SLOT_SIDE, SLOT_BAFFLE))
         if slots.any():
             assert np.isin(ports.kind[slots, 0], (SLOT, SLOT_UP, SLOT_DOWN)).all()
-            assert 2.0 * ports.radius[slots, 0] == pytest.approx(layout.contents.slot_height[slots])
+            assert 2.0 * ports.radius[slots, 0] == pytest.approx(layout.contents.sizes["slot_height"][slots])
             assert ports.outer[slots, 0] - ports.radius[slots, 0] == pytest.approx(layout.wedges.board)
         pipes = fits & ~slots & (layout.vent_placement != NONE)
         if pipes.any():
-            wide = 0.5 * layout.contents.vent_inner + layout.contents.flare_radius
+            wide = 0.5 * layout.contents.sizes["vent_inner"] + layout.contents.sizes["flare_radius"]
             assert ports.radius[pipes, 0] == pytest.approx(wide[pipes])
 
 
@@ -111,7 +111,7 @@ def heard(layout: Layout, cavity: Cavities, ports: Ports, fits: NDArray[np.bool_
         volume=layout.net_volume[fits],
         vent_length=layout.vent_acoustic_length[fits],
         vent_area=layout.vent_area[fits],
-        vent_count=layout.contents.vent_count[fits],
+        vent_count=layout.contents.sizes["vent_count"][fits],
         sd=np.full(fits.sum(), 0.03),
         driver_count=layout.contents.driver_count[fits],
         radiator_sd=nothing[fits],
@@ -125,12 +125,12 @@ def heard(layout: Layout, cavity: Cavities, ports: Ports, fits: NDArray[np.bool_
 def test_a_layout_is_heard() -> None:
     """User's promise: every design that can be built has true figures, less than a third below the lumped tuning."""
     for layout in layouts()[::5]:
-        fits = fitting(layout) & (layout.contents.vent_count > 0.0)
+        fits = fitting(layout) & (layout.contents.sizes["vent_count"] > 0.0)
         cavity, ports = ports_of(layout)
         figures = heard(layout, cavity, ports, fits)
         assert np.isfinite(figures).all()
         spring = (layout.net_volume * (layout.vent_acoustic_length + layout.vent_ends))[fits]
-        area = (layout.contents.vent_count * layout.vent_area)[fits]
+        area = (layout.contents.sizes["vent_count"] * layout.vent_area)[fits]
         ratio = figures[:, 0] / (layout.rules.c / (2.0 * np.pi) * np.sqrt(area / spring))
         print(np.quantile(ratio, [0.0, 0.05, 0.5, 0.95, 1.0]))
         assert ratio.min() > 0.67

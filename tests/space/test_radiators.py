@@ -125,7 +125,7 @@ def test_radiators_stand_left_of_the_drivers_and_take_their_volume() -> None:
     for seed in range(80, 88):
         batch = mixed(1500, seed=seed, others=True)
         laid_out, things = batch.layout, batch.layout.contents
-        rows = np.flatnonzero(fitting(laid_out) & (things.radiator_count > 0.0))
+        rows = np.flatnonzero(fitting(laid_out) & (things.sizes["radiator_count"] > 0.0))
         for i in rows[:25].tolist():
             parts = bodies_of(laid_out, i)
             facing = int(things.facing[i])
@@ -138,7 +138,7 @@ def test_radiators_stand_left_of_the_drivers_and_take_their_volume() -> None:
             behind = max(cup.depth - laid_out.wedges.board, 0.0) if cup else 0.0
             left = laid_out.wedges.gross_volume[i] - laid_out.brace_volume[i]
             left -= things.driver_count[i] * things.driver_displacement[i]
-            left -= things.radiator_count[i] * things.radiator_displacement[i]
+            left -= things.sizes["radiator_count"][i] * things.sizes["radiator_displacement"][i]
             left -= 0.25 * np.pi * cup.cutout_diameter**2 * behind if cup else 0.0
             assert laid_out.net_volume[i] == pytest.approx(left, rel=1e-12)
     assert {facing for facing, _, _ in seen} == {FRONT, DOWN, SIDEWAYS}

@@ -16,7 +16,7 @@ from engine.packing.bays import level_bays
 from engine.packing.placement import BENT, SIDE
 from engine.packing.row import Row, own_bay, panel_span, room_of, row_of, row_slack, shared_bay
 from engine.space.arrangement import bodies_of
-from engine.space.layout import Layout, boxes_of, brace_window
+from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, boxes, contents, fitting, layout
 from tests.space.one_by_one import allowed, drivers_in, stacked
@@ -34,7 +34,7 @@ def row_in(box: Wedges, things: dict[str, Any], *, taken: float = 0.0, cup: bool
 
 def rows_in(box: Wedges, things: dict[str, Any], *, taken: float = 0.0, cup: bool = False) -> list[Row]:
     rules = allowed(cup=cup)
-    found = zip(boxes_of(box), drivers_in(things), strict=True)
+    found = zip(box.boxes, drivers_in(things), strict=True)
     return [row_of(shell, driver, rules, driver.number, taken) for shell, driver in found]
 
 
@@ -264,7 +264,7 @@ def test_a_brace_keeps_its_rim_all_round(back_angle: float) -> None:
     Where shrinking eats a whole side of the section, the window is smaller than that, never larger.
     """
     box = boxes(500, seed=87, back_angle=back_angle)
-    window = brace_window(box)
+    window = box.boxes.window
     exact = capped = 0
     for row in np.flatnonzero(box.violation < -0.01):
         plate = shapely.Polygon(box.inner_section[row])
@@ -284,7 +284,7 @@ def test_a_brace_keeps_its_rim_all_round(back_angle: float) -> None:
 
 def test_a_large_brace_keeps_two_fifths() -> None:
     """Common practice, no source: no more than 60 % of a brace is cut away, however large it is."""
-    assert brace_window(wedges(width=1.0, height=2.0, top=2.0, bottom=2.0))[0] == 0.6
+    assert wedges(width=1.0, height=2.0, top=2.0, bottom=2.0).boxes.window[0] == 0.6
 
 
 def test_pipes_through_a_brace_are_cut_out_of_it() -> None:
@@ -296,12 +296,12 @@ def test_pipes_through_a_brace_are_cut_out_of_it() -> None:
     braced = along & (laid_out.brace_count > 0) & (box.violation < -0.01)
     circles = np.pi * (0.5 * things["vent_outer"]) ** 2 * things["vent_count"]
     plates = np.array([shapely.Polygon(section).area for section in box.inner_section])
-    part = np.maximum(1.15 * circles / plates, brace_window(box))
+    part = np.maximum(1.15 * circles / plates, box.boxes.window)
     np.testing.assert_allclose(laid_out.brace_window[braced], np.minimum(part, 0.6)[braced], rtol=1e-9)
     assert np.all(laid_out.slacks["vent length"][braced & (part > 0.6 + 1e-9)] < 0.0)
-    assert np.sum(braced & fitting(laid_out) & (part > brace_window(box))) > 10
+    assert np.sum(braced & fitting(laid_out) & (part > box.boxes.window)) > 10
     other = ~along & (box.violation < -0.01)
-    np.testing.assert_array_equal(laid_out.brace_window[other], brace_window(box)[other])
+    np.testing.assert_array_equal(laid_out.brace_window[other], box.boxes.window[other])
 
 
 def test_a_bay_without_drivers_is_never_wider_than_the_span() -> None:

@@ -15,11 +15,11 @@ from engine.packing.face import reach_along_panel
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT
 from engine.space.arrangement import bodies_of
 from engine.space.bodies import Bend, Frustum
-from engine.space.layout import Layout, boxes_of
+from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.acoustics.pipes import tuning_of
 from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
-from tests.space.one_by_one import allowed, drivers_in, for_each, rules_with, sizes_in
+from tests.space.one_by_one import allowed, drivers_in, for_each, sizes_in
 from tests.space.singles import Floats, cuboid, driver_outline, one_driver, rear_air_outline
 from tests.space.things import Vent, braces, supports, vents
 
@@ -65,7 +65,7 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     things = laid_out.contents
     real = laid_out.slacks["vent length"] > 0.0
     # The air takes the short way round a bend: ½π·(R - √(R² - a²))/2 less than its centre line.
-    sweep, bore = np.nan_to_num(things.elbow_radius), 0.5 * things.vent_inner
+    sweep, bore = np.nan_to_num(things.sizes["elbow_radius"]), 0.5 * things.sizes["vent_inner"]
     inside = 0.25 * np.pi * (sweep - np.sqrt(np.maximum(sweep**2 - bore**2, 0.0)))
     counted = laid_out.vent_length - np.where(laid_out.vent_placement == BENT, inside, 0.0)
     np.testing.assert_allclose(laid_out.vent_acoustic_length, counted, rtol=1e-12)
@@ -73,11 +73,11 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     tuned = tuning_of(
         length=counted[real],
         volume=laid_out.net_volume[real],
-        diameter=things.vent_inner[real],
-        count=things.vent_count[real],
+        diameter=things.sizes["vent_inner"][real],
+        count=things.sizes["vent_count"][real],
     )
     np.testing.assert_allclose(tuned, tuning[real], rtol=1e-9)
-    pipes = things.vent_count * 0.25 * np.pi * things.vent_outer**2 * (laid_out.vent_length - BOARD)
+    pipes = things.sizes["vent_count"] * 0.25 * np.pi * things.sizes["vent_outer"] ** 2 * (laid_out.vent_length - BOARD)
     cup = 0.25 * np.pi * CUP.cutout_diameter**2 * (CUP.depth - BOARD)
     left = laid_out.wedges.gross_volume - things.driver_count * things.driver_displacement - cup - pipes
     left -= laid_out.brace_volume + laid_out.support_volume
@@ -116,12 +116,12 @@ def test_a_bent_pipe_is_as_long_as_its_pieces() -> None:
             assert isinstance(first, Frustum)
             assert isinstance(bend, Bend)
             assert isinstance(leg, Frustum)
-            assert bend.radius == things.elbow_radius[i]
+            assert bend.radius == things.sizes["elbow_radius"][i]
             np.testing.assert_allclose(first.end, bend.centre + bend.radius * bend.first, atol=1e-12)
             np.testing.assert_allclose(leg.start, bend.centre + bend.radius * bend.last, atol=1e-12)
             np.testing.assert_allclose(vent.inner_mouth, leg.end, atol=1e-12)
             assert vent.free_air.end[0] <= parts.inner.x[1] - laid_out.end_taken[i] + 1e-9
-        elbow = BOARD + GAP + 0.5 * things.vent_outer[i] + things.elbow_radius[i]
+        elbow = BOARD + GAP + 0.5 * things.sizes["vent_outer"][i] + things.sizes["elbow_radius"][i]
         assert all(brace.x[0] >= elbow - 1e-9 for brace in braces(parts))
 
 
@@ -184,7 +184,7 @@ def test_a_bend_needs_depth_for_its_radius_to_the_millimetre() -> None:
 def test_without_a_bend_in_stock_nothing_is_bent() -> None:
     """Conservation: pipes without an elbow are never bent, whatever other designs of the batch have."""
     laid_out, _ = many()
-    none = np.isnan(laid_out.contents.elbow_radius)
+    none = np.isnan(laid_out.contents.sizes["elbow_radius"])
     assert none.sum() > 1000
     assert not np.any(none & (laid_out.vent_placement == BENT))
     one = bent(cuboid(width=0.8, height=0.5, depth=0.3), elbow_radius=np.nan)
@@ -195,7 +195,7 @@ def test_bent_pipes_are_longer_than_their_bend() -> None:
     """Conservation: where the tuning asks for less length than board and bend take, there is no bent vent."""
     laid_out, _ = many()
     chosen = fitting(laid_out) & (laid_out.vent_placement == BENT)
-    shortest = BOARD + 0.5 * np.pi * laid_out.contents.elbow_radius
+    shortest = BOARD + 0.5 * np.pi * laid_out.contents.sizes["elbow_radius"]
     assert np.all(laid_out.vent_length[chosen] >= shortest[chosen])
 
 
@@ -233,10 +233,10 @@ def test_supports_are_counted_and_measured() -> None:
     chosen = fitting(laid_out) & (laid_out.support_count > 0)
     kinds = set()
     for i in map(int, np.flatnonzero(chosen)):
-        pipe, count = float(things.vent_outer[i]), int(things.vent_count[i])
+        pipe, count = float(things.sizes["vent_outer"][i]), int(things.sizes["vent_count"][i])
         disc = shapely.Point(0.0, 0.0).buffer(0.5 * pipe, quad_segs=256)
         below = (
-            float(things.elbow_radius[i]) if laid_out.vent_placement[i] == BENT else 0.5 * pipe + GAP
+            float(things.sizes["elbow_radius"][i]) if laid_out.vent_placement[i] == BENT else 0.5 * pipe + GAP
         )  # from the axis to the panel
         on_panel = shapely.box(-0.5 * pipe, -below, 0.5 * pipe, 0.0).difference(disc).area
         other = shapely.affinity.translate(disc, 0.0, -(pipe + GAP))
@@ -265,7 +265,7 @@ def test_supports_between_leaning_rows_are_measured_as_if_upright(back_angle: fl
     assert chosen.size > 100
     for i in map(int, chosen):
         blocks = supports(bodies_of(laid_out, i))
-        assert len(blocks) == laid_out.support_count[i] * laid_out.contents.vent_count[i]
+        assert len(blocks) == laid_out.support_count[i] * laid_out.contents.sizes["vent_count"][i]
         volume = sum(shapely.Polygon(block.section).area * (block.x[1] - block.x[0]) for block in blocks)
         assert volume == pytest.approx(laid_out.support_volume[i], rel=0.2)
         assert abs(volume - laid_out.support_volume[i]) < 5e-4 * laid_out.net_volume[i]
@@ -297,8 +297,8 @@ def test_a_single_pipe_fits_in_the_corner_wherever_it_fits_at_that_height() -> N
     """Independent implementation: room beside the first pipe is negative only where shapely finds no place for it."""
     count = 1500
     box, things = boxes(count, seed=93), contents(count, seed=94)
-    shells = boxes_of(box)
-    pipes, fits = sizes_of(sizes_in(things), shells, rules_with()), 0
+    shells = box.boxes
+    pipes, fits = sizes_of(sizes_in(things), shells), 0
     for low in (True, False):
         y, z, room = for_each(side_vent_at, shells, pipes, allowed(), 0.0, 1.0, low, True)
         for i in np.flatnonzero((box.violation < -0.01) & (np.abs(room) > 1e-6)):

@@ -23,50 +23,17 @@ from engine.acoustics.flares import flared_end
 from engine.acoustics.vents import BOTH_ENDS, FLUSH_END
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, SIDEWAYS
-from engine.packing.bays import (
-    Counts,
-    Floats,
-    columns_over,
-    fewest_first,
-    level_bays,
-    needed,
-    spread,
-    stand,
-    stand_braces,
-    stand_drivers,
-    widths_for,
-)
-from engine.packing.box import Box
-from engine.packing.contents import Allowances, Contents, Driver, Rules, Surroundings
+from engine.packing import bays, inside
+from engine.packing.bays import Counts, Floats
+from engine.packing.box import BRACE_WINDOW_MOST, Box
+from engine.packing.contents import Allowances, Batch, Contents, Driver, Surroundings
 from engine.packing.cup import CORNERS, Cup, cup_at, cup_beside_drivers, keep_cup
 from engine.packing.face import Face, Places, at_face, clear, face_of, on_face, places, reach_along_panel, within
-from engine.packing.inside import (
-    CUP,
-    VENT_LENGTH,
-    VENT_OUTSIDE,
-    VENT_ROOM,
-    VENT_RUN,
-    Packed,
-    Stage,
-    begin,
-    judge,
-    next_attempt,
-    row_across,
-    settle,
-)
+from engine.packing.inside import Given, Packed, Stage, begin, judge, next_attempt, row_across, settle
 from engine.packing.opening import OpeningPacking
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
-from engine.packing.ports import put_port
-from engine.packing.row import (
-    BRACE_WINDOW_MOST,
-    Row,
-    even_bay,
-    own_bay,
-    room_of,
-    shared_bay,
-    slack_beside_run,
-    slack_beyond,
-)
+from engine.packing.ports import Across, put_port
+from engine.packing.row import Row, even_bay, own_bay, room_of, shared_bay, slack_beside_run, slack_beyond
 
 SUPPORT_SPAN = 0.35  # m
 AROUND_HOLES = 1.15  # area of a brace cut away where pipes pass, in areas of their holes; common practice, no source
@@ -105,17 +72,18 @@ class Piped:
     slack: float = -np.inf  # m, room of the best way so far
 
 
-def sizes_of(contents: Contents, boxes: Table, rules: Rules) -> Table:
+def sizes_of(contents: Contents, boxes: Table) -> Table:
     """A row of :class:`Pipe` for each design.
 
     A flare's rim is taken as a cylinder as wide as the flare, never less than it is.  Seen from a bore of radius
     a the air before a mouth of radius a + r is a²/(a + r) times what it is for a bore of 1.  A bent pipe turns
     behind board and flare, and so deep that the rim at the other end clears the board.
     """
-    board, count = boxes.board, contents.vent_count
-    inner, outer, rim, flare = contents.vent_inner, contents.vent_outer, contents.vent_rim, contents.flare_radius
-    none = np.isnan(contents.elbow_radius)
-    bend, stated = np.where(none, 0.5 * rim, contents.elbow_radius), np.where(none, 0.0, contents.elbow_radius)
+    board, found = boxes.board, contents.sizes
+    count, inner, outer, flare = (found[name] for name in ("vent_count", "vent_inner", "vent_outer", "flare_radius"))
+    elbow, rim = found["elbow_radius"], np.maximum(outer, inner + 2.0 * flare)
+    none = np.isnan(elbow)
+    bend, stated = np.where(none, 0.5 * rim, elbow), np.where(none, 0.0, elbow)
     radius = 0.5 * inner
     mouth, counted, rims = radius.copy(), np.zeros(len(contents)), np.zeros(len(contents))
     flared = np.flatnonzero(flare > 0.0)
@@ -133,7 +101,7 @@ def sizes_of(contents: Contents, boxes: Table, rules: Rules) -> Table:
         outer=outer,
         rim=rim,
         flare=flare,
-        elbow=contents.elbow_radius,
+        elbow=elbow,
         turn=np.maximum(np.maximum(board, flare), board + 0.5 * rim - stated),
         bend=bend,
         sweep=elbow_centre_line(radius=bend),
@@ -226,7 +194,7 @@ def _outside_panel(box: Box, driver: Driver, pipe: Pipe, around: Surroundings) -
     return before - pipe.inner
 
 
-class Way(NamedTuple):
+class Lie(NamedTuple):
     """One way to place the vents, m.
 
     ``room`` is what is left beside panels and drivers, ``run`` along the pipes, ``outside`` before the outer
@@ -248,23 +216,23 @@ class Way(NamedTuple):
 
 
 @compiled
-def _keep_better(way: Way, lengths: Lengths, packed: Packed, own: Piped) -> None:
-    """Take a way that has more room than the one found before it."""
-    slack = min(min(way.room, way.run), min(way.outside, lengths.slack))
+def _keep_better(lie: Lie, lengths: Lengths, packed: Packed, own: Piped) -> None:
+    """Take one that has more room than the one found before it."""
+    slack = min(min(lie.room, lie.run), min(lie.outside, lengths.slack))
     if not slack > own.slack:
         return
     own.slack = slack
-    own.vent_placement, own.vent_where, own.vent_columns = way.placement, way.where, int(way.columns)
-    own.vent_low, own.vent_at_back = way.low, way.at_back
-    own.vent_s, own.inner_end = way.vent_s, way.inner_end
+    own.vent_placement, own.vent_where, own.vent_columns = lie.placement, lie.where, int(lie.columns)
+    own.vent_low, own.vent_at_back = lie.low, lie.at_back
+    own.vent_s, own.inner_end = lie.vent_s, lie.inner_end
     packed.vent_length = lengths.length
-    packed.slacks[VENT_LENGTH], packed.slacks[VENT_ROOM] = lengths.slack, way.room
-    packed.slacks[VENT_RUN], packed.slacks[VENT_OUTSIDE] = way.run, way.outside
+    packed.slacks[inside.VENT_LENGTH], packed.slacks[inside.VENT_ROOM] = lengths.slack, lie.room
+    packed.slacks[inside.VENT_RUN], packed.slacks[inside.VENT_OUTSIDE] = lie.run, lie.outside
     packed.opening_volume, packed.brace_volume, packed.brace_window = lengths.taken, lengths.braces, lengths.window
     packed.support_count, packed.support_volume = int(lengths.blocks), lengths.supports
     # Where vents leave the drivers no place, the end of their interval is a point between.
-    middle = 0.5 * (way.driver_low + way.driver_high)
-    packed.driver_low, packed.driver_high = min(way.driver_low, middle), max(way.driver_high, middle)
+    middle = 0.5 * (lie.driver_low + lie.driver_high)
+    packed.driver_low, packed.driver_high = min(lie.driver_low, middle), max(lie.driver_high, middle)
 
 
 # Through the side, along the width
@@ -346,12 +314,8 @@ def _beside_block(box: Box, driver: Driver, rules: Allowances, face: Face, block
 
 @compiled
 def _try_side(
-    box: Box,
-    driver: Driver,
+    given: Given,
     pipe: Pipe,
-    rules: Allowances,
-    around: Surroundings,
-    face: Face,
     stage: Stage,
     low: bool,
     at_back: bool,
@@ -361,6 +325,7 @@ def _try_side(
     own: Piped,
 ) -> None:
     """Vents along the width, in rows from the bottom or the top, each row from the back or from the baffle."""
+    box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
     diameter, columns = pipe.outer, _columns(pipe, split)
     on_panel = diameter * (0.5 * pipe.rim + rules.gap) - 0.125 * np.pi * (diameter * diameter)
     on_pipe = diameter * (pipe.rim + rules.gap) - 0.25 * np.pi * (diameter * diameter)
@@ -399,8 +364,8 @@ def _try_side(
                     driver_high = min(driver_high, nearest)
         room = NO_WAY if driver.facing == SIDEWAYS else min(room, driver_high - driver_low - stage.stack)
     where = BESIDE if beside else (LOW if low else HIGH)
-    way = Way(SIDE, where, columns, low, at_back, room, run, outside, driver_low, driver_high, np.nan, inner_end)
-    _keep_better(way, lengths, packed, own)
+    lie = Lie(SIDE, where, columns, low, at_back, room, run, outside, driver_low, driver_high, np.nan, inner_end)
+    _keep_better(lie, lengths, packed, own)
 
 
 # Through the drivers' panel, square to it
@@ -443,20 +408,9 @@ def _clear_of_drivers(
 
 
 @compiled
-def _try_straight(
-    box: Box,
-    driver: Driver,
-    pipe: Pipe,
-    rules: Allowances,
-    around: Surroundings,
-    face: Face,
-    stage: Stage,
-    where: int,
-    split: int,
-    packed: Packed,
-    own: Piped,
-) -> None:
+def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int, packed: Packed, own: Piped) -> None:
     """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers."""
+    box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
     lengths = _square(box, pipe, rules, around.tuning, stage)
     found = _straight_places(box, pipe, rules, face, lengths.length)
     driver_low, driver_high = stage.driver.low, stage.driver.high
@@ -468,16 +422,16 @@ def _try_straight(
         room = found.high - found.low - stack
         vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
     else:
-        bay, bays = even_bay(stage.row)
-        columns = np.ceil(pipe.number / bays)
+        bay, even = even_bay(stage.row)
+        columns = np.ceil(pipe.number / even)
         across = bay - rules.gap - columns * (pipe.rim + rules.gap)
         vent_s = found.low if where == LOW else found.high
         driver_low, driver_high, room = _clear_of_drivers(driver, pipe, rules, stage, where == LOW, vent_s)
     room = min(min(across, found.height_slack), room)
     run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.board))
     outside = _outside_panel(box, driver, pipe, around)
-    way = Way(STRAIGHT, where, columns, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, 0.0)
-    _keep_better(way, lengths, packed, own)
+    lie = Lie(STRAIGHT, where, columns, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, 0.0)
+    _keep_better(lie, lengths, packed, own)
 
 
 # Through the drivers' panel, turned once, along the width
@@ -502,19 +456,9 @@ def bent_leg(pipe: Pipe, length: float) -> float:
 
 
 @compiled
-def _try_bent(
-    box: Box,
-    driver: Driver,
-    pipe: Pipe,
-    rules: Allowances,
-    around: Surroundings,
-    face: Face,
-    stage: Stage,
-    where: int,
-    packed: Packed,
-    own: Piped,
-) -> None:
+def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed, own: Piped) -> None:
     """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other."""
+    box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
     outer, radius, bend, turn = pipe.outer, 0.5 * pipe.rim, pipe.bend, pipe.turn
     support = pipe.number * (outer * (turn - box.board + bend) - 0.125 * np.pi * (outer * outer))
     lengths = _along(box, pipe, rules, around.tuning, stage, support, pipe.short_cut)
@@ -542,21 +486,20 @@ def _try_bent(
         room = min(min(room, clear_room), slack_beyond(stage.row, turned))
     outside = _outside_panel(box, driver, pipe, around)
     run = min(run, found.depth_slack)
-    way = Way(BENT, where, 1.0, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, inner_end)
+    lie = Lie(BENT, where, 1.0, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, inner_end)
     known = Lengths(
         lengths.length, slack, lengths.taken, lengths.braces, lengths.window, lengths.blocks, lengths.supports
     )
-    _keep_better(way, known, packed, own)
+    _keep_better(lie, known, packed, own)
 
 
 # All of it
 
 
 @compiled
-def _may_lie(
-    box: Box, driver: Driver, pipe: Pipe, rules: Allowances, around: Surroundings, stage: Stage, placement: int
-) -> bool:
+def _may_lie(given: Given, pipe: Pipe, stage: Stage, placement: int) -> bool:
     """Whether vents lying so are not out of the question, whatever the details."""
+    box, driver, rules, around = given.box, given.driver, given.rules, given.around
     if placement == STRAIGHT:
         square = _square(box, pipe, rules, around.tuning, stage)
         supported = SUPPORT_SPAN - (square.length - box.board) >= 0.0
@@ -572,48 +515,37 @@ def _may_lie(
 
 
 @compiled
-def _try_ways(
-    box: Box,
-    driver: Driver,
-    pipe: Pipe,
-    rules: Allowances,
-    around: Surroundings,
-    face: Face,
-    stage: Stage,
-    packed: Packed,
-    own: Piped,
-) -> None:
+def _try_ways(given: Given, pipe: Pipe, stage: Stage, packed: Packed, own: Piped) -> None:
     """Try the ways one after the other, the simplest to build first, until one fits.
 
     A design that fails for other reasons is told by the first way alone how far its vents are
     from fitting.  Unless it is to be ``thorough``, ways that are out of the question are passed over;
     what fits is the same.
     """
-    _try_side(box, driver, pipe, rules, around, face, stage, True, True, False, 1, packed, own)
-    if own.slack >= 0.0 or not (stage.sound or around.thorough):
+    thorough = given.around.thorough
+    _try_side(given, pipe, stage, True, True, False, 1, packed, own)
+    if own.slack >= 0.0 or not (stage.sound or thorough):
         return
-    if around.thorough or _may_lie(box, driver, pipe, rules, around, stage, SIDE):
+    if thorough or _may_lie(given, pipe, stage, SIDE):
         for beside in (False, True):
             for low in (True, False):
                 for split, least in SPLITS:
                     for at_back in (True, False):
                         if own.slack < 0.0 and pipe.number >= least and (at_back or not beside):
-                            _try_side(
-                                box, driver, pipe, rules, around, face, stage, low, at_back, beside, split, packed, own
-                            )
-    if own.slack < 0.0 and (around.thorough or _may_lie(box, driver, pipe, rules, around, stage, STRAIGHT)):
+                            _try_side(given, pipe, stage, low, at_back, beside, split, packed, own)
+    if own.slack < 0.0 and (thorough or _may_lie(given, pipe, stage, STRAIGHT)):
         for split, least in SPLITS:
             if own.slack < 0.0 and pipe.number >= least:
-                _try_straight(box, driver, pipe, rules, around, face, stage, BESIDE, split, packed, own)
+                _try_straight(given, pipe, stage, BESIDE, split, packed, own)
         for where in (LOW, HIGH):
             if own.slack < 0.0:
-                _try_straight(box, driver, pipe, rules, around, face, stage, where, 1, packed, own)
+                _try_straight(given, pipe, stage, where, 1, packed, own)
     if np.isnan(pipe.elbow):
         return
-    if own.slack < 0.0 and (around.thorough or _may_lie(box, driver, pipe, rules, around, stage, BENT)):
+    if own.slack < 0.0 and (thorough or _may_lie(given, pipe, stage, BENT)):
         for where in (LOW, HIGH, BESIDE):
             if own.slack < 0.0:
-                _try_bent(box, driver, pipe, rules, around, face, stage, where, packed, own)
+                _try_bent(given, pipe, stage, where, packed, own)
 
 
 @compiled
@@ -656,10 +588,9 @@ def axis_of(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped, num
 
 
 @compiled
-def _cup_beside_vents(
-    box: Box, pipe: Pipe, rules: Allowances, face: Face, y: float, z: float, packed: Packed, own: Piped
-) -> float:
+def _cup_beside_vents(given: Given, pipe: Pipe, y: float, z: float, packed: Packed, own: Piped) -> float:
     """Distance in m by which a cup at (y, z) clears the vents and the air before their inner mouths."""
+    box, rules, face = given.box, given.rules, given.face
     cup, gap, clear_by = 0.5 * rules.cup_cutout, rules.gap, np.inf
     ends_before = box.inner_width - max(rules.cup_depth - box.board, 0.0) - gap - own.inner_end
     s, depth = on_face(face, y, z)
@@ -682,66 +613,46 @@ def _cup_beside_vents(
 
 
 @compiled
-def _attempt(
-    box: Box,
-    driver: Driver,
-    pipe: Pipe,
-    rules: Allowances,
-    around: Surroundings,
-    in_column: int,
-    cup_apart: bool,
-    packed: Packed,
-    own: Piped,
-) -> None:
-    face = face_of(box, driver.facing)
-    stage = begin(box, driver, rules, around, face, in_column, cup_apart, 0.0, packed)
+def _attempt(given: Given, pipe: Pipe, in_column: int, cup_apart: bool, packed: Packed, own: Piped) -> None:
+    stage = begin(given, in_column, cup_apart, 0.0, packed)
     own.vent_placement, own.vent_where, own.vent_columns = NONE, NOWHERE, 0
     own.vent_low = own.vent_at_back = False
     own.vent_s, own.inner_end, own.slack = np.nan, 0.0, -np.inf
-    _try_ways(box, driver, pipe, rules, around, face, stage, packed, own)
+    _try_ways(given, pipe, stage, packed, own)
     bent = own.vent_placement == BENT
     packed.vent_area, packed.vent_hydraulic = 0.25 * np.pi * (pipe.inner * pipe.inner), pipe.inner
     packed.vent_acoustic_length = packed.vent_length + pipe.counted - (pipe.short_cut if bent else 0.0)
     packed.vent_ends, packed.vent_outer_end = BOTH_ENDS * pipe.mouth, FLUSH_END * pipe.mouth
     packed.vent_bends = 1 if bent else 0
-    if settle(box, driver, face, stage, packed) and rules.cup:
-        packed.slacks[CUP] = -np.inf
+    if settle(given, stage, packed) and given.rules.cup:
+        packed.slacks[inside.CUP] = -np.inf
         for corner in range(CORNERS):
-            cup = cup_at(box, rules, corner, 0.0, 0.0)
+            cup = cup_at(given.box, given.rules, corner, 0.0, 0.0)
             slack, first = cup.slack, packed.driver_s
             if not cup_apart:
-                drivers = cup_beside_drivers(box, driver, rules, face, cup.y, cup.z, first, stage.in_a_column)
-                slack = min(min(slack, drivers), _cup_beside_vents(box, pipe, rules, face, cup.y, cup.z, packed, own))
+                drivers = cup_beside_drivers(given, cup.y, cup.z, first, stage.in_a_column)
+                slack = min(min(slack, drivers), _cup_beside_vents(given, pipe, cup.y, cup.z, packed, own))
             if keep_cup(packed, Cup(cup.y, cup.z, slack)):
                 break
     judge(packed)
 
 
 @compiled
-def pack(
-    start: int,
-    stop: int,
-    chosen: Table,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    around: Table,
-    packed: Table,
-    sizes: Table,
-    own: Table,
-) -> None:
-    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into ``packed`` and ``own``."""
-    trial, own_trial = packed[:1].copy(), own[:1].copy()
+def pack(start: int, stop: int, chosen: Table, batch: Batch, sizes: Table, own: Table) -> None:
+    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into the batch's ``packed`` and ``own``."""
+    packed, best, own_best = batch.packed, batch.packed[:1].copy(), own[:1].copy()
     for number in range(start, stop):
         i = chosen[number]
+        face = face_of(batch.boxes[i], batch.drivers[i].facing)
+        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
         in_column, cup_apart = 1, False
         while in_column > 0:
-            _attempt(
-                boxes[i], drivers[i], sizes[number], rules[0], around[i], in_column, cup_apart, trial[0], own_trial[0]
-            )
-            if (in_column == 1 and not cup_apart) or trial[0].least > packed[i].least:
-                packed[i], own[i] = trial[0], own_trial[0]
-            in_column, cup_apart = next_attempt(drivers[i], rules[0], around[i], packed[i], in_column, cup_apart)
+            _attempt(given, sizes[number], in_column, cup_apart, packed[i], own[i])
+            if (in_column > 1 or cup_apart) and not packed[i].least > best[0].least:
+                packed[i], own[i] = best[0], own_best[0]
+            in_column, cup_apart = next_attempt(given, packed[i], in_column, cup_apart)
+            if in_column > 0:
+                best[0], own_best[0] = packed[i], own[i]
 
 
 # Across the width
@@ -756,16 +667,16 @@ def _with_group(
     # The roomier of the two ways, as the search judged it.
     if own_bay(row, alone) >= shared_bay(row, shared):
         counts, group = np.zeros(braces + 1, dtype=np.int64), alone
-        beyond = columns_over(row, driver.facing, max(braces, 1))
+        beyond = bays.columns_over(row, driver.facing, max(braces, 1))
         for bay in range(braces):
             counts[bay + 1] = beyond[bay]
     else:
-        counts, group = columns_over(row, driver.facing, braces + 1), shared
+        counts, group = bays.columns_over(row, driver.facing, braces + 1), shared
         if driver.facing != SIDEWAYS or row.braces == 0.0:
             # The least of them in the first bay, then empty ones, then the others in order.
-            empty = fewest_first(counts)
+            empty = bays.fewest_first(counts)
             counts[0], counts[empty] = counts[empty], counts[0]
-    left, right = stand_braces(widths_for(row, counts, room_of(row), 0.0, group), row.board, brace_x)
+    left, right = bays.stand_braces(bays.widths_for(row, counts, room_of(row), 0.0, group), row.board, brace_x)
     if counts[0] > 0:
         left[0] += group
     return left, right, counts
@@ -779,82 +690,50 @@ def _beside_run(
 
     ``run`` is what the pipes need, ``first`` the width of the first bay, m.
     """
-    counts, bays = columns_over(row, facing, braces + 1), braces + 1
-    empty, room = fewest_first(counts), room_of(row)
-    widths = widths_for(row, counts, room, first, 0.0)
-    before, needed_first = 0.0, needed(counts[empty], row.half, row.pitch)
+    counts, end = bays.columns_over(row, facing, braces + 1), braces + 1
+    empty, room = bays.fewest_first(counts), room_of(row)
+    widths = bays.widths_for(row, counts, room, first, 0.0)
+    before, needed_first = 0.0, bays.needed(counts[empty], row.half, row.pitch)
     for bay in range(empty):
         before += widths[bay]
     if before + empty * row.board + widths[empty] - needed_first < run:
         # Narrow the bays beyond the first drivers' as far as the span of the others allows.
-        needs, beyond, narrowed = np.zeros(bays), 0.0, 0.0
-        for bay in range(empty + 1, bays):
-            needs[bay] = needed(counts[bay], row.half, row.pitch)
+        needs, beyond, narrowed = np.zeros(end), 0.0, 0.0
+        for bay in range(empty + 1, end):
+            needs[bay] = bays.needed(counts[bay], row.half, row.pitch)
             beyond += needs[bay]
         others = room - (empty * row.panel_span + row.span)
-        level_bays(needs, empty + 1, bays, max(others, beyond), widths)
-        for bay in range(empty + 1, bays):
+        bays.level_bays(needs, empty + 1, end, max(others, beyond), widths)
+        for bay in range(empty + 1, end):
             narrowed += widths[bay]
         needs[empty] = needed_first
         if empty > 0:
             needs[0] = first
-        level_bays(needs, 0, empty + 1, room - narrowed, widths)
-    left, right = stand_braces(widths, row.board, brace_x)
+        bays.level_bays(needs, 0, empty + 1, room - narrowed, widths)
+    left, right = bays.stand_braces(widths, row.board, brace_x)
     left[empty] = max(left[empty], row.board + run)
     return left, right, counts
 
 
 @compiled
-def place(
-    start: int,
-    stop: int,
-    chosen: Table,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    packed: Table,
-    column_x: Table,
-    brace_x: Table,
-    opening_x: Table,
-    ports: Table,
-    sizes: Table,
-    own: Table,
-) -> None:
+def place(start: int, stop: int, chosen: Table, batch: Batch, across: Across, sizes: Table, own: Table) -> None:
     """Say where columns of drivers, braces and vents stand across the ``chosen`` boxes, and the inner mouths.
 
     ``opening_x`` is where vents through the drivers' panel have their outer mouths, across the width.
     """
     for number in range(start, stop):
         i = chosen[number]
-        _place(
-            boxes[i],
-            drivers[i],
-            sizes[number],
-            rules[0],
-            packed[i],
-            own[i],
-            column_x[i],
-            brace_x[i],
-            opening_x[i],
-            ports[i],
-        )
+        face = face_of(batch.boxes[i], batch.drivers[i].facing)
+        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
+        _place(given, sizes[number], batch.packed[i], own[i], i, across)
 
 
 @compiled
-def _place(
-    box: Box,
-    driver: Driver,
-    pipe: Pipe,
-    rules: Allowances,
-    packed: Packed,
-    own: Piped,
-    column_x: Floats,
-    brace_x: Floats,
-    opening_x: Floats,
-    ports: Table,
-) -> None:
-    row, braces, pitch = row_across(box, driver, rules, packed), packed.brace_count, pipe.rim + rules.gap
-    face, placement, beside = face_of(box, driver.facing), own.vent_placement, own.vent_where == BESIDE
+def _place(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across: Across) -> None:
+    column_x, brace_x, opening_x = across.column_x[i], across.brace_x[i], across.opening_x[i]
+    box, driver, rules, face = given.box, given.driver, given.rules, given.face
+    row, braces, pitch = row_across(given, packed), packed.brace_count, pipe.rim + rules.gap
+    placement, beside = own.vent_placement, own.vent_where == BESIDE
     leg_end = bent_start(pipe, rules) + pipe.bend + bent_leg(pipe, packed.vent_length)
     if beside and placement == STRAIGHT:
         left, right, counts = _with_group(row, driver, pipe, rules, own, braces, brace_x)
@@ -866,10 +745,10 @@ def _place(
         run = packed.vent_length - row.board + pipe.inner
         left, right, counts = _beside_run(row, driver.facing, run, 0.0, braces, brace_x)
     else:
-        counts = columns_over(row, driver.facing, braces + 1)
+        counts = bays.columns_over(row, driver.facing, braces + 1)
         first = bent_turned(pipe, rules) if placement == BENT else 0.0
-        left, right = stand_braces(widths_for(row, counts, room_of(row), first, 0.0), row.board, brace_x)
-    stand_drivers(row, driver.facing, left, right, 0, counts, column_x)
+        left, right = bays.stand_braces(bays.widths_for(row, counts, room_of(row), first, 0.0), row.board, brace_x)
+    bays.stand_drivers(row, driver.facing, left, right, 0, counts, column_x)
     if placement == STRAIGHT and not beside:
         _stand_in_a_row(row, pipe, rules, left, right, opening_x)
     for number in range(int(pipe.number)):
@@ -886,7 +765,7 @@ def _place(
                 opening_x[number], x = row.board + bent_start(pipe, rules), row.board + leg_end
             else:
                 x = packed.vent_length
-        port = ports[number]
+        port = across.ports[i, number]
         put_port(box, port, kind, True, x, y, z, 0.5 * pipe.inner + pipe.flare)
         port.outer, port.inside = 0.5 * pipe.rim, packed.vent_length - row.board
 
@@ -896,21 +775,14 @@ def _stand_in_a_row(row: Row, pipe: Pipe, rules: Allowances, left: Floats, right
     """Vents in one row above or below the drivers: spread over equal bays, else all in the widest."""
     _, even = even_bay(row)
     vents, widest = int(pipe.number), 0
-    counts = spread(vents, len(left))
+    counts = bays.spread(vents, len(left))
     if int(even) != len(left):
         for bay in range(len(left)):
             counts[bay] = 0
             if right[bay] - left[bay] > right[widest] - left[widest]:
                 widest = bay
         counts[widest] = vents
-    stand(left, right, 0, counts, 0.5 * pipe.rim + rules.gap, pipe.rim + rules.gap, opening_x)
+    bays.stand(left, right, 0, counts, 0.5 * pipe.rim + rules.gap, pipe.rim + rules.gap, opening_x)
 
 
-PACKING = OpeningPacking(
-    chosen=lambda contents: (contents.vent_count > 0.0) & ~contents.slotted,
-    sizes_of=sizes_of,
-    own=Piped,
-    pack=pack,
-    place=place,
-    count=lambda contents: contents.vent_count,
-)
+PACKING = OpeningPacking(sizes_of=sizes_of, own=Piped, pack=pack, place=place)

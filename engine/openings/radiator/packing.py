@@ -9,32 +9,13 @@ import numpy as np
 from engine.acoustics.cavity import BOTTOM, FACE
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, SIDEWAYS
-from engine.packing.bays import (
-    columns_over,
-    level_bays,
-    needed,
-    spread,
-    stand,
-    stand_braces,
-    stand_drivers,
-)
-from engine.packing.box import Box
-from engine.packing.contents import Allowances, Contents, Driver, Rules, Surroundings
+from engine.packing import bays, inside
+from engine.packing.contents import Allowances, Batch, Contents, Driver
 from engine.packing.cup import place_cup
 from engine.packing.face import Face, Places, at_face, clear, face_of, places, within
-from engine.packing.inside import (
-    RADIATOR_DEPTH,
-    RADIATOR_HEIGHT,
-    RADIATOR_ROW,
-    Packed,
-    begin,
-    judge,
-    next_attempt,
-    row_across,
-    settle,
-)
+from engine.packing.inside import Given, Packed, begin, judge, next_attempt, row_across, settle
 from engine.packing.opening import OpeningPacking
-from engine.packing.ports import put_port
+from engine.packing.ports import Across, put_port
 from engine.packing.row import WHOLE, Row, in_a_bay
 
 
@@ -54,20 +35,21 @@ class WithRadiators:
     radiator_s: float = np.nan  # centre of the radiators along the drivers' panel (the baffle), m
 
 
-def sizes_of(contents: Contents, boxes: Table, rules: Rules) -> Table:
+def sizes_of(contents: Contents, boxes: Table) -> Table:
     """A row of :class:`Radiators` for each design."""
+    found = contents.sizes
     return table(
         Radiators,
         len(contents),
-        number=contents.radiator_count,
-        flange=contents.radiator_outer,
-        cutout=contents.radiator_cutout,
-        reach=np.maximum(contents.radiator_depth, boxes.board),
-        displacement=contents.radiator_displacement,
+        number=found["radiator_count"],
+        flange=found["radiator_outer"],
+        cutout=found["radiator_cutout"],
+        reach=np.maximum(found["radiator_depth"], boxes.board),
+        displacement=found["radiator_displacement"],
     )
 
 
-class Company(NamedTuple):
+class SharedRow(NamedTuple):
     """A row with passive radiators, one in a column, to the left of the drivers' columns, m.
 
     They share one bay where panels need no brace (``together``); else ``bays`` hold radiators,
@@ -96,7 +78,7 @@ def radiator_places(face: Face, radiators: Radiators, rules: Allowances) -> Plac
 
 
 @compiled
-def company_of(row: Row, driver: Driver, radiators: Radiators, rules: Allowances) -> Company:
+def shared_row_of(row: Row, driver: Driver, radiators: Radiators, rules: Allowances) -> SharedRow:
     """Set out the columns of a ``row`` with the radiators beside them, by the same rules."""
     gap, board = rules.gap, row.board
     widest = max(radiators.flange, radiators.cutout)
@@ -123,110 +105,78 @@ def company_of(row: Row, driver: Driver, radiators: Radiators, rules: Allowances
         if braces + 1.0 > bays + driver_bays:
             need = need + row.last
     room = width - braces * board
-    return Company(half, pitch, between, together, braces, bays, driver_bays, room, room - need)
+    return SharedRow(half, pitch, between, together, braces, bays, driver_bays, room, room - need)
 
 
 @compiled
 def _attempt(
-    box: Box,
-    driver: Driver,
-    radiators: Radiators,
-    rules: Allowances,
-    around: Surroundings,
-    in_column: int,
-    cup_apart: bool,
-    packed: Packed,
-    own: WithRadiators,
+    given: Given, radiators: Radiators, in_column: int, cup_apart: bool, packed: Packed, own: WithRadiators
 ) -> None:
-    face = face_of(box, driver.facing)
-    displaced = radiators.number * radiators.displacement
-    stage = begin(box, driver, rules, around, face, in_column, cup_apart, displaced, packed)
-    company, found = company_of(stage.row, driver, radiators, rules), radiator_places(face, radiators, rules)
-    packed.slacks[RADIATOR_HEIGHT] = min(found.height_slack, found.high - found.low)
-    packed.slacks[RADIATOR_DEPTH] = found.depth_slack
-    packed.slacks[RADIATOR_ROW] = company.slack
-    packed.brace_count = int(company.braces)
-    packed.brace_volume = company.braces * box.inner_area * box.board * (1.0 - box.window)
+    box, face, rules = given.box, given.face, given.rules
+    stage = begin(given, in_column, cup_apart, radiators.number * radiators.displacement, packed)
+    both, found = shared_row_of(stage.row, given.driver, radiators, rules), radiator_places(face, radiators, rules)
+    packed.slacks[inside.RADIATOR_HEIGHT] = min(found.height_slack, found.high - found.low)
+    packed.slacks[inside.RADIATOR_DEPTH] = found.depth_slack
+    packed.slacks[inside.RADIATOR_ROW] = both.slack
+    packed.brace_count = int(both.braces)
+    packed.brace_volume = both.braces * box.inner_area * box.board * (1.0 - box.window)
     own.radiator_s = min(max(0.5 * face.length, found.low), found.high)
-    if settle(box, driver, face, stage, packed) and rules.cup:
-        place_cup(box, driver, rules, face, stage.in_a_column, cup_apart, 0.0, 0.0, packed)
+    if settle(given, stage, packed) and rules.cup:
+        place_cup(given, stage.in_a_column, cup_apart, 0.0, 0.0, packed)
     judge(packed)
 
 
 @compiled
-def pack(
-    start: int,
-    stop: int,
-    chosen: Table,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    around: Table,
-    packed: Table,
-    sizes: Table,
-    own: Table,
-) -> None:
-    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into ``packed`` and ``own``."""
-    trial, own_trial = packed[:1].copy(), own[:1].copy()
+def pack(start: int, stop: int, chosen: Table, batch: Batch, sizes: Table, own: Table) -> None:
+    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into the batch's ``packed`` and ``own``."""
+    packed, best, own_best = batch.packed, batch.packed[:1].copy(), own[:1].copy()
     for number in range(start, stop):
         i = chosen[number]
+        face = face_of(batch.boxes[i], batch.drivers[i].facing)
+        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
         in_column, cup_apart = 1, False
         while in_column > 0:
-            _attempt(
-                boxes[i], drivers[i], sizes[number], rules[0], around[i], in_column, cup_apart, trial[0], own_trial[0]
-            )
-            if (in_column == 1 and not cup_apart) or trial[0].least > packed[i].least:
-                packed[i], own[i] = trial[0], own_trial[0]
-            in_column, cup_apart = next_attempt(drivers[i], rules[0], around[i], packed[i], in_column, cup_apart)
+            _attempt(given, sizes[number], in_column, cup_apart, packed[i], own[i])
+            if (in_column > 1 or cup_apart) and not packed[i].least > best[0].least:
+                packed[i], own[i] = best[0], own_best[0]
+            in_column, cup_apart = next_attempt(given, packed[i], in_column, cup_apart)
+            if in_column > 0:
+                best[0], own_best[0] = packed[i], own[i]
 
 
 @compiled
-def place(
-    start: int,
-    stop: int,
-    chosen: Table,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    packed: Table,
-    column_x: Table,
-    brace_x: Table,
-    opening_x: Table,
-    ports: Table,
-    sizes: Table,
-    own: Table,
-) -> None:
+def place(start: int, stop: int, chosen: Table, batch: Batch, across: Across, sizes: Table, own: Table) -> None:
     """Say where columns of drivers, braces and radiators stand across the ``chosen`` boxes, and their ports."""
     for number in range(start, stop):
         i = chosen[number]
-        box, driver, radiators, x = boxes[i], drivers[i], sizes[number], opening_x[i]
-        row = row_across(box, driver, rules[0], packed[i])
-        company = company_of(row, driver, radiators, rules[0])
-        if company.together:
-            _stand_together(row, driver.facing, company, int(radiators.number), x, column_x[i])
+        face = face_of(batch.boxes[i], batch.drivers[i].facing)
+        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
+        radiators, x, column_x = sizes[number], across.opening_x[i], across.column_x[i]
+        box, facing, row, count = given.box, given.driver.facing, row_across(given, batch.packed[i]), radiators.number
+        both = shared_row_of(row, given.driver, radiators, given.rules)
+        if both.together:
+            _stand_together(row, facing, both, int(count), x, column_x)
         else:
-            _stand_apart(row, driver.facing, company, int(radiators.number), x, column_x[i], brace_x[i])
-        y, z = at_face(face_of(box, driver.facing), own[i].radiator_s, box.board)
-        kind = BOTTOM if driver.facing == DOWN else FACE
-        for which in range(int(radiators.number)):
-            put_port(box, ports[i, which], kind, True, x[which], y, z, 0.5 * radiators.cutout)
+            _stand_apart(row, facing, both, int(count), x, column_x, across.brace_x[i])
+        y, z = at_face(given.face, own[i].radiator_s, box.board)
+        kind = BOTTOM if facing == DOWN else FACE
+        for which in range(int(count)):
+            put_port(box, across.ports[i, which], kind, True, x[which], y, z, 0.5 * radiators.cutout)
 
 
 @compiled
-def _stand_together(
-    row: Row, facing: int, company: Company, radiators: int, radiator_x: Table, column_x: Table
-) -> None:
+def _stand_together(row: Row, facing: int, both: SharedRow, radiators: int, radiator_x: Table, column_x: Table) -> None:
     """Radiators and drivers in one bay, what is left of the width spread evenly between them."""
     drivers = 0 if facing == SIDEWAYS else int(row.columns)
-    share = company.slack / (radiators + drivers + 1)
+    share = both.slack / (radiators + drivers + 1)
     x = row.board
     for number in range(radiators + drivers):
         if number == 0:
-            x += company.half
+            x += both.half
         elif number < radiators:
-            x += company.pitch
+            x += both.pitch
         elif number == radiators:
-            x += company.between
+            x += both.between
         else:
             x += row.pitch
         x += share
@@ -238,32 +188,25 @@ def _stand_together(
 
 @compiled
 def _stand_apart(
-    row: Row, facing: int, company: Company, radiators: int, radiator_x: Table, column_x: Table, brace_x: Table
+    row: Row, facing: int, both: SharedRow, radiators: int, radiator_x: Table, column_x: Table, brace_x: Table
 ) -> None:
     """Radiators in the first bays, drivers in the last."""
-    bays = int(company.braces) + 1
-    last = int(company.driver_bays)
+    end = int(both.braces) + 1
+    last = int(both.driver_bays)
     if facing != SIDEWAYS:
-        last += (bays - int(company.bays) - last) // 2
-    first = bays - last
-    beside, behind = spread(radiators, first), columns_over(row, facing, last)
-    needs, widths = np.empty(bays), np.empty(bays)
+        last += (end - int(both.bays) - last) // 2
+    first = end - last
+    beside, behind = bays.spread(radiators, first), bays.columns_over(row, facing, last)
+    needs, widths = np.empty(end), np.empty(end)
     for bay in range(first):
-        needs[bay] = needed(beside[bay], company.half, company.pitch)
+        needs[bay] = bays.needed(beside[bay], both.half, both.pitch)
     for bay in range(last):
-        needs[first + bay] = needed(behind[bay], row.half, row.pitch)
-    needs[bays - 1] = max(needs[bays - 1], row.last)
-    level_bays(needs, 0, bays, company.room, widths)
-    left, right = stand_braces(widths, row.board, brace_x)
-    stand(left, right, 0, beside, company.half, company.pitch, radiator_x)
-    stand_drivers(row, facing, left, right, first, behind, column_x)
+        needs[first + bay] = bays.needed(behind[bay], row.half, row.pitch)
+    needs[end - 1] = max(needs[end - 1], row.last)
+    bays.level_bays(needs, 0, end, both.room, widths)
+    left, right = bays.stand_braces(widths, row.board, brace_x)
+    bays.stand(left, right, 0, beside, both.half, both.pitch, radiator_x)
+    bays.stand_drivers(row, facing, left, right, first, behind, column_x)
 
 
-PACKING = OpeningPacking(
-    chosen=lambda contents: contents.radiator_count > 0.0,
-    sizes_of=sizes_of,
-    own=WithRadiators,
-    pack=pack,
-    place=place,
-    count=lambda contents: contents.radiator_count,
-)
+PACKING = OpeningPacking(sizes_of=sizes_of, own=WithRadiators, pack=pack, place=place)

@@ -22,28 +22,17 @@ from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP
 from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, FRONT, SIDEWAYS
+from engine.packing import inside
 from engine.packing.bays import columns_over, stand_braces, stand_drivers, widths_for
-from engine.packing.box import Box, clear_depth, depth_at
-from engine.packing.contents import Allowances, Contents, Driver, Rules, Surroundings
+from engine.packing.box import BRACE_WINDOW_MOST, Box, clear_depth, depth_at
+from engine.packing.contents import Batch, Contents
 from engine.packing.cup import place_cup
-from engine.packing.face import Face, Places, driver_places, face_less, face_of
-from engine.packing.inside import (
-    VENT_LENGTH,
-    VENT_OUTSIDE,
-    VENT_ROOM,
-    VENT_RUN,
-    Packed,
-    Stage,
-    begin,
-    judge,
-    next_attempt,
-    row_across,
-    settle,
-)
+from engine.packing.face import Places, driver_places, face_less, face_of
+from engine.packing.inside import Given, Packed, Stage, begin, judge, next_attempt, row_across, settle
 from engine.packing.opening import OpeningPacking
 from engine.packing.placement import HIGH, LOW, NONE, NOWHERE, SLOT_BAFFLE, SLOT_SIDE
-from engine.packing.ports import put_port
-from engine.packing.row import BRACE_WINDOW_MOST, room_of, row_of, row_slack
+from engine.packing.ports import Across, put_port
+from engine.packing.row import room_of, row_of, row_slack
 
 NO_WAY = -1.0  # m, slack of a way that this design does not have
 STEPS = 12  # of Newton's method for the length of a turn
@@ -53,6 +42,7 @@ SETTLED = 1e-9  # what is then left of the length, as a part of it
 class Slot(NamedTuple):
     """The slot of one design, m; its outer ends are what the air before the mouth adds to the channel."""
 
+    number: float
     height: float  # in the clear
     outer_low: float  # outer end of one at the bottom
     outer_high: float
@@ -70,14 +60,15 @@ class Slotted:
     slot_boards: float = 0.0  # m³ of board that it is built of
 
 
-def sizes_of(contents: Contents, boxes: Table, rules: Rules) -> Table:
+def sizes_of(contents: Contents, boxes: Table) -> Table:
     """A row of :class:`Slot` for each design."""
-    height = contents.slot_height
+    height = contents.sizes["slot_height"]
     low, high = boxes.board + 0.5 * height, boxes.outer_height - boxes.board - 0.5 * height
     at_bottom, at_top = (np.maximum(depth_at(boxes, z), 1e-3) for z in (low, high))
     return table(
         Slot,
         len(contents),
+        number=1.0,
         height=height,
         outer_low=mirrored_end(width=at_bottom, height=height, along_width=True),
         outer_high=mirrored_end(width=at_top, height=height, along_width=False),
@@ -162,7 +153,10 @@ def _turn(box: Box, channel: Channel, inner_end: float, volume: float, wanted: f
         bore, upright = _leg(box, channel, turn)
         effective, left = legs + _counted(box, channel, turn) + end / mouth, volume - bore - upright
         slope = max(left * channel.width / mouth - effective * channel.taken * mouth, 1e-4)
+        before_step = turn
         turn = min(max(turn - (effective * left - wanted) / slope, 0.0), box.inner_height)
+        if turn == before_step:
+            break
     mouth = _mouth(box, channel, turn)
     bore, upright = _leg(box, channel, turn)
     effective, left = legs + _counted(box, channel, turn) + end / mouth, volume - bore - upright
@@ -171,14 +165,14 @@ def _turn(box: Box, channel: Channel, inner_end: float, volume: float, wanted: f
 
 
 @compiled
-def beyond_slot(box: Box, driver: Driver, rules: Allowances, face: Face, channel: Channel, in_baffle: bool) -> Places:
+def beyond_slot(given: Given, channel: Channel, in_baffle: bool) -> Places:
     """Places for one driver in what the channel leaves; off the window where it is in the same panel."""
-    low, taken, edge = channel.low, channel.taken, 0.0
+    box, driver, rules, low, taken, edge = given.box, given.driver, given.rules, channel.low, channel.taken, 0.0
     if in_baffle and driver.facing == FRONT:
         # Cut level through a baffle that leans, the window is nearer to the middle on one of its faces.
         lean = box.baffle_slope if low else -box.baffle_slope
         edge = (box.board + channel.height) * box.baffle_secant + box.board * max(-lean, 0.0) + rules.gap
-    left = face_less(face, driver.facing, taken, low)
+    left = face_less(given.face, driver.facing, taken, low)
     if low:
         return driver_places(box, left, driver, rules, taken, 0.0, edge, 0.0)
     return driver_places(box, left, driver, rules, 0.0, taken, 0.0, edge)
@@ -186,12 +180,8 @@ def beyond_slot(box: Box, driver: Driver, rules: Allowances, face: Face, channel
 
 @compiled
 def _try_way(
-    box: Box,
-    driver: Driver,
+    given: Given,
     slot: Slot,
-    rules: Allowances,
-    around: Surroundings,
-    face: Face,
     stage: Stage,
     low: bool,
     in_baffle: bool,
@@ -201,6 +191,7 @@ def _try_way(
     own: Slotted,
 ) -> float:
     """Lay the slot one way and keep that where it has more room than ``best``; gives the most room so far, m."""
+    box, driver, rules, around = given.box, given.driver, given.rules, given.around
     board, across, height = box.board, box.inner_width, slot.height
     channel = channel_of(box, height, low)
     width = max(channel.width, 1e-3)
@@ -252,13 +243,13 @@ def _try_way(
     room = min(min(run, outside), slack)
     if not room > best:
         return best
-    found = beyond_slot(box, driver, rules, face, channel, in_baffle)
+    found = beyond_slot(given, channel, in_baffle)
     beside = min(min(found.height_slack, found.high - found.low) - stage.stack, min(found.depth_slack, channel.width))
     room = min(room, beside)
     if not room > best:
         return best
-    packed.slacks[VENT_LENGTH], packed.slacks[VENT_ROOM] = slack, beside
-    packed.slacks[VENT_RUN], packed.slacks[VENT_OUTSIDE] = run, outside
+    packed.slacks[inside.VENT_LENGTH], packed.slacks[inside.VENT_ROOM] = slack, beside
+    packed.slacks[inside.VENT_RUN], packed.slacks[inside.VENT_OUTSIDE] = run, outside
     # Where it leaves the drivers no place, the end of their interval is a point between.
     middle = 0.5 * (found.low + found.high)
     packed.driver_low, packed.driver_high = min(found.low, middle), max(found.high, middle)
@@ -277,110 +268,74 @@ def _try_way(
 
 
 @compiled
-def _attempt(
-    box: Box,
-    driver: Driver,
-    slot: Slot,
-    rules: Allowances,
-    around: Surroundings,
-    in_column: int,
-    cup_apart: bool,
-    packed: Packed,
-    own: Slotted,
-) -> None:
+def _attempt(given: Given, slot: Slot, in_column: int, cup_apart: bool, packed: Packed, own: Slotted) -> None:
     """Try the ways one after the other, the simplest to build first, until one fits.
 
     Boxes whose drivers face down have the channel at the top.  A design that fails for other reasons is
     told by the first way alone how far it is from fitting.
     """
-    face = face_of(box, driver.facing)
-    stage = begin(box, driver, rules, around, face, in_column, cup_apart, 0.0, packed)
+    box, stage = given.box, begin(given, in_column, cup_apart, 0.0, packed)
     best, tried = -np.inf, False
     own.vent_placement, own.vent_where, own.vent_columns, own.vent_low = NONE, NOWHERE, 0, False
     own.slot_width, own.slot_turn, own.slot_boards = np.nan, 0.0, 0.0
     for turned in (False, True):
         for low in (True, False):
             for in_baffle in (False, True):
-                worth = not tried or stage.sound or around.thorough
-                if best < 0.0 and worth and (not low or driver.facing != DOWN):
-                    best = _try_way(
-                        box, driver, slot, rules, around, face, stage, low, in_baffle, turned, best, packed, own
-                    )
+                worth = not tried or stage.sound or given.around.thorough
+                if best < 0.0 and worth and (not low or given.driver.facing != DOWN):
+                    best = _try_way(given, slot, stage, low, in_baffle, turned, best, packed, own)
                     tried = True
-    if settle(box, driver, face, stage, packed) and rules.cup:
+    if settle(given, stage, packed) and given.rules.cup:
         turn = own.slot_turn
         taken = slot.height + (turn + slot.height if turn > 0.0 else box.board)
         at_bottom, at_top = (taken, 0.0) if own.vent_low else (0.0, taken)
-        place_cup(box, driver, rules, face, stage.in_a_column, cup_apart, at_bottom, at_top, packed)
+        place_cup(given, stage.in_a_column, cup_apart, at_bottom, at_top, packed)
     judge(packed)
 
 
 @compiled
-def pack(
-    start: int,
-    stop: int,
-    chosen: Table,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    around: Table,
-    packed: Table,
-    sizes: Table,
-    own: Table,
-) -> None:
-    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into ``packed`` and ``own``."""
-    trial, own_trial = packed[:1].copy(), own[:1].copy()
+def pack(start: int, stop: int, chosen: Table, batch: Batch, sizes: Table, own: Table) -> None:
+    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into the batch's ``packed`` and ``own``."""
+    packed, best, own_best = batch.packed, batch.packed[:1].copy(), own[:1].copy()
     for number in range(start, stop):
         i = chosen[number]
+        face = face_of(batch.boxes[i], batch.drivers[i].facing)
+        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
         in_column, cup_apart = 1, False
         while in_column > 0:
-            _attempt(
-                boxes[i], drivers[i], sizes[number], rules[0], around[i], in_column, cup_apart, trial[0], own_trial[0]
-            )
-            if (in_column == 1 and not cup_apart) or trial[0].least > packed[i].least:
-                packed[i], own[i] = trial[0], own_trial[0]
-            in_column, cup_apart = next_attempt(drivers[i], rules[0], around[i], packed[i], in_column, cup_apart)
+            _attempt(given, sizes[number], in_column, cup_apart, packed[i], own[i])
+            if (in_column > 1 or cup_apart) and not packed[i].least > best[0].least:
+                packed[i], own[i] = best[0], own_best[0]
+            in_column, cup_apart = next_attempt(given, packed[i], in_column, cup_apart)
+            if in_column > 0:
+                best[0], own_best[0] = packed[i], own[i]
 
 
 @compiled
-def place(
-    start: int,
-    stop: int,
-    chosen: Table,
-    boxes: Table,
-    drivers: Table,
-    rules: Table,
-    packed: Table,
-    column_x: Table,
-    brace_x: Table,
-    opening_x: Table,
-    ports: Table,
-    sizes: Table,
-    own: Table,
-) -> None:
+def place(start: int, stop: int, chosen: Table, batch: Batch, across: Across, sizes: Table, own: Table) -> None:
     """Say where columns of drivers and braces stand across the ``chosen`` boxes, and the inner mouth's port.
 
     ``opening_x`` is where the channel's inner mouth lies across the width.
     """
     for number in range(start, stop):
         i = chosen[number]
-        box, driver, found = boxes[i], drivers[i], own[i]
-        row = row_across(box, driver, rules[0], packed[i])
-        counts = columns_over(row, driver.facing, packed[i].brace_count + 1)
-        left, right = stand_braces(widths_for(row, counts, room_of(row), 0.0, 0.0), row.board, brace_x[i])
-        stand_drivers(row, driver.facing, left, right, 0, counts, column_x[i])
+        face = face_of(batch.boxes[i], batch.drivers[i].facing)
+        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
+        packed, found = batch.packed[i], own[i]
+        box, facing, row = given.box, given.driver.facing, row_across(given, packed)
+        counts = columns_over(row, facing, packed.brace_count + 1)
+        left, right = stand_braces(widths_for(row, counts, room_of(row), 0.0, 0.0), row.board, across.brace_x[i])
+        stand_drivers(row, facing, left, right, 0, counts, across.column_x[i])
         if found.vent_placement != NONE:
-            height, turn, port = sizes[number].height, found.slot_turn, ports[i, 0]
+            height, turn, port = sizes[number].height, found.slot_turn, across.ports[i, 0]
             through = box.board * box.baffle_secant if found.vent_placement == SLOT_BAFFLE else box.board
             if turn > 0.0:
-                kind, inner, up = (
-                    SLOT_UP if found.vent_low else SLOT_DOWN,
-                    box.inner_width - 0.5 * height,
-                    height + turn,
-                )
+                kind, inner, up = SLOT_UP, box.inner_width - 0.5 * height, height + turn
+                if not found.vent_low:
+                    kind = SLOT_DOWN
             else:
-                kind, inner, up = SLOT, packed[i].vent_length - through, 0.5 * height
-            opening_x[i, 0] = box.board + inner
+                kind, inner, up = SLOT, packed.vent_length - through, 0.5 * height
+            across.opening_x[i, 0] = box.board + inner
             z = level_of(box, found.vent_low, up)
             inside = z - box.board
             y = box.corner + box.back_slope * inside + 0.5 * clear_depth(box, z)
@@ -388,11 +343,4 @@ def place(
             port.outer = 0.5 * height + box.board
 
 
-PACKING = OpeningPacking(
-    chosen=lambda contents: contents.slotted,
-    sizes_of=sizes_of,
-    own=Slotted,
-    pack=pack,
-    place=place,
-    count=lambda contents: contents.vent_count,
-)
+PACKING = OpeningPacking(sizes_of=sizes_of, own=Slotted, pack=pack, place=place)

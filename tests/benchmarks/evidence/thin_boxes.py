@@ -209,7 +209,7 @@ def _box_of(layout: Layout, row: int, cavities: Cavities, ports: Ports) -> Box:
         **sizes,
         board=wedges.board,
         slot=Slot(
-            height=float(contents.slot_height[row]),
+            height=float(contents.sizes["slot_height"][row]),
             board=wedges.board,
             length=float(layout.vent_length[row]) - wedges.board,
         ),
