@@ -145,9 +145,9 @@ class Layout:
     def across(self) -> Across:
         """Places across the width; made for boxes whose slacks are all ≥ 0, others get some outside the box too."""
         batch, count = self.batch, len(self)
-        chosen = [np.flatnonzero(self.opening == number) for number in range(len(self.own))]
-        sizes = [self.sizes(number, rows) for number, rows in enumerate(chosen)]
-        most = int(max(each.number.max(initial=0.0) for each in sizes))
+        chosen = {int(number): np.flatnonzero(self.opening == number) for number in np.unique(self.opening)}
+        sizes = {number: self.sizes(number, rows) for number, rows in chosen.items()}
+        most = int(max((each.number.max() for each in sizes.values()), default=0.0))
         columns = int(np.ceil(batch.drivers.number / self.driver_rows).max(initial=0.0))
         width = most + int(batch.drivers.number.max(initial=0.0))
         ports = table(Port, count * width).reshape(count, width)
@@ -155,11 +155,9 @@ class Layout:
         braces = int(self.brace_count.max(initial=0))
         column_x, brace_x, opening_x = (np.full((count, each), np.nan) for each in (columns, braces, most))
         across = Across(column_x, brace_x, opening_x, ports)
-        for number, opening in enumerate(OPENINGS.records):
-            rows = chosen[number]
-            if rows.size:
-                found = (rows, batch, across, sizes[number], self.own[number])
-                in_pieces(opening.packing.place, len(rows), *found)
+        for number, rows in chosen.items():
+            place = OPENINGS.records[number].packing.place
+            in_pieces(place, len(rows), rows, batch, across, sizes[number], self.own[number])
         in_pieces(driver_ports, count, batch, across, most)
         return across
 

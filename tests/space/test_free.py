@@ -55,12 +55,12 @@ def reached(boxes: NDArray[np.object_], clearance: Clearances) -> list[NDArray[n
 def with_room_below(wedges: Wedges, below: Floats) -> Wedges:
     """Boxes drawn on downwards as far as back and baffle have not met."""
     with np.errstate(divide="ignore"):
-        meet = np.where(wedges.taper > 0.0, wedges.bottom_depth / wedges.taper, np.inf)
+        meet = np.where(wedges.boxes.taper > 0.0, wedges.bottom_depth / wedges.boxes.taper, np.inf)
     down = np.minimum(below, meet)
     return replace(
         wedges,
         outer_height=wedges.outer_height + down,
-        bottom_depth=np.maximum(wedges.bottom_depth - wedges.taper * down, 0.0),
+        bottom_depth=np.maximum(wedges.bottom_depth - wedges.boxes.taper * down, 0.0),
     )
 
 
