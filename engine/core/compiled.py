@@ -45,11 +45,18 @@ KEPT = 8  # folders of other digests at most, the latest used
 
 
 def digest() -> str:
-    """Of every source that compiled code is made of, the options and the versions: what names the cache."""
+    """Of every source that compiled code is made of, where it lies, the options and the versions: names the cache."""
     engine = Path(__file__).resolve().parent.parent
     found = hashlib.sha256()
     versions = [version(name) for name in ("numba", "llvmlite", "numpy")]
-    for part in (*versions, sys.version, platform.machine(), platform.processor(), repr(sorted(OPTIONS.items()))):
+    for part in (
+        str(engine),
+        *versions,
+        sys.version,
+        platform.machine(),
+        platform.processor(),
+        repr(sorted(OPTIONS.items())),
+    ):
         found.update(part.encode())
     for room in ROOMS:
         for source in sorted((engine / room).rglob("*.py")):

