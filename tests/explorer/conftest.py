@@ -15,7 +15,7 @@ from engine.columns import COLUMNS
 from engine.document import write_document
 from engine.formats.scenario import demo_scenarios, read_document
 from explorer.session import new_id
-from tests.explorer.pages import APP, PATIENCE, Opener, job_of, searched
+from tests.explorer.pages import APP, PATIENCE, Opener, job_of, restart, searched
 
 
 def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
@@ -155,6 +155,7 @@ def opened_searched(opened: Opener, searched_once: Path, state_directory: Path) 
     """Open the explorer on the small job as it is once searched; each test has a job of its own."""
 
     def open_copy() -> AppTest:
+        restart()
         job = new_id()
         shutil.copytree(searched_once, state_directory / job)
         return opened(job=job)

@@ -613,7 +613,7 @@ def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[
     front = job.found.front
     assert "Vent" not in [group.label for group in test.button_group]
     vented = front.index[front["vent_kind"] == "pipe"]
-    front.loc[vented[::2], "vent_kind"] = "slot"
+    front.loc[vented[::2], ["vent_kind", "vent_placement"]] = ["slot", "slot through side"]
     test.run()
     pills = next(group for group in test.button_group if group.label == "Vent")
     assert {"Pipe", "Slot"} <= {option.content for option in pills.proto.options}
