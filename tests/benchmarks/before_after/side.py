@@ -161,8 +161,9 @@ class Side:
             finally:
                 self.spent[stage] = self.spent.get(stage, 0.0) + time.perf_counter() - began
 
-        watched.watched = True  # type: ignore[attr-defined]
-        return watched
+        made: Any = watched
+        made.watched = True
+        return made
 
     def search(self, *, job: str, seed: int, evaluations: int | None) -> dict[str, Any]:
         """A whole search: seconds, hypervolume, designs on the front and a fingerprint of its file."""
