@@ -135,17 +135,18 @@ def recommend(
     if len(possible):
         f3[possible] = at(possible, holding[possible]).f3
     raising = possible[np.array([each.raises for each in choices])[kind[possible]]]
-    for spacing, reach in ((_COARSE, high - low), (1, _COARSE)):
-        centre = holding if spacing == _COARSE else best.copy()
-        for shift in range(-reach if spacing == 1 else spacing, reach + 1, spacing):
-            steps = centre[raising] + shift
-            some = raising[(steps >= holding[raising]) & (steps <= high)]
-            if not len(some):
-                continue
-            found = at(some, centre[some] + shift)
-            better = (found.f3 < f3[some]) & (_ratio(found) <= 1.0)
-            best[some[better]] = centre[some[better]] + shift
-            f3[some[better]] = found.f3[better]
+    for shifts in (np.arange(_COARSE, high - low + 1, _COARSE), np.arange(-_COARSE, _COARSE + 1)):
+        steps = best[raising, np.newaxis] + shifts
+        asked = (steps >= holding[raising, np.newaxis]) & (steps <= high)
+        if not asked.any():
+            continue
+        found = at(np.repeat(raising, asked.sum(axis=1)), steps[asked])
+        lower = np.full(steps.shape, np.inf)
+        lower[asked] = np.where((_ratio(found) <= 1.0) & np.isfinite(found.f3), found.f3, np.inf)
+        at_lowest = np.arange(len(raising)), np.argmin(lower, axis=1)
+        better = lower[at_lowest] < f3[raising]
+        best[raising[better]] = steps[at_lowest][better]
+        f3[raising[better]] = lower[at_lowest][better]
 
     cost = np.where(np.isnan(f3), 1e3 + best, f3)
     cost[holding > high] = np.inf
