@@ -87,11 +87,11 @@ def spans(front: pd.DataFrame, keys: Sequence[str], units: Units) -> dict[str, t
 def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[str]) -> alt.LayerChart:
     """Two columns on the axes, a third as colour, box kind as shape; a click picks the nearest design."""
     look, ink = scene.look, scene.look.ink
-    base = alt.Chart(scene.frame).encode(x=alt.X(f"{x}:Q", **_axis(scene, x)), y=alt.Y(f"{y}:Q", **_axis(scene, y)))
+    base = alt.Chart().encode(x=alt.X(f"{x}:Q", **_axis(scene, x)), y=alt.Y(f"{y}:Q", **_axis(scene, y)))
     pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
     marked = base.transform_filter("datum.mark != ''")
     ring = marked.mark_point(size=260, strokeWidth=2.5, color=ink.text, filled=False, opacity=1.0)
-    text = marked.encode(text="mark:N")
+    text = marked.encode(text=alt.Text("mark:N"))
     halo = text.mark_text(stroke=ink.paper, strokeWidth=4, **_MARK_TEXT)
     words = text.mark_text(color=ink.text, **_MARK_TEXT)
     points = (
@@ -104,7 +104,7 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
         .add_params(pick)
     )
     layers = [points, ring.encode(shape=_shape(scene)), halo, words]
-    return alt.LayerChart(layer=layers).properties(height=580)
+    return alt.LayerChart(data=scene.frame, layer=layers, height=580)
 
 
 def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.LayerChart:
@@ -112,12 +112,12 @@ def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.Lay
     look, ink = scene.look, scene.look.ink
     frame = _folded(scene, objectives)
     names = [COLUMNS[key].label for key in objectives]
-    x = alt.X("axis:N").sort(names).scale(padding=0.35, type="point").axis(None)
+    x = alt.X("axis:N", sort=names, scale=alt.Scale(padding=0.35, type="point"), axis=None)
     y = alt.Y("share:Q", scale=_SHARE, axis=None)
-    base = alt.Chart(frame).encode(x=x, y=y, detail="id:N")
+    base = alt.Chart(frame).encode(x=x, y=y, detail=alt.Detail("id:N"))
     pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
     dashes = _by_kind({kind.label: list(kind.dash) for kind in KINDS.records})
-    dash = alt.StrokeDash("box:N").scale(dashes).legend(None)
+    dash = alt.StrokeDash("box:N", scale=dashes, legend=None)
     lines = base.mark_line(strokeWidth=1, opacity=0.3).encode(color=_ramp(scene, colour, shown=False), strokeDash=dash)
     marked = base.transform_filter("datum.mark != ''")
     bold = marked.mark_line(strokeWidth=3, opacity=1.0, color=ink.text).encode(strokeDash=dash)
@@ -129,8 +129,8 @@ def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.Lay
     letter = marked.transform_filter(alt.datum.axis == names[-1]).mark_text(
         align="left", dx=8, fontWeight="bold", fontSize=13, color=ink.text
     )
-    layers = [*_uprights(scene, objectives, x), lines, bold, spots, letter.encode(text="mark:N")]
-    return alt.LayerChart(layer=layers, view=alt.ViewConfig(stroke=None)).properties(height=360)
+    layers = [*_uprights(scene, objectives, x), lines, bold, spots, letter.encode(text=alt.Text("mark:N"))]
+    return alt.LayerChart(layer=layers, view=alt.ViewConfig(stroke=None), height=360)
 
 
 def cabin_gain(
@@ -138,12 +138,10 @@ def cabin_gain(
 ) -> alt.LayerChart:
     """What a vehicle adds, (F,) in dB over ``frequency`` (F,) in Hz; measured ``points`` as dots."""
     style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text}
-    x = (
-        alt.X("frequency_hz:Q")
-        .scale(type="log", domain=[float(frequency[0]), float(frequency[-1])], nice=False)
-        .axis(values=[10, 20, 30, 50, 100, 200], title="Frequency (Hz)", format="d", **style)
-    )
-    y = alt.Y("gain_db:Q").axis(title="Gain over the open (dB)", tickCount=6, **style)
+    span = [float(frequency[0]), float(frequency[-1])]
+    axis = alt.Axis(values=[10, 20, 30, 50, 100, 200], title="Frequency (Hz)", format="d", **style)
+    x = alt.X("frequency_hz:Q", scale=alt.Scale(type="log", domain=span, nice=False), axis=axis)
+    y = alt.Y("gain_db:Q", axis=alt.Axis(title="Gain over the open (dB)", tickCount=6, **style))
     tooltip = [
         alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"),
         alt.Tooltip("gain_db:Q", title="Gain (dB)", format=".1f"),
@@ -154,7 +152,7 @@ def cabin_gain(
         dots = alt.Chart(pd.DataFrame({"frequency_hz": points[0], "gain_db": points[1]}))
         marks = dots.mark_point(clip=True, filled=True, size=26, opacity=1.0, color=ink.series[1])
         layers.append(marks.encode(x=x, y=y, tooltip=tooltip))
-    return alt.LayerChart(layer=layers).properties(height=240, width="container")
+    return alt.LayerChart(layer=layers, height=240, width="container")
 
 
 def _axis(scene: Scene, key: str) -> dict[str, Any]:
@@ -182,7 +180,7 @@ def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
     values = [low, 0.5 * (low + high), high]
     style: dict[str, Any] = {"gradientLength": 180, "values": values, "format": f".{digits}f"}
     legend = _legend(scene, title, orient="top", **style) if shown else None
-    return alt.Color(f"{key}:Q").scale(scale).legend(legend)
+    return alt.Color(f"{key}:Q", scale=scale, legend=legend)
 
 
 def _legend(scene: Scene, title: str, *, orient: Literal["top", "bottom"], **settings: Any) -> alt.Legend:
@@ -213,7 +211,7 @@ def _shape(scene: Scene) -> alt.Shape:
     legend = (
         _legend(scene, "Box", orient="bottom", symbolFillColor=guide, labelExpr=shorter) if len(kinds) > 1 else None
     )
-    return alt.Shape("box:N").scale(_by_kind({kind.label: kind.mark for kind in kinds})).legend(legend)
+    return alt.Shape("box:N", scale=_by_kind({kind.label: kind.mark for kind in kinds}), legend=legend)
 
 
 def _tooltip(look: Look, objectives: Sequence[str]) -> list[alt.Tooltip]:
@@ -260,13 +258,13 @@ def _uprights(scene: Scene, objectives: Sequence[str], x: alt.X) -> list[alt.Cha
         )
     base = alt.Chart(pd.DataFrame(rows)).encode(x=x)
     bottom, top = (alt.Y(f"{end}:Q", scale=_SHARE, axis=None) for end in ("floor", "roof"))
-    rule = base.mark_rule(color=ink.guide).encode(y=bottom, y2="roof:Q")
+    rule = base.mark_rule(color=ink.guide).encode(y=bottom, y2=alt.Y2("roof:Q"))
     name = base.mark_text(dy=-32, fontSize=12, fontWeight="bold", color=ink.text)
     best = base.mark_text(dy=-14, fontSize=11, color=ink.text)
     worst = base.mark_text(dy=16, fontSize=11, color=ink.text)
     return [
         rule,
-        name.encode(y=top, text="axis:N"),
-        best.encode(y=top, text="best:N"),
-        worst.encode(y=bottom, text="worst:N"),
+        name.encode(y=top, text=alt.Text("axis:N")),
+        best.encode(y=top, text=alt.Text("best:N")),
+        worst.encode(y=bottom, text=alt.Text("worst:N")),
     ]

@@ -20,7 +20,7 @@ from engine.goals import GOALS, needing
 from engine.judged import JudgedDesign, Recommendation
 from engine.kinds import KINDS
 from engine.quantities import Units, show
-from engine.report.curves import charts_of, limits_in_words, marks_in_words, title_of
+from engine.report.curves import limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import label_of
@@ -41,6 +41,7 @@ from explorer.advice import tries, with_filter
 from explorer.labels import plain
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose
+from explorer.specs import curves
 
 Item = TypeVar("Item")
 
@@ -186,17 +187,18 @@ def pick_view(job: Job, design: JudgedDesign) -> None:
     """The pick's curves and drawings, and what can be taken away."""
     st.subheader(f"How pick {design.row['id']} plays")
     paper, _ = frame.ink()
-    drawing = lay_over([Portrait(design)], units=job.units, ink=paper, hover=True)
+    portrait = Portrait(design)
+    drawing = lay_over([portrait], units=job.units, ink=paper, hover=True)
     words = {
         "response": marks_in_words(drawing),
         "maximum_output": limits_in_words(drawing),
         "compression": at_full_power(design, job.units),
     }
-    for pair in in_pairs(list(charts_of(drawing).items())):
-        for column, (name, (_, make)) in zip(st.columns(2), pair, strict=False):
+    for pair in in_pairs(list(curves((portrait,), job.units, paper).items())):
+        for column, (name, spec) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
             column.markdown(f"**{title}**")
-            column.altair_chart(make(drawing), width="stretch", key=f"curve:{name}", alt=f"{title} of the pick")
+            column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=f"{title} of the pick")
             if words.get(name):
                 column.caption(words[name])
     caution(HEARING)

@@ -23,6 +23,7 @@ from explorer.labels import plain, sentence
 from explorer.plainly import FormVoice
 from explorer.reading import cabin_of
 from explorer.session import Job
+from explorer.specs import spec_of
 
 CABIN = ("cabin",)
 TABLE = (*CABIN, "table")
@@ -150,7 +151,7 @@ def gain(job: Job) -> None:
             "if that level is the same at all frequencies."
         )
     chart = cabin_gain(FREQUENCY, gains, ink=paper, **points)
-    st.altair_chart(chart, width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
+    st.vega_lite_chart(spec_of(chart), width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
     if isinstance(cabin, MeasuredCabin):
         band = (math.floor(FREQUENCY[0]), math.ceil(FREQUENCY[-1]))
         if held := cabin.held_within(band):

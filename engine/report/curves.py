@@ -278,5 +278,5 @@ def _limited(drawing: Drawing, table: pd.DataFrame, *, title: str, span: tuple[f
     if drawing.hover:
         limits = [LIMIT_LOOKS[LIMITS[code]][0] for code in binding]
         base = alt.Chart(table.assign(limit=limits)).encode(x=x, y=y)
-        layers += [draw.reading(base, title, 1, lone=True)[0].encode(color=alt.value(ink.text))]
+        layers += [draw.reading(base, title, 1, lone=True)[0].encode(color=alt.ColorValue(ink.text))]
     return layers

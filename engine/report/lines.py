@@ -102,16 +102,14 @@ class Beside:
 
 def frequency_axis(drawing: Drawing) -> alt.X:
     ticks = [10, 15, 20, 30, 40, 60, 80, 100, 150, 200]
-    return (
-        alt.X("frequency_hz:Q")
-        .scale(type="log", domain=[float(drawing.frequency[0]), float(drawing.frequency[-1])], nice=False)
-        .axis(values=ticks, title="Frequency (Hz)", format="d", labelOverlap=True, **_axis_ink(drawing.ink))
-    )
+    span = [float(drawing.frequency[0]), float(drawing.frequency[-1])]
+    axis = alt.Axis(values=ticks, title="Frequency (Hz)", format="d", labelOverlap=True, **_axis_ink(drawing.ink))
+    return alt.X("frequency_hz:Q", scale=alt.Scale(type="log", domain=span, nice=False), axis=axis)
 
 
 def value_axis(title: str, span: tuple[float, float], ink: Ink) -> alt.Y:
     scale = alt.Scale(domain=list(span), nice=False)
-    return alt.Y("value:Q").scale(scale).axis(title=title, tickCount=6, **_axis_ink(ink))
+    return alt.Y("value:Q", scale=scale, axis=alt.Axis(title=title, tickCount=6, **_axis_ink(ink)))
 
 
 def _axis_ink(ink: Ink) -> dict[str, Any]:
@@ -136,13 +134,13 @@ def lines(
         table = table.assign(beside=drawing.table(beside.line)["value"])
     base = alt.Chart(table).encode(x=frequency_axis(drawing), y=value_axis(title, span, ink))
     line = base.mark_line(clip=True, strokeWidth=2).encode(
-        color=alt.Color("design:N").scale(domain=letters, range=colours).legend(None),
-        strokeDash=alt.StrokeDash("design:N").scale(domain=letters, range=dashes).legend(None),
+        color=alt.Color("design:N", scale=alt.Scale(domain=letters, range=colours), legend=None),
+        strokeDash=alt.StrokeDash("design:N", scale=alt.Scale(domain=letters, range=dashes), legend=None),
     )
     layers = [line]
     if beside is not None:
         second = base.mark_line(clip=True, strokeWidth=2, color=ink.series[1], strokeDash=DASHES[1])
-        layers += [second.encode(y="beside:Q"), *_names_of_two(drawing, table, beside, span)]
+        layers += [second.encode(y=alt.Y("beside:Q")), *_names_of_two(drawing, table, beside, span)]
     if not drawing.lone:
         layers += _letters(drawing, table, value_axis(title, span, ink))
     if drawing.hover:
@@ -168,7 +166,7 @@ def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: t
         above = line[at] == max(pair[at])
         left = above != (line[at + 1] > line[at - 1])
         spot = pd.DataFrame({"frequency_hz": [drawing.frequency[at]], "value": [line[at]]})
-        base = alt.Chart(spot).encode(x=frequency_axis(drawing), y="value:Q")
+        base = alt.Chart(spot).encode(x=frequency_axis(drawing), y=alt.Y("value:Q"))
         look = {"align": "left" if left else "right", "dx": 4 if left else -4, "dy": -9 if above else 14}
         layers += named(base, name, drawing.ink, fontSize=11, **look)
     return layers
@@ -185,7 +183,7 @@ def _letters(drawing: Drawing, table: pd.DataFrame, y: alt.Y) -> list[alt.Chart]
         base = alt.Chart(spot).encode(x=frequency_axis(drawing), y=y)
         disc = base.mark_circle(size=190, opacity=1.0, color=drawing.ink.paper, stroke=drawing.ink.series[seat])
         text = base.mark_text(fontSize=11, fontWeight="bold", color=drawing.ink.text, dy=0.5)
-        layers += [disc, text.encode(text="design:N")]
+        layers += [disc, text.encode(text=alt.Text("design:N"))]
     return layers
 
 
@@ -202,9 +200,9 @@ def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Bes
         tooltip.append(alt.Tooltip("beside:Q", title=f"{title}, {beside.second}", format=f".{digits}f"))
     if not lone:
         tooltip.insert(0, alt.Tooltip("design:N", title="Design"))
-    opacity = alt.when(nearest).then(alt.value(1.0)).otherwise(alt.value(0.0))
+    opacity = alt.OpacityValue(0.0, condition={"param": nearest.name, "empty": False, "value": 1.0})
     point = base.mark_point(filled=True, size=45, clip=True)
-    point = point.encode(opacity=opacity, color=alt.Color("design:N").legend(None), tooltip=tooltip)
+    point = point.encode(opacity=opacity, color=alt.Color("design:N", legend=None), tooltip=tooltip)
     return [point.add_params(nearest)]
 
 
@@ -235,12 +233,12 @@ def spots(
     if not found:
         return []
     marks = alt.Chart(pd.DataFrame(found)).mark_point(shape=shape, filled=True, size=80, opacity=1.0, clip=True)
-    return [marks.encode(x=frequency_axis(drawing), y="value:Q", color=alt.Color("design:N").legend(None))]
+    return [marks.encode(x=frequency_axis(drawing), y=alt.Y("value:Q"), color=alt.Color("design:N", legend=None))]
 
 
 def level(drawing: Drawing, value: float, label: str) -> list[alt.Chart]:
     """A horizontal mark with its name at the right."""
-    base = alt.Chart(pd.DataFrame({"value": [value]})).encode(y="value:Q")
+    base = alt.Chart(pd.DataFrame({"value": [value]})).encode(y=alt.Y("value:Q"))
     rule = base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3])
     place = base.encode(x=alt.value("width"))
     return [rule, *named(place, label, drawing.ink, align="right", baseline="bottom", dy=-3, dx=-4)]
@@ -249,11 +247,11 @@ def level(drawing: Drawing, value: float, label: str) -> list[alt.Chart]:
 def named(place: alt.Chart, words: str, ink: Ink, **look: Any) -> list[alt.Chart]:
     """Words drawn twice, first as an outline in paper, so that a line behind does not cross them."""
     halo = {"color": ink.paper, "stroke": ink.paper, "strokeWidth": 4}
-    return [place.mark_text(**look, **each).encode(text=alt.value(words)) for each in (halo, {"color": ink.text})]
+    return [place.mark_text(**look, **each).encode(text=alt.TextValue(words)) for each in (halo, {"color": ink.text})]
 
 
 def finish(layers: list[alt.Chart]) -> alt.LayerChart:
-    return alt.LayerChart(layer=layers).properties(height=HEIGHT, width="container")
+    return alt.LayerChart(layer=layers, height=HEIGHT, width="container")
 
 
 def highest(values: pd.Series[float]) -> float:

@@ -9,12 +9,12 @@ import streamlit as st
 
 from engine.kinds import KINDS
 from engine.quantities import MISSING
-from engine.report.curves import charts_of, marks_in_words, title_of
+from engine.report.curves import marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import beside, customer_page, figures_told, label_of
 from engine.report.wording import drivers, figure_of, openings, outside
-from explorer import frame, panels
+from explorer import frame, panels, specs
 from explorer.inputs import hold
 from explorer.labels import plain
 from explorer.session import Job
@@ -78,13 +78,11 @@ def curves(job: Job, portraits: list[Portrait]) -> None:
     st.subheader("Curves over each other")
     paper, _ = frame.ink()
     drawing = lay_over(portraits, units=job.units, ink=paper, hover=True)
-    for pair in panels.in_pairs(list(charts_of(drawing).items())):
-        for column, (name, (_, make)) in zip(st.columns(2), pair, strict=False):
+    for pair in panels.in_pairs(list(specs.curves(tuple(portraits), job.units, paper).items())):
+        for column, (name, spec) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
             column.markdown(f"**{title}**")
-            column.altair_chart(
-                make(drawing), width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist"
-            )
+            column.vega_lite_chart(spec, width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist")
             if name == "response" and (words := marks_in_words(drawing)):
                 column.caption(words)
 

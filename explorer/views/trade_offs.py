@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -40,7 +41,10 @@ from explorer.plainly import FormVoice
 from explorer.readiness import readiness
 from explorer.reading import lines, read
 from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Job, SearchResult, choose, row_of, rows_of
+from explorer.specs import Spec, spec_of
 from explorer.worker import SearchTask
+
+Made = TypeVar("Made")
 
 POLL_SECONDS = 0.7
 AXES = ("x", "y", "colour")
@@ -255,14 +259,20 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
     marks = panels.marks(job)
     drawn = few(job, passed, objectives, marks)
     count_line(front, passed, drawn)
-    scene = Scene(frame=plotted(drawn, keys, look, marks), spans=spans(passed, keys, look.units), look=look)
     st.markdown("Many differ by a millimetre or two. Start with one of these, or narrow the ranges at the left:")
     quick_picks(job, passed, tuple(objectives), look)
     chosen = axes(job, keys, objectives, look)
+
+    def both() -> tuple[Spec, Spec]:
+        scene = Scene(frame=plotted(drawn, keys, look, marks), spans=spans(passed, keys, look.units), look=look)
+        front = scatter(scene, **chosen, objectives=objectives)
+        return spec_of(front), spec_of(parallel(scene, objectives, colour=chosen["colour"]))
+
+    scattered, side_by_side = remembered(job, "charts", keys, objectives, look, marks, chosen, make=both)
     left, right = st.columns([8, 5], gap="medium")
     with left:
-        st.altair_chart(
-            scatter(scene, **chosen, objectives=objectives),
+        st.vega_lite_chart(
+            scattered,
             width="stretch",
             key=f"scatter:{job.id}",
             on_select=lambda: take_click(job, f"scatter:{job.id}"),
@@ -274,15 +284,15 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
         model_ends = panels.pick_card(job)
     reasons = st.container()
     st.subheader("All goals side by side")
-    st.altair_chart(
-        parallel(scene, objectives, colour=chosen["colour"]),
+    st.vega_lite_chart(
+        side_by_side,
         width="stretch",
         key=f"parallel:{job.id}",
         on_select=lambda: take_click(job, f"parallel:{job.id}"),
         selection_mode=["pick"],
         alt="Every objective on an axis of its own; best at the top",
     )
-    dotted = ", those with a passive radiator dotted" if (scene.frame["box"] == RADIATOR.label).any() else ""
+    dotted = ", those with a passive radiator dotted" if (drawn["box_kind"] == RADIATOR.name).any() else ""
     st.caption(
         f"Each line is a design, better higher up; closed boxes are dashed{dotted}. Click a dot to pick its design."
     )
@@ -302,13 +312,19 @@ def few(job: Job, passed: pd.DataFrame, objectives: list[str], marks: dict[str, 
 
     The choice is kept while front and filters stay the same, so that a click is quick.
     """
-    asked = (job.found, job.filters.copy(), objectives)
-    last = st.session_state.get("few")
-    if last is None or last[0][0] is not job.found or last[0][1:] != asked[1:]:
-        last = (asked, representative(passed, objectives))
-        st.session_state["few"] = last
+    places = remembered(job, "few", objectives, make=lambda: representative(passed, objectives))
     marked = passed["id"].isin(list(marks)).to_numpy().nonzero()[0]
-    return passed.iloc[np.union1d(last[1], marked)]
+    return passed.iloc[np.union1d(places, marked)]
+
+
+def remembered(job: Job, name: str, *asked: Any, make: Callable[[], Made]) -> Made:
+    """What ``make`` makes of the designs that pass, kept while front, filters and ``asked`` stay the same."""
+    wanted = (job.filters.copy(), *asked)
+    last = st.session_state.get(name)
+    if last is None or last[0] is not job.found or last[1] != wanted:
+        last = st.session_state[name] = (job.found, wanted, make())
+    made: Made = last[2]
+    return made
 
 
 def count_line(front: pd.DataFrame, passed: pd.DataFrame, drawn: pd.DataFrame) -> None:

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-import time
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
+from streamlit import config
 from streamlit.testing.v1 import AppTest
 
 import explorer
 from engine.document import write_document
 from engine.formats.scenario import read_document
+from explorer import frame
 from explorer.frame import OWN_FAULT
 from explorer.session import Job
 
 APP = Path(explorer.__file__).with_name("app.py")
-PATIENCE = 60.0  # s
+PATIENCE = 600.0  # s; the machine may be busy
+
+# Streamlit finds the pages' settings beside app.py; its test frame does not look for them.
+SETTINGS = tomllib.loads(APP.with_name(".streamlit").joinpath("config.toml").read_text(encoding="utf-8"))
+config.set_option("runner.magicEnabled", SETTINGS["runner"]["magicEnabled"])
 
 Opener = Callable[..., AppTest]
 
@@ -54,13 +60,14 @@ def part_of(test: AppTest) -> Any:
 
 
 def searched(test: AppTest) -> AppTest:
-    """Run the page again and again, as its timer would, until the search has ended."""
-    end = time.monotonic() + PATIENCE
-    while job_of(test).found is None or test.get("progress"):
-        assert time.monotonic() < end, "the search did not end"
-        time.sleep(0.1)
+    """Run the page again, as its timer would, once the search has ended."""
+    task = frame.searches().of(job_of(test).id)
+    if task is not None:  # else the page has taken it in already
+        assert task.wait(PATIENCE), "the search did not end"
         test.run()
     sound(test)
+    assert job_of(test).found is not None
+    assert not test.get("progress")
     return test
 
 

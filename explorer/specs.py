@@ -1,0 +1,45 @@
+"""Charts as the browser takes them: Vega-Lite, its tables in Arrow's form."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from hashlib import sha256
+from typing import Any
+
+import altair as alt
+from altair.utils import schemapi
+from streamlit.dataframe_util import convert_anything_to_arrow_bytes
+
+from engine.quantities import Units
+from engine.report.curves import charts_of
+from engine.report.ink import Ink
+from engine.report.portrait import Portrait, lay_over
+
+Spec = dict[str, Any]
+
+CURVES_KEPT = 16  # drawings, each of all curves of one design or of a shortlist
+
+# Altair holds each part of a chart against Vega-Lite's schema whenever it is made or copied, which takes longer than
+# all else on a page.  Tests hold whole charts against it.
+schemapi.disable_debug_mode()
+
+
+def spec_of(chart: alt.LayerChart) -> Spec:
+    """What Streamlit's ``vega_lite_chart`` takes for a chart, whose tables go over into it."""
+    tables: dict[str, bytes] = {}
+    for part in (chart, *chart.layer):
+        if part.data is not alt.Undefined:
+            table = convert_anything_to_arrow_bytes(part.data)
+            name = sha256(table).hexdigest()[:16]
+            tables[name] = table
+            part.data = alt.NamedData(name)
+    spec: Spec = chart.to_dict(validate=False)
+    del spec["config"]  # Altair's theme: the page has its own
+    return spec | {"datasets": tables}
+
+
+@lru_cache(maxsize=CURVES_KEPT)
+def curves(portraits: tuple[Portrait, ...], units: Units, ink: Ink) -> dict[str, Spec]:
+    """The curves of a design, or of several laid over each other, by name; kept, since they cost most of a page."""
+    drawing = lay_over(portraits, units=units, ink=ink, hover=True)
+    return {name: spec_of(make(drawing)) for name, (_, make) in charts_of(drawing).items()}
