@@ -119,7 +119,7 @@ def test_the_wheel_brings_the_demo_jobs(tmp_path: Path) -> None:
             "--out",
             str(tmp_path / "found"),
             "--evaluations",
-            "12288",
+            "1024",
         ],
         cwd=tmp_path,
         env={**os.environ, "PYTHONPATH": str(installed), "WEDGEFRONT_COMPILER": "off"},

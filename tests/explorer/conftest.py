@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +16,13 @@ from streamlit.testing.v1 import AppTest
 from engine.columns import COLUMNS
 from engine.document import write_document
 from engine.formats.scenario import demo_scenarios, read_document
+from engine.search.runs import Run
+from explorer import frame
+from explorer.demo_fronts import stored_front
+from explorer.frame import FIRST_DEMO
 from explorer.session import new_id
-from tests.explorer.pages import APP, PATIENCE, Opener, job_of, restart, searched
+from explorer.worker import SearchTask
+from tests.explorer.pages import APP, PATIENCE, Opener, job_of, restart, searched, sound
 
 
 def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
@@ -135,29 +142,64 @@ def opened_on(scenario: Path, job: str) -> AppTest:
 
 
 @pytest.fixture
-def opened(small_job: Path, state_directory: Path) -> Opener:
-    """Open the explorer on a scenario file, as the command line would."""
-    return lambda scenario=small_job, job="": opened_on(scenario, job)
+def opened(small_job: Path, state_directory: Path) -> Iterator[Opener]:
+    """Open the explorer on a scenario file, as the command line would; searches end with the test."""
+    tests: list[AppTest] = []
 
+    def open_page(scenario: Path = small_job, job: str = "") -> AppTest:
+        tests.append(opened_on(scenario, job))
+        return tests[-1]
 
-@pytest.fixture(scope="session")
-def searched_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """What a first visit to the small job leaves on disk once its search has ended: the job's folder."""
-    folder = tmp_path_factory.mktemp("searched")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("WEDGEFRONT_STATE", str(folder / "state"))
-        job = job_of(searched(opened_on(written_small_job(folder), "")))
-    return folder / "state" / job.id
+    yield open_page
+    for test in tests:
+        frame.searches().drop(job_of(test).id)
 
 
 @pytest.fixture
-def opened_searched(opened: Opener, searched_once: Path, state_directory: Path) -> Callable[[], AppTest]:
+def editing(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opener]:
+    """Open the explorer on a scenario file and go to Space & parts; the search waits for the end of the test."""
+    over = threading.Event()
+
+    def held(*_: object, **__: object) -> Run:
+        over.wait(PATIENCE)
+        return stored_front(FIRST_DEMO)
+
+    monkeypatch.setattr("explorer.worker.SearchTask", partial(SearchTask, search=held))
+
+    def open_page(*scenario: Path) -> AppTest:
+        test = opened(*scenario)
+        sound(test)
+        return test.switch_page("views/space_parts.py").run()
+
+    yield open_page
+    over.set()
+
+
+@pytest.fixture(scope="session")
+def first_visit(tmp_path_factory: pytest.TempPathFactory) -> tuple[AppTest, Path]:
+    """A first visit to the small job once its search has ended, to look at only; and the folder it left on disk."""
+    folder = tmp_path_factory.mktemp("searched")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("WEDGEFRONT_STATE", str(folder / "state"))
+        test = searched(opened_on(written_small_job(folder), ""))
+    return test, folder / "state" / job_of(test).id
+
+
+@pytest.fixture
+def opened_searched(opened: Opener, first_visit: tuple[AppTest, Path], state_directory: Path) -> Callable[[], AppTest]:
     """Open the explorer on the small job as it is once searched; each test has a job of its own."""
 
     def open_copy() -> AppTest:
-        restart()
         job = new_id()
-        shutil.copytree(searched_once, state_directory / job)
+        shutil.copytree(first_visit[1], state_directory / job)
         return opened(job=job)
 
     return open_copy
+
+
+@pytest.fixture
+def judged_afresh() -> Iterator[None]:
+    """Judged designs, which are kept for the whole process, are worked out anew in a test that changes how."""
+    restart()
+    yield
+    restart()

@@ -21,7 +21,7 @@ from playwright.sync_api import Page, expect, sync_playwright
 import explorer
 
 ROOT = Path(explorer.__file__).parents[1]
-PATIENCE = 60_000  # ms
+PATIENCE = 300_000  # ms
 expect.set_options(timeout=PATIENCE)  # the machine may be busy
 CHROMIUM_ARGUMENTS = [
     "--headless",

@@ -49,7 +49,7 @@ def test_a_demo_shows_its_front_at_once_and_the_full_search_takes_its_place(
 
     def held(scenario: Scenario, **named: Any) -> Run:
         go.wait(PATIENCE)
-        return run(scenario, **{**named, "evaluations": 12_288})
+        return run(scenario, **{**named, "evaluations": 4_096})
 
     monkeypatch.setattr("explorer.worker.SearchTask", partial(SearchTask, search=held))
     test = opened(demo_scenarios()["van-bench"])
@@ -74,7 +74,7 @@ def test_a_demo_shows_its_front_at_once_and_the_full_search_takes_its_place(
     job = job_of(again)
     assert job.found is not None
     assert not job.found.came_with_demo
-    assert job.found.record["evaluations"] == 12_288
+    assert job.found.record["evaluations"] == 4_096
     assert CAME_ALONG not in words_on(again)
     assert job.filters == filters
     assert len(job.shortlist) == 1

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from rich.console import Console
+from streamlit.testing.v1 import AppTest
 
 from engine.formats.scenario import demo_scenarios, read_document, read_scenario
 from engine.scenario import Scenario
@@ -16,7 +18,7 @@ from explorer import printed
 from explorer.demo_fronts import stored_front
 from explorer.judged_designs import DESIGNS_KEPT, JudgedDesigns
 from explorer.session import Chosen, Document, as_document
-from tests.explorer.pages import Opener, searched, sound, units_of
+from tests.explorer.pages import sound, units_of
 from tests.judging import DEMO, counting, rows
 
 
@@ -87,10 +89,10 @@ def test_the_last_used_designs_are_kept_and_no_more(found: Run, counted: Counter
 
 
 def test_a_pick_on_trade_offs_is_judged_once_however_often_the_page_is_drawn(
-    opened: Opener, monkeypatch: pytest.MonkeyPatch
+    opened_searched: Callable[[], AppTest], judged_afresh: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One design, one batch of its neighbours for the reasons; none of it again for units or a look at another page."""
-    test = searched(opened())
+    test = opened_searched()
     counted = counting(monkeypatch)
     test.button(key="quick:output_db").click().run()
     sound(test)

@@ -9,6 +9,7 @@ import json
 import re
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +21,11 @@ from engine.document import write_document
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.judged import JudgedDesign, Recommendation
 from explorer import frame
+from explorer.demo_fronts import stored_front
 from explorer.frame import OWN_FAULT
 from explorer.labels import thousands
 from explorer.session import Job, JobStore
+from explorer.worker import SearchTask
 from tests.explorer.pages import (
     PATIENCE,
     Opener,
@@ -40,8 +43,8 @@ from tests.explorer.pages import (
 EARLIER_BELOW = "Until it ends, the designs below are those of the search before."
 
 
-def test_the_first_visit_searches_by_itself_and_shows_a_front_with_a_pick(opened: Opener) -> None:
-    test = searched(opened())
+def test_the_first_visit_searches_by_itself_and_shows_a_front_with_a_pick(first_visit: tuple[AppTest, Path]) -> None:
+    test, _ = first_visit
     job = job_of(test)
     assert job.found is not None
     assert job.pick is not None
@@ -128,9 +131,8 @@ def test_a_damaged_store_file_is_said_and_the_page_works(opened: Opener, state_d
     assert job_of(again).id != old
 
 
-def test_what_is_typed_wrong_is_said_beside_the_field_and_nothing_is_lost(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_what_is_typed_wrong_is_said_beside_the_field_and_nothing_is_lost(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     typing(test, "space.width").set_value("twelve hundred").run()
     assert job.document["space"]["width"] == "twelve hundred"
@@ -145,18 +147,16 @@ def test_what_is_typed_wrong_is_said_beside_the_field_and_nothing_is_lost(opened
     assert parse_scenario(job.document, source="").space.width == pytest.approx(1.20015)
 
 
-def test_inches_typed_in_metric_show_their_millimetres(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_inches_typed_in_metric_show_their_millimetres(editing: Opener) -> None:
+    test = editing()
     typing(test, "space.width").set_value("48 in").run()
     assert typing(test, "space.width").label == "Free width (= 1219 mm)"
     typing(test, "space.section[1][0]").set_value("9 in").run()
     assert "= 229 mm" in [caption.value for caption in test.caption]
 
 
-def test_corners_are_inserted_and_removed_and_drawn_at_once(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_corners_are_inserted_and_removed_and_drawn_at_once(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     before = len(job.document["space"]["section"])
     drawn = picture_on(test)
@@ -190,9 +190,8 @@ def marked(test: AppTest) -> list[str]:
     return [mark.value for mark in test.markdown if ":red[" in mark.value]
 
 
-def test_the_cross_section_changes_over_to_measurements_and_back_unharmed(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_the_cross_section_changes_over_to_measurements_and_back_unharmed(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     before = parse_scenario(job.document, source="").space
     way_of(test).set_value("measured").run()
@@ -206,9 +205,8 @@ def test_the_cross_section_changes_over_to_measurements_and_back_unharmed(opened
     assert sorted(parse_scenario(job.document, source="").space.section) == sorted(before.section)
 
 
-def test_what_is_typed_is_never_lost_to_the_other_way_of_saying_it(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_what_is_typed_is_never_lost_to_the_other_way_of_saying_it(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     typing(test, "space.section[1][0]").set_value("wide").run()
     way_of(test).set_value("measured").run()
@@ -225,9 +223,8 @@ def test_what_is_typed_is_never_lost_to_the_other_way_of_saying_it(opened: Opene
     assert len(job.document["space"]["section"]) == 5
 
 
-def test_measurements_are_inserted_removed_and_told_wrong_beside_their_row(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_measurements_are_inserted_removed_and_told_wrong_beside_their_row(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     way_of(test).set_value("measured").run()
     drawn = picture_on(test)
@@ -250,12 +247,11 @@ def test_measurements_are_inserted_removed_and_told_wrong_beside_their_row(opene
     assert test.button(key="remove:space.measured[1]").disabled
 
 
-def test_a_space_begun_in_measurements_asks_for_two_rows(opened: Opener, small_job: Path) -> None:
+def test_a_space_begun_in_measurements_asks_for_two_rows(editing: Opener, small_job: Path) -> None:
     document = read_document(small_job)
     del document["space"]["section"]
     small_job.write_text(write_document(document), encoding="utf-8")
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+    test = editing()
     assert "add at least three corners, or change to measurements" in test.info[0].value
     way_of(test).set_value("measured").run()
     sound(test)
@@ -265,10 +261,9 @@ def test_a_space_begun_in_measurements_asks_for_two_rows(opened: Opener, small_j
     assert job_of(test).document["space"].keys() == document["space"].keys()
 
 
-def test_a_file_that_says_the_cross_section_twice_lets_the_user_choose(opened: Opener, small_job: Path) -> None:
+def test_a_file_that_says_the_cross_section_twice_lets_the_user_choose(editing: Opener, small_job: Path) -> None:
     rows = [{"height": "0 mm", "depth": "230 mm"}, {"height": "480 mm", "depth": "110 mm"}]
-    test = opened(changed(small_job, space={"measured": rows}))
-    test.switch_page("views/space_parts.py").run()
+    test = editing(changed(small_job, space={"measured": rows}))
     assert "corners or measurements, not both" in test.error[0].value
     assert typing(test, "space.measured[0].depth").value == "230 mm"
     assert typing(test, "space.section[1][0]").value == "230 mm"
@@ -277,9 +272,8 @@ def test_a_file_that_says_the_cross_section_twice_lets_the_user_choose(opened: O
     assert "section" not in job_of(test).document["space"]
 
 
-def test_a_keep_out_is_added_filled_in_told_wrong_and_removed(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_a_keep_out_is_added_filled_in_told_wrong_and_removed(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     test.button(key="add:space.keepout[0]:Add a keep-out").click().run()
     assert test.info[0].value == "Still to fill in:\n- **Keep-out 1**: 3 fields to fill in"
@@ -322,11 +316,10 @@ def test_units_reported_as_empty_leave_the_job_in_its_units(monkeypatch: pytest.
     assert job.units == "us"
 
 
-def test_a_keep_out_by_its_corners_shows_them(opened: Opener, small_job: Path) -> None:
+def test_a_keep_out_by_its_corners_shows_them(editing: Opener, small_job: Path) -> None:
     corners = [["0 mm", "0 mm"], ["60 mm", "0 mm"], ["0 mm", "90 mm"]]
     keepout = {"name": "strut", "across": ["0 mm", "200 mm"], "section": corners}
-    test = opened(changed(small_job, space={"keepout": [keepout]}))
-    test.switch_page("views/space_parts.py").run()
+    test = editing(changed(small_job, space={"keepout": [keepout]}))
     assert not test.error
     assert typing(test, "space.keepout[0].section[1][0]").value == "60 mm"
     typing(test, "space.keepout[0].section[1][0]").set_value("60").run()
@@ -334,9 +327,8 @@ def test_a_keep_out_by_its_corners_shows_them(opened: Opener, small_job: Path) -
     assert any("Add the unit" in words for words in marked(test))
 
 
-def test_clearances_door_and_cup_come_and_go_with_what_is_typed(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_clearances_door_and_cup_come_and_go_with_what_is_typed(editing: Opener) -> None:
+    test = editing()
     job = job_of(test)
     before = job.document
     typing(test, "space.clearance.front").set_value("500 mm").run()
@@ -360,9 +352,8 @@ def test_clearances_door_and_cup_come_and_go_with_what_is_typed(opened: Opener) 
     assert job.document == before
 
 
-def test_every_part_of_the_job_can_be_edited(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_every_part_of_the_job_can_be_edited(editing: Opener) -> None:
+    test = editing()
     parts = [option.content for option in part_of(test).proto.options]
     assert "Drivers" in parts
     for part in parts:
@@ -372,9 +363,8 @@ def test_every_part_of_the_job_can_be_edited(opened: Opener) -> None:
         assert test.text_input or test.button_group
 
 
-def test_a_driver_added_asks_for_its_sheet_and_can_be_removed(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_a_driver_added_asks_for_its_sheet_and_can_be_removed(editing: Opener) -> None:
+    test = editing()
     part_of(test).set_value("Drivers").run()
     test.button(key="add:driver[1]:Add a driver").click().run()
     assert not test.error
@@ -387,12 +377,10 @@ def test_a_driver_added_asks_for_its_sheet_and_can_be_removed(opened: Opener) ->
 
 def test_a_search_that_cannot_be_says_what_to_change(opened: Opener, small_job: Path) -> None:
     test = opened(changed(small_job, bounds={"outer_height": ["3000 mm", "3500 mm"]}))
-    end = time.monotonic() + PATIENCE
-    while not test.error:
-        assert time.monotonic() < end
-        time.sleep(0.1)
-        test.run()
-    sound(test)
+    task = frame.searches().of(job_of(test).id)
+    assert task is not None
+    assert task.wait(PATIENCE)
+    sound(test.run())
     assert test.error[0].value.startswith("Outer height asks for")
     assert "Traceback" not in test.error[0].value
 
@@ -480,10 +468,14 @@ def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opene
 
 
 @pytest.mark.parametrize("name", list(demo_scenarios()))
-def test_every_demo_opens_on_every_page(opened: Opener, name: str, tmp_path: Path) -> None:
-    path = tmp_path / f"{name}.toml"
-    path.write_text(write_document(read_document(demo_scenarios()[name])), encoding="utf-8")
-    test = searched(opened(changed(path, search={"evaluations": 20_000})))
+def test_every_demo_opens_on_every_page(opened: Opener, name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search comes to the front that is stored with the demo, which test_demo_fronts holds equal to a fresh one."""
+    search = partial(SearchTask, search=lambda *_, **__: stored_front(name))
+    monkeypatch.setattr("explorer.worker.SearchTask", search)
+    test = searched(opened(demo_scenarios()[name]))
+    found = job_of(test).found
+    assert found is not None
+    assert not found.came_with_demo
     for page in ("space_parts", "shortlist", "trade_offs"):
         test.switch_page(f"views/{page}.py").run()
         sound(test)
@@ -514,13 +506,11 @@ def test_a_fault_of_our_own_is_said_in_words_and_the_other_pages_go_on(
     ],
 )
 def test_a_file_full_of_nonsense_is_shown_with_its_faults_on_every_part(
-    opened: Opener, tmp_path: Path, text: str
+    editing: Opener, tmp_path: Path, text: str
 ) -> None:
     path = tmp_path / "nonsense.toml"
     path.write_text(text, encoding="utf-8")
-    test = opened(path)
-    sound(test)
-    test.switch_page("views/space_parts.py").run()
+    test = editing(path)
     for part in [option.content.split(" ⚠")[0] for option in part_of(test).proto.options]:
         part_of(test).set_value(part).run()
         sound(test)
@@ -575,13 +565,12 @@ def test_filters_of_another_shape_break_no_page(
     assert "designs kept" in words_on(test)
 
 
-def test_a_misspelt_key_of_a_file_can_be_put_right_on_the_page(opened: Opener, small_job: Path) -> None:
+def test_a_misspelt_key_of_a_file_can_be_put_right_on_the_page(editing: Opener, small_job: Path) -> None:
     document = read_document(small_job)
     document["titel"] = document.pop("title")
     document["colour"] = "black"
     small_job.write_text(write_document(document), encoding="utf-8")
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+    test = editing()
     next(button for button in test.button if button.label == "Rename it to Title").click().run()
     next(button for button in test.button if button.label == "Drop it").click().run()
     sound(test)
@@ -635,9 +624,9 @@ def test_a_search_after_an_edit_says_that_it_answers_the_job_before_it(opened: O
 
 
 def test_designs_shown_while_the_next_search_runs_are_said_to_be_the_earlier_ones(
-    opened: Opener, small_job: Path
+    opened_searched: Callable[[], AppTest],
 ) -> None:
-    test = searched(opened(small_job))
+    test = opened_searched()
     assert EARLIER_BELOW not in words_on(test)
     job = job_of(test)
     job.document = {**job.document, "search": {"evaluations": 20_000_000}}
@@ -660,9 +649,8 @@ def test_an_entry_found_for_an_earlier_version_of_the_job_is_marked(opened_searc
     assert "Found before you changed the job" in words_on(test)
 
 
-def test_a_filter_switched_off_and_on_again_is_never_at_fault(opened: Opener) -> None:
-    test = opened()
-    test.switch_page("views/space_parts.py").run()
+def test_a_filter_switched_off_and_on_again_is_never_at_fault(editing: Opener) -> None:
+    test = editing()
     part_of(test).set_value("Signal chain").run()
     job = job_of(test)
     before = len(job.document.get("filter", []))
@@ -739,7 +727,7 @@ def test_designs_beyond_the_model_can_be_left_out(opened_searched: Callable[[], 
 
 
 def test_a_recommended_filter_is_given_to_the_next_search(
-    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch
+    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch, judged_afresh: None
 ) -> None:
     advised = Recommendation(
         needed=True,
@@ -767,9 +755,8 @@ def test_a_recommended_filter_is_given_to_the_next_search(
 
 
 def test_sentences_on_where_the_model_stops_stand_on_the_card(
-    opened: Opener, small_job: Path, monkeypatch: pytest.MonkeyPatch
+    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch, judged_afresh: None
 ) -> None:
     monkeypatch.setattr("engine.judged.words", lambda *_: ["Above 51 Hz the curves are a guide."])
-    # A job of its own, because judged designs are kept from test to test.
-    test = searched(opened(changed(small_job, search={"evaluations": 12_100})))
+    test = opened_searched()
     assert "**Where the model stops**\n- Above 51 Hz the curves are a guide" in words_on(test)

@@ -18,7 +18,7 @@ from urllib.request import urlopen
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from streamlit.testing.v1 import AppTest
 
 import explorer
@@ -26,7 +26,7 @@ from engine.quantities import Units, parse
 from explorer.sketch import MOST, REACH, as_text, drawn, in_document
 
 ROOT = Path(explorer.__file__).parents[1]
-PATIENCE = 60_000  # ms
+PATIENCE = 300_000  # ms
 expect.set_options(timeout=PATIENCE)  # the machine may be busy
 CHROMIUM_ARGUMENTS = [
     "--headless",
@@ -209,17 +209,23 @@ def await_server(address: str, server: subprocess.Popen[bytes], log: Path) -> st
     pytest.fail(f"the server did not start: {log.read_text()}")
 
 
-@pytest.fixture
-def page(program: Callable[[str], str]) -> Iterator[Page]:
-    """A browser's page; an error of its own in it fails the test."""
-    errors: list[Exception] = []
+@pytest.fixture(scope="module")
+def browser(program: Callable[[str], str]) -> Iterator[Browser]:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
-        page = browser.new_page(viewport={"width": 900, "height": 800})
-        page.set_default_timeout(PATIENCE)
-        page.on("pageerror", lambda error: errors.append(error))
-        yield page
+        yield browser
         browser.close()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A page of its own; an error in it fails the test."""
+    errors: list[Exception] = []
+    page = browser.new_page(viewport={"width": 900, "height": 800})
+    page.set_default_timeout(PATIENCE)
+    page.on("pageerror", lambda error: errors.append(error))
+    yield page
+    page.close()
     assert not errors
 
 

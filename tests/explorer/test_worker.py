@@ -14,7 +14,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
 from explorer.worker import Searches, SearchTask
 
-PATIENCE = 30.0  # s
+PATIENCE = 300.0  # s
 
 
 @pytest.fixture(scope="module")
