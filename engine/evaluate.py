@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine import built
 from engine.acoustics import vents
@@ -17,6 +16,7 @@ from engine.acoustics.filters import section_qs
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, CUTOFFS, recommend
 from engine.acoustics.validity import validity, words
+from engine.arrays import Floats
 from engine.kinds import KINDS
 from engine.stated_design import StatedDesign
 
@@ -182,5 +182,5 @@ def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
-def _numbers(values: NDArray[np.float64]) -> list[float | str | None]:
+def _numbers(values: Floats) -> list[float | str | None]:
     return [_number(value) for value in values]

@@ -10,15 +10,12 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any, Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
+from engine.arrays import Floats
 from engine.column import Column, Said
 from engine.kinds import KINDS
 from engine.kinds.record import Opening
 from engine.registry import Registry
 
-Floats = NDArray[np.float64]
 Need = Literal["cabin", "mass", "price"]
 
 

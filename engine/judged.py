@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from engine.acoustics.cabin import gain_db
 from engine.acoustics.circuit import Systems
@@ -22,6 +21,7 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, Choice, recommend
 from engine.acoustics.validity import words
+from engine.arrays import Floats
 from engine.formats.design import write_design
 from engine.kinds import KINDS
 from engine.quantities import Units
@@ -35,8 +35,6 @@ from engine.space.solids import Inspection, exact_check
 from engine.stated_design import StatedDesign
 from engine.workshop.design import Design
 from engine.workshop.drawings import VIEWS, design_to_draw
-
-Floats = NDArray[np.float64]
 
 FREQUENCY: Floats = np.geomspace(10.0, 200.0, 161)  # Hz, of every chart over frequency
 BAND_POINTS = 400  # frequencies over the music band at which the limits' shares are counted

@@ -48,13 +48,11 @@ class _Cone:
 class Driver(_Cone):
     """One driver as its data sheet states it (Thiele/Small parameters, SI).
 
-    ``re``, ``le``, ``l2``, ``r2`` are those of the whole driver with its coils joined
-    as ``stated_wiring`` says; ``coil_impedance`` is the nominal impedance of one coil.
-    ``xmax`` is one-way.
+    ``re``, ``le``, ``l2``, ``r2`` are those of the whole driver with its coils joined as ``stated_wiring`` says;
+    ``coil_impedance`` is the nominal impedance of one coil.  ``xmax`` is one-way.
 
-    ``inductance_exponent`` is the n of Leach 2002, |Z| ∝ ωⁿ with the reactance of ``le`` at 1 kHz (½:
-    Vanderkooy 1989; 1: ``le`` as it is).  Wright 1990 states the coil as kr·ω^xr + j·ki·ω^xi in
-    its place, and ``le`` is then 0.
+    ``inductance_exponent`` is the n of Leach 2002, |Z| ∝ ωⁿ with the reactance of ``le`` at 1 kHz (½: Vanderkooy 1989;
+    1: ``le`` as it is).  Wright 1990 states the coil as kr·ω^xr + j·ki·ω^xi in its place, and ``le`` is then 0.
     """
 
     name: str
@@ -201,10 +199,9 @@ class Door:
 class Space:
     """The free volume in the vehicle.
 
-    ``section`` holds the corners (y forward, z up) of its cross-section, in metres, in
-    order; it is swept over ``width`` across the vehicle.  x runs across from the left end,
-    seen by somebody who faces the baffle.  ``margin`` is kept free all round, of walls and
-    of ``keepouts``.
+    ``section`` holds the corners (y forward, z up) of its cross-section, in metres, in order; it is swept over
+    ``width`` across the vehicle.  x runs across from the left end, seen by somebody who faces the baffle.  ``margin``
+    is kept free all round, of walls and of ``keepouts``.
     """
 
     section: tuple[tuple[float, float], ...]

@@ -9,7 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 
 class Named(Protocol):
@@ -47,6 +50,10 @@ class Registry(dict[str, Record]):
     def code(self, name: str) -> int:
         """The place of a record among the others, for arrays."""
         return list(self).index(name)
+
+    def each(self, field: str) -> NDArray[Any]:
+        """What stands in a field of every record, by their codes."""
+        return np.array([getattr(record, field) for record in self.values()])
 
     @contextmanager
     def added(self, record: Record) -> Iterator[Record]:

@@ -14,10 +14,9 @@ LEAST_AREA = 1e-9  # m²
 def has_room(space: Space, *, board: float) -> bool:
     """Whether a box of some board thickness (m) with anything inside finds a place in the space.
 
-    A box has at least a round bar of the board's thickness as radius within its outside.
-    No place for that bar, margin and clearances off, over any stretch of the width longer
-    than two boards: no box.  The other way round does not hold, so a space that passes may
-    still be too small.  Section and keep-outs must be simple polygons.
+    A box has at least a round bar of the board's thickness as radius within its outside.  No place for that bar, margin
+    and clearances off, over any stretch of the width longer than two boards: no box.  The other way round does not
+    hold, so a space that passes may still be too small.  Section and keep-outs must be simple polygons.
     """
     free, (left, right) = _section(space), _width(space)
     if free.is_empty or right - left <= 2.0 * board + LEAST_LENGTH:

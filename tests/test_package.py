@@ -20,6 +20,7 @@ ROOT = Path(__file__).parents[1]
 ROOMS = (
     (
         "engine.air",
+        "engine.arrays",
         "engine.column",
         "engine.files",
         "engine.quantities",

@@ -10,10 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Number = float | Floats
+from engine.arrays import Floats, Number
 
 # A right-angled corner of two equal channels, as of a slot that turns once, counts for 1 - 2·ln2/π = 0.5587 of the
 # square in it (conformal mapping; Hall 1968 gives 0.559 squares for the same corner in a thin film).  Exact for an

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.air import REFERENCE_AIR, Air
-
-Floats = NDArray[np.float64]
+from engine.arrays import Floats
 
 ESTIMATE = "estimated from the cabin's size, not measured"
 _AVERAGED = 400  # points the mean over a band is taken at

@@ -39,11 +39,9 @@ from scipy.special import digamma, i1e, k0, k1e
 
 from engine.acoustics.chamber import chambers
 from engine.air import REFERENCE_AIR, Air
+from engine.arrays import Flags, Floats, Indices, Integers
 
-Floats = NDArray[np.float64]
-Codes = NDArray[np.int64]
-Flags = NDArray[np.bool_]
-Rows = slice | NDArray[np.intp] | NDArray[np.bool_]
+Rows = slice | Indices | Flags
 
 ACROSS, SQUARE, UPWARD, FACE, BOTTOM, SIDE, SLOT, SLOT_UP, SLOT_DOWN = range(9)
 """Kinds of ports.  Inner mouths of pipes that lie along the width (ACROSS), square to the baffle
@@ -106,7 +104,7 @@ class Ports:
     box with a slot has no other opening.
     """
 
-    kind: Codes
+    kind: Integers
     opening: Flags
     x: Floats
     y: Floats
@@ -135,7 +133,7 @@ class Inertance:
     mutual: Floats
     opening: Floats
 
-    def put(self, rows: NDArray[np.intp], other: Self) -> None:
+    def put(self, rows: Indices, other: Self) -> None:
         """Take over ``other`` for some rows, in place."""
         for field in fields(self):
             getattr(self, field.name)[rows] = getattr(other, field.name)
@@ -325,7 +323,7 @@ def _modes() -> tuple[Floats, Floats, Floats, Floats]:
     return tapers, heights, np.array(numbers), np.array(shapes)
 
 
-def _cell(grid: Floats, at: Floats) -> tuple[NDArray[np.intp], Floats]:
+def _cell(grid: Floats, at: Floats) -> tuple[Indices, Floats]:
     """Index below and part of the step on an even grid."""
     steps = (np.clip(at, grid[0], grid[-1]) - grid[0]) / (grid[1] - grid[0])
     below = np.minimum(steps.astype(np.intp), len(grid) - 2)

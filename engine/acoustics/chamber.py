@@ -22,11 +22,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 from scipy.special import eval_gegenbauer, gamma, ive, jv
 
-Floats = NDArray[np.float64]
+from engine.arrays import Floats
 
 TERMS = 6
 MODES = 300

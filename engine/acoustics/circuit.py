@@ -42,24 +42,27 @@ from engine.acoustics import filters, travel
 from engine.acoustics.heating import COEFFICIENTS
 from engine.acoustics.inductance import PowerLaw, lossy_from_sheet
 from engine.air import REFERENCE_AIR, Air
+from engine.arrays import Complexes, Flags, Floats, Indices, Integers, Number
 from engine.kinds import KINDS, radiator, told_by
 from engine.kinds.record import Branch, merged
 from engine.parts import Driver, PassiveRadiator
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Complexes = NDArray[np.complex128]
-Index = NDArray[np.bool_] | NDArray[np.intp] | NDArray[np.int64] | slice
-Number = float | Floats | Sequence[float]
+Index = Flags | Indices | Integers | slice
 Scalar = TypeVar("Scalar", bound=np.generic)
 
 SHARED = ("chain", "air")  # fields of Systems that all rows have in common
-
-
+_CONE = ("sd", "cms", "rms", "xmax")  # what a passive radiator brings
 # Entries of boxes whose opening says nothing of them.
-ABSENT = {"vent_count": 0.0, "vent_area": 0.0, "vent_loss": 0.0, "radiator_count": 0.0} | dict.fromkeys(
-    ("radiator_sd", "radiator_cms", "radiator_rms", "radiator_xmax"), math.nan
+ABSENT = dict.fromkeys(("vent_count", "vent_area", "vent_loss", "radiator_count"), 0.0) | dict.fromkeys(
+    (f"radiator_{name}" for name in _CONE), math.nan
 )
+# What stands for the fields that nobody states to Systems.of; a box has the leak usual for its kind.
+_UNSTATED = {
+    **dict.fromkeys(("count", "filling"), 1.0), **dict.fromkeys(("qa", "qp"), math.inf),
+    **dict.fromkeys(("tuning", "vent_area"), math.nan),
+    **dict.fromkeys(("vent_count", "vent_loss", "mutual", "air_mass", "radiator_count"), 0.0),
+    **dict.fromkeys(("filter_order", "filter_hz"), 0.0),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,76 +134,40 @@ class Systems:
 
     def __post_init__(self) -> None:
         if len(self.kind) != len(self.volume):
-            told = told_by(vent_count=self.vent_count, radiator_count=self.radiator_count)
-            object.__setattr__(self, "kind", told)
+            object.__setattr__(self, "kind", told_by(vent_count=self.vent_count, radiator_count=self.radiator_count))
 
     @classmethod
     def of(
         cls,
         driver: Driver | Sequence[Driver],
         *,
-        volume: Number,
-        voltage: Number,
         kind: str | None = None,
-        count: Number = 1.0,
-        filling: Number = 1.0,
-        ql: Number | None = None,
-        qa: Number = math.inf,
-        qp: Number = math.inf,
-        tuning: Number = math.nan,
-        vent_count: Number = 0.0,
-        vent_area: Number = math.nan,
-        vent_loss: Number = 0.0,
-        mutual: Number = 0.0,
-        air_mass: Number = 0.0,
         radiator: PassiveRadiator | Sequence[PassiveRadiator] | None = None,
-        radiator_count: Number = 0.0,
-        filter_order: Number = 0.0,
-        filter_hz: Number = 0.0,
-        filter_q: Number | None = None,
-        filter_q2: Number | None = None,
         chain: filters.Chain = filters.NO_CHAIN,
         air: Air = REFERENCE_AIR,
+        **stated: Number | Sequence[float],
     ) -> Systems:
         """Systems from one driver, or one driver a row; numbers and (N,) arrays broadcast.
 
         The drivers bring what they do at full power (:func:`driver_figures`).  ``kind`` is that of all rows; without
-        it the openings tell.  Without ``ql`` a box has the leak usual for its kind.  Without ``filter_q`` and
-        ``filter_q2`` the filter is a Butterworth.
+        it the openings tell.  ``stated`` are the other fields, ``volume`` and ``voltage`` at the least.  Without ``ql``
+        a box has the leak usual for its kind, without ``filter_q`` and ``filter_q2`` the filter is a Butterworth.
+        Raises TypeError for what is no field.
         """
         drivers = [driver] if isinstance(driver, Driver) else list(driver)
         each_driver = [driver_figures(each) for each in drivers]
         figures = {name: np.array([each[name] for each in each_driver]) for name in each_driver[0]}
-        stated: dict[str, Number] = {
-            "count": count,
-            "voltage": voltage,
-            "volume": volume,
-            "filling": filling,
-            "qa": qa,
-            "qp": qp,
-            "tuning": tuning,
-            "vent_count": vent_count,
-            "vent_area": vent_area,
-            "vent_loss": vent_loss,
-            "mutual": mutual,
-            "air_mass": air_mass,
-            "radiator_count": radiator_count,
-            "filter_order": filter_order,
-            "filter_hz": filter_hz,
-        }
-        kinds = told_by(vent_count=np.asarray(vent_count, float), radiator_count=np.asarray(radiator_count, float))
+        known = {name: np.asarray(value, float) for name, value in (_UNSTATED | stated).items()}
+        kinds = told_by(vent_count=known["vent_count"], radiator_count=known["radiator_count"])
         if kind is not None:
             kinds = np.full_like(kinds, KINDS.code(kind))
-        stated["ql"] = np.array([each.usual_ql for each in KINDS.records])[kinds] if ql is None else ql
-        usual = filters.section_qs(shape="butterworth", order=np.asarray(filter_order))
-        stated["filter_q"], stated["filter_q2"] = (
-            given if given is not None else q for given, q in zip((filter_q, filter_q2), usual, strict=True)
-        )
+        q, q2 = filters.section_qs(shape="butterworth", order=known["filter_order"])
+        usual = {"ql": KINDS.each("usual_ql")[kinds], "filter_q": q, "filter_q2": q2}
         radiators = [radiator] if radiator is None or isinstance(radiator, PassiveRadiator) else list(radiator)
-        for name in ("sd", "cms", "rms", "xmax"):
-            stated[f"radiator_{name}"] = [math.nan if each is None else getattr(each, name) for each in radiators]
-        arrays = figures | {name: np.atleast_1d(np.asarray(value, float)) for name, value in stated.items()}
-        spread = np.broadcast_arrays(*arrays.values())
+        for name in _CONE:
+            usual[f"radiator_{name}"] = np.array([getattr(each, name, math.nan) for each in radiators])
+        arrays = figures | usual | known
+        spread = np.broadcast_arrays(*map(np.atleast_1d, arrays.values()))
         rows = {name: each.copy() for name, each in zip(arrays, spread, strict=True)}
         return cls(**rows, kind=np.broadcast_to(kinds, rows["volume"].shape).copy(), chain=chain, air=air)
 
@@ -209,28 +176,27 @@ class Systems:
 
     def take(self, index: Index) -> Systems:
         """The rows that ``index`` picks, as Systems."""
-        names = (item.name for item in fields(self) if item.name not in SHARED)
-        rows = {name: getattr(self, name)[index] for name in names}
+        rows = {each.name: getattr(self, each.name)[index] for each in fields(self) if each.name not in SHARED}
         return Systems(**rows, chain=self.chain, air=self.air)
 
     @cached_property
-    def vented(self) -> NDArray[np.bool_]:
+    def vented(self) -> Flags:
         """Whether what stands in a row's openings are vents."""
-        return np.array([each.opening == "vent" for each in KINDS.records])[self.kind]
+        return np.asarray(KINDS.each("opening") == "vent")[self.kind]
 
     @cached_property
-    def radiating(self) -> NDArray[np.bool_]:
+    def radiating(self) -> Flags:
         """Whether a row has passive radiators."""
-        return np.array([each.opening == "radiator" for each in KINDS.records])[self.kind]
+        return np.asarray(KINDS.each("opening") == "radiator")[self.kind]
 
     @cached_property
-    def tuned(self) -> NDArray[np.bool_]:
-        return np.array([each.tuned for each in KINDS.records])[self.kind]
+    def tuned(self) -> Flags:
+        return KINDS.each("tuned")[self.kind]
 
     @property
     def order(self) -> Integers:
         """That of the bottom of each row's branch."""
-        return np.array([each.order for each in KINDS.records])[self.kind]
+        return KINDS.each("order")[self.kind]
 
     @cached_property
     def cab(self) -> Floats:
@@ -307,18 +273,12 @@ def driver_figures(driver: Driver) -> dict[str, float]:
         law = lossy_from_sheet(le=driver.le, n=driver.inductance_exponent)
         figures["le"] = 0.0
     bends = {
-        "bl2": float(travel.motor_bend(share=driver.bl_at_xmax, xmax=driver.xmax)),
-        "k2": float(travel.stiffness_bend(share=driver.cms_at_xmax, xmax=driver.xmax)),
+        "bl2": travel.motor_bend(share=driver.bl_at_xmax, xmax=driver.xmax),
+        "k2": travel.stiffness_bend(share=driver.cms_at_xmax, xmax=driver.xmax),
     }
-    return figures | {
-        "thermal": driver.warmth,
-        "coefficient": COEFFICIENTS[driver.coil_metal],
-        "bl2": 0.0 if math.isnan(driver.bl_at_xmax) else bends["bl2"],
-        "bl4": 0.0,
-        "k2": 0.0 if math.isnan(driver.cms_at_xmax) else bends["k2"],
-        "k4": 0.0,
-        **{name: float(getattr(law, name)) for name in ("kr", "xr", "ki", "xi")},
-    }
+    figures |= {name: 0.0 if np.isnan(bend) else float(bend) for name, bend in bends.items()} | {"bl4": 0.0, "k4": 0.0}
+    figures |= {name: float(getattr(law, name)) for name in ("kr", "xr", "ki", "xi")}
+    return figures | {"thermal": driver.warmth, "coefficient": COEFFICIENTS[driver.coil_metal]}
 
 
 def column(values: NDArray[Scalar]) -> NDArray[Scalar]:
@@ -357,13 +317,8 @@ def terminal_voltage(systems: Systems, frequency: Floats) -> Complexes:
 
     The amplifier gives its full voltage and no more, whatever the chain raises.
     """
-    signal = filters.response(
-        frequency,
-        order=column(systems.filter_order),
-        cutoff=column(systems.filter_hz),
-        q=column(systems.filter_q),
-        q2=column(systems.filter_q2),
-    ) * systems.chain.response(frequency)
+    order, cutoff, q, q2 = map(column, (systems.filter_order, systems.filter_hz, systems.filter_q, systems.filter_q2))
+    signal = filters.response(frequency, order=order, cutoff=cutoff, q=q, q2=q2) * systems.chain.response(frequency)
     return np.asarray(column(systems.voltage) * signal / np.maximum(np.abs(signal), 1.0))
 
 
@@ -390,7 +345,7 @@ def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True
         s = np.asarray(2j * math.pi * np.asarray(frequency), dtype=np.complex128)
         cab, omega_b, sd = column(systems.cab), column(systems.omega_b), column(systems.sd)
         count, bl = column(systems.count), column(systems.bl)
-        vented, radiating = systems.vented[:, np.newaxis], systems.radiating[:, np.newaxis]
+        vented, radiating = column(systems.vented), column(systems.radiating)
 
         # Admittances, since their sum vanishes at the tuning of a lossless box.
         compliance = compliance_branch(systems, s)

@@ -6,13 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.large_signal import compression_db, respond_large
-from engine.acoustics.limits import Codes, level_db, max_output
-
-Floats = NDArray[np.float64]
+from engine.acoustics.limits import level_db, max_output
+from engine.arrays import Floats, Integers
 
 _STEP = 1e-4  # of ω, to either side: its square is the error of a centred difference
 
@@ -33,7 +31,7 @@ class Curves:
     impedance_phase_deg: Floats
     group_delay_s: Floats
     max_output_db: Floats  # at the largest drive that breaks no limit
-    limited_by: Codes  # place in limits.LIMITS
+    limited_by: Integers  # place in limits.LIMITS
     coil_rise_k: Floats  # above the air, at the drive of max_output_db
     compression_db: Floats  # what that level falls short of the linear model's at the same drive
 

@@ -13,7 +13,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.cabin import Cabin
 from engine.acoustics.circuit import Systems, respond
@@ -21,10 +20,11 @@ from engine.acoustics.large_signal import compression_db, respond_large
 from engine.acoustics.limits import LIMITS, level_db, max_output, overdrive
 from engine.acoustics.quick_power import at_full_drive, grows, output_loss_db
 from engine.acoustics.squares import Squares
+from engine.arrays import Flags, Floats, Indices
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
 Curve = Callable[[Squares, Floats], Floats]  # systems and ln of their frequencies -> squares
+Worst = tuple[Floats, Floats]  # a largest value, and where it is; each (N,)
+Band = tuple[float, float]  # Hz
 
 SEARCH_GRID: Floats = np.geomspace(10.0, 200.0, 64)  # Hz
 FIGURES_GRID: Floats = np.geomspace(10.0, 200.0, 256)  # Hz
@@ -32,9 +32,7 @@ FIGURES_GRID: Floats = np.geomspace(10.0, 200.0, 256)  # Hz
 _BLOCK = 128_000  # designs × frequencies at a time, so that the working arrays stay in the cache
 # Where a search looks for worst excursion at full drive, in parts of the linear model's place, of the tuning and of
 # a closed box's resonance, near which a motor that bends moves the cone most.
-_ABOVE = 1.25
-_ABOVE_TUNING = 1.4
-_AT_RESONANCE = 0.85
+_ABOVE, _ABOVE_TUNING, _AT_RESONANCE = 1.25, 1.4, 0.85
 _LOOKS = 72  # points at which full drive is looked at first
 _BAND_STEP = 1.0 / 30.0  # of ln f, between the points the music band is averaged over
 _FEW = 4  # of those points, each this many-th, is where full power is looked at
@@ -84,7 +82,7 @@ class Figures:
 def figures(
     systems: Systems,
     *,
-    music_band: tuple[float, float],
+    music_band: Band,
     vent_speed_limit: float,
     frequency: Floats = SEARCH_GRID,
     cabin: Cabin | None = None,
@@ -143,12 +141,7 @@ def figures(
 
 
 def _block(
-    systems: Systems,
-    music_band: tuple[float, float],
-    vent_speed_limit: float,
-    frequency: Floats,
-    cabin: Cabin | None,
-    exact: bool,
+    systems: Systems, music_band: Band, vent_speed_limit: float, frequency: Floats, cabin: Cabin | None, exact: bool
 ) -> Figures:
     squares = Squares(systems)
     grid = np.log(frequency)
@@ -157,14 +150,15 @@ def _block(
     at = squares.at(grid[:, np.newaxis])
     # Where full drive is looked at again, the linear model only says where.
     worst = _highest if exact or np.all(grows(systems)) else _worst
-    excursion, excursion_at = worst(squares, grid, at.excursion, _curve("excursion"))
     none = np.zeros(len(systems))
-    vent_speed, vent_at = none, none
-    if squares.vented:
-        vent_speed, vent_at = worst(squares, grid, at.vent_speed, _curve("vent_speed"))
-    pushed, pushed_at = none, none
-    if squares.radiating:
-        pushed, pushed_at = worst(squares, grid, at.radiator_excursion, _curve("radiator_excursion"))
+
+    def peak(name: str) -> Worst:
+        value, place = worst(squares, grid, getattr(at, name), _curve(name))
+        return np.sqrt(value), np.exp(place)
+
+    excursion, excursion_hz = peak("excursion")
+    vent_speed = peak("vent_speed") if squares.vented else (none, none)
+    pushed, pushed_hz = peak("radiator_excursion") if squares.radiating else (none, none)
     alone = at.response
     f3_box = _f3(squares, grid, alone, _curve("response"))
     if squares.filtered:
@@ -184,10 +178,7 @@ def _block(
         f3_shortfall=-10.0 * np.log10(filtered[-2] / _HALF),
         output_db=unknown if exact else _output(squares, systems, music_band, vent_speed_limit),
         **_worst_values(
-            systems,
-            excursion=(np.sqrt(excursion) / systems.xmax, np.exp(excursion_at)),
-            vent_speed=(np.sqrt(vent_speed), np.exp(vent_at)),
-            radiator=(np.sqrt(pushed) / systems.radiator_xmax, np.exp(pushed_at)),
+            systems, (excursion / systems.xmax, excursion_hz), vent_speed, (pushed / systems.radiator_xmax, pushed_hz)
         ),
         f3_cabin=f3_cabin,
         f3_cabin_shortfall=cabin_shortfall,
@@ -215,32 +206,24 @@ def _worst_in_few(squares: Squares, systems: Systems, found: Figures, grid: Floa
         places.append(np.where(systems.radiating, found.radiator_hz, found.excursion_hz))
     frequency = np.clip(places, math.exp(grid[0]), math.exp(grid[-1]))
     at = squares.at(np.log(frequency))
-    excursion, speed = at_full_drive(
-        systems, frequency=frequency, drive_loss=at.drive_loss, pressure=np.asarray(at.pressure)
-    )
+    excursion, speed = at_full_drive(systems, frequency=frequency, drive_loss=at.drive_loss, pressure=at.pressure)
     rows, where = np.arange(len(systems)), grows(systems)
 
-    def kept(values: Floats, linear: Floats, hz: Floats) -> tuple[Floats, Floats]:
+    def kept(values: Floats, linear: Floats, hz: Floats) -> Worst:
         most = np.argmax(values, axis=0)
         return np.where(where, values[most, rows], linear), np.where(where, frequency[most, rows], hz)
 
     moved = np.where(systems.radiating, speed / (2.0 * math.pi * frequency * systems.radiator_xmax), 0.0)
     values = _worst_values(
         systems,
-        excursion=kept(excursion / systems.xmax, found.excursion_ratio, found.excursion_hz),
-        vent_speed=kept(np.where(systems.vented, speed, 0.0), found.vent_speed, found.vent_speed_hz),
-        radiator=kept(moved, found.radiator_ratio, found.radiator_hz),
+        kept(excursion / systems.xmax, found.excursion_ratio, found.excursion_hz),
+        kept(np.where(systems.vented, speed, 0.0), found.vent_speed, found.vent_speed_hz),
+        kept(moved, found.radiator_ratio, found.radiator_hz),
     )
     return replace(found, **values)
 
 
-def _worst_values(
-    systems: Systems,
-    *,
-    excursion: tuple[Floats, Floats],
-    vent_speed: tuple[Floats, Floats],
-    radiator: tuple[Floats, Floats],
-) -> dict[str, Floats]:
+def _worst_values(systems: Systems, excursion: Worst, vent_speed: Worst, radiator: Worst) -> dict[str, Floats]:
     """Fields of :class:`Figures` from worst values and their Hz; excursions are over xmax."""
     speed = np.where(systems.vented, vent_speed[0], 0.0)
     return {
@@ -255,32 +238,28 @@ def _worst_values(
 
 
 def _at_full_power(
-    systems: Systems, found: Figures, grid: Floats, music_band: tuple[float, float], vent_speed_limit: float
+    systems: Systems, found: Figures, grid: Floats, music_band: Band, vent_speed_limit: float
 ) -> Figures:
     """The same figures with worst values at full drive, output, heat and compression from the exact model."""
     # At full drive losses leave no sharp peaks, so every few points do for a first look.
     grid = np.linspace(grid[0], grid[-1], min(len(grid), _LOOKS))
     full = respond_large(systems, frequency=np.exp(grid))
-    there = {"excursion": True, "vent_speed": systems.vented.any(), "radiator_excursion": systems.radiating.any()}
-    worst = {
-        name: _worst_at_full_power(systems, grid, getattr(full, name), name)
-        if present
-        else (np.zeros(len(systems)), np.full(len(systems), np.nan))
-        for name, present in there.items()
-    }
+    none = np.zeros(len(systems)), np.full(len(systems), np.nan)
+
+    def worst(name: str) -> Worst:
+        return _worst_at_full_power(systems, grid, getattr(full, name), name)
+
+    excursion, excursion_hz = worst("excursion")
+    vent_speed = worst("vent_speed") if systems.vented.any() else none
+    pushed, pushed_hz = worst("radiator_excursion") if systems.radiating.any() else none
     band = np.exp(_band(music_band))
     level, bound, most = max_output(systems, frequency=band, vent_speed_limit=vent_speed_limit)
     lost = compression_db(most, respond(systems, frequency=band).pressure)
-    (excursion, excursion_hz), vent_speed, (pushed, pushed_hz) = worst.values()
-    values = _worst_values(
-        systems,
-        excursion=(excursion / systems.xmax, excursion_hz),
-        vent_speed=vent_speed,
-        radiator=(pushed / systems.radiator_xmax, pushed_hz),
-    )
     return replace(
         found,
-        **values,
+        **_worst_values(
+            systems, (excursion / systems.xmax, excursion_hz), vent_speed, (pushed / systems.radiator_xmax, pushed_hz)
+        ),
         output_db=_mean(level.T),
         coil_rise=np.max(most.coil_rise, axis=1),
         compression_db=np.max(lost, axis=1),
@@ -288,7 +267,7 @@ def _at_full_power(
     )
 
 
-def _worst_at_full_power(systems: Systems, grid: Floats, values: Floats, name: str) -> tuple[Floats, Floats]:
+def _worst_at_full_power(systems: Systems, grid: Floats, values: Floats, name: str) -> Worst:
     """Largest of one of the large response's curves over a fine ``grid`` (ln f) and its Hz; each (N,)."""
     rows = np.arange(len(values))
     best = np.argmax(values, axis=1)
@@ -316,10 +295,9 @@ def _filtered_response(squares: Squares, log_frequency: Floats) -> Floats:
     return at.response / at.filter_loss
 
 
-def _places(mask: NDArray[np.bool_]) -> tuple[Indices, Indices]:
+def _places(mask: Flags) -> tuple[Indices, Indices]:
     """Row and column of every true place, by rows: what nonzero gives, but quick where they are few."""
-    row, column = np.divmod(np.flatnonzero(mask), mask.shape[1])
-    return row, column
+    return np.divmod(np.flatnonzero(mask), mask.shape[1])
 
 
 def _top(before: Floats, middle: Floats, after: Floats) -> tuple[Floats, Floats]:
@@ -395,7 +373,7 @@ def _corners(chosen: Squares, place: Floats, step: Floats, curve: Curve) -> tupl
     return place, values[best, np.arange(len(place))]
 
 
-def _worst(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, Floats]:
+def _worst(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> Worst:
     """Largest value of ``curve`` within the grid, less its outermost points, and its ln f; each (N,)."""
     middle = values[1:-1]
     ends = (grid[1], grid[-2])
@@ -417,7 +395,7 @@ def _worst(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tupl
     return worst, at
 
 
-def _highest(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, Floats]:
+def _highest(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> Worst:
     """As :func:`_worst`, but no closer than the grid."""
     middle = values[1:-1]
     best = np.argmax(middle, axis=0)
@@ -457,7 +435,7 @@ def _f3_cabin(squares: Squares, grid: Floats, filtered: Floats, cabin: Cabin, to
     return _f3(squares, within, values, heard), -10.0 * np.log10(values[-2] / _HALF)
 
 
-def _last_rise(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, NDArray[np.bool_]]:
+def _last_rise(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> tuple[Floats, Flags]:
     """Last rise through half within the grid, less its outermost points: what lies beside it, and whether there is one.
 
     The first is (4, N): ln f below and above, ln(2·value) at both.
@@ -517,7 +495,7 @@ def _root(squares: Squares, bracket: Floats, curve: Curve, *, more: int = 4) -> 
     return np.asarray(newest)
 
 
-def _band(music_band: tuple[float, float]) -> Floats:
+def _band(music_band: Band) -> Floats:
     """Points, in ln f, that maximum output is averaged over."""
     low, high = (math.log(edge) for edge in music_band)
     intervals = _FEW * max(4, math.ceil((high - low) / (_FEW * _BAND_STEP)))
@@ -533,7 +511,7 @@ def _mean(levels: Floats) -> Floats:
     return np.asarray((levels[1:-1].sum(axis=0) + ends) / (len(levels) - 1))
 
 
-def _output(squares: Squares, systems: Systems, music_band: tuple[float, float], vent_speed_limit: float) -> Floats:
+def _output(squares: Squares, systems: Systems, music_band: Band, vent_speed_limit: float) -> Floats:
     """Maximum output in dB averaged over ln f from one end of the band to the other; (N,)."""
     band = _band(music_band)[:, np.newaxis]
     at = squares.at(band)
@@ -555,13 +533,9 @@ def _output(squares: Squares, systems: Systems, music_band: tuple[float, float],
     if not np.any(grows(systems)):
         return mean
     # What full power takes is smoother than the level itself, so a few of the points do.
-    few = slice(None, None, _FEW)
-    chain = at.drive_loss
+    few, chain = slice(None, None, _FEW), at.drive_loss
     lost = output_loss_db(
-        systems,
-        frequency=np.exp(band[few]),
-        drive_loss=chain if isinstance(chain, float) else chain[few],
-        pressure=pressure[few],
-        vent_speed_limit=vent_speed_limit,
-    )
+        systems, frequency=np.exp(band[few]), drive_loss=chain if isinstance(chain, float) else chain[few],
+        pressure=pressure[few], vent_speed_limit=vent_speed_limit,
+    )  # fmt: skip
     return np.asarray(mean - np.trapezoid(lost, axis=0) / (len(lost) - 1))

@@ -19,13 +19,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.arrays import Complexes, Flags, Floats, Integers
 from engine.registry import Registry
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Complexes = NDArray[np.complex128]
 Numbers = float | Floats | Integers
 _ROUNDING = -1e-9
 
@@ -118,7 +115,7 @@ def loss(*, order: Numbers, q: Numbers, q2: Numbers) -> list[Floats]:
     ]
 
 
-def gains(losses: list[Floats]) -> NDArray[np.bool_]:
+def gains(losses: list[Floats]) -> Flags:
     """Whether :func:`loss` may fall below 1 somewhere: one of its coefficients is negative beyond rounding."""
     return np.asarray(np.any([each < _ROUNDING for each in losses], axis=0))
 

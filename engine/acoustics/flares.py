@@ -10,12 +10,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.vents import FLUSH_END
-
-Floats = NDArray[np.float64]
-Number = float | Floats
+from engine.arrays import Floats, Number
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _ANGLES = 0.25 * math.pi * (_NODES + 1.0)

@@ -17,12 +17,9 @@ motion (Klippel 2004) is left out, which errs towards too hot.  All functions br
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.arrays import Floats, Number
 from engine.parts import CoilMetal
-
-Floats = NDArray[np.float64]
-Number = float | Floats
 
 # Per kelvin at 20 °C, annealed: IEC 60028 gives copper 3.93e-3, IEC 60889 aluminium 4.03e-3.
 COEFFICIENTS: dict[CoilMetal, float] = {"copper": 3.93e-3, "aluminium": 4.03e-3}

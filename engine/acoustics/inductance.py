@@ -16,10 +16,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Number = float | Floats
+from engine.arrays import Floats, Number
 
 SHEET_FREQUENCY = 1000.0  # Hz at which data sheets state le: common practice, no source
 

@@ -26,16 +26,13 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems, coil_branch, column, compliance_branch, opening_branch, terminal_voltage
 from engine.acoustics.heating import hot_resistance, rise
 from engine.acoustics.roots import close_in, jet_step
 from engine.acoustics.travel import Shape, motor_factors
 from engine.acoustics.turbulence import jet_resistance
-
-Floats = NDArray[np.float64]
-Complexes = NDArray[np.complex128]
+from engine.arrays import Complexes, Floats, Indices
 
 _SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
 _REACH = 12.0  # of ln size, how far from the first guess the answer may lie
@@ -86,7 +83,7 @@ class FromInside:
         self.stiffness = Shape(second=column(q.k2), fourth=column(q.k4))
         self.full = terminal_voltage(q, frequency)
 
-    def pick(self, flat: NDArray[np.intp]) -> FromInside:
+    def pick(self, flat: Indices) -> FromInside:
         """Some of the points, by their place in an array (N, F) flattened; everything then is (P,)."""
         row, place = np.divmod(flat, self.omega.shape[1])
 
@@ -142,7 +139,7 @@ def respond_large(systems: Systems, *, frequency: Floats) -> LargeResponse:
     return respond_until(systems, lambda found, _: found.drive**2, frequency=frequency)
 
 
-Ratio = Callable[[LargeResponse, NDArray[np.intp]], Floats]  # what some points do, and their rows -> a power
+Ratio = Callable[[LargeResponse, Indices], Floats]  # what some points do, and their rows -> a power
 
 
 def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats) -> LargeResponse:
@@ -154,7 +151,7 @@ def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats) -> Large
         inside = FromInside(systems, frequency)
         every = np.broadcast_to(np.arange(len(systems))[:, np.newaxis], inside.omega.shape)
 
-        def excess(some: FromInside, rows: NDArray[np.intp], ln_size: Floats) -> Floats:
+        def excess(some: FromInside, rows: Indices, ln_size: Floats) -> Floats:
             return np.minimum(np.log(ratio(some(np.exp(ln_size)), rows)), _ENDLESS)
 
         small = np.full(inside.omega.shape, math.log(_SMALL))

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.large_signal import LargeResponse, respond_until
-
-Floats = NDArray[np.float64]
-Codes = NDArray[np.int64]
+from engine.arrays import Floats, Indices, Integers
 
 # A code of a limit is its place in here.
 LIMITS = ("amplifier", "thermal", "excursion", "vent", "passive radiator")
@@ -45,7 +42,9 @@ def overdrive(
     return *others, radiator_excursion_squared * radiator_xmax**-2.0
 
 
-def max_output(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> tuple[Floats, Codes, LargeResponse]:
+def max_output(
+    systems: Systems, *, frequency: Floats, vent_speed_limit: float
+) -> tuple[Floats, Integers, LargeResponse]:
     """The loudest that N systems play without breaking a limit, full power's effects included.
 
     ``frequency`` (F,) or (N, F) in Hz; ``vent_speed_limit`` peak, m/s.  Gives the level in dB re 20 µPa at 1 m in half
@@ -63,9 +62,7 @@ def max_output(systems: Systems, *, frequency: Floats, vent_speed_limit: float) 
         return level_db(np.abs(found.pressure) ** 2), np.asarray(binding), found
 
 
-def _ratios(
-    systems: Systems, found: LargeResponse, rows: NDArray[np.intp], vent_speed_limit: float
-) -> tuple[Floats, ...]:
+def _ratios(systems: Systems, found: LargeResponse, rows: Indices, vent_speed_limit: float) -> tuple[Floats, ...]:
     """What points of some ``rows`` do over what each limit allows, as powers, the amplifier's first."""
     others = overdrive(
         heat=found.heat,

@@ -25,15 +25,12 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.roots import close_in, jet_step, secant_step
 from engine.acoustics.travel import Shape, motor_factors
 from engine.acoustics.turbulence import JET
-
-Floats = NDArray[np.floating[Any]]  # float64 outside, float32 within
-Indices = NDArray[np.intp]
+from engine.arrays import Flags, Indices, Reals
 
 _TRIALS = 2  # at all points, after the first two
 _MORE = 5  # at those not yet there
@@ -45,14 +42,14 @@ _ENDLESS = 1e9  # times the rated power
 _COLDEST = 0.02  # least of 1 - ½·α·R·re·|I|², below which no step need tell one drive from another
 
 
-def grows(systems: Systems) -> NDArray[np.bool_]:
+def grows(systems: Systems) -> Flags:
     """Whether anything of a row depends on the level, (N,)."""
     return (systems.thermal > 0.0) | (systems.vented & (systems.vent_loss > 0.0)) | _bends(systems)
 
 
 def output_loss_db(
-    systems: Systems, *, frequency: Floats, drive_loss: Floats | float, pressure: Floats, vent_speed_limit: float
-) -> Floats:
+    systems: Systems, *, frequency: Reals, drive_loss: Reals | float, pressure: Reals, vent_speed_limit: float
+) -> Reals:
     """Level in dB that the linear model's maximum output promises too much; (F, N).
 
     ``frequency`` (F, 1) in Hz; ``drive_loss`` 1/|H|² of the signal's chain, and ``pressure`` Pa² RMS at the linear
@@ -69,14 +66,14 @@ def output_loss_db(
 
 
 def at_full_drive(
-    systems: Systems, *, frequency: Floats, drive_loss: Floats | float, pressure: Floats
-) -> tuple[Floats, Floats]:
+    systems: Systems, *, frequency: Reals, drive_loss: Reals | float, pressure: Reals
+) -> tuple[Reals, Reals]:
     """Peak excursion of each cone (m), and peak speed of the vents' air or the radiators (m/s; else 0); (F, N).
 
     At the amplifier's full voltage, whatever limits that breaks.  ``frequency`` (F, N) in Hz; ``drive_loss`` as
     for :func:`output_loss_db`, ``pressure`` (F, N) Pa² RMS that of the linear model at full drive.
     """
-    quick = QuickPower(systems, frequency, drive_loss=drive_loss, vent_speed_limit=math.inf, limited=False)
+    quick = QuickPower(systems, frequency, drive_loss=drive_loss, vent_speed_limit=None)
     place = settle(quick, quick.place(pressure))
     size = np.exp(place)
     square = _parabola(quick.square, quick.rest + quick.jet * size)
@@ -84,7 +81,7 @@ def at_full_drive(
     return excursion, np.where(systems.vented | systems.radiating, size, 0.0)
 
 
-def _bends(systems: Systems) -> NDArray[np.bool_]:
+def _bends(systems: Systems) -> Flags:
     q = systems
     return np.asarray((q.bl2 != 0.0) | (q.bl4 != 0.0) | (q.k2 != 0.0) | (q.k4 != 0.0))
 
@@ -93,17 +90,11 @@ class QuickPower:
     """A batch of N systems at F frequencies, ready to be tried at any size."""
 
     def __init__(
-        self,
-        systems: Systems,
-        frequency: Floats,
-        *,
-        drive_loss: Floats | float,
-        vent_speed_limit: float,
-        limited: bool = True,
+        self, systems: Systems, frequency: Reals, *, drive_loss: Reals | float, vent_speed_limit: float | None
     ) -> None:
-        """Arguments as for :func:`output_loss_db`; if not ``limited`` the amplifier's voltage is the only limit."""
-        q = systems
-        omega: Floats = 2.0 * math.pi * np.asarray(frequency, dtype=float)
+        """As for :func:`output_loss_db`; without a limit on the vents' air the amplifier's voltage is the only one."""
+        q, limited = systems, vent_speed_limit is not None
+        omega: Reals = 2.0 * math.pi * np.asarray(frequency, dtype=float)
         cones, wb_cab = q.count * q.sd, q.omega_b * q.cab
         open_ = q.vented | q.radiating
         area = np.where(open_, q.opening, 0.0)
@@ -111,12 +102,12 @@ class QuickPower:
         # Where parts may cancel, in double precision: compliance with what is in series, opening, moving parts.
         series = omega * q.mutual - 1.0 / (omega * q.cab)
         absorption = 1.0 / (wb_cab * q.qa)
-        size: Floats = series**2 + absorption**2
+        size: Reals = series**2 + absorption**2
         susceptance = -series / (size * cones)
         opening = area / (wb_cab * np.where(open_, q.branch.ratio(1j * omega), 1.0))
-        x: Floats = np.where(open_, opening.imag, 0.0)
-        a: Floats = area / cones - susceptance * x
-        reactance: Floats = omega * q.moving_mass - 1.0 / (omega * q.cms)
+        x: Reals = np.where(open_, opening.imag, 0.0)
+        a: Reals = area / cones - susceptance * x
+        reactance: Reals = omega * q.moving_mass - 1.0 / (omega * q.cms)
 
         omega, size, b, x, a, reactance = _single(omega, size, susceptance, x, a, reactance)
         rms, sd, ratio, leak = _single(q.rms, q.sd, area / cones, wb_cab / q.ql / cones)
@@ -132,8 +123,8 @@ class QuickPower:
         self.sound = omega**2 * np.float32(0.5 * (q.air.rho / (2.0 * math.pi)) ** 2) / size
 
         le, (l2, delay) = _single(q.le)[0], _single(*q.lossy_section)
-        self.inductive: Floats = omega * le
-        self.resistive: Floats = np.zeros_like(le)
+        self.inductive: Reals = omega * le
+        self.resistive: Reals = np.zeros_like(le)
         if np.any(l2):
             turn = omega * delay
             section = omega * l2 / (1.0 + turn * turn)
@@ -156,8 +147,8 @@ class QuickPower:
         self.by_drive = by_drive * np.broadcast_to(chain, x.shape)
         per_omega2 = omega**-2
         self.by_excursion = per_omega2 * by_excursion
-        vents, radiators = np.where(q.vented, vent_speed_limit, np.inf), np.where(q.radiating, q.radiator_xmax, np.inf)
-        self.by_opening, by_radiator = _single(vents**-2.0, radiators**-2.0)
+        vents = np.where(q.vented, np.inf if vent_speed_limit is None else vent_speed_limit, np.inf)
+        self.by_opening, by_radiator = _single(vents**-2.0, np.where(q.radiating, q.radiator_xmax, np.inf) ** -2.0)
         if np.any(q.radiating):
             self.by_opening = self.by_opening + per_omega2 * by_radiator
         if not limited:
@@ -184,18 +175,18 @@ class QuickPower:
         picked.__dict__.update({name: some(value) for name, value in vars(self).items()})
         return picked
 
-    def place(self, pressure: Floats) -> Floats:
+    def place(self, pressure: Reals) -> Reals:
         """Ln W at which a linear circuit has this ``pressure``, Pa² RMS."""
         return np.asarray(0.5 * np.log(pressure / ((self.rest * self.rest + self.xx) * self.sound)), np.float32)
 
-    def __call__(self, place: Floats, *, warm: bool = True) -> tuple[Floats, Floats]:
+    def __call__(self, place: Reals, *, warm: bool = True) -> tuple[Reals, Reals]:
         """Ln of the greatest ratio², and heat over rated power for W = 1, at ln W; a cold coil without ``warm``."""
         size = np.exp(place)
         q = self.jet * size
         q += self.rest
         square, active, reactive = (_parabola(each, q) for each in (self.square, self.active, self.reactive))
         size *= size
-        across: Floats | None = None
+        across: Reals | None = None
         if self.bends:
             peak = square * self.per_omega2
             peak *= size
@@ -245,12 +236,12 @@ class QuickPower:
         return real, current
 
 
-def _single(*values: Floats) -> list[Floats]:
+def _single(*values: Reals) -> list[Reals]:
     """In single precision: half the memory to go through, and a millionth is plenty here."""
     return [np.asarray(each, dtype=np.float32) for each in values]
 
 
-def _parabola(coefficients: Sequence[Floats], q: Floats) -> Floats:
+def _parabola(coefficients: Sequence[Reals], q: Reals) -> Reals:
     constant, linear, second = coefficients
     total = second * q
     total += linear
@@ -259,7 +250,7 @@ def _parabola(coefficients: Sequence[Floats], q: Floats) -> Floats:
     return total
 
 
-def settle(quick: QuickPower, start: Floats) -> Floats:
+def settle(quick: QuickPower, start: Reals) -> Reals:
     """Ln W at which the systems meet the first of the limits, (F, N), from that of the linear model.
 
     A few trials at all points, some more at those that need them, so that a point does not depend on
@@ -283,8 +274,7 @@ def settle(quick: QuickPower, start: Floats) -> Floats:
     found = place + step
     if len(flat):
         some = quick.pick(flat)
-        last, _, step = close_in(
-            lambda at: some(at)[0], place.ravel()[flat], value.ravel()[flat], reach=_REACH, steps=_MORE
-        )
+        start, at_start = place.ravel()[flat], value.ravel()[flat]
+        last, _, step = close_in(lambda at: some(at)[0], start, at_start, reach=_REACH, steps=_MORE)
         found.ravel()[flat] = last + step
     return found

@@ -6,14 +6,11 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.acoustics.filters import SHAPES, gains, loss, section_qs
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from engine.arrays import Floats, Indices, Integers
 
 CUTOFFS = (5.0, 60.0)  # Hz
 STEP = 0.1  # Hz; nobody sets a filter finer
@@ -118,7 +115,7 @@ def recommend(
         filter_q2=np.array([each.qs[1] for each in choices])[kind],
     )
 
-    def at(some: NDArray[np.intp], steps: Integers) -> Figures:
+    def at(some: Indices, steps: Integers) -> Figures:
         return _judged(replace(tried.take(some), filter_hz=np.asarray(steps * STEP, dtype=float)), frequency)
 
     # Halving: ``holding`` always holds (or is one beyond the range), ``failing`` never does (or is one below it).

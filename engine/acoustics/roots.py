@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.floating[Any]]  # float64 or float32, whichever is given
+from engine.arrays import Reals
 
 _FURTHEST = 1.0  # of ln size, in one step
 
 
-def jet_step(value: Floats) -> Floats:
+def jet_step(value: Reals) -> Reals:
     """The ln y that takes ln ratio² ``value`` to 0 if the drive is size·(1 + γ·size), as a vent's jet makes it."""
     growth = np.maximum(np.exp(value.dtype.type(0.5) * value) - value.dtype.type(1.0), value.dtype.type(-0.2))
     return np.asarray(-np.log(value.dtype.type(0.5) + np.sqrt(value.dtype.type(0.25) + growth)))
 
 
-def secant_step(value: Floats, before: Floats, step: Floats) -> Floats:
+def secant_step(value: Reals, before: Reals, step: Reals) -> Reals:
     """The next step along the line through the last two trials, which are ``step`` apart; none where it is level."""
     rise = value - before
     rise[np.abs(rise) <= 10.0 * np.finfo(rise.dtype).eps] = np.inf
@@ -27,8 +25,8 @@ def secant_step(value: Floats, before: Floats, step: Floats) -> Floats:
 
 
 def close_in(
-    over: Callable[[Floats], Floats], place: Floats, value: Floats, *, reach: float, steps: int
-) -> tuple[Floats, Floats, Floats]:
+    over: Callable[[Reals], Reals], place: Reals, value: Reals, *, reach: float, steps: int
+) -> tuple[Reals, Reals, Reals]:
     """Last place, its value and the next step after so many trials from ``place``, where ``over`` is ``value``.
 
     Secants while all trials lie to one side of the root, then the Illinois rule (Dowell & Jarratt 1971). The root

@@ -8,13 +8,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.vents import FLUSH_END, FREE_END
+from engine.arrays import Floats, Number
 from engine.core.compiled import compiled
-
-Floats = NDArray[np.float64]
-Number = float | Floats
 
 # Of a free end over a flush one of the same mouth; known for circles (Levine & Schwinger 1948 over Rayleigh's
 # piston) and taken over to rectangles: an estimate, no source.

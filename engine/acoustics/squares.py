@@ -34,12 +34,10 @@ import math
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics import filters
 from engine.acoustics.circuit import Systems
-
-Floats = NDArray[np.float64]
+from engine.arrays import Floats, Indices
 
 _4_PI2 = (2.0 * math.pi) ** 2
 _LN_4_PI2 = math.log(_4_PI2)
@@ -77,14 +75,11 @@ def _evaluate(s: Floats, coefficients: Floats, *, odd: bool = False) -> Floats:
     """
     if s.ndim == 2 and s.shape[1] == 1:
         return np.asarray(s ** (np.arange(len(coefficients)) + 0.5 * odd) @ coefficients)
-    total = coefficients[-1] * s
-    for coefficient in coefficients[-2:0:-1]:
-        total += coefficient
-        total *= s
-    if len(coefficients) > 1:
-        total += coefficients[0]
-    else:
-        total = coefficients[0] * np.ones_like(s)
+    total = coefficients[-1] * (s if len(coefficients) > 1 else np.ones_like(s))
+    for power in range(len(coefficients) - 2, -1, -1):
+        total += coefficients[power]
+        if power:
+            total *= s
     if odd:
         total *= np.sqrt(s)
     return np.asarray(total)
@@ -126,12 +121,8 @@ class Squares:
         loud = np.sqrt(flow2) * q.air.rho / (2.0 * math.pi)
         warmth = np.sqrt(q.re) * np.abs(q.voltage)
         groups: dict[str, Floats | list[Floats]] = {}
-        polynomials = {
-            "excursion": math.sqrt(2.0) * np.abs(q.bl * q.voltage) * n,
-            "heat": warmth * w,
-            "bare": bare,
-            "coil": full,
-        }
+        moved = math.sqrt(2.0) * np.abs(q.bl * q.voltage) * n
+        polynomials = {"excursion": moved, "heat": warmth * w, "bare": bare, "coil": full}
         heard = {"sound": loud * bottom, "response": q.re * q.mms * bottom}
         if self.notched:
             polynomials |= heard
@@ -157,7 +148,7 @@ class Squares:
         stops = np.cumsum([len(group) for group in groups.values()]).tolist()
         self._rows = {name: slice(stop - len(groups[name]), stop) for name, stop in zip(groups, stops, strict=True)}
         self._table = np.concatenate([np.asarray(group) for group in groups.values()])
-        self._index: NDArray[np.intp] | None = None
+        self._index: Indices | None = None
         self._picked: dict[str, Floats] = {}
         # A factor that is 1 for all systems of the batch is left out.
         self.chain = q.chain
@@ -173,7 +164,7 @@ class Squares:
             self._picked[name] = np.take(self._table[self._rows[name]], self._index, axis=1)
         return self._picked[name]
 
-    def take(self, index: NDArray[np.intp]) -> Squares:
+    def take(self, index: Indices) -> Squares:
         """The systems that ``index`` picks; coefficients are picked as they are asked for."""
         picked = object.__new__(Squares)
         picked.__dict__.update(self.__dict__)
@@ -203,10 +194,10 @@ class At:
         imaginary = self._squares[f"{name}_imaginary"]
         if len(imaginary) == 1:
             real += self._s * imaginary[0] ** 2
-            return real
-        odd = self._polynomial(f"{name}_imaginary", odd=True)
-        odd *= odd
-        real += odd
+        else:
+            odd = self._polynomial(f"{name}_imaginary", odd=True)
+            odd *= odd
+            real += odd
         return real
 
     @cached_property
@@ -240,44 +231,36 @@ class At:
         """|H·(1 + jωτ)/T|²."""
         total = self._size("coil") if not self._squares._law else self._coil_with_law()
         total *= self.drive_loss
-        if self._squares.delayed:
-            return np.divide(self._polynomial("delay"), total, out=total)
-        return np.divide(1.0, total, out=total)
+        return np.divide(self._polynomial("delay") if self._squares.delayed else 1.0, total, out=total)
+
+    def _driven(self, total: Floats) -> Floats:
+        total *= self._drive
+        return total
 
     @property
     def excursion(self) -> Floats:
         """Peak excursion of each driver, m²."""
-        total = self._size("excursion")
-        total *= self._drive
-        return total
+        return self._driven(self._size("excursion"))
 
     @property
     def vent_speed(self) -> Floats:
         """Peak air speed in the vents, (m/s)²; 0 without vents."""
-        total = self._polynomial("vent")
-        total *= self._drive
-        return total
+        return self._driven(self._polynomial("vent"))
 
     @property
     def radiator_excursion(self) -> Floats:
         """Peak excursion of each passive radiator, m²; 0 without."""
-        total = self._polynomial("radiator")
-        total *= self._drive
-        return total
+        return self._driven(self._polynomial("radiator"))
 
     @property
     def pressure(self) -> Floats:
         """Sound pressure at 1 m, RMS, Pa²."""
-        total = self._heard("sound")
-        total *= self._drive
-        return total
+        return self._driven(self._heard("sound"))
 
     @property
     def heat(self) -> Floats:
         """Power turned to heat in the resistance of one driver's coil, W."""
-        total = self._size("heat")
-        total *= self._drive
-        return total
+        return self._driven(self._size("heat"))
 
     @property
     def response(self) -> Floats:

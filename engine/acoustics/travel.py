@@ -19,13 +19,12 @@ shift the cone and add harmonics but leave these alone to first order; they are 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.floating[Any]]
-Number = float | Floats
+from engine.arrays import Reals
+
+Number = float | Reals
 
 LEAST_BL = 0.1  # of bl: no polynomial says anything true below
 
@@ -37,25 +36,25 @@ class Shape:
     second: Number = 0.0  # 1/m²
     fourth: Number = 0.0  # 1/m⁴
 
-    def along(self, square: Floats) -> Floats:
+    def along(self, square: Reals) -> Reals:
         """Fundamental over a swing whose peak has this ``square`` in m², on what is in phase with the position."""
         return np.asarray(1.0 + square * (0.75 * self.second + 0.625 * square * self.fourth))
 
-    def across(self, square: Floats) -> Floats:
+    def across(self, square: Reals) -> Reals:
         """The same on what is in phase with the velocity."""
         return np.asarray(1.0 + square * (0.25 * self.second + 0.125 * square * self.fourth))
 
 
-def motor_bend(*, share: Number, xmax: Number) -> Floats:
+def motor_bend(*, share: Number, xmax: Number) -> Reals:
     """b2 in 1/m² of a Bl of which ``share`` is left at ``xmax`` (m): a parabola."""
     return np.asarray((np.asarray(share) - 1.0) / np.square(xmax))
 
 
-def stiffness_bend(*, share: Number, xmax: Number) -> Floats:
+def stiffness_bend(*, share: Number, xmax: Number) -> Reals:
     """k2 in 1/m² of a stiffness where ``share`` of the compliance is left at ``xmax`` (m): a parabola."""
     return np.asarray((1.0 / np.asarray(share) - 1.0) / np.square(xmax))
 
 
-def motor_factors(shape: Shape, square: Floats) -> tuple[Floats, Floats]:
+def motor_factors(shape: Shape, square: Reals) -> tuple[Reals, Reals]:
     """``along`` and ``across`` of a motor, kept above a tenth so that far too large swings stay finite."""
     return np.maximum(shape.along(square), LEAST_BL), np.maximum(shape.across(square), LEAST_BL)

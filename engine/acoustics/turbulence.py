@@ -23,12 +23,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.vents import EndKind
-
-Floats = NDArray[np.float64]
-Number = float | Floats
+from engine.arrays import Floats, Number
 
 # In ½ρw², from memory of Idelchik 1986: a sharp edge flush in a wall, and the end of a thin tube
 # standing free (Borda's mouthpiece).

@@ -6,14 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import Figures
 from engine.acoustics.turbulence import jet_speed
-
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
+from engine.arrays import Flags, Floats
 
 # Longer than this part of a wave, nothing is a lump.  Common practice; what it costs is computed: the spring of a
 # closed pipe is then kL·cot(kL) = 0.79 of the lumped one, the mass of an open one tan(kL)/kL = 1.27 of it.

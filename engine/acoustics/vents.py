@@ -9,12 +9,10 @@ import math
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.air import REFERENCE_AIR, Air
+from engine.arrays import Floats, Number
 
-Floats = NDArray[np.float64]
-Number = float | Floats
 EndKind = Literal["flush", "free"]
 
 # In radii.  Flush in a panel: 8/(3π) = 0.8488, a rigid piston in a baffle (Rayleigh), rounded as

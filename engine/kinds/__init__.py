@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.arrays import Floats, Integers
 from engine.kinds.closed import CLOSED
 from engine.kinds.radiator import RADIATOR
 from engine.kinds.record import Kind, Opening
@@ -19,7 +19,7 @@ def with_opening(opening: Opening) -> Kind:
     return next(kind for kind in KINDS.records if kind.opening == opening)
 
 
-def told_by(*, vent_count: NDArray[np.float64], radiator_count: NDArray[np.float64]) -> NDArray[np.int64]:
+def told_by(*, vent_count: Floats, radiator_count: Floats) -> Integers:
     """The code in ``KINDS`` of boxes, (N,), from what stands in their openings."""
     none, vent, radiator = (KINDS.code(with_opening(each).name) for each in ("none", "vent", "radiator"))
     return np.where(radiator_count > 0.0, radiator, np.where(vent_count > 0.0, vent, none))

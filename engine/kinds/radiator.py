@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine.kinds.record import Boxes, Branch, Floats, Kind, own_mass
+from engine.arrays import Floats
+from engine.kinds.record import Boxes, Branch, Kind, own_mass
 
 
 def stiffness(boxes: Boxes) -> Floats:

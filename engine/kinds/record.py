@@ -9,7 +9,8 @@ from typing import Any, Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from engine.arrays import Flags, Floats
+
 Complexes = NDArray[np.complexfloating[Any, Any]]
 Opening = Literal["none", "vent", "radiator"]
 
@@ -91,7 +92,7 @@ class Kind:
         return bool(self.tuned_by)
 
 
-def merged(branches: Sequence[tuple[NDArray[np.bool_], Branch]]) -> Branch:
+def merged(branches: Sequence[tuple[Flags, Branch]]) -> Branch:
     """One branch of several kinds of box, each for the rows (N,) it is given for."""
     if len(branches) == 1:
         return branches[0][1]

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.arrays import Floats
 from engine.constraint import Slack
 from engine.openings.record import Group, Limit
-
-Floats = NDArray[np.float64]
 
 RANGE_TOP = 200.0  # Hz, up to which a response is judged
 

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine.arrays import Floats, Indices, Integers
 from engine.column import Column
 from engine.constraint import Constraint, Slack
 from engine.document import Reader
@@ -24,9 +25,7 @@ from engine.space.bodies import Body, Dimension
 from engine.space.interior import Interior
 from engine.space.panels import Telling
 
-Floats = NDArray[np.float64]
 Values = NDArray[Any]
-Rows = NDArray[np.intp]
 Shelf = Mapping[str, Floats]
 Bodies = Sequence[Body]
 
@@ -104,7 +103,7 @@ class Group:
     """
 
     def __init__(
-        self, opening: Opening, rows: Rows, shelf: Shelf, *, scenario: Any, families: Any, designs: Any, layout: Any
+        self, opening: Opening, rows: Indices, shelf: Shelf, *, scenario: Any, families: Any, designs: Any, layout: Any
     ) -> None:
         self.opening, self.scenario, self.rows, self.shelf = opening, scenario, rows, shelf
         self._families, self._designs, self._layout = families, designs, layout
@@ -143,7 +142,7 @@ class Group:
         return found
 
     @property
-    def facing(self) -> NDArray[np.int64]:
+    def facing(self) -> Integers:
         """The code of the way that the drivers face, (M,)."""
         return np.asarray(self._families.facing[self._family])
 

@@ -18,9 +18,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.limits import LIMITS
+from engine.arrays import Floats
 from engine.quantities import display_unit, show
 from engine.report import lines as draw
-from engine.report.lines import Beside, Drawing, Floats, Trace, ceiling, finish, highest, lines
+from engine.report.lines import Beside, Drawing, Trace, ceiling, finish, highest, lines
 
 Maker = Callable[[Drawing], alt.LayerChart]
 

@@ -10,13 +10,11 @@ from typing import Any
 import altair as alt
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from engine.acoustics.curves import Curves
+from engine.arrays import Floats
 from engine.quantities import Units, show, to_display
 from engine.report.ink import DASHES, LETTERS, Ink
-
-Floats = NDArray[np.float64]
 
 HEIGHT = 290
 LINE_OF_TEXT = 14  # px from one mark's name to the next

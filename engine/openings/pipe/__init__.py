@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
+from engine.arrays import Floats
 from engine.column import Column
 from engine.document import Reader
 from engine.facings import DOWN
@@ -22,8 +23,6 @@ from engine.openings.pipe.packing import PACKING
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
 from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
 from engine.words.voice import Key, Quantity
-
-Floats = NDArray[np.float64]
 
 SAME = 1e-9  # m; lengths no further apart are taken for the same
 MOST_VENTS = 4  # unless the job bounds their number

@@ -8,15 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.arrays import Floats
 from engine.openings.pipe.packing import axis_of, bent_leg, block_under
 from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space import roles
 from engine.space.bodies import CROSS, SAME, Bend, Body, Frustum, Path, Prism, Shape, Thing, body_of, cylinder
 from engine.space.interior import Interior, round_hole
 
-Floats = NDArray[np.float64]
 Pieces = tuple[Frustum | Bend, ...]
 
 KIND = "pipe"

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.arrays import Floats
 from engine.column import Column
 from engine.constraint import Slack
 from engine.datasheet import PASSIVE_RADIATOR, read_radiator
@@ -20,8 +20,6 @@ from engine.openings.radiator.packing import PACKING
 from engine.openings.record import Fitting, Group, Limit, Opening, StockTable, nothing
 from engine.parts import PassiveRadiator
 from engine.words.voice import Quantity
-
-Floats = NDArray[np.float64]
 
 SIZES = {"radiator_outer": "outer_diameter", "radiator_cutout": "cutout_diameter", "radiator_depth": "mounting_depth"}
 MOST_EXCESS = 1e3  # of a constraint, where the mass would be absurd

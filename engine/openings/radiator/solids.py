@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
+from engine.arrays import Floats
 from engine.core.compiled import Table
 from engine.openings.radiator.packing import Radiators
 from engine.space import roles
 from engine.space.bodies import SAME, Body, Thing, cylinder, seat
 from engine.space.interior import Interior
-
-Floats = NDArray[np.float64]
 
 KIND = "radiator"
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from engine.acoustics import turbulence
+from engine.arrays import Floats
 from engine.column import Column
 from engine.document import Reader
 from engine.field import Field
@@ -20,8 +20,6 @@ from engine.openings.slot import solids, words
 from engine.openings.slot.packing import PACKING
 from engine.packing.placement import NONE, SLOT_BAFFLE, SLOT_SIDE
 from engine.steps import SIZE_STEP, stepped, whole_steps
-
-Floats = NDArray[np.float64]
 
 STEP = 1e-3  # m, that "why" makes a slot higher or lower by
 

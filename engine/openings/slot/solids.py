@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.arrays import Floats
 from engine.openings.slot.packing import level_of
 from engine.packing.placement import SLOT_BAFFLE, SLOT_SIDE
 from engine.space import roles
 from engine.space.bodies import SAME, SIDES, Body, Dimension, Path, Prism, Shape, Thing, body_of
 from engine.space.interior import Interior, at_height, level_section
-
-Floats = NDArray[np.float64]
 
 KIND = "slot"
 LEVEL = 1e-6  # m
