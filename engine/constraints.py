@@ -18,36 +18,22 @@ LIMIT = "limit {}"  # what the limit on a goal is called
 
 BOX: Registry[Constraint] = Registry(
     Constraint("space", "room in the space's cross-section or width", "the space ends there", in_metres=True),
-    Constraint(
-        "door", "room in the door opening or behind it", "the box would no longer pass the door opening", in_metres=True
-    ),
+    Constraint("door", "room in the door opening or behind it", "the box would no longer pass the door opening",
+               in_metres=True),
     Slack("walls", "the inside between the walls", "the panels would meet inside", voids=True),
     Slack("volume", "air left beside drivers and braces", "drivers and braces would fill the box"),
-    Slack(
-        "driver height",
-        "length of the drivers' panel for driver and flange",
-        "the panel is not long enough for the driver there",
-    ),
+    Slack("driver height", "length of the drivers' panel for driver and flange",
+          "the panel is not long enough for the driver there"),
     Slack("driver depth", "depth behind the driver", "the magnet would come too near the panel behind it"),
     Slack("driver row", "width for drivers and braces side by side", "the drivers and braces need the width"),
-    Slack(
-        "driver air",
-        "air beside the box before the driver",
-        "the space leaves too little air beside the box before the driver",
-    ),
-    Slack(
-        "terminal cup",
-        "a place for the terminal cup in the right side panel",
-        "the terminal cup would find no place in the side panel",
-    ),
+    Slack("driver air", "air beside the box before the driver",
+          "the space leaves too little air beside the box before the driver"),
+    Slack("terminal cup", "a place for the terminal cup in the right side panel",
+          "the terminal cup would find no place in the side panel"),
     Constraint("tuning", "a tuning within its bounds", "the bound you set on the tuning stops it", heard=True),
-    Constraint(
-        "f3",
-        "bass: its response never comes up to its reference level",
-        "it would then never come up to its reference level below 200 Hz",
-        heard=True,
-    ),
-)
+    Constraint("f3", "bass: its response never comes up to its reference level",
+               "it would then never come up to its reference level below 200 Hz", heard=True),
+)  # fmt: skip
 added = BOX.added
 
 CONSTRAINTS: dict[str, Constraint] = {}

@@ -27,18 +27,10 @@ class Facing:
 
 FACINGS = Registry(
     Facing(name="front", code=FRONT, panel="baffle", choice="Front (baffle)", words="", air="none"),
-    Facing(
-        name="down",
-        code=DOWN,
-        panel="bottom",
-        choice="Down (bottom)",
-        words=", facing down",
-        stacked="one behind the other",
-        air="below",
-    ),
-    Facing(
-        name="side", code=SIDEWAYS, panel="right side", choice="Side (right)", words=", facing sideways", air="right"
-    ),
-)
+    Facing(name="down", code=DOWN, panel="bottom", choice="Down (bottom)", words=", facing down", air="below",
+           stacked="one behind the other"),
+    Facing(name="side", code=SIDEWAYS, panel="right side", choice="Side (right)", words=", facing sideways",
+           air="right"),
+)  # fmt: skip
 if [facing.code for facing in FACINGS.records] != list(range(len(FACINGS))):
     raise ValueError("expected facings in the order of their codes")

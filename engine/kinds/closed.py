@@ -15,17 +15,6 @@ def _branch(boxes: Boxes) -> Branch:
 
 
 CLOSED = Kind(
-    name="closed",
-    label="Closed box",
-    noun="a closed box",
-    short="closed",
-    choice="Closed",
-    built="closed",
-    opening="none",
-    tuned_by="",
-    usual_ql=math.inf,
-    order=0,
-    branch=_branch,
-    mark="square",
-    dash=(5, 3),
-)
+    name="closed", label="Closed box", noun="a closed box", short="closed", choice="Closed", built="closed",
+    opening="none", tuned_by="", usual_ql=math.inf, order=0, branch=_branch, mark="square", dash=(5, 3),
+)  # fmt: skip

@@ -38,28 +38,15 @@ def _mass(boxes: Boxes) -> Floats:
 
 
 def _branch(boxes: Boxes) -> Branch:
-    wb = boxes.omega_b
-    area = boxes.radiator_count * boxes.radiator_sd
+    wb, area = boxes.omega_b, boxes.radiator_count * boxes.radiator_sd
     resistance = boxes.radiator_rms / (boxes.radiator_count * boxes.radiator_sd**2)
-    return Branch(
-        top=(np.zeros_like(wb), wb),
-        bottom=(stiffness(boxes) * wb**2, resistance * wb * boxes.cab * wb, _mass(boxes)),
-        area=area,
-    )
+    bottom = (stiffness(boxes) * wb**2, resistance * wb * boxes.cab * wb, _mass(boxes))
+    return Branch(top=(np.zeros_like(wb), wb), bottom=bottom, area=area)
 
 
 RADIATOR = Kind(
-    name="radiator",
-    label="Box with passive radiator",
-    noun="a box with passive radiators",
-    short="passive radiator",
-    choice="Passive radiator",
-    built="built with passive radiators",
-    opening="radiator",
-    tuned_by="added_mass",
+    name="radiator", label="Box with passive radiator", noun="a box with passive radiators", short="passive radiator",
+    choice="Passive radiator", built="built with passive radiators",
     usual_ql=7.0,  # Small 1974
-    order=2,
-    branch=_branch,
-    mark="triangle-up",
-    dash=(2, 2),
-)
+    opening="radiator", tuned_by="added_mass", order=2, branch=_branch, mark="triangle-up", dash=(2, 2),
+)  # fmt: skip

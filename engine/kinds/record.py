@@ -105,9 +105,7 @@ def merged(branches: Sequence[tuple[Flags, Branch]]) -> Branch:
                 np.copyto(term, value, where=rows)
         return found
 
-    area = np.zeros(len(branches[0][0]))
-    for rows, branch in branches:
-        np.copyto(area, branch.area, where=rows)
+    area = np.select([rows for rows, _ in branches], [branch.area for _, branch in branches], 0.0)
     return Branch(top=each("top"), bottom=each("bottom"), area=area)
 
 

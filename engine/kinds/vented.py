@@ -14,17 +14,7 @@ def _branch(boxes: Boxes) -> Branch:
 
 
 VENTED = Kind(
-    name="vented",
-    label="Vented box",
-    noun="a vented box",
-    short="vented",
-    choice="Vented",
-    built="vented",
-    opening="vent",
-    tuned_by="length",
+    name="vented", label="Vented box", noun="a vented box", short="vented", choice="Vented", built="vented",
     usual_ql=7.0,  # Small 1973
-    order=1,
-    branch=_branch,
-    mark="circle",
-    dash=(1, 0),
-)
+    opening="vent", tuned_by="length", order=1, branch=_branch, mark="circle", dash=(1, 0),
+)  # fmt: skip

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine.arrays import Floats
+from engine.acoustics import turbulence
+from engine.arrays import Floats, Number
 from engine.constraint import Slack
 from engine.openings.record import Group, Limit
 
@@ -14,8 +15,7 @@ RANGE_TOP = 200.0  # Hz, up to which a response is judged
 def _too_long(group: Group) -> Floats:
     """By how much vents are too long, (M,) m: one half a wave long is no lump of air any more.
 
-    Open at both ends, end corrections included (Rayleigh); its first resonance has to
-    lie above the range the response is judged over.
+    Open at both ends, end corrections included (Rayleigh); its first resonance has to lie above ``RANGE_TOP``.
     """
     longest = 0.5 * group.scenario.air.c / RANGE_TOP
     excess = group.laid("vent_acoustic_length") + group.laid("vent_ends") - longest
@@ -29,26 +29,19 @@ RESONANCE = Limit(
     excess=_too_long,
 )
 SLACKS = (
-    Slack(
-        "vent length",
-        "a vent length that tunes this volume",
-        "the vents would have to be shorter than the board is thick, or no length would tune it",
-        voids=True,
-    ),
+    Slack("vent length", "a vent length that tunes this volume",
+          "the vents would have to be shorter than the board is thick, or no length would tune it", voids=True),
     Slack("vent room", "room for the vents beside panels and drivers", "the vents would meet the driver or a panel"),
-    Slack(
-        "vent run",
-        "length for the vents and the air before their mouths",
-        "the vents would leave less than one bore of air before their inner mouths",
-    ),
-    Slack(
-        "vent outside",
-        "air before the vents' outer mouths",
-        "the space leaves too little air before the vents' outer mouths",
-    ),
-)
+    Slack("vent run", "length for the vents and the air before their mouths",
+          "the vents would leave less than one bore of air before their inner mouths"),
+    Slack("vent outside", "air before the vents' outer mouths",
+          "the space leaves too little air before the vents' outer mouths"),
+)  # fmt: skip
 
 
-def circuit(group: Group, *, count: Floats, loss: Floats) -> dict[str, Floats]:
-    """Entries of the circuit of ``count`` vents each with a ``loss`` in ½ρw², (M,)."""
+def circuit(group: Group, *, count: Floats, entries: tuple[Number, Number], bend: float) -> dict[str, Floats]:
+    """Entries of the circuit of ``count`` vents, (M,), with the loss of each end and of a ``bend``, in ½ρw²."""
+    length, diameter = group.laid("vent_acoustic_length"), group.laid("vent_hydraulic")
+    bends = group.laid("vent_bends").astype(float) * bend
+    loss = turbulence.vent_loss(length=length, diameter=diameter, entries=entries, bends=bends)
     return {"vent_count": count.astype(float), "vent_area": group.laid("vent_area"), "vent_loss": np.nan_to_num(loss)}

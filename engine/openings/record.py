@@ -168,32 +168,33 @@ class Opening:
     name: str
     box_kind: str  # the kind of box that it makes
     vent_kind: str  # what stands in the front's column of that name; "" of what is no vent
-    tuned: bool  # whether it gives the box a tuning
-    table: StockTable | None  # where a job lists what it is made of; None where that is nothing
-    bounds: tuple[tuple[Field, str], ...]  # fields of the job's bounds on its variables, and what a form calls them
+    table: StockTable | None = None  # where a job lists what it is made of; None where that is nothing
+    bounds: tuple[tuple[Field, str], ...] = ()  # fields of the bounds on its variables, and what a form calls them
     # Of (scenario): one for each family of boxes that the job allows; none where what they need is not in stock.
     fittings: Callable[[Any], Iterable[Fitting]]
-    shelf: Callable[[Any], Shelf]  # of (scenario): what the stock holds, as arrays to gather from
-    variables: tuple[Variable, ...]  # in the order in which they stand in the problem
+    shelf: Callable[[Any], Shelf] = lambda scenario: {}  # of (scenario): what the stock holds, as arrays to gather from
+    variables: tuple[Variable, ...] = ()  # in the order in which they stand in the problem
     contents: Figures  # of a group not yet laid out: sizes for the packing, see engine.packing.contents
     packing: OpeningPacking  # what it takes to pack boxes with it
     circuit: Figures  # its entries of engine.acoustics.circuit.Systems
     beside: Callable[[Group], Floats]  # free air that it needs on the left of the box, (M,) m
-    limits: tuple[Limit, ...]  # constraints of its own
+    limits: tuple[Limit, ...] = ()  # constraints of its own
+    slacks: tuple[Slack, ...] = ()  # constraints of its own that the packing knows
     weight: Callable[[Group], Floats]  # what it adds to a box, (M,) kg
     cost: Callable[[Group], Floats]  # what it adds to a box, (M,) in the job's currency
-    key: tuple[str, ...]  # columns of the front by which its families differ, beside ``vent_kind``
-    own_columns: tuple[tuple[str, Column], ...]  # that the front has for it alone, each behind the column of that key
+    key: tuple[str, ...] = ()  # columns of the front by which its families differ, beside ``vent_kind``
+    own_columns: tuple[tuple[str, Column], ...] = ()  # of the front for it alone, each behind the column of that key
     columns: Mapping[str, Callable[[Group], Any]]  # the columns of the front that it fills
-    settled: Callable[[pd.DataFrame, Shelf], Mapping[str, Values]]  # of (rows of a front with it, shelf): its variables
+    # Of (rows of a front with it, shelf): its variables.
+    settled: Callable[[pd.DataFrame, Shelf], Mapping[str, Values]] = lambda rows, shelf: {}
     stated: Callable[[Any, Group], Mapping[str, Any]]  # of (row of a front, its group): fields of a StatedDesign
-    steps: Callable[[Group], Iterable[Step]]  # of one design not laid out: the small changes worth a thought
+    steps: Callable[[Group], Iterable[Step]] = lambda group: ()  # of one design not laid out: what is worth a thought
     named: Callable[[Any], str]  # of (row of a front, or its key): the box that it makes, in words
     instead: str  # what a box of the same kind has in place of it, as the end of "instead of …"
-    slacks: tuple[Slack, ...] = ()  # constraints of its own that the packing knows
     said: Callable[[Any, Units], str]  # of (row of a front, units): what the box breathes through, in one line
     bodies: Callable[[Interior], list[Body]]  # what it is made of, each body's thing called like the opening
-    dimensions: Callable[[Bodies], list[Dimension]]  # of the bodies of one of them: sizes that it adds to drawings
+    # Of the bodies of one of them: sizes that it adds to drawings.
+    dimensions: Callable[[Bodies], list[Dimension]] = lambda bodies: []
     # Of (bodies of each of them in one box, how things are said): paragraphs for the builder beside a drawing.
     told: Callable[[Sequence[Bodies], Telling], list[str]]
 

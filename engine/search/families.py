@@ -122,7 +122,7 @@ class Families:
     @cached_property
     def tuned(self) -> NDArray[np.bool_]:
         """Whether the box has a tuning, (families,)."""
-        return np.array([family.opening.tuned for family in self.items])
+        return np.array([KINDS[family.box_kind].tuned for family in self.items])
 
     @cached_property
     def facing(self) -> NDArray[np.int64]:

@@ -185,7 +185,7 @@ def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
     yield Step(words="a box deeper all over", changes={"top_depth": SMALL, "bottom_depth": SMALL})
     yield Step(words="a box less deep all over", changes={"top_depth": -SMALL, "bottom_depth": -SMALL})
     (group,) = evaluator.groups(here)
-    if group.opening.tuned:
+    if KINDS[group.opening.box_kind].tuned:
         # A bound on the tuning is one on the true tuning, and among the constraints.
         low, high = (-np.inf, np.inf) if "tuning" in evaluator.scenario.bounds else TUNING_RANGE
         beyond = f"the search tunes from {low:g} Hz to {high:g} Hz only"

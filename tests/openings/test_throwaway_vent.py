@@ -88,8 +88,7 @@ def _as_pipes(contents: Contents) -> Contents:
 
 
 def _circuit(group: Group) -> dict[str, Floats]:
-    loss = turbulence.vent_loss(length=group.laid("vent_acoustic_length"), diameter=group.part("side"))
-    return air.circuit(group, count=group.variable("duct_count"), loss=loss)
+    return air.circuit(group, count=group.variable("duct_count"), entries=(0.5, 1.0), bend=turbulence.SWEPT_BEND)
 
 
 def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, NDArray[Any]]:
@@ -125,7 +124,6 @@ DUCT = Opening(
     name="duct",
     box_kind="vented",
     vent_kind="duct",
-    tuned=True,
     table=StockTable(
         path="stock.duct",
         before="terminal_cup",
@@ -138,9 +136,7 @@ DUCT = Opening(
         missing="vent_missing",
         read=_read,
     ),
-    bounds=(),
     fittings=_fittings,
-    shelf=lambda scenario: {},
     variables=(
         Variable(
             name="duct_count",
@@ -177,7 +173,6 @@ DUCT = Opening(
     instead="ducts",
     said=_said,
     bodies=_bodies,
-    dimensions=lambda bodies: [],
     told=lambda ducts, tell: [f"Square ducts: {len(ducts)}."],
     slacks=air.SLACKS,
 )

@@ -57,31 +57,16 @@ FIELDS = (
     Field("name", "text", "What the shelf calls it.", required=True),
     Field("inner_diameter", "length", "Bore, as measured.", required=True, low="15 mm", high="400 mm"),
     Field("outer_diameter", "length", "Over the wall, as measured.", required=True, low="16 mm", high="420 mm"),
-    Field(
-        "elbow_radius",
-        "length",
-        "Of a quarter bend in this size, along its centre line; empty where there is none to be had.",
-        low="10 mm",
-        high="1000 mm",
-    ),
-    Field(
-        "flare_radius",
-        "length",
-        "Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
-        default="0 mm",
-        low="0 mm",
-        high="80 mm",
-    ),
+    Field("elbow_radius", "length", "Of a quarter bend in this size, along its centre line; empty where there is none "
+          "to be had.", low="10 mm", high="1000 mm"),
+    Field("flare_radius", "length", "Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
+          default="0 mm", low="0 mm", high="80 mm"),
     Field("price", "price_per_length", "Price by length; needed if cost is an objective.", low=0, high=10_000),
-)
+)  # fmt: skip
 LABELS = {
-    "name": "Pipe",
-    "inner_diameter": "Bore",
-    "outer_diameter": "Outside",
-    "elbow_radius": "Bend radius",
-    "flare_radius": "Flare radius",
-    "price": "Price",
-}
+    "name": "Pipe", "inner_diameter": "Bore", "outer_diameter": "Outside", "elbow_radius": "Bend radius",
+    "flare_radius": "Flare radius", "price": "Price",
+}  # fmt: skip
 VENTS = Field("vent_count", "count", "Number of vents, lowest and highest.", form="range", low=1, high=8)
 
 
@@ -107,11 +92,6 @@ def _counts(scenario: Any) -> tuple[float, float]:
     return low, high
 
 
-def _count_span(scenario: Any) -> tuple[float, float]:
-    low, high = _counts(scenario)
-    return low - 0.499, high + 0.499
-
-
 def _shelf(scenario: Any) -> Shelf:
     pipes = _pipes(scenario)
     return {name: np.array([getattr(pipe, name) for pipe in pipes] or [absent]) for name, absent in ON_SHELF.items()}
@@ -132,13 +112,8 @@ def _circuit(group: Group) -> dict[str, Floats]:
     """A pipe's outer end is flush in its panel and its inner one stands free, both rounded where it is flared."""
     bore, flare = _of(group, "inner_diameter"), _of(group, "flare_radius")
     rounded = turbulence.rounded_entry(lip=flare / bore)
-    loss = turbulence.vent_loss(
-        length=group.laid("vent_acoustic_length"),
-        diameter=group.laid("vent_hydraulic"),
-        entries=(rounded, np.where(flare > 0.0, rounded, turbulence.ENTRY["free"])),
-        bends=group.laid("vent_bends").astype(float) * turbulence.SWEPT_BEND,
-    )
-    return air.circuit(group, count=group.variable("vent_count"), loss=loss)
+    entries = (rounded, np.where(flare > 0.0, rounded, turbulence.ENTRY["free"]))
+    return air.circuit(group, count=group.variable("vent_count"), entries=entries, bend=turbulence.SWEPT_BEND)
 
 
 def _beside(group: Group) -> Floats:
@@ -162,18 +137,13 @@ def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, NDArray[Any]]:
         np.abs(shelf[name] - rows[key].to_numpy(float)[:, np.newaxis])
         for name, key in (("inner_diameter", "vent_diameter_m"), ("outer_diameter", "vent_outer_diameter_m"))
     )
-    return {
-        "vent_count": rows["vent_count"].to_numpy(float).astype(np.int64),
-        "pipe": np.argmin(np.nan_to_num(apart, nan=1.0), axis=1),
-    }
+    count = rows["vent_count"].to_numpy(float).astype(np.int64)
+    return {"vent_count": count, "pipe": np.argmin(np.nan_to_num(apart, nan=1.0), axis=1)}
 
 
 def _stated(row: Any, group: Group) -> dict[str, Any]:
-    return {
-        "vent_count": int(row["vent_count"]),
-        "vent_diameter": float(row["vent_diameter_m"]),
-        "vent_length": float(group.laid("vent_length")[0]),
-    }
+    count, length = int(row["vent_count"]), float(group.laid("vent_length")[0])
+    return {"vent_count": count, "vent_diameter": float(row["vent_diameter_m"]), "vent_length": length}
 
 
 def _steps(group: Group) -> Iterator[Step]:
@@ -190,52 +160,29 @@ def _steps(group: Group) -> Iterator[Step]:
 
 
 PIPE = Opening(
-    name="pipe",
-    box_kind="vented",
-    vent_kind="pipe",
-    tuned=True,
+    name="pipe", box_kind="vented", vent_kind="pipe", named=lambda row: "vented box with pipes", instead="pipes",
     table=StockTable(
-        path="stock.pipe",
-        before="terminal_cup",
-        many=True,
-        fields=FIELDS,
-        labels=LABELS,
-        title="Pipes",
-        heading="**Pipe on the shelf**, for round vents",
-        item="pipe",
-        missing="vent_missing",
-        read=_read,
+        path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS, labels=LABELS, title="Pipes", item="pipe",
+        heading="**Pipe on the shelf**, for round vents", missing="vent_missing", read=_read,
     ),
     bounds=((VENTS, "Vents"),),
     fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
     shelf=_shelf,
     variables=(
         Variable(
-            name="vent_count",
-            words="the number of vents",
-            choice=True,
-            span=_count_span,
+            name="vent_count", words="the number of vents", choice=True, absent=0,
+            span=lambda scenario: (_counts(scenario)[0] - 0.499, _counts(scenario)[1] + 0.499),
             settled=lambda drawn, scenario: np.rint(drawn).astype(np.int64),
-            absent=0,
         ),
         Variable(
-            name="pipe",
-            words="the size of pipe",
-            choice=True,
+            name="pipe", words="the size of pipe", choice=True, absent=0,
             span=lambda scenario: (0.0, float(max(len(_pipes(scenario)), 1))),
             settled=lambda drawn, scenario: np.minimum(drawn.astype(np.int64), len(_pipes(scenario)) - 1),
-            absent=0,
         ),
     ),
-    contents=_contents,
-    packing=PACKING,
-    circuit=_circuit,
-    beside=_beside,
-    limits=(air.RESONANCE,),
-    slacks=air.SLACKS,
+    contents=_contents, packing=PACKING, circuit=_circuit, beside=_beside, limits=(air.RESONANCE,), slacks=air.SLACKS,
     weight=nothing,  # pipe and glue are left out
     cost=_cost,
-    key=(),
     own_columns=(
         ("vent_count", Column("vent_diameter_m", "Vent bore", "length", digits=0)),
         ("vent_diameter_m", Column("vent_outer_diameter_m", "Vent outside diameter", "length", digits=0)),
@@ -249,13 +196,5 @@ PIPE = Opening(
         "vent_length_m": lambda group: group.laid("vent_length"),
         "vent_placement": _way,
     },
-    settled=_settled,
-    stated=_stated,
-    steps=_steps,
-    named=lambda row: "vented box with pipes",
-    instead="pipes",
-    said=words.said,
-    bodies=solids.bodies,
-    dimensions=lambda bodies: [],
-    told=words.told,
-)
+    settled=_settled, stated=_stated, steps=_steps, said=words.said, told=words.told, bodies=solids.bodies,
+)  # fmt: skip

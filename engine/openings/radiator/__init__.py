@@ -34,48 +34,26 @@ class RadiatorCandidate:
 
 
 LABELS = {
-    "name": "Name",
-    "counts": "How many to try",
-    "fs": "Resonance fs",
-    "qms": "Qms",
-    "vas": "Vas",
-    "sd": "Cone area Sd",
-    "xmax": "Xmax, one way",
-    "most_added": "Most that may be added",
-    "outer_diameter": "Over the flange",
-    "cutout_diameter": "Cut-out diameter",
-    "mounting_depth": "Mounting depth",
-    "displacement": "Volume it takes up inside",
-    "mass": "Weight",
-    "price": "Price",
-}
+    "name": "Name", "counts": "How many to try", "fs": "Resonance fs", "qms": "Qms", "vas": "Vas",
+    "sd": "Cone area Sd", "xmax": "Xmax, one way", "most_added": "Most that may be added",
+    "outer_diameter": "Over the flange", "cutout_diameter": "Cut-out diameter", "mounting_depth": "Mounting depth",
+    "displacement": "Volume it takes up inside", "mass": "Weight", "price": "Price",
+}  # fmt: skip
 FIELDS = (
     Field("name", "text", "What you call it.", required=True),
     Field("counts", "count", "How many to try in one box, such as 1, 2.", form="list", default=[1], low=1, high=8),
     *PASSIVE_RADIATOR,
-    Field(
-        "most_added", "mass", "Most mass its maker lets you screw onto one cone; empty: any.", low="0 g", high="3 kg"
-    ),
+    Field("most_added", "mass", "Most mass its maker lets you screw onto one cone; empty: any.",
+          low="0 g", high="3 kg"),
     Field("outer_diameter", "length", "Over the flange.", required=True, low="80 mm", high="700 mm"),
     Field("cutout_diameter", "length", "Hole in the panel.", required=True, low="60 mm", high="690 mm"),
-    Field(
-        "mounting_depth",
-        "length",
-        "From the flange's seat to the rearmost point at rest, the mass that is added included.",
-        required=True,
-        low="15 mm",
-        high="400 mm",
-    ),
+    Field("mounting_depth", "length", "From the flange's seat to the rearmost point at rest, the mass that is added "
+          "included.", required=True, low="15 mm", high="400 mm"),
     Field("displacement", "volume", "Volume one radiator takes inside the box.", default="0 L", low="0 L", high="30 L"),
-    Field(
-        "mass",
-        "mass",
-        "Weight of one radiator as bought; needed if weight is an objective.",
-        low="0.05 kg",
-        high="30 kg",
-    ),
+    Field("mass", "mass", "Weight of one radiator as bought; needed if weight is an objective.",
+          low="0.05 kg", high="30 kg"),
     Field("price", "price", "Price of one radiator; needed if cost is an objective.", low=0, high=100_000),
-)
+)  # fmt: skip
 
 
 def _read(
@@ -143,60 +121,26 @@ def _stated(row: Any, group: Group) -> dict[str, Any]:
 
 
 RADIATOR = Opening(
-    name="radiator",
-    box_kind="radiator",
-    vent_kind="",
-    tuned=True,
+    name="radiator", box_kind="radiator", vent_kind="", instead="passive radiators",
+    named=lambda row: f"box with {row['radiator_count']} × {row['radiator']}",
     table=StockTable(
-        path="radiator",
-        before="amplifier",
-        many=True,
-        fields=FIELDS,
-        labels=LABELS,
-        title="Passive radiators",
-        heading="**Passive radiators**",
-        item="passive radiator",
-        missing="radiator_missing",
-        read=_read,
+        path="radiator", before="amplifier", many=True, fields=FIELDS, labels=LABELS, title="Passive radiators",
+        heading="**Passive radiators**", item="passive radiator", missing="radiator_missing", read=_read,
     ),
-    bounds=(),
-    fittings=_fittings,
-    shelf=lambda scenario: {},
-    variables=(),
-    contents=_contents,
-    packing=PACKING,
-    circuit=_circuit,
-    beside=nothing,
+    fittings=_fittings, contents=_contents, packing=PACKING, circuit=_circuit, beside=nothing,
     limits=(
-        Limit(
-            "radiator weight",
-            "a passive radiator light enough for the tuning",
-            "the passive radiators are too heavy for that tuning as they are",
-            excess=_too_heavy,
-        ),
-        Limit(
-            "radiator load",
-            "weight that the passive radiator may be loaded with",
-            "the passive radiators may not be loaded with that much weight",
-            excess=_too_loaded,
-        ),
+        Limit("radiator weight", "a passive radiator light enough for the tuning",
+              "the passive radiators are too heavy for that tuning as they are", excess=_too_heavy),
+        Limit("radiator load", "weight that the passive radiator may be loaded with",
+              "the passive radiators may not be loaded with that much weight", excess=_too_loaded),
     ),
     slacks=(
-        Slack(
-            "radiator height",
-            "length of the panel for passive radiator and flange",
-            "the panel is not long enough for the passive radiators there",
-        ),
-        Slack(
-            "radiator depth",
-            "depth behind the passive radiator",
-            "the passive radiators would come too near the panel behind them",
-        ),
-        Slack(
-            "radiator row",
-            "width for drivers, passive radiators and braces side by side",
-            "drivers, passive radiators and braces need the width",
-        ),
+        Slack("radiator height", "length of the panel for passive radiator and flange",
+              "the panel is not long enough for the passive radiators there"),
+        Slack("radiator depth", "depth behind the passive radiator",
+              "the passive radiators would come too near the panel behind them"),
+        Slack("radiator row", "width for drivers, passive radiators and braces side by side",
+              "drivers, passive radiators and braces need the width"),
     ),
     weight=_weight,
     cost=lambda group: np.nan_to_num(group.parts * group.part("price")),
@@ -212,13 +156,5 @@ RADIATOR = Opening(
         words.ADDED_MASS.key: added_mass,
         "vent_placement": lambda group: "none",
     },
-    settled=lambda rows, shelf: {},
-    stated=_stated,
-    steps=lambda group: (),
-    named=lambda row: f"box with {row['radiator_count']} × {row['radiator']}",
-    instead="passive radiators",
-    said=words.said,
-    bodies=solids.bodies,
-    dimensions=lambda bodies: [],
-    told=words.told,
-)
+    stated=_stated, said=words.said, told=words.told, bodies=solids.bodies,
+)  # fmt: skip

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from engine.acoustics import turbulence
 from engine.arrays import Floats
@@ -15,7 +14,7 @@ from engine.column import Column
 from engine.document import Reader
 from engine.field import Field
 from engine.openings import air
-from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
+from engine.openings.record import Fitting, Group, Opening, Step, StockTable, Variable, nothing
 from engine.openings.slot import solids, words
 from engine.openings.slot.packing import PACKING
 from engine.packing.placement import NONE, SLOT_BAFFLE, SLOT_SIDE
@@ -35,16 +34,9 @@ class Slot:
 
 
 FIELDS = (
-    Field(
-        "height",
-        "length",
-        "Clear height of slot vents made of the box's own board, lowest and highest to try.",
-        form="range",
-        required=True,
-        low="15 mm",
-        high="120 mm",
-    ),
-)
+    Field("height", "length", "Clear height of slot vents made of the box's own board, lowest and highest to try.",
+          form="range", required=True, low="15 mm", high="120 mm"),
+)  # fmt: skip
 
 
 def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) -> tuple[Slot | None, dict[str, Any]]:
@@ -65,14 +57,8 @@ def _span(scenario: Any) -> tuple[float, float]:
 
 def _circuit(group: Group) -> dict[str, Floats]:
     """A slot's inner end lies against a panel on three sides, so both ends are taken as flush."""
-    flush = turbulence.rounded_entry(lip=0.0)
-    loss = turbulence.vent_loss(
-        length=group.laid("vent_acoustic_length"),
-        diameter=group.laid("vent_hydraulic"),
-        entries=(flush, turbulence.ENTRY["flush"]),
-        bends=group.laid("vent_bends").astype(float) * turbulence.MITRED_BEND,
-    )
-    return air.circuit(group, count=np.ones(len(group)), loss=loss)
+    entries = (turbulence.rounded_entry(lip=0.0), turbulence.ENTRY["flush"])
+    return air.circuit(group, count=np.ones(len(group)), entries=entries, bend=turbulence.MITRED_BEND)
 
 
 def _beside(group: Group) -> Floats:
@@ -80,17 +66,9 @@ def _beside(group: Group) -> Floats:
     return np.where(group.laid("vent_placement") == SLOT_SIDE, group.variable("slot_height"), 0.0)
 
 
-def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, Floats]:
-    return {"slot_height": rows["slot_height_m"].to_numpy(float)}
-
-
 def _stated(row: Any, group: Group) -> dict[str, Any]:
-    return {
-        "vent_count": 1,
-        "vent_width": float(group.laid("slot_width")[0]),
-        "vent_height": float(row["slot_height_m"]),
-        "vent_length": float(group.laid("vent_length")[0]),
-    }
+    width, length = (float(group.laid(name)[0]) for name in ("slot_width", "vent_length"))
+    return {"vent_count": 1, "vent_width": width, "vent_height": float(row["slot_height_m"]), "vent_length": length}
 
 
 def _steps(group: Group) -> Iterator[Step]:
@@ -101,44 +79,22 @@ def _steps(group: Group) -> Iterator[Step]:
 
 
 SLOT = Opening(
-    name="slot",
-    box_kind="vented",
-    vent_kind="slot",
-    tuned=True,
+    name="slot", box_kind="vented", vent_kind="slot", named=lambda row: "vented box with a slot", instead="a slot",
     table=StockTable(
-        path="stock.slot",
-        before="terminal_cup",
-        many=False,
-        fields=FIELDS,
-        labels={"height": "Clear height"},
-        title="Slot",
+        path="stock.slot", before="terminal_cup", many=False, fields=FIELDS, labels={"height": "Clear height"},
+        title="Slot", item="slot", missing="vent_missing", read=_read,
         heading="**Slot of the box's own board**, as a vent along the bottom or top – empty for none",
-        item="slot",
-        missing="vent_missing",
-        read=_read,
     ),
-    bounds=(),
     fittings=lambda scenario: [Fitting()] if _slots(scenario) else [],
-    shelf=lambda scenario: {},
     variables=(
         Variable(
-            name="slot_height",
-            words="the slot's height",
-            choice=False,
-            span=_span,
+            name="slot_height", words="the slot's height", choice=False, absent=np.nan, span=_span,
             settled=lambda drawn, scenario: stepped(drawn, SIZE_STEP),
-            absent=np.nan,
         ),
     ),
     contents=lambda group: {"vent_count": np.ones(len(group)), "slot_height": group.variable("slot_height")},
-    packing=PACKING,
-    circuit=_circuit,
-    beside=_beside,
-    limits=(air.RESONANCE,),
-    slacks=air.SLACKS,
-    weight=nothing,  # its boards are board like the rest
-    cost=nothing,
-    key=(),
+    packing=PACKING, circuit=_circuit, beside=_beside, limits=(air.RESONANCE,), slacks=air.SLACKS,
+    weight=nothing, cost=nothing,  # its boards are board like the rest
     own_columns=(
         ("vent_outer_diameter_m", Column("slot_width_m", "Slot width", "length", digits=0)),
         ("slot_width_m", Column("slot_height_m", "Slot height", "length", digits=0)),
@@ -152,13 +108,6 @@ SLOT = Opening(
         "vent_length_m": lambda group: group.laid("vent_length"),
         "vent_placement": lambda group: [WAYS[int(code)] for code in group.laid("vent_placement")],
     },
-    settled=_settled,
-    stated=_stated,
-    steps=_steps,
-    named=lambda row: "vented box with a slot",
-    instead="a slot",
-    said=words.said,
-    bodies=solids.bodies,
-    dimensions=solids.dimensions,
-    told=words.told,
-)
+    settled=lambda rows, shelf: {"slot_height": rows["slot_height_m"].to_numpy(float)}, stated=_stated, steps=_steps,
+    said=words.said, told=words.told, bodies=solids.bodies, dimensions=solids.dimensions,
+)  # fmt: skip
