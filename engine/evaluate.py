@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from engine.acoustics.curves import curves
 from engine.acoustics.figures import FIGURES_GRID, Figures, figures
 from engine.acoustics.filters import section_qs
 from engine.acoustics.limits import LIMITS
-from engine.acoustics.recommend import CHOICES, CUTOFFS, recommend
+from engine.acoustics.recommend import CHOICES, CUTOFFS, UNNEEDED, recommend
 from engine.acoustics.validity import validity, words
 from engine.arrays import Floats
 from engine.kinds import KINDS
@@ -26,7 +27,6 @@ _NO_F3 = (
     "the response is still {:.1f} dB below the -3 dB line at 200 Hz: "
     "this driver in this box has no bass output to speak of"
 )
-_NO_FILTER_NEEDED = -1  # in Recommended.choice
 _PLAIN_CURVES = ("impedance_ohm", "impedance_phase_deg", "group_delay_s", "max_output_db", "compression_db")
 
 
@@ -45,33 +45,20 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
 
     >>> from engine.formats.design import parse_design
     >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
-    >>> stated = parse_design(
-    ...     {
-    ...         "driver": driver | {"xmax": "10 mm", "rated_power": "300 W"},
-    ...         "drive": {"voltage": "20 V"},
-    ...         "box": {"kind": "vented", "volume": "70 L"},
-    ...         "vent": {"diameter": "100 mm", "tuning": "32 Hz"},
-    ...     },
-    ...     source="example",
-    ... )
-    >>> found = evaluate(stated)
+    >>> driver |= {"xmax": "10 mm", "rated_power": "300 W"}
+    >>> box, vent = {"kind": "vented", "volume": "70 L"}, {"diameter": "100 mm", "tuning": "32 Hz"}
+    >>> tables = {"driver": driver, "drive": {"voltage": "20 V"}, "box": box, "vent": vent}
+    >>> found = evaluate(parse_design(tables, source="example"))
     >>> round(found["f3_hz"], 1), round(found["vent_length_m"], 3)
     (34.4, 0.254)
     >>> len(found["spl_db"]) == len(found["frequency_hz"])
     True
     """
     built.check(stated, source=source)
-    system = systems_of(stated)
-    sweep = np.geomspace(*stated.sweep)
-    found = figures(
-        system,
-        music_band=stated.music_band,
-        vent_speed_limit=stated.vent_speed_limit,
-        frequency=FIGURES_GRID,
-        cabin=stated.cabin,
-        exact=True,
-    )
-    curve = curves(system, frequency=sweep, vent_speed_limit=stated.vent_speed_limit)
+    system, sweep, limit = systems_of(stated), np.geomspace(*stated.sweep), stated.vent_speed_limit
+    asked: dict[str, Any] = {"music_band": stated.music_band, "vent_speed_limit": limit, "cabin": stated.cabin}
+    found = figures(system, **asked, frequency=FIGURES_GRID, exact=True)
+    curve = curves(system, frequency=sweep, vent_speed_limit=limit)
     kind = KINDS[stated.box_kind]
     vented, radiating = kind.opening == "vent", kind.opening == "radiator"
     nothing: list[float | str | None] = [None] * len(sweep)
@@ -142,14 +129,8 @@ def _where_it_stops(stated: StatedDesign, system: Systems, found: Figures) -> Re
     length = math.nan
     if system.vented[0]:
         length = built.effective_length(stated, tuning=float(system.tuning[0]))
-    where = validity(
-        system,
-        found,
-        largest_dimension=np.array([stated.largest_dimension]),
-        vent_length=np.array([length]),
-        music_band=stated.music_band,
-        first_mode=np.array([stated.first_mode]),
-    )
+    lengths = {"largest_dimension": np.array([stated.largest_dimension]), "vent_length": np.array([length])}
+    where = validity(system, found, **lengths, music_band=stated.music_band, first_mode=np.array([stated.first_mode]))
     told: list[float | str | None] = [*words(where, found, 0)]
     if isinstance(stated.cabin, MeasuredCabin):
         held = stated.cabin.held_within(stated.music_band)
@@ -163,11 +144,11 @@ def _recommended(system: Systems) -> Result:
     """The high-pass that holds excursion within Xmax at the least cost in f3; all None where there is none."""
     found = recommend(system)
     choice, low, high = int(found.choice[0]), *CUTOFFS
-    told: Result = {"shape": None, "order": None, "hz": None, "q": None, "reason": None}
+    told: Result = dict.fromkeys(("shape", "order", "hz", "q", "reason"))
     if choice >= 0:
         best = CHOICES[choice]
         told |= {"shape": best.shape, "order": best.order, "hz": float(found.hz[0]), "q": _number(best.own_q)}
-    elif choice == _NO_FILTER_NEEDED:
+    elif choice == UNNEEDED:
         told["reason"] = "not needed: without a high-pass the cones stay within Xmax at full drive"
     else:
         told["reason"] = (

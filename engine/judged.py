@@ -19,7 +19,7 @@ from engine.acoustics.circuit import Systems
 from engine.acoustics.curves import Curves, curves
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
-from engine.acoustics.recommend import CHOICES, Choice, recommend
+from engine.acoustics.recommend import CHOICES, UNNEEDED, Choice, recommend
 from engine.acoustics.validity import words
 from engine.arrays import Floats
 from engine.formats.design import write_design
@@ -44,12 +44,11 @@ BAND_POINTS = 400  # frequencies over the music band at which the limits' shares
 class Recommendation:
     """The high-pass that holds one design within Xmax at full power at the least cost in f3.
 
-    ``words``, ``order``, ``shape``, ``q`` and ``hz`` are those of a filter where one is ``needed`` and does it; else
-    ``words`` is empty.  ``turned_down_db`` is how far the gain would have to come down without any.
+    ``order``, ``shape`` and ``q`` are those of a filter where one is ``needed`` and does it; else ``shape`` is empty
+    and ``hz`` nan.  ``turned_down_db`` is how far the gain would have to come down without any.
     """
 
     needed: bool
-    words: str
     order: int
     shape: str
     q: float
@@ -112,8 +111,7 @@ class JudgedDesign:
     def systems(self) -> Systems:
         """Its acoustic circuit, a batch of one, with the air of this box.  Raises ValueError where it is not heard."""
         if not len(self.judgement.heard):
-            message = "a design whose parts leave no air in the box has no sound"
-            raise ValueError(message)
+            raise ValueError("a design whose parts leave no air in the box has no sound")
         return self.judgement.acoustics.systems
 
     @cached_property
@@ -172,17 +170,11 @@ class JudgedDesign:
         found = recommend(self.systems, choices=choices)
         number = int(found.choice[0])
         choice = choices[number] if number >= 0 else Choice("", 0)
+        figures = {"hz": found.hz, "f3_without": found.f3_without, "f3_with": found.f3}
         return Recommendation(
-            needed=number != -1,
-            words=choice.words if number >= 0 else "",
-            order=choice.order,
-            shape=choice.shape,
-            q=choice.own_q,
-            hz=float(found.hz[0]),
-            f3_without=float(found.f3_without[0]),
-            f3_with=float(found.f3[0]),
-            turned_down_db=float(found.turned_down_db[0]),
-        )
+            **{name: float(each[0]) for name, each in figures.items()}, turned_down_db=float(found.turned_down_db[0]),
+            needed=number != UNNEEDED, order=choice.order, shape=choice.shape, q=choice.own_q,
+        )  # fmt: skip
 
     @cached_property
     def options(self) -> dict[str, list[Option]]:
@@ -199,32 +191,23 @@ class JudgedDesign:
         scenario, row, systems, judgement = self.scenario, self.row, self.systems, self.judgement
         family = self.evaluator.families.items[int(self.designs.family[0])]
         (group,) = self.evaluator.groups(self.designs, judgement.layout)
+        wiring, filter_ = family.wiring, family.filter
+        same: dict[str, Any] = {
+            name: float(getattr(systems, name)[0]) for name in ("volume", "ql", "qa", "filling", "air_mass")
+        }
         return StatedDesign(
             **family.opening.stated(row, group),
-            driver=family.wiring.driver,
-            count=family.wiring.count,
-            voltage=family.wiring.voltage,
-            box_kind=family.box_kind,
-            volume=float(systems.volume[0]),
-            ql=float(systems.ql[0]),
-            qa=float(systems.qa[0]),
-            filling=float(systems.filling[0]),
+            driver=wiring.driver, count=wiring.count, voltage=wiring.voltage, box_kind=family.box_kind,
+            **same, inertance=float(systems.mutual[0]),
             largest_dimension=float(largest_dimension(judgement)[0]),
             first_mode=float(judgement.acoustics.inside.first_mode[0]),
-            air_mass=float(systems.air_mass[0]),
-            inertance=float(systems.mutual[0]),
             vent_loss=float(systems.vent_loss[0]) if systems.vent_count[0] else None,
             tuning=float(systems.tuning[0]) if KINDS[family.box_kind].tuned else None,
-            filter_order=family.filter.order,
-            filter_shape=family.filter.shape,
-            filter_q=family.filter.q,
-            filter_hz=float(row["filter_hz"]) if family.filter.order else 0.0,
-            chain=scenario.chain,
-            cabin=scenario.cabin,
-            air=scenario.air,
-            vent_speed_limit=scenario.goals.vent_speed_limit,
-            music_band=scenario.goals.music_band,
-        )
+            filter_order=filter_.order, filter_shape=filter_.shape, filter_q=filter_.q,
+            filter_hz=float(row["filter_hz"]) if filter_.order else 0.0,
+            chain=scenario.chain, cabin=scenario.cabin, air=scenario.air,
+            vent_speed_limit=scenario.goals.vent_speed_limit, music_band=scenario.goals.music_band,
+        )  # fmt: skip
 
     @cached_property
     def file(self) -> str:

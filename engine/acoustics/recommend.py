@@ -9,7 +9,7 @@ import numpy as np
 
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
-from engine.acoustics.filters import SHAPES, gains, loss, section_qs
+from engine.acoustics.filters import gains, loss, section_qs
 from engine.arrays import Floats, Indices, Integers
 
 CUTOFFS = (5.0, 60.0)  # Hz
@@ -28,11 +28,6 @@ class Choice:
     own_q: float = math.nan
 
     @property
-    def words(self) -> str:
-        shape = SHAPES[self.shape]
-        return f"order {self.order}, Q {self.own_q:g}" if shape.own_q else f"{shape.label}, order {self.order}"
-
-    @property
     def qs(self) -> tuple[float, float]:
         q, q2 = section_qs(shape=self.shape, order=self.order, own_q=self.own_q)
         return float(q), float(q2)
@@ -46,21 +41,18 @@ class Choice:
 
 # None that raises much: a high Q buys f3 on paper, with voltage that the amplifier does not have at full power.
 CHOICES = (
-    Choice("butterworth", 2),
-    Choice("linkwitz-riley", 2),
-    Choice("own", 2, 1.0),
-    Choice("butterworth", 3),
-    Choice("butterworth", 4),
-    Choice("linkwitz-riley", 4),
-)
+    Choice("butterworth", 2), Choice("linkwitz-riley", 2), Choice("own", 2, 1.0),
+    Choice("butterworth", 3), Choice("butterworth", 4), Choice("linkwitz-riley", 4),
+)  # fmt: skip
+UNNEEDED, NONE_HOLDS = -1, -2  # in place of a choice
 
 
 @dataclass(frozen=True, kw_only=True)
 class Recommended:
     """The best filter of N systems, every field (N,).
 
-    ``choice`` is a place in the choices, -1 where none is needed and -2 where none in the range holds; in
-    both cases ``hz`` is nan and f3 and ratio are those without a filter.
+    ``choice`` is a place in the choices, ``UNNEEDED`` or, where none in the range holds, ``NONE_HOLDS``; in both cases
+    ``hz`` is nan and f3 and ratio are those without a filter.
     """
 
     choice: Integers
@@ -105,15 +97,9 @@ def recommend(
     without = _judged(bare, frequency)
     ratio_without = _ratio(without)
 
-    row = np.repeat(np.arange(number), many)
-    kind = np.tile(np.arange(many), number)
-    tried = systems.take(row)
-    tried = replace(
-        tried,
-        filter_order=np.array([float(each.order) for each in choices])[kind],
-        filter_q=np.array([each.qs[0] for each in choices])[kind],
-        filter_q2=np.array([each.qs[1] for each in choices])[kind],
-    )
+    row, kind = np.repeat(np.arange(number), many), np.tile(np.arange(many), number)
+    order, q, q2 = np.array([(each.order, *each.qs) for each in choices])[kind].T
+    tried = replace(systems.take(row), filter_order=order, filter_q=q, filter_q2=q2)
 
     def at(some: Indices, steps: Integers) -> Figures:
         return _judged(replace(tried.take(some), filter_hz=np.asarray(steps * STEP, dtype=float)), frequency)
@@ -157,7 +143,7 @@ def recommend(
     if len(some):
         ratio[there] = _ratio(at(some, best[some]))
     return Recommended(
-        choice=np.where(there, first, np.where(needed, -2, -1)),
+        choice=np.where(there, first, np.where(needed, NONE_HOLDS, UNNEEDED)),
         hz=np.where(there, best[chosen] * STEP, np.nan),
         f3=np.where(there, f3[chosen], without.f3),
         f3_without=without.f3,

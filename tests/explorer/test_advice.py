@@ -16,7 +16,6 @@ from explorer.advice import tries, with_filter
 def advised_of(*, order: int = 3, shape: str = "butterworth", q: float = math.nan) -> Recommendation:
     return Recommendation(
         needed=True,
-        words="",
         order=order,
         shape=shape,
         q=q,

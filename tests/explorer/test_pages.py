@@ -731,7 +731,6 @@ def test_a_recommended_filter_is_given_to_the_next_search(
 ) -> None:
     advised = Recommendation(
         needed=True,
-        words="order 2, Q 1.4",
         order=2,
         shape="own",
         q=1.4,

@@ -12,7 +12,6 @@ from explorer.panels import advice_in_words
 
 ADVISED: dict[str, Any] = {
     "needed": True,
-    "words": "Butterworth, order 2",
     "order": 2,
     "shape": "butterworth",
     "q": math.nan,
@@ -42,7 +41,7 @@ ADVISED: dict[str, Any] = {
         ),
         (
             # A second-order section of Q 2 peaks at 20 lg(2 / sqrt(1 - 1/16)) = 6.30 dB.
-            {"words": "order 2, Q 2", "shape": "own", "q": 2.0, "hz": 42.0, "f3_with": 28.0},
+            {"shape": "own", "q": 2.0, "hz": 42.0, "f3_with": 28.0},
             (
                 "To keep the cone within Xmax at full power: **Q 2.00 high-pass at 42.0 Hz, 12 dB per octave**; "
                 "f3 goes from 31.2 Hz to 28.0 Hz. That Q raises the bass by 6.3 dB just above this frequency; "
