@@ -29,6 +29,15 @@ A_TABLE, TABLES, NO_ITEMS, BLANK = "a table", "tables", "[]", '""'  # what stand
 class WedgefrontError(ValueError):
     """Base of every error that is meant to be read by the user."""
 
+    units: Units = "metric"
+
+    def __str__(self) -> str:
+        return self.told(Voice(self.units))
+
+    def told(self, voice: Voice) -> str:
+        """Its sentence, or a line for each of its faults."""
+        raise NotImplementedError
+
 
 class Finding(NamedTuple):
     """What is wrong with something, by code and parameters, whichever place of whichever file it comes from."""
@@ -93,8 +102,7 @@ class InputFaults(WedgefrontError):
         self.faults, self.units = tuple(faults), units
         super().__init__(*self.faults)
 
-    def __str__(self) -> str:
-        voice = Voice(self.units)
+    def told(self, voice: Voice) -> str:
         told = [fault.told(voice) for fault in self.faults[:MOST_TOLD]]
         if len(self.faults) > MOST_TOLD:
             told.append(f"{self.faults[0].source}: and {len(self.faults) - MOST_TOLD} more faults")
@@ -113,11 +121,7 @@ class Refusal(WedgefrontError):
         self.finding = finding(code, **parameters)
         super().__init__(code)
 
-    def __str__(self) -> str:
-        return self.told(Voice("metric"))
-
     def told(self, voice: Voice) -> str:
-        """Its sentence."""
         return what_is_wrong(*self.finding, voice)
 
 
@@ -125,8 +129,7 @@ class SearchImpossible(WedgefrontError):
     """The scenario reads well but leaves nothing to search; its sentence says what to change.
 
     ``code`` is one of :data:`engine.words.search.IMPOSSIBLE`, and ``parameters`` are what that sentence asks for, of
-    the types of :mod:`engine.words.voice`.  ``str()`` tells it in the words of a file, in metric units.  Raises
-    ValueError for a code that is none, or without all its parameters.
+    the types of :mod:`engine.words.voice`.  Raises ValueError for a code that is none, or without all its parameters.
     """
 
     def __init__(self, code: str, **parameters: Any) -> None:
@@ -134,9 +137,5 @@ class SearchImpossible(WedgefrontError):
         self.code, self.parameters = code, parameters
         super().__init__(code)
 
-    def __str__(self) -> str:
-        return self.told(Voice("metric"))
-
     def told(self, voice: Voice) -> str:
-        """Its sentence."""
         return why_impossible(self.code, self.parameters, voice)

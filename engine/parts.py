@@ -17,16 +17,25 @@ CoilMetal = Literal["copper", "aluminium"]
 RATED_RISE = 150.0  # K
 
 
+@dataclass(frozen=True, kw_only=True)
 class _Cone:
-    """What hangs in its suspension: a driver's cone or a passive radiator's, in free air.
+    """What hangs in its suspension, a driver's cone or a passive radiator's, as its data sheet states it: SI, free air.
 
     Compliance and mass take ρc² of the reference air, because that is the air data sheets are measured in (Small 1972).
     """
 
-    fs: float
+    name: str
+    fs: float  # Hz
     qms: float
-    vas: float
-    sd: float
+    vas: float  # m³
+    sd: float  # m²
+    xmax: float  # m, one-way peak
+    outer_diameter: float = math.nan  # m, over the flange
+    cutout_diameter: float = math.nan  # m
+    mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point, added mass included
+    displacement: float = 0.0  # m³, volume taken inside the box
+    mass: float = 0.0  # kg, as bought
+    price: float = 0.0  # in the scenario's currency
 
     @property
     def cms(self) -> float:
@@ -46,40 +55,28 @@ class _Cone:
 
 @dataclass(frozen=True, kw_only=True)
 class Driver(_Cone):
-    """One driver as its data sheet states it (Thiele/Small parameters, SI).
+    """One driver (Thiele/Small parameters).
 
     ``re``, ``le``, ``l2``, ``r2`` are those of the whole driver with its coils joined as ``stated_wiring`` says;
-    ``coil_impedance`` is the nominal impedance of one coil.  ``xmax`` is one-way.
+    ``coil_impedance`` is the nominal impedance of one coil.
 
     ``inductance_exponent`` is the n of Leach 2002, |Z| ∝ ωⁿ with the reactance of ``le`` at 1 kHz (½: Vanderkooy 1989;
     1: ``le`` as it is).  Wright 1990 states the coil as kr·ω^xr + j·ki·ω^xi in its place, and ``le`` is then 0.
     """
 
-    name: str
-    fs: float  # Hz
     qes: float
-    qms: float
-    vas: float  # m³
-    sd: float  # m²
     re: float  # ohm
     le: float = 0.0  # H
     l2: float = 0.0  # H, lossy second section of the coil
     r2: float = 0.0  # ohm, parallel to l2
-    xmax: float  # m, one-way peak
     rated_power: float  # W, continuous
     coils: int = 1
     coil_impedance: float = 4.0  # ohm, nominal, one coil
     stated_wiring: CoilWiring = "parallel"
-    outer_diameter: float = math.nan  # m, over the flange
-    cutout_diameter: float = math.nan  # m
     magnet_diameter: float = math.nan  # m
-    mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point
     magnet_depth: float = math.nan  # m, height of the magnet; nan: the basket is taken to narrow all the way down
     rear_gap: float = math.nan  # m, air the vent in the pole needs behind it; nan: the box's breathing gap
     terminal_depth: float = math.nan  # m, from the flange's seat to the terminals' far end; nan: within the basket
-    displacement: float = 0.0  # m³, volume taken inside the box
-    mass: float = 0.0  # kg
-    price: float = 0.0  # in the scenario's currency
     thermal_resistance: float = math.nan  # K/W from coil to air; nan: estimated; 0: the coil stays cold
     coil_metal: CoilMetal = "copper"
     bl_at_xmax: float = math.nan  # share of the force factor left at xmax; nan: constant
@@ -107,21 +104,9 @@ class Driver(_Cone):
 
 @dataclass(frozen=True, kw_only=True)
 class PassiveRadiator(_Cone):
-    """A driver without a motor, as its data sheet states it; SI, in free air and with no mass added."""
+    """A driver without a motor, with no mass added."""
 
-    name: str
-    fs: float  # Hz
-    qms: float
-    vas: float  # m³
-    sd: float  # m²
-    xmax: float  # m, one-way peak
     most_added: float = math.inf  # kg, what its maker lets one add
-    outer_diameter: float = math.nan  # m, over the flange
-    cutout_diameter: float = math.nan  # m
-    mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point, added mass included
-    displacement: float = 0.0  # m³, volume taken inside the box
-    mass: float = 0.0  # kg, as bought
-    price: float = 0.0  # in the scenario's currency
 
 
 @dataclass(frozen=True, kw_only=True)

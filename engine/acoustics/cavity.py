@@ -27,7 +27,7 @@ Axes: x from the inner face of the left side, y forward and z up from the inner 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any, Self
 
@@ -40,8 +40,6 @@ from scipy.special import digamma, i1e, k0, k1e
 from engine.acoustics.chamber import chambers
 from engine.air import REFERENCE_AIR, Air
 from engine.arrays import Flags, Floats, Indices, Integers
-
-Rows = slice | Indices | Flags
 
 ACROSS, SQUARE, UPWARD, FACE, BOTTOM, SIDE, SLOT, SLOT_UP, SLOT_DOWN = range(9)
 """Kinds of ports.  Inner mouths of pipes that lie along the width (ACROSS), square to the baffle
@@ -72,8 +70,16 @@ POINT = 1e-6  # m, stands for no distance in a logarithm
 NEAREST = 1.9  # outer radii; axes of pipes are never nearer
 
 
+class _Batch:
+    """A record of arrays that have a row for each of N boxes."""
+
+    def take(self, rows: Any) -> Self:
+        """Some of the rows, or whatever else an array may be asked for."""
+        return type(self)(**{name: each[rows] for name, each in vars(self).items()})
+
+
 @dataclass(frozen=True, kw_only=True)
-class Cavities:
+class Cavities(_Batch):
     """Inner sizes of N boxes, arrays (N,), m.
 
     ``bottom_depth`` and ``top_depth`` are measured horizontally; ``back_slope`` is the
@@ -89,12 +95,9 @@ class Cavities:
     def __len__(self) -> int:
         return len(self.width)
 
-    def take(self, rows: Rows) -> Self:
-        return type(self)(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
-
 
 @dataclass(frozen=True, kw_only=True)
-class Ports:
+class Ports(_Batch):
     """P ports of N boxes, arrays (N, P), m, in the cavity's axes.
 
     ``kind`` is one of the codes above; ``opening`` says that air or a passive radiator moves in it, else a driver.
@@ -113,12 +116,9 @@ class Ports:
     outer: Floats
     inside: Floats
 
-    def take(self, rows: Rows) -> Self:
-        return type(self)(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
-
     def columns(self, there: Flags) -> Self:
         """The ports that are ``there`` (P,)."""
-        return type(self)(**{field.name: getattr(self, field.name)[:, there] for field in fields(self)})
+        return self.take((slice(None), there))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,8 +135,8 @@ class Inertance:
 
     def put(self, rows: Indices, other: Self) -> None:
         """Take over ``other`` for some rows, in place."""
-        for field in fields(self):
-            getattr(self, field.name)[rows] = getattr(other, field.name)
+        for name, each in vars(self).items():
+            each[rows] = getattr(other, name)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,13 +218,9 @@ def thin_box(
             found.put(off, inertance(cavities=cavities.take(off), ports=ports.take(off), wave_number=wave_number))
             true, springs = tuned(found.opening)
         rear = driver_count * sd**2 * (found.driver - found.mutual) - 4.0 / 3.0 * np.sqrt(sd / np.pi) ** 3
-    return ThinBox(
-        tuning=true,
-        volume=springs,
-        mutual=air.rho * found.mutual,
-        air_mass=air.rho * rear,
-        first_mode=first_modes(cavities=cavities, count=1)[:, 0] * air.c / (2.0 * np.pi),
-    )
+    first_mode = first_modes(cavities=cavities, count=1)[:, 0] * air.c / (2.0 * np.pi)
+    masses = {"mutual": air.rho * found.mutual, "air_mass": air.rho * rear}
+    return ThinBox(tuning=true, volume=springs, **masses, first_mode=first_mode)
 
 
 def _narrowing(cavities: Cavities, ports: Ports, length: Floats) -> Floats:
@@ -433,11 +429,8 @@ class _Layer:
 
     def totals(self) -> tuple[Floats, Floats, Floats]:
         """M between all drivers and all openings: driver, mutual, opening, (N,) each."""
-        return (
-            self.mean(self.drivers, self.drivers),
-            self.mean(self.drivers, self.openings),
-            self.mean(self.openings, self.openings),
-        )
+        drivers, openings = self.drivers, self.openings
+        return self.mean(drivers, drivers), self.mean(drivers, openings), self.mean(openings, openings)
 
     def mean(self, some: tuple[int, ...], others: tuple[int, ...]) -> Floats:
         """M between two sorts of ports, or of one with itself, that move alike."""
@@ -466,9 +459,8 @@ class _Layer:
     def _to_walls(self) -> tuple[Floats, Floats, Floats, Floats]:
         """exp(-decay·distance) from each port to the left and the right wall, then in the even layer."""
         left, right = self.x[..., np.newaxis], (self.width[:, np.newaxis] - self.x)[..., np.newaxis]
-        pairs = [(decay[:, np.newaxis] * run) for decay in (self._decay, self._even_decay) for run in (left, right)]
-        left_fall, right_fall, even_left, even_right = (np.exp(-each) for each in pairs)
-        return left_fall, right_fall, even_left, even_right
+        own, even = self._decay[:, np.newaxis], self._even_decay[:, np.newaxis]
+        return np.exp(-(own * left)), np.exp(-(own * right)), np.exp(-(even * left)), np.exp(-(even * right))
 
     @cached_property
     def _across_width(self) -> Floats:
@@ -650,14 +642,9 @@ def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats) -> tuple[F
 def _beyond(cavities: Cavities, taken: Floats, *, turned: Flags, high: Flags) -> tuple[Cavities, Floats]:
     """What a slot that takes so much of height, and of width where it is turned, leaves; and its bottom's height."""
     change = (cavities.top_depth - cavities.bottom_depth) / cavities.height * taken
-    layer = Cavities(
-        width=cavities.width - np.where(turned, taken, 0.0),
-        height=cavities.height - taken,
-        bottom_depth=cavities.bottom_depth + np.where(high, 0.0, change),
-        top_depth=cavities.top_depth - np.where(high, change, 0.0),
-        back_slope=cavities.back_slope,
-    )
-    return layer, np.where(high, 0.0, taken)
+    bottom, top = cavities.bottom_depth + np.where(high, 0.0, change), cavities.top_depth - np.where(high, change, 0.0)
+    sizes = {"width": cavities.width - np.where(turned, taken, 0.0), "height": cavities.height - taken}
+    return replace(cavities, **sizes, bottom_depth=bottom, top_depth=top), np.where(high, 0.0, taken)
 
 
 def _both(layer: Cavities, drivers: Ports, *, x: Floats, z: Floats, floor: Floats) -> Ports:

@@ -62,15 +62,9 @@ def chambers(*, height: Floats, chamber_height: Floats, length: Floats, along: F
     length of the box beside the window, measured from that wall.  Shapes beyond the grid are drawn to its edge.
     """
     part = np.clip(length / along, PARTS[0], PARTS[-1])
-    places = np.stack(
-        [
-            np.clip(height / chamber_height, HEIGHTS[0], HEIGHTS[-1]),
-            np.log(np.clip(length / chamber_height, LENGTHS[0], LENGTHS[-1])),
-            part,
-        ],
-        axis=-1,
-    )
-    slot, both, air, near, far = _table()(places).T
+    high = np.clip(height / chamber_height, HEIGHTS[0], HEIGHTS[-1])
+    long = np.log(np.clip(length / chamber_height, LENGTHS[0], LENGTHS[-1]))
+    slot, both, air, near, far = _table()(np.stack([high, long, part], axis=-1)).T
     spreading = _spreading(part)
     return Chambers(slot=slot + spreading, both=both + spreading, air=air + spreading, near=near, far=far)
 
@@ -93,25 +87,15 @@ def _solved(height: float, length: float, box: Floats) -> Floats:
     window = _window(length) + box
     between = np.broadcast_to(_between(height, length), window.shape)
     mouth = np.broadcast_to(_mouth(height, length), window.shape)
-    whole = np.concatenate(
-        [np.concatenate([mouth, -between], axis=-1), np.concatenate([-between.swapaxes(-1, -2), window], axis=-1)],
-        axis=-2,
-    )
+    whole = np.block([[mouth, -between], [-between.swapaxes(-1, -2), window]])
     flow = _least(whole, (0, TERMS))
     air = _least(window, (0,))
     pressure = (whole @ flow)[..., 0]
     mean, square = np.einsum("mt,kt->mk", _moments(), flow[:, TERMS:, 0])
     spread = np.sqrt(np.maximum(square - mean**2, 0.0))
-    return np.stack(
-        [
-            (flow[..., 0] * pressure).sum(axis=-1),
-            pressure[:, TERMS],
-            (air * (window @ air))[..., 0].sum(axis=-1),
-            np.maximum(mean - spread, 0.02),
-            np.minimum(mean + spread, 0.98),
-        ],
-        axis=-1,
-    )
+    slot, of_air = (flow[..., 0] * pressure).sum(axis=-1), (air * (window @ air))[..., 0].sum(axis=-1)
+    near, far = np.maximum(mean - spread, 0.02), np.minimum(mean + spread, 0.98)
+    return np.stack([slot, pressure[:, TERMS], of_air, near, far], axis=-1)
 
 
 def _least(matrix: Floats, stated: tuple[int, ...]) -> Floats:
@@ -125,15 +109,13 @@ def _least(matrix: Floats, stated: tuple[int, ...]) -> Floats:
 
 def _shapes(omega: Floats) -> Floats:
     """∫ b_j(x)·cos(ωx) dx from 0 to 1, (M, TERMS); b_0 carries 1, the others nothing."""
-    order = np.arange(TERMS)
-    omega = omega[:, np.newaxis]
+    order, omega = np.arange(TERMS), omega[:, np.newaxis]
     return np.asarray(2.0**EDGE * gamma(1.0 + EDGE) * (-1.0) ** order * jv(2 * order + EDGE, omega) / omega**EDGE)
 
 
 def _hollow_shapes(omega: Floats) -> Floats:
     """∫ b_j(x)·cosh(ωx) dx times exp(-ω), (M, TERMS)."""
-    order = np.arange(TERMS)
-    omega = omega[:, np.newaxis]
+    order, omega = np.arange(TERMS), omega[:, np.newaxis]
     return np.asarray(2.0**EDGE * gamma(1.0 + EDGE) * ive(2 * order + EDGE, omega) / omega**EDGE)
 
 
@@ -149,9 +131,8 @@ def _flux() -> Floats:
 
 def _mouth(height: float, length: float) -> Floats:
     """Of the mouth: the slot's own modes, and the chamber's over its height."""
-    wave = np.arange(1.0, MODES) * np.pi
     # The walls at either end matter to the slowest only.
-    wave = wave[: math.ceil(GONE / (2.0 * np.pi * length))]
+    wave = np.arange(1.0, MODES)[: math.ceil(GONE / (2.0 * np.pi * length))] * np.pi
     walls = _weighed(_shapes(wave * height), 2.0 / wave * (1.0 / np.tanh(wave * length) - 1.0))
     return _open_mouth(height) + walls + _flux() * length / 3.0
 

@@ -67,11 +67,10 @@ def _own(order: Floats, own_q: Floats) -> tuple[Floats, Floats]:
 SHAPES = Registry(
     Shape(name="butterworth", label="Butterworth", choice="Butterworth", orders=(1, 2, 3, 4), sections=_butterworth),
     # Two equal Butterworths in series, so only even orders exist (Linkwitz 1976).
-    Shape(
-        name="linkwitz-riley", label="Linkwitz-Riley", choice="Linkwitz-Riley", orders=(2, 4), sections=_linkwitz_riley
-    ),
+    Shape(name="linkwitz-riley", label="Linkwitz-Riley", choice="Linkwitz-Riley", orders=(2, 4),
+          sections=_linkwitz_riley),
     Shape(name="own", label="of its own Q", choice="Of your own Q", orders=(2,), own_q=True, sections=_own),
-)
+)  # fmt: skip
 NAMED = tuple(shape.name for shape in SHAPES.records if not shape.own_q)  # whose Q follow from the order
 
 
@@ -106,13 +105,8 @@ def loss(*, order: Numbers, q: Numbers, q2: Numbers) -> list[Floats]:
     if not np.any(two):
         return [np.ones(low.shape), low, middle, high, np.zeros(low.shape)]
     bend2 = np.where(two, np.where(two, q2, 1.0) ** -2.0 - 2.0, 0.0)
-    return [
-        np.ones(low.shape),
-        low + bend2,
-        middle + bend2 * low + two,
-        high + bend2 * middle + two * low,
-        bend2 * high + two * middle,
-    ]
+    third, fourth = high + bend2 * middle + two * low, bend2 * high + two * middle
+    return [np.ones(low.shape), low + bend2, middle + bend2 * low + two, third, fourth]
 
 
 def gains(losses: list[Floats]) -> Flags:
@@ -122,10 +116,9 @@ def gains(losses: list[Floats]) -> Flags:
 
 def response(frequency: Floats, *, order: Numbers, cutoff: Numbers, q: Numbers, q2: Numbers) -> Complexes:
     """Complex response of the high-pass; all broadcast.  Where ``order`` is 0 it is 1."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        over = np.asarray(cutoff, dtype=float) / (1j * np.asarray(frequency))  # 1/s
     order = np.asarray(order)
     with np.errstate(divide="ignore", invalid="ignore"):
+        over = np.asarray(cutoff, dtype=float) / (1j * np.asarray(frequency))  # 1/s
         first = np.where(np.mod(order, 2) == 1, 1.0 / (1.0 + over), 1.0)
         second = np.where(order > 1, 1.0 / (1.0 + over / q + over**2), 1.0)
         third = np.where(order > 3, 1.0 / (1.0 + over / q2 + over**2), 1.0)
@@ -164,16 +157,14 @@ class Chain:
     @property
     def raises(self) -> bool:
         """Whether it has more gain than 1 somewhere."""
-        peaks = gains(loss(order=self.low_pass_order, q=self.low_pass_q, q2=self.low_pass_q2))
-        return self.band_db > 0.0 or bool(np.any(peaks))
+        return self.band_db > 0.0 or any(each < _ROUNDING for each in self._low_pass_loss)
 
     def response(self, frequency: Floats) -> Complexes:
         """Complex response of crossover and band at any shape of ``frequency``, Hz."""
         total = np.ones(np.shape(frequency), dtype=complex)
         if self.low_pass_order:
-            total *= low_pass(
-                frequency, order=self.low_pass_order, cutoff=self.low_pass_hz, q=self.low_pass_q, q2=self.low_pass_q2
-            )
+            sections = {"order": self.low_pass_order, "q": self.low_pass_q, "q2": self.low_pass_q2}
+            total *= low_pass(frequency, cutoff=self.low_pass_hz, **sections)
         if self.band_db != 0.0:
             total *= band(frequency, centre=self.band_hz, gain_db=self.band_db, q=self.band_q)
         return total

@@ -81,35 +81,23 @@ def validity(
 
 def words(where: Validity, found: Figures, row: int) -> list[str]:
     """What a reader of one design's figures should know, a sentence each; empty where the model holds throughout."""
-    told = []
-    if where.lumped_short[row]:
-        told.append(
-            f"Above {where.model_to_hz[row]:.0f} Hz the air in box or vent no longer moves as one: "
-            "the curves are a guide there, no more."
-        )
-    if where.mode_in_band[row]:
-        told.append(f"The box has a standing wave at {where.first_mode_hz[row]:.0f} Hz that the curves do not show.")
-    if where.vent_in_band[row]:
-        told.append(
-            f"The vent resonates as a pipe at {where.vent_resonance_hz[row]:.0f} Hz, within the music band; "
-            "the curves do not show it."
-        )
-    if where.vent_noisy[row]:
-        percent, hz = 100.0 * found.vent_mach[row], found.vent_speed_hz[row]
-        also = ", where loss and tuning change with the level" if where.vent_untrue[row] else ""
-        told.append(
-            f"At full power the air in the vent reaches {percent:.0f} % of the speed of sound at {hz:.0f} Hz{also}."
-        )
-    for over, ratio, hz, what in (
-        (where.overdriven, found.excursion_ratio, found.excursion_hz, "cone"),
-        (where.radiator_overdriven, found.radiator_ratio, found.radiator_hz, "passive radiator"),
-    ):
-        if over[row]:
-            told.append(
-                f"At full power the {what} would move {ratio[row]:.1f} times its Xmax at {hz[row]:.0f} Hz: "
-                "beyond Xmax the figures are too good, and it can be damaged."
-            )
-    return told
+    also = ", where loss and tuning change with the level" if where.vent_untrue[row] else ""
+    beyond = "beyond Xmax the figures are too good, and it can be damaged."
+    said = {
+        "lumped_short": f"Above {where.model_to_hz[row]:.0f} Hz the air in box or vent no longer moves as one: "
+        "the curves are a guide there, no more.",
+        "mode_in_band": f"The box has a standing wave at {where.first_mode_hz[row]:.0f} Hz that the curves do not "
+        "show.",
+        "vent_in_band": f"The vent resonates as a pipe at {where.vent_resonance_hz[row]:.0f} Hz, within the music "
+        "band; the curves do not show it.",
+        "vent_noisy": f"At full power the air in the vent reaches {100.0 * found.vent_mach[row]:.0f} % of the speed of "
+        f"sound at {found.vent_speed_hz[row]:.0f} Hz{also}.",
+        "overdriven": f"At full power the cone would move {found.excursion_ratio[row]:.1f} times its Xmax at "
+        f"{found.excursion_hz[row]:.0f} Hz: {beyond}",
+        "radiator_overdriven": f"At full power the passive radiator would move {found.radiator_ratio[row]:.1f} times "
+        f"its Xmax at {found.radiator_hz[row]:.0f} Hz: {beyond}",
+    }
+    return [sentence for name, sentence in said.items() if getattr(where, name)[row]]
 
 
 FLAGS = {

@@ -47,15 +47,19 @@ def response(drawing: Drawing) -> alt.LayerChart:
     levels = drawing.curves.spl_db
     if drawing.lone and drawing.in_vehicle:
         origin = drawing.traces[0].cabin
-        beside = Beside(line=levels + drawing.cabin_db, first=IN_THE_OPEN, second=f"vehicle ({origin})")
+        beside = Beside(line=_in_cabin(drawing), first=IN_THE_OPEN, second=f"vehicle ({origin})")
         return _response(drawing, levels, beside=beside)
     return _response(drawing, levels)
 
 
+def _in_cabin(drawing: Drawing) -> Floats:
+    return drawing.curves.spl_db + drawing.cabin_db
+
+
 def _response(drawing: Drawing, levels: Floats, *, beside: Beside | None = None, cabin: bool = False) -> alt.LayerChart:
-    table, traces = drawing.table(levels), drawing.traces
+    table = drawing.table(levels)
     top = max(ceiling(drawing.table(values)["value"], 5.0) for values in (levels, beside.line if beside else levels))
-    marks = _marks(traces[0]) if drawing.lone else []
+    marks = _marks(drawing.traces[0]) if drawing.lone else []
     # Room over the lines for the names of the marks, which stand one below the other.
     names = sum(drawing.shows(frequency) for frequency, _ in marks)
     room, below = MARK_ROOM * names if names > 1 else 0.0, RESPONSE_SPAN + 5.0
@@ -64,10 +68,9 @@ def _response(drawing: Drawing, levels: Floats, *, beside: Beside | None = None,
     layers = lines(drawing, table, title=title, span=span, digits=1, beside=beside)
     if drawing.lone:
         return finish(layers + draw.uprights(drawing, marks))
-    layers += draw.spots(drawing, table, [trace.f3_cabin_hz if cabin else trace.f3_hz for trace in traces])
-    layers += draw.spots(drawing, table, [trace.first_mode_hz for trace in traces], shape="triangle-up")
-    layers += draw.spots(drawing, table, [trace.vent_resonance_hz for trace in traces], shape="triangle-down")
-    return finish(layers)
+    layers += draw.spots(drawing, table, "f3_cabin_hz" if cabin else "f3_hz")
+    layers += draw.spots(drawing, table, "first_mode_hz", shape="triangle-up")
+    return finish(layers + draw.spots(drawing, table, "vent_resonance_hz", shape="triangle-down"))
 
 
 def _marks(trace: Trace) -> list[tuple[float, str]]:
@@ -103,7 +106,7 @@ def maximum_output(drawing: Drawing) -> alt.LayerChart:
     top = ceiling(table["value"], 5.0)
     title, span = "Level at 1 m (dB)", (top - RESPONSE_SPAN - 12.0, top)
     if drawing.lone:
-        return finish(_limited(drawing, table, title=title, span=span))
+        return finish(_limited(drawing, table, title, span))
     return finish(lines(drawing, table, title=title, span=span, digits=1))
 
 
@@ -138,7 +141,7 @@ def impedance(drawing: Drawing) -> alt.LayerChart:
     layers = lines(drawing, table, title="Impedance, one driver (Ω)", span=span, digits=1)
     if drawing.lone:
         return finish(layers + draw.uprights(drawing, [(drawing.traces[0].tuning_hz, "tuning")]))
-    return finish(layers + draw.spots(drawing, table, [trace.tuning_hz for trace in drawing.traces]))
+    return finish(layers + draw.spots(drawing, table, "tuning_hz"))
 
 
 def group_delay(drawing: Drawing) -> alt.LayerChart:
@@ -168,10 +171,7 @@ def coil_rise(drawing: Drawing) -> alt.LayerChart:
 
 CHARTS: dict[str, tuple[str, Maker]] = {
     "response": ("Response", response),
-    "cabin_response": (
-        "Response in the vehicle",
-        lambda drawing: _response(drawing, drawing.curves.spl_db + drawing.cabin_db, cabin=True),
-    ),
+    "cabin_response": ("Response in the vehicle", lambda drawing: _response(drawing, _in_cabin(drawing), cabin=True)),
     "maximum_output": ("Maximum output", maximum_output),
     "excursion": ("Excursion", excursion),
     "radiator_excursion": ("Excursion of the passive radiators", radiator_excursion),
@@ -225,15 +225,9 @@ def limits_in_words(drawing: Drawing) -> str:
 
 
 def _bounded(
-    drawing: Drawing,
-    values: Floats,
-    bounds: Sequence[float],
-    *,
-    kind: str,
-    title: str,
-    name: str,
+    drawing: Drawing, values: Floats, bounds: Sequence[float], *, kind: str, title: str, name: str,
     second: tuple[Floats, float] | None = None,
-) -> alt.LayerChart:
+) -> alt.LayerChart:  # fmt: skip
     """Lines over a physical quantity (SI), each design's bound (nan: none) drawn across.
 
     ``second`` is the same of a lone design's passive radiators, with their own bound.
@@ -259,7 +253,7 @@ def _bounded(
     return finish(layers)
 
 
-def _limited(drawing: Drawing, table: pd.DataFrame, *, title: str, span: tuple[float, float]) -> list[alt.Chart]:
+def _limited(drawing: Drawing, table: pd.DataFrame, title: str, span: draw.Span) -> list[alt.Chart]:
     ink, binding = drawing.ink, drawing.curves.limited_by[0]
     x, y = draw.frequency_axis(drawing), draw.value_axis(title, span, ink)
     layers = []

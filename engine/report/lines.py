@@ -16,6 +16,8 @@ from engine.arrays import Floats
 from engine.quantities import Units, show, to_display
 from engine.report.ink import DASHES, LETTERS, Ink
 
+Span = tuple[float, float]  # of an axis
+
 HEIGHT = 290
 LINE_OF_TEXT = 14  # px from one mark's name to the next
 ROOM_FOR_NAMES = 0.12  # of the axis between two lines, for their names
@@ -73,13 +75,10 @@ class Drawing:
 
     def table(self, values: Floats) -> pd.DataFrame:
         """Long form: one row for each design and frequency; what is not finite is left out of the line."""
-        count, points = values.shape
-        columns = {
-            "design": np.repeat([trace.letter for trace in self.traces], points),
-            "frequency_hz": np.tile(self.frequency, count),
-            "value": np.where(np.isfinite(values), values, np.nan).ravel(),
-        }
-        return pd.DataFrame(columns)
+        designs = np.repeat([trace.letter for trace in self.traces], values.shape[1])
+        shown = np.where(np.isfinite(values), values, np.nan).ravel()
+        frequency = np.tile(self.frequency, len(values))
+        return pd.DataFrame({"design": designs, "frequency_hz": frequency, "value": shown})
 
     def measured(self, values: Floats, kind: str) -> Floats:
         return np.asarray(to_display(values, kind, self.units), dtype=float)
@@ -105,7 +104,7 @@ def frequency_axis(drawing: Drawing) -> alt.X:
     return alt.X("frequency_hz:Q", scale=alt.Scale(type="log", domain=span, nice=False), axis=axis)
 
 
-def value_axis(title: str, span: tuple[float, float], ink: Ink) -> alt.Y:
+def value_axis(title: str, span: Span, ink: Ink) -> alt.Y:
     scale = alt.Scale(domain=list(span), nice=False)
     return alt.Y("value:Q", scale=scale, axis=alt.Axis(title=title, tickCount=6, **_axis_ink(ink)))
 
@@ -115,13 +114,7 @@ def _axis_ink(ink: Ink) -> dict[str, Any]:
 
 
 def lines(
-    drawing: Drawing,
-    table: pd.DataFrame,
-    *,
-    title: str,
-    span: tuple[float, float],
-    digits: int,
-    beside: Beside | None = None,
+    drawing: Drawing, table: pd.DataFrame, *, title: str, span: Span, digits: int, beside: Beside | None = None
 ) -> list[alt.Chart]:
     """Each design's line with its letter; ``beside`` adds a second line to a lone one's and names both."""
     ink = drawing.ink
@@ -131,11 +124,9 @@ def lines(
     if beside is not None:
         table = table.assign(beside=drawing.table(beside.line)["value"])
     base = alt.Chart(table).encode(x=frequency_axis(drawing), y=value_axis(title, span, ink))
-    line = base.mark_line(clip=True, strokeWidth=2).encode(
-        color=alt.Color("design:N", scale=alt.Scale(domain=letters, range=colours), legend=None),
-        strokeDash=alt.StrokeDash("design:N", scale=alt.Scale(domain=letters, range=dashes), legend=None),
-    )
-    layers = [line]
+    colour = alt.Color("design:N", scale=alt.Scale(domain=letters, range=colours), legend=None)
+    dash = alt.StrokeDash("design:N", scale=alt.Scale(domain=letters, range=dashes), legend=None)
+    layers = [base.mark_line(clip=True, strokeWidth=2).encode(color=colour, strokeDash=dash)]
     if beside is not None:
         second = base.mark_line(clip=True, strokeWidth=2, color=ink.series[1], strokeDash=DASHES[1])
         layers += [second.encode(y=alt.Y("beside:Q")), *_names_of_two(drawing, table, beside, span)]
@@ -146,15 +137,13 @@ def lines(
     return layers
 
 
-def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: tuple[float, float]) -> list[alt.Chart]:
+def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: Span) -> list[alt.Chart]:
     """The names of a lone design's two lines, where there is room between them; on a slope on its clear side."""
-    low, high = span
-    pair = table[["value", "beside"]].to_numpy(float)
+    (low, high), pair = span, table[["value", "beside"]].to_numpy(float)
     seen = np.all((pair > low + 0.14 * (high - low)) & (pair < high - 0.06 * (high - low)), axis=1)
     apart = np.where(seen, np.abs(pair[:, 1] - pair[:, 0]), -1.0)
-    points = len(pair)
     # A name is about a third as long as the axis.
-    inner = slice(round(0.35 * points), round(0.62 * points))
+    inner = slice(round(0.35 * len(pair)), round(0.62 * len(pair)))
     if not (apart[inner] > 0.0).any():
         return []
     wide = np.flatnonzero(apart[inner] >= ROOM_FOR_NAMES * (high - low))
@@ -190,14 +179,12 @@ def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Bes
     nearest = alt.selection_point(
         name="reading", nearest=True, on="pointerover", clear="pointerout", fields=["frequency_hz"], empty=False
     )
-    tooltip = [
-        alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"),
-        alt.Tooltip("value:Q", title=f"{title}, {beside.first}" if beside else title, format=f".{digits}f"),
-    ]
-    if beside is not None:
-        tooltip.append(alt.Tooltip("beside:Q", title=f"{title}, {beside.second}", format=f".{digits}f"))
-    if not lone:
-        tooltip.insert(0, alt.Tooltip("design:N", title="Design"))
+    whose = {"value:Q": title} if beside is None else {
+        "value:Q": f"{title}, {beside.first}", "beside:Q": f"{title}, {beside.second}"
+    }  # fmt: skip
+    tooltip = [alt.Tooltip("design:N", title="Design")] if not lone else []
+    tooltip.append(alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"))
+    tooltip += [alt.Tooltip(field, title=words, format=f".{digits}f") for field, words in whose.items()]
     opacity = alt.OpacityValue(0.0, condition={"param": nearest.name, "empty": False, "value": 1.0})
     point = base.mark_point(filled=True, size=45, clip=True)
     point = point.encode(opacity=opacity, color=alt.Color("design:N", legend=None), tooltip=tooltip)
@@ -218,13 +205,11 @@ def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[alt.C
     return layers
 
 
-def spots(
-    drawing: Drawing, table: pd.DataFrame, frequencies: Sequence[float], *, shape: str = "diamond"
-) -> list[alt.Chart]:
-    """A mark on each line where its marked frequency lies."""
+def spots(drawing: Drawing, table: pd.DataFrame, marked: str, *, shape: str = "diamond") -> list[alt.Chart]:
+    """A mark on each line where the ``marked`` frequency of its trace lies."""
     found = []
-    for trace, frequency in zip(drawing.traces, frequencies, strict=True):
-        line = table.loc[table["design"] == trace.letter, "value"].to_numpy()
+    for trace in drawing.traces:
+        line, frequency = table.loc[table["design"] == trace.letter, "value"].to_numpy(), getattr(trace, marked)
         if drawing.shows(frequency):
             value = float(np.interp(math.log(frequency), np.log(drawing.frequency), line))
             found.append({"design": trace.letter, "frequency_hz": frequency, "value": value})

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -60,16 +59,9 @@ class Portrait:
 
 def lay_over(portraits: Sequence[Portrait], *, units: Units, ink: Ink, hover: bool) -> Drawing:
     """The curves of one or more designs in one drawing."""
-    names = (field.name for field in dataclasses.fields(Curves))
-    stacked = {
-        name: np.concatenate([getattr(portrait.design.curves, name) for portrait in portraits]) for name in names
-    }
+    curves = [vars(portrait.design.curves) for portrait in portraits]
     return Drawing(
-        curves=Curves(**stacked),
+        curves=Curves(**{name: np.concatenate([each[name] for each in curves]) for name in curves[0]}),
         cabin_db=np.stack([portrait.design.cabin_db for portrait in portraits]),
-        frequency=FREQUENCY,
-        traces=[portrait.trace for portrait in portraits],
-        units=units,
-        ink=ink,
-        hover=hover,
-    )
+        frequency=FREQUENCY, traces=[portrait.trace for portrait in portraits], units=units, ink=ink, hover=hover,
+    )  # fmt: skip

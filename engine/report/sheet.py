@@ -29,15 +29,11 @@ from engine.scenario import Scenario
 from engine.search.front import undominated
 from engine.search.insight import differences
 
-CHART_WIDTH = 330
-CHART_HEIGHT = 190
-
+CHART_WIDTH, CHART_HEIGHT = 330, 190
 VIEWS = {
-    "isometric": "As it stands in the measured space",
-    "section": "From the side",
-    "front": "From the front",
+    "isometric": "As it stands in the measured space", "section": "From the side", "front": "From the front",
     "plan": "From above",
-}
+}  # fmt: skip
 CHART_WORDS = {
     "response": "Loudness against pitch at full power: the further left a line stays up, the deeper "
     "the bass. f3, the lowest tone at nearly full level, is marked.",
@@ -75,17 +71,11 @@ def customer_page(
     those of the rows themselves; nothing is worked out again but the curves.
     """
     style = files("engine.report").joinpath("sheet.css").read_text(encoding="utf-8")
-    parts = [
-        _head(portraits, title, shop, customer, written),
-        f'<h2>At a glance</h2>\n<div class="cards">{"".join(_card(portrait, units) for portrait in portraits)}</div>',
-        _goals(portraits, units),
-        _compared(portraits, units),
-        _curves(portraits, units),
-        _drawings(portraits, units),
-        _table(portraits, units),
-        _model_ends(portraits),
-        _notes(portraits),
-    ]
+    cards = "".join(_card(portrait, units) for portrait in portraits)
+    shown = (part(portraits, units) for part in (_goals, _compared, _curves, _drawings, _table))
+    glance = f'<h2>At a glance</h2>\n<div class="cards">{cards}</div>'
+    head = _head(portraits, title, shop, customer, written)
+    parts = [head, glance, *shown, _model_ends(portraits), _notes(portraits)]
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -160,25 +150,22 @@ def _goals(portraits: Sequence[Portrait], units: Units) -> str:
 
 def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[str]:
     goal = GOALS[key]
-    shown = [
-        figure_of(portrait.row, key, units, portrait.scenario.currency) + _remark(portrait, goal)
-        for portrait in portraits
-    ]
+    shown = [figure_of(each.row, key, units, each.scenario.currency) + _remark(each, goal) for each in portraits]
     if goal.over_band and _bands_differ(portraits):
         bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
         return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
     values = [goal.turn * float(portrait.row[key]) for portrait in portraits]
     best = min((value for value in values if math.isfinite(value)), default=math.nan)
-    several = len(portraits) > 1
-    return [_cell(text, best=several and value == best) for text, value in zip(shown, values, strict=True)]
+    return [_cell(text, best=len(shown) > 1 and value == best) for text, value in zip(shown, values, strict=True)]
 
 
 def _remark(portrait: Portrait, goal: Goal) -> str:
     """Where a design goes past a limit at full power, or a figure is an estimate."""
     if _guessed(goal, portrait.scenario):
         return " – an estimate"
-    beyond = goal.mark is not None and float(portrait.row[goal.key]) > goal.mark.most(portrait.scenario.goals)
-    return f" – {goal.mark.beyond}" if goal.mark is not None and beyond else ""
+    if goal.mark is None or not float(portrait.row[goal.key]) > goal.mark.most(portrait.scenario.goals):
+        return ""
+    return f" – {goal.mark.beyond}"
 
 
 def _guessed(goal: Goal, scenario: Scenario) -> bool:

@@ -15,11 +15,9 @@ from engine.openings import opening_of
 from engine.quantities import MISSING, Units, display_unit, show
 
 FILLINGS = {
-    "none": "",
-    "lined": "lined with damping wool",
-    "half": "half filled with damping wool",
+    "none": "", "lined": "lined with damping wool", "half": "half filled with damping wool",
     "full": "filled with damping wool",
-}
+}  # fmt: skip
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
     "vent_kind": {"pipe": "round pipe", "none": ""},
@@ -83,9 +81,8 @@ def better_side(key: str) -> str:
 
 def outside(row: Mapping[str, Any], units: Units) -> str:
     """Outer dimensions in one line: width × height × depth, top and bottom."""
-    width, height, top, bottom = (
-        figure(key, row[key], units) for key in ("outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m")
-    )
+    keys = ("outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m")
+    width, height, top, bottom = (figure(key, row[key], units) for key in keys)
     return f"{width} wide × {height} high × {top} deep at the top, {bottom} at the bottom"
 
 
