@@ -33,10 +33,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from functools import cached_property
-from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics import filters, travel
 from engine.acoustics.heating import COEFFICIENTS
@@ -47,8 +45,7 @@ from engine.kinds import KINDS, radiator, told_by
 from engine.kinds.record import Branch, merged
 from engine.parts import Driver, PassiveRadiator
 
-Index = Flags | Indices | Integers | slice
-Scalar = TypeVar("Scalar", bound=np.generic)
+Index = Flags | Indices | Integers | slice | tuple[slice, None]
 
 SHARED = ("chain", "air")  # fields of Systems that all rows have in common
 _CONE = ("sd", "cms", "rms", "xmax")  # what a passive radiator brings
@@ -179,6 +176,11 @@ class Systems:
         rows = {each.name: getattr(self, each.name)[index] for each in fields(self) if each.name not in SHARED}
         return Systems(**rows, chain=self.chain, air=self.air)
 
+    @property
+    def upright(self) -> Systems:
+        """The same with every field (N, 1), to stand against frequencies."""
+        return self.take((slice(None), np.newaxis))
+
     @cached_property
     def vented(self) -> Flags:
         """Whether what stands in a row's openings are vents."""
@@ -281,45 +283,37 @@ def driver_figures(driver: Driver) -> dict[str, float]:
     return figures | {"thermal": driver.warmth, "coefficient": COEFFICIENTS[driver.coil_metal]}
 
 
-def column(values: NDArray[Scalar]) -> NDArray[Scalar]:
-    """(N,) as (N, 1), to stand against frequencies."""
-    return values[:, np.newaxis]
+# In what follows ``q`` are systems that stand upright, each field (N, 1).
 
 
-def compliance_branch(systems: Systems, s: Complexes) -> Complexes:
+def compliance_branch(q: Systems, s: Complexes) -> Complexes:
     """Admittance of the box's spring with what is in series with it, at ``s`` = jω, (F,) or (N, F); (N, F)."""
-    cab = column(systems.cab)
-    absorption = 1.0 / (column(systems.omega_b) * column(systems.qa) * cab)
-    return np.asarray(1.0 / (1.0 / (s * cab) + s * column(systems.mutual) + absorption))
+    absorption = 1.0 / (q.omega_b * q.qa * q.cab)
+    return np.asarray(1.0 / (1.0 / (s * q.cab) + s * q.mutual + absorption))
 
 
-def opening_branch(systems: Systems, s: Complexes) -> Complexes:
+def opening_branch(q: Systems, s: Complexes) -> Complexes:
     """Admittance of vents or passive radiators at ``s`` = jω, (F,) or (N, F); (N, F), 0 where there are neither."""
-    branch = systems.branch
-    top, bottom = ([column(each) for each in part] for part in (branch.top, branch.bottom))
-    upright = Branch(top=top, bottom=bottom, area=column(branch.area))
-    return np.asarray(column(systems.omega_b * systems.cab) * upright.ratio(s))
+    return np.asarray(q.omega_b * q.cab * q.branch.ratio(s))
 
 
-def coil_branch(systems: Systems, s: Complexes) -> Complexes:
+def coil_branch(q: Systems, s: Complexes) -> Complexes:
     """What the coils' inductance adds to their resistance at ``s``, ohm."""
-    l2, delay = (column(values) for values in systems.lossy_section)
-    coil = s * column(systems.le) + s * l2 / (1.0 + s * delay)
-    law = systems.power_law
-    if law is not None:
-        law = PowerLaw(**{name: column(np.asarray(value)) for name, value in vars(law).items()})
+    l2, delay = q.lossy_section
+    coil = s * q.le + s * l2 / (1.0 + s * delay)
+    if (law := q.power_law) is not None:
         coil = coil + law.resistance(s.imag) + 1j * law.reactance(s.imag)
     return np.asarray(coil)
 
 
-def terminal_voltage(systems: Systems, frequency: Floats) -> Complexes:
+def terminal_voltage(q: Systems, frequency: Floats) -> Complexes:
     """Full drive behind high-pass and chain, V RMS; (N, F).
 
     The amplifier gives its full voltage and no more, whatever the chain raises.
     """
-    order, cutoff, q, q2 = map(column, (systems.filter_order, systems.filter_hz, systems.filter_q, systems.filter_q2))
-    signal = filters.response(frequency, order=order, cutoff=cutoff, q=q, q2=q2) * systems.chain.response(frequency)
-    return np.asarray(column(systems.voltage) * signal / np.maximum(np.abs(signal), 1.0))
+    high_pass = filters.response(frequency, order=q.filter_order, cutoff=q.filter_hz, q=q.filter_q, q2=q.filter_q2)
+    signal = high_pass * q.chain.response(frequency)
+    return np.asarray(q.voltage * signal / np.maximum(np.abs(signal), 1.0))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -343,31 +337,25 @@ def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True
     """
     with np.errstate(all="ignore"):  # rows that make no sense come out as nan
         s = np.asarray(2j * math.pi * np.asarray(frequency), dtype=np.complex128)
-        cab, omega_b, sd = column(systems.cab), column(systems.omega_b), column(systems.sd)
-        count, bl = column(systems.count), column(systems.bl)
-        vented, radiating = column(systems.vented), column(systems.radiating)
-
+        q = systems.upright
         # Admittances, since their sum vanishes at the tuning of a lossless box.
-        compliance = compliance_branch(systems, s)
-        leak = omega_b * cab / column(systems.ql)
-        opening = opening_branch(systems, s)
-        box = compliance + leak + opening
+        compliance, opening = compliance_branch(q, s), opening_branch(q, s)
+        box = compliance + q.omega_b * q.cab / q.ql + opening
 
-        coil = column(systems.re) + (coil_branch(systems, s) if coil_inductance else 0.0)
-        moving = column(systems.rms) + s * column(systems.moving_mass) + 1.0 / (s * column(systems.cms))
-        load = moving * box + count * sd**2  # what the motor drives, times the box's admittance
-        impedance = coil + bl**2 * box / load
-        current = terminal_voltage(systems, np.asarray(frequency)) / impedance
-        force = bl * current
+        coil = q.re + (coil_branch(q, s) if coil_inductance else 0.0)
+        moving = q.rms + s * q.moving_mass + 1.0 / (s * q.cms)
+        load = moving * box + q.count * q.sd**2  # what the motor drives, times the box's admittance
+        impedance = coil + q.bl**2 * box / load
+        current = terminal_voltage(q, np.asarray(frequency)) / impedance
+        force = q.bl * current
         velocity = force * box / load
-        box_pressure = count * sd * force / load
-        flow = np.abs(box_pressure * opening)
-        speed = flow / column(systems.opening)
+        box_pressure = q.count * q.sd * force / load
+        speed = np.abs(box_pressure * opening) / q.opening
         return Response(
-            pressure=systems.air.rho * s * (box_pressure * compliance) / (2.0 * math.pi),
+            pressure=q.air.rho * s * (box_pressure * compliance) / (2.0 * math.pi),
             excursion=np.abs(velocity / s),
-            vent_speed=np.where(vented, speed, 0.0),
-            radiator_excursion=np.where(radiating, speed / np.abs(s), 0.0),
+            vent_speed=np.where(q.vented, speed, 0.0),
+            radiator_excursion=np.where(q.radiating, speed / np.abs(s), 0.0),
             current=np.abs(current),
             impedance=impedance,
         )

@@ -515,16 +515,8 @@ def _output(squares: Squares, systems: Systems, music_band: Band, vent_speed_lim
     """Maximum output in dB averaged over ln f from one end of the band to the other; (N,)."""
     band = _band(music_band)[:, np.newaxis]
     at = squares.at(band)
-    over = overdrive(
-        heat=at.heat,
-        excursion_squared=at.excursion,
-        vent_speed_squared=at.vent_speed,
-        radiator_excursion_squared=at.radiator_excursion if squares.radiating else None,
-        rated_power=systems.rated_power,
-        xmax=systems.xmax,
-        vent_speed_limit=vent_speed_limit,
-        radiator_xmax=np.where(systems.radiating, systems.radiator_xmax, np.inf),
-    )
+    moved = [at.excursion, at.vent_speed, *([at.radiator_excursion] if squares.radiating else [])]
+    over = overdrive(systems, at.heat, moved, vent_speed_limit=vent_speed_limit)
     most = np.maximum(over[0], 1.0)
     for each in over[1:]:
         np.maximum(most, each, out=most)

@@ -27,7 +27,7 @@ from typing import Any
 
 import numpy as np
 
-from engine.acoustics.circuit import Systems, coil_branch, column, compliance_branch, opening_branch, terminal_voltage
+from engine.acoustics.circuit import Systems, coil_branch, compliance_branch, opening_branch, terminal_voltage
 from engine.acoustics.heating import hot_resistance, rise
 from engine.acoustics.roots import close_in, jet_step
 from engine.acoustics.travel import Shape, motor_factors
@@ -60,27 +60,23 @@ class FromInside:
     """From one amplitude inside the box to everything, at each frequency of each system."""
 
     def __init__(self, systems: Systems, frequency: Floats) -> None:
-        q = systems
+        q = systems.upright
         frequency = np.broadcast_to(np.asarray(frequency, dtype=float), (len(q), np.shape(frequency)[-1]))
         self.omega = 2.0 * math.pi * frequency
         s = np.asarray(1j * self.omega, dtype=np.complex128)
-        self.vented, self.radiating = column(q.vented), column(q.radiating)
+        self.vented, self.radiating = q.vented, q.radiating
         self.open = self.vented | self.radiating
-        self.area = np.where(self.open, column(q.opening), 1.0)
+        self.area = np.where(self.open, q.opening, 1.0)
         admittance = opening_branch(q, s)
         self.opening = np.divide(1.0, admittance, out=np.zeros_like(admittance), where=self.open)
         self.compliance = compliance_branch(q, s)
-        self.closed = self.compliance + column(q.omega_b * q.cab / q.ql)
-        self.sd, self.bl = column(q.sd), column(q.bl)
-        self.cones = column(q.count * q.sd)
-        self.moving = column(q.rms) + s * column(q.moving_mass)
-        self.spring = 1.0 / (s * column(q.cms))
+        self.closed = self.compliance + q.omega_b * q.cab / q.ql
+        self.sd, self.bl, self.re, self.thermal, self.coefficient = q.sd, q.bl, q.re, q.thermal, q.coefficient
+        self.cones, self.rho = q.count * q.sd, q.air.rho
+        self.moving, self.spring = q.rms + s * q.moving_mass, 1.0 / (s * q.cms)
         self.coil = coil_branch(q, s)
-        self.re, self.rho = column(q.re), q.air.rho
-        self.thermal, self.coefficient = column(q.thermal), column(q.coefficient)
-        self.loss = column(np.where(q.vented, q.vent_loss, 0.0))
-        self.motor = Shape(second=column(q.bl2), fourth=column(q.bl4))
-        self.stiffness = Shape(second=column(q.k2), fourth=column(q.k4))
+        self.loss = np.where(q.vented, q.vent_loss, 0.0)
+        self.motor, self.stiffness = Shape(second=q.bl2, fourth=q.bl4), Shape(second=q.k2, fourth=q.k4)
         self.full = terminal_voltage(q, frequency)
 
     def pick(self, flat: Indices) -> FromInside:

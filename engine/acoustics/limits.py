@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 
-from engine.acoustics.circuit import Systems
+from engine.acoustics.circuit import Index, Systems
 from engine.acoustics.large_signal import LargeResponse, respond_until
 from engine.arrays import Floats, Indices, Integers
 
@@ -20,26 +23,19 @@ def level_db(pressure_squared: Floats) -> Floats:
 
 
 def overdrive(
-    *,
-    heat: Floats,
-    excursion_squared: Floats,
-    vent_speed_squared: Floats,
-    radiator_excursion_squared: Floats | None,
-    rated_power: Floats,
-    xmax: Floats,
-    vent_speed_limit: float,
-    radiator_xmax: Floats,
-) -> tuple[Floats, ...]:
+    systems: Systems, heat: Floats, squares: Sequence[Floats], *, vent_speed_limit: float, rows: Index = slice(None)
+) -> list[Floats]:
     """What a drive does over what each limit allows, all as powers; above 1 the limit is broken.
 
-    In the order of ``LIMITS`` after the amplifier's.  ``heat`` is that of one driver's coil in W; excursion (m)
-    and vent air speed (m/s) are peak, the rest SI.  ``radiator_xmax`` is inf where there is no passive
-    radiator; None for the excursion leaves that limit out.  Where the model is linear all go with the power.
+    In the order of ``LIMITS`` after the amplifier's.  ``heat`` is that of one driver's coil in W; ``squares`` are those
+    of peak excursion (m), vent air speed (m/s) and passive radiators' excursion (m), the last of which may be left
+    out, and its limit with it.  ``rows`` are the systems that all this is of, last axis or (N, 1).  Where the model is
+    linear all go with the power.
     """
-    others = (heat * (1.0 / rated_power), excursion_squared * xmax**-2.0, vent_speed_squared * vent_speed_limit**-2.0)
-    if radiator_excursion_squared is None:
-        return others
-    return *others, radiator_excursion_squared * radiator_xmax**-2.0
+    radiator_xmax = np.where(systems.radiating, systems.radiator_xmax, np.inf)
+    most: tuple[Any, ...] = (systems.xmax[rows], vent_speed_limit, radiator_xmax[rows])
+    over = [square * limit**-2.0 for square, limit in zip(squares, most, strict=False)]
+    return [heat * (1.0 / systems.rated_power[rows]), *over]
 
 
 def max_output(
@@ -64,14 +60,5 @@ def max_output(
 
 def _ratios(systems: Systems, found: LargeResponse, rows: Indices, vent_speed_limit: float) -> tuple[Floats, ...]:
     """What points of some ``rows`` do over what each limit allows, as powers, the amplifier's first."""
-    others = overdrive(
-        heat=found.heat,
-        excursion_squared=found.excursion**2,
-        vent_speed_squared=found.vent_speed**2,
-        radiator_excursion_squared=found.radiator_excursion**2,
-        rated_power=systems.rated_power[rows],
-        xmax=systems.xmax[rows],
-        vent_speed_limit=vent_speed_limit,
-        radiator_xmax=np.where(systems.radiating, systems.radiator_xmax, np.inf)[rows],
-    )
-    return found.drive**2, *others
+    squares = [found.excursion**2, found.vent_speed**2, found.radiator_excursion**2]
+    return found.drive**2, *overdrive(systems, found.heat, squares, vent_speed_limit=vent_speed_limit, rows=rows)

@@ -99,7 +99,7 @@ def merged(branches: Sequence[tuple[Flags, Branch]]) -> Branch:
 
     def each(name: Literal["top", "bottom"]) -> list[Floats]:
         terms = max(len(getattr(branch, name)) for _, branch in branches)
-        found = [np.zeros(len(branches[0][0])) for _ in range(terms)]
+        found = [np.zeros(branches[0][0].shape) for _ in range(terms)]
         for rows, branch in branches:
             for term, value in zip(found, getattr(branch, name), strict=False):
                 np.copyto(term, value, where=rows)

@@ -37,16 +37,8 @@ def test_one_trial_is_the_complex_form(kinds: dict[str, float]) -> None:
     speed = full.vent_speed + full.radiator_excursion * 2.0 * np.pi * FREQUENCY
     with np.errstate(all="ignore"):
         value, _ = quick(np.log(np.where(systems.vented | systems.radiating, speed.T, inside)).astype(np.float32))
-    reached = overdrive(
-        heat=full.heat.T,
-        excursion_squared=full.excursion.T**2,
-        vent_speed_squared=full.vent_speed.T**2,
-        radiator_excursion_squared=full.radiator_excursion.T**2,
-        rated_power=systems.rated_power,
-        xmax=systems.xmax,
-        vent_speed_limit=LIMIT,
-        radiator_xmax=np.where(systems.radiating, systems.radiator_xmax, np.inf),
-    )
+    moved = [each.T**2 for each in (full.excursion, full.vent_speed, full.radiator_excursion)]
+    reached = overdrive(systems, full.heat.T, moved, vent_speed_limit=LIMIT)
     np.testing.assert_allclose(np.exp(value), np.maximum.reduce([np.ones_like(value), *reached]), rtol=2e-3)
 
 
@@ -56,16 +48,7 @@ def test_the_loss_is_found_in_a_few_trials(kinds: dict[str, float]) -> None:
     systems = drawn.at_full_power(500, seed=52, **kinds)
     at = Squares(systems).at(np.log(FREQUENCY)[:, np.newaxis])
     found = max_output(systems, frequency=FREQUENCY, vent_speed_limit=LIMIT)[2]
-    over = overdrive(
-        heat=at.heat,
-        excursion_squared=at.excursion,
-        vent_speed_squared=at.vent_speed,
-        radiator_excursion_squared=at.radiator_excursion,
-        rated_power=systems.rated_power,
-        xmax=systems.xmax,
-        vent_speed_limit=LIMIT,
-        radiator_xmax=np.where(systems.radiating, systems.radiator_xmax, np.inf),
-    )
+    over = overdrive(systems, at.heat, [at.excursion, at.vent_speed, at.radiator_excursion], vent_speed_limit=LIMIT)
     linear = at.pressure / np.maximum.reduce([np.ones_like(over[0]), *over])
     with np.errstate(all="ignore"):
         lost = output_loss_db(

@@ -51,14 +51,9 @@ def bodies(box: Interior) -> list[Body]:
 
 
 def slot(
-    boards: Sequence[Prism],
-    duct: Sequence[Prism],
-    free_air: Prism,
-    window: Prism,
-    *,
-    panel: str,
+    boards: Sequence[Prism], duct: Sequence[Prism], free_air: Prism, window: Prism, *, panel: str,
     outside: Prism | None = None,
-) -> list[Body]:
+) -> list[Body]:  # fmt: skip
     """Bodies of a slot that goes through a ``panel`` by a ``window``.
 
     ``boards`` close it towards the box: one along the width and, beside a leg along the right side, a second one.
@@ -108,10 +103,8 @@ def _middle_line(board: Prism, duct: Sequence[Prism], air: Prism, window: Prism,
     if len(duct) == 1:
         points += [(run.x[1], *middle), (air.x[1], *middle)]
     else:
-        x = 0.5 * sum(duct[1].x)
-        points += [
-            (x, *place) for place in (middle, *(_between(leg, end(leg.section[:, 1])) for leg in (duct[1], air)))
-        ]
+        x, ends = 0.5 * sum(duct[1].x), [_between(leg, end(leg.section[:, 1])) for leg in (duct[1], air)]
+        points += [(x, *place) for place in (middle, *ends)]
     return np.array(points)
 
 
