@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import combinations
 
 from engine.errors import Finding, finding
 
@@ -20,21 +21,15 @@ def faults_of(corners: Sequence[Corner]) -> list[Finding]:
         return [finding("few_corners", count=n)]
     if corners[0] == corners[-1]:
         return [finding("last_corner_first")]
-    repeated = [
-        finding("corner_twice", one=i + 1, other=j + 1)
-        for i in range(n)
-        for j in range(i + 1, n)
-        if corners[i] == corners[j]
-    ]
-    if repeated:
-        return repeated
+    pairs = list(combinations(range(n), 2))
+    if repeated := [(i, j) for i, j in pairs if corners[i] == corners[j]]:
+        return [finding("corner_twice", one=i + 1, other=j + 1) for i, j in repeated]
     far = max(corners, key=lambda corner: math.dist(corners[0], corner))
     if all(abs(_side(corners[0], far, p)) <= 1e-9 * math.dist(corners[0], far) ** 2 for p in corners):
         return [finding("corners_on_a_line")]
     return [
         finding("outline_crosses", one=i + 1, one_end=(i + 1) % n + 1, other=j + 1, other_end=(j + 1) % n + 1)
-        for i in range(n)
-        for j in range(i + 1, n)
+        for i, j in pairs
         if _meet(corners, i, j)
     ]
 
@@ -45,7 +40,8 @@ def _meet(corners: Sequence[Corner], i: int, j: int) -> bool:
     a, b, c, d = corners[i], corners[(i + 1) % n], corners[j], corners[(j + 1) % n]
     if b == c or d == a:
         middle, one, other = (b, a, d) if b == c else (a, b, c)
-        return _side(one, middle, other) == 0.0 and _dot(middle, one, other) > 0.0
+        along = sum((p - m) * (q - m) for m, p, q in zip(middle, one, other, strict=True))
+        return _side(one, middle, other) == 0.0 and along > 0.0
     if _side(a, b, c) * _side(a, b, d) < 0.0 and _side(c, d, a) * _side(c, d, b) < 0.0:
         return True
     return any(_on(a, b, p) for p in (c, d)) or any(_on(c, d, p) for p in (a, b))
@@ -53,10 +49,6 @@ def _meet(corners: Sequence[Corner], i: int, j: int) -> bool:
 
 def _side(a: Corner, b: Corner, p: Corner) -> float:
     return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
-
-
-def _dot(middle: Corner, one: Corner, other: Corner) -> float:
-    return (one[0] - middle[0]) * (other[0] - middle[0]) + (one[1] - middle[1]) * (other[1] - middle[1])
 
 
 def _on(a: Corner, b: Corner, p: Corner) -> bool:

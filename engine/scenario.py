@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from engine.acoustics.cabin import VehicleCabin
+from engine.acoustics.cabin import Cabin
 from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.air import REFERENCE_AIR, Air
 from engine.goals import default_objectives
@@ -73,7 +73,7 @@ class Scenario:
     stock: Stock
     filters: tuple[FilterChoice, ...] = (FilterChoice(),)
     chain: Chain = NO_CHAIN
-    cabin: VehicleCabin | None = None
+    cabin: Cabin | None = None
     goals: Goals = Goals()
     bounds: dict[str, tuple[float, float]] = field(default_factory=dict)
     air: Air = REFERENCE_AIR

@@ -21,15 +21,15 @@ def has_room(space: Space, *, board: float) -> bool:
     free, (left, right) = _section(space), _width(space)
     if free.is_empty or right - left <= 2.0 * board + LEAST_LENGTH:
         return False
-    ends = (end for keepout in space.keepouts for end in _reach(keepout, space.margin))
-    cuts = sorted({left, right, *(end for end in ends if left < end < right)})
+    reaches = [(keepout, *_reach(keepout, space.margin)) for keepout in space.keepouts]
+    cuts = sorted({left, right, *(end for _, *ends in reaches for end in ends if left < end < right)})
     for start in cuts:
         # Longer stretches meet the same keep-outs and more.
         end = next((cut for cut in cuts if cut - start > 2.0 * board + LEAST_LENGTH), None)
         if end is None:
             return False
-        there = [k for k in space.keepouts if _reach(k, space.margin)[0] < end and _reach(k, space.margin)[1] > start]
-        taken = shapely.union_all([Polygon(keepout.section).buffer(space.margin) for keepout in there])
+        there = [keepout.section for keepout, first, last in reaches if first < end and last > start]
+        taken = shapely.union_all([Polygon(section).buffer(space.margin) for section in there])
         if free.difference(taken).buffer(-board).area > LEAST_AREA:
             return True
     return False

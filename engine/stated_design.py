@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from engine.acoustics.cabin import VehicleCabin
+from engine.acoustics.cabin import Cabin
 from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.acoustics.vents import USUAL_ENDS, EndKind
 from engine.air import REFERENCE_AIR, Air
@@ -57,7 +57,7 @@ class StatedDesign:
     filter_hz: float = 0.0
     filter_q: float = math.nan
     chain: Chain = NO_CHAIN
-    cabin: VehicleCabin | None = None
+    cabin: Cabin | None = None
     sweep: tuple[float, float, int] = (10.0, 200.0, 200)
     air: Air = REFERENCE_AIR
     vent_speed_limit: float = 17.0

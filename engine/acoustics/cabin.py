@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
@@ -17,14 +16,6 @@ from engine.arrays import Floats
 
 ESTIMATE = "estimated from the cabin's size, not measured"
 _AVERAGED = 400  # points the mean over a band is taken at
-
-
-class Cabin(Protocol):
-    """A gain over frequency."""
-
-    def gain_squared(self, log_frequency: Floats) -> Floats:
-        """Power gain at ln f, f in Hz, in any shape."""
-        ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +42,7 @@ class EstimatedCabin:
         return 0.5 * self.air.c / self.largest_dimension
 
     def gain_squared(self, log_frequency: Floats) -> Floats:
+        """Power gain at ln f, f in Hz, in any shape."""
         frequency = np.exp(log_frequency)
         rise = (self.corner_hz / frequency) ** 4
         return np.asarray(1.0 + rise / (1.0 + (self.leak_hz / frequency) ** 2))
@@ -80,6 +72,7 @@ class MeasuredCabin:
         return self.frequency.tobytes(), self.level_db.tobytes()
 
     def gain_squared(self, log_frequency: Floats) -> Floats:
+        """Power gain at ln f, f in Hz, in any shape."""
         level = np.interp(log_frequency, np.log(self.frequency), self.level_db)
         return np.asarray(np.exp(level * (math.log(10.0) / 10.0)))
 
@@ -90,7 +83,7 @@ class MeasuredCabin:
         return f"{' and '.join(beyond)} nothing was measured: the end values are held" if beyond else ""
 
 
-VehicleCabin = EstimatedCabin | MeasuredCabin
+Cabin = EstimatedCabin | MeasuredCabin
 
 
 def gain_db(cabin: Cabin, frequency: Floats) -> Floats:

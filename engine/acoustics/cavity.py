@@ -252,7 +252,7 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats) -> Inert
     tuning; 0 gives the static M.  Compared up to 0.37 of the first mode's (``first_modes``), and
     held at 0.7 of it beyond.  Raises nothing: ports outside the cavity are drawn to its walls.
     """
-    driver, mutual, opening = np.zeros((3, len(cavities)))
+    total = np.zeros((3, len(cavities)))
     there = np.isfinite(ports.radius)
     slot = there & (ports.kind >= SLOT)
     # Boxes with the same sorts of ports are worked on together.
@@ -263,12 +263,9 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats) -> Inert
         for start in range(0, len(group), CHUNK):
             rows = group[start : start + CHUNK]
             some = ports.take(rows).columns(there[rows[0]])
-            if slot[rows[0]].any():
-                found = _with_slot(cavities.take(rows), some, wave_number[rows])
-            else:
-                found = _Layer.of(cavities.take(rows), some, wave_number[rows]).totals()
-            driver[rows], mutual[rows], opening[rows] = found
-    return Inertance(driver=driver, mutual=mutual, opening=opening)
+            given = cavities.take(rows), some, wave_number[rows]
+            total[:, rows] = _with_slot(*given) if slot[rows[0]].any() else _Layer.of(*given).totals()
+    return Inertance(**dict(zip(("driver", "mutual", "opening"), total, strict=True)))
 
 
 def first_modes(*, cavities: Cavities, count: int) -> Floats:
@@ -577,20 +574,19 @@ class _Layer:
         away = np.hypot(self.x[:, i] - self.x[:, j], self.s[:, i] - self.s[:, j])
         depth = np.sqrt(self.depth[:, i] * self.depth[:, j])
         plan = np.maximum(away, POINT)
-        kinds = [self.ports.kind[:, n] for n in (i, j)]
-        faces = [kind == FACE for kind in kinds]
+        pair = np.array([i, j])
+        kinds = self.ports.kind[:, pair].T
         # A cone in the layer's end, or a slot's window, fills the depth: nothing but the layer's own spreading.
-        whole = (kinds[0] > FACE) | (kinds[1] > FACE)
-        radii = [np.where(face, self.ports.radius[:, n], 0.0) for face, n in zip(faces, (i, j), strict=True)]
-        disc = np.maximum(*radii)
+        whole = (kinds > FACE).any(axis=0)
+        disc = np.where(kinds == FACE, self.ports.radius[:, pair].T, 0.0).max(axis=0)
         over = np.maximum(disc, POINT)
         # Under the cone the logarithm is that of a disc, not of its centre.
         inside = np.where(plan < disc, np.log(plan / over) + 0.5 * (1.0 - (plan / over) ** 2), 0.0)
-        parts = [np.where(face, 1.0, self.part[:, n]) for face, n in zip(faces, (i, j), strict=True)]
-        apart = _over_depth(np.maximum(plan, disc), depth, parts[0], parts[1])
+        parts = np.where(kinds == FACE, 1.0, self.part[:, pair].T)
+        apart = _over_depth(np.maximum(plan, disc), depth, *parts)
         close = np.flatnonzero(plan < 0.3 * depth) if self._is_mouth(i) and self._is_mouth(j) else np.array([])
         if close.size:
-            apart[close] = _between_plates(plan[close], depth[close], parts[0][close], parts[1][close])
+            apart[close] = _between_plates(plan[close], depth[close], *parts[:, close])
         return np.asarray(self.spread(i, j) + inside / (2.0 * np.pi * depth) + np.where(whole, 0.0, apart))
 
 

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin, VehicleCabin
+from engine.acoustics.cabin import Cabin, EstimatedCabin, MeasuredCabin
 from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import REFERENCE_AIR, Air, air_at
 from engine.document import Document, Reader, write_table
@@ -136,7 +136,7 @@ def read_chain(reader: Reader, document: Document) -> Chain:
     return chain
 
 
-def read_vehicle(reader: Reader, document: Document, *, folder: Path | None, air: Air) -> VehicleCabin | None:
+def read_vehicle(reader: Reader, document: Document, *, folder: Path | None, air: Air) -> Cabin | None:
     """The cabin from the table [cabin]; None without one or if it is at fault, and the reader has the faults.
 
     ``folder`` is where a measurement's file is looked for; without one it cannot be stated.
@@ -200,7 +200,7 @@ def write_chain(chain: Chain) -> Document:
     return write_table(values, CHAIN)
 
 
-def write_vehicle(cabin: VehicleCabin) -> Document:
+def write_vehicle(cabin: Cabin) -> Document:
     """The table [cabin] that reads back as this one."""
     if isinstance(cabin, EstimatedCabin):
         return write_table({"largest_dimension": cabin.largest_dimension, "leak": cabin.leak_hz}, CABIN)
