@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.optimize import brentq
+from shapely.geometry.base import BaseGeometry
 
 from engine.core.compiled import Table
 from engine.facings import SIDEWAYS
@@ -21,6 +24,7 @@ from engine.space.layout import Layout
 
 Floats = NDArray[np.float64]
 
+SCALED_WITHIN = 1e-15  # of the opening of a brace
 LEFTWARD = np.array([-1.0, 0.0, 0.0])  # into the box from its right side panel
 
 
@@ -150,19 +154,29 @@ def brace(number: int, x: float, inner: Floats, *, board: float, window: float, 
     target = window * whole.area - (whole.area - plate.area)
     airs = [air for body in others if body.role is roles.FREE_AIR for air in body.frusta]
     passing = [air for air in airs if abs(air.axis[0]) > 0.5 and air.end[0] > x]
-    holes = shapely.union_all([round_hole(air.start[1:], air.radii[0]) for air in passing])
-    small, large = 0.0, 1.0
-    opening = holes
-    for _ in range(60):
-        scale = 0.5 * (small + large)
-        opening = shapely.union_all([shapely.affinity.scale(plate, scale, scale, origin="centroid"), holes])
-        # What opens all round would fall out.
-        opening = shapely.union_all([shapely.Polygon(piece.exterior) for piece in shapely.get_parts(opening)])
-        small, large = (small, scale) if opening.area > target else (scale, large)
+    opening = _opened(plate, shapely.union_all([round_hole(air.start[1:], air.radii[0]) for air in passing]), target)
     rings = [piece for piece in shapely.get_parts(opening) if piece.area > SAME]
     holes_cut = tuple(np.asarray(ring.exterior.coords)[:-1] for ring in rings)
     shape = Prism(section=section, x=(x, x + board), holes=holes_cut)
     return Body(f"brace {number}", roles.BRACE, Thing("brace", number), (shape,))
+
+
+def _opened(plate: shapely.Polygon, holes: BaseGeometry, target: float) -> BaseGeometry:
+    """What is cut out of a plate: its shape made smaller about its middle, and holes; both take ``target`` m²."""
+
+    def cut(scale: float) -> BaseGeometry:
+        both = shapely.union_all([shapely.affinity.scale(plate, scale, scale, origin="centroid"), holes])
+        # What opens all round would fall out.
+        return shapely.union_all([shapely.Polygon(piece.exterior) for piece in shapely.get_parts(both)])
+
+    def too_large(scale: float) -> float:
+        return float(cut(scale).area) - target
+
+    if holes.is_empty:
+        return cut(math.sqrt(min(max(target / plate.area, 0.0), 1.0)))
+    if too_large(0.0) >= 0.0:
+        return cut(0.0)
+    return cut(1.0 if too_large(1.0) <= 0.0 else brentq(too_large, 0.0, 1.0, xtol=SCALED_WITHIN))
 
 
 def _beyond_ducts(inner: Floats, x: float, others: Sequence[Body]) -> Floats:

@@ -30,6 +30,18 @@ class Prism:
     x: tuple[float, float]
     holes: tuple[Floats, ...] = ()
 
+    @cached_property
+    def walls(self) -> tuple[Floats, Floats]:
+        """Outward unit normals (K, 3) and limits (K,) of a convex one: inside are the points with n·p ≤ limit."""
+        corners = self.section
+        along = np.roll(corners, -1, axis=0) - corners
+        turn = np.sign(np.sum(corners[:, 0] * np.roll(corners[:, 1], -1) - np.roll(corners[:, 0], -1) * corners[:, 1]))
+        normals = turn * np.column_stack([np.zeros(len(along)), along[:, 1], -along[:, 0]])
+        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+        limits = np.sum(normals[:, 1:] * corners, axis=1)
+        ends = np.array([[-1.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
+        return np.concatenate([normals, ends]), np.concatenate([limits, [-self.x[0], self.x[1]]])
+
 
 @dataclass(frozen=True, kw_only=True)
 class Frustum:

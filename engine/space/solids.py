@@ -126,7 +126,8 @@ def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = No
                 for own in (own for own in parts.things[body.thing] if own.name == body.name and own is not body):
                     for pipe in map(solid, own.solids):
                         piece -= pipe
-            taken += float((inner ^ piece).volume())
+            whole = _depth_inside(_corners([piece]), parts.inner) >= 0.0
+            taken += float((piece if whole else inner ^ piece).volume())
     return float(inner.volume()) - taken
 
 
@@ -186,6 +187,11 @@ class Measured:
         return tuple(solid(shape) for shape in self.shapes)
 
     @cached_property
+    def boxed(self) -> tuple[tuple[Manifold, tuple[float, ...]], ...]:
+        """Each piece, and its least x, y and z and its greatest."""
+        return tuple((piece, piece.bounding_box()) for piece in self.pieces)
+
+    @cached_property
     def corners(self) -> Floats:
         """Corners of all pieces, (K, 3) m."""
         return _corners(self.pieces)
@@ -203,8 +209,8 @@ def measured(bodies: Iterable[Body]) -> list[Measured]:
 def distance(one: Measured, other: Measured, *, at_most: float) -> float:
     """Least distance in m, no more than ``at_most``; negative where they share a place (its mean thickness)."""
     least = at_most
-    for a, b in product(one.pieces, other.pieces):
-        apart = _boxes_apart(a, b)
+    for (a, around), (b, other_around) in product(one.boxed, other.boxed):
+        apart = _boxes_apart(around, other_around)
         if apart >= least and apart > 0.0:
             continue
         between = float(a.min_gap(b, at_most))
@@ -212,10 +218,9 @@ def distance(one: Measured, other: Measured, *, at_most: float) -> float:
     return least
 
 
-def _boxes_apart(a: Manifold, b: Manifold) -> float:
+def _boxes_apart(one: tuple[float, ...], other: tuple[float, ...]) -> float:
     """Distance between bounding boxes, never more than that between the solids."""
-    (low, high), (other_low, other_high) = (np.reshape(each.bounding_box(), (2, 3)) for each in (a, b))
-    return float(np.linalg.norm(np.maximum(np.maximum(low - other_high, other_low - high), 0.0)))
+    return math.hypot(*(max(one[k] - other[k + 3], other[k] - one[k + 3], 0.0) for k in range(3)))
 
 
 def _thickness(piece: Manifold) -> float:
@@ -230,27 +235,15 @@ def _corners(pieces: Iterable[Manifold]) -> Floats:
     return np.concatenate([np.empty((0, 3)), *found])
 
 
-def _walls(prism: Prism) -> tuple[Floats, Floats]:
-    """Outward unit normals (K, 3) and limits (K,) of a convex prism: inside are the points with n·p ≤ limit."""
-    corners = prism.section
-    along = np.roll(corners, -1, axis=0) - corners
-    turn = np.sign(np.sum(corners[:, 0] * np.roll(corners[:, 1], -1) - np.roll(corners[:, 0], -1) * corners[:, 1]))
-    normals = turn * np.column_stack([np.zeros(len(along)), along[:, 1], -along[:, 0]])
-    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    limits = np.sum(normals[:, 1:] * corners, axis=1)
-    ends = np.array([[-1.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
-    return np.concatenate([normals, ends]), np.concatenate([limits, [-prism.x[0], prism.x[1]]])
-
-
 def _depth_inside(corners: Floats, prism: Prism) -> float:
     """Distance in m from the outermost of some points to the walls of a convex prism; negative outside."""
-    normals, limits = _walls(prism)
+    normals, limits = prism.walls
     return float(np.min(limits - corners @ normals.T)) if len(corners) else LOOK
 
 
 def _disc_inside(disc: Frustum, prism: Prism) -> float:
     """Distance in m from a disc's rim to the edges of the face of a convex prism that it lies in."""
-    normals, limits = _walls(prism)
+    normals, limits = prism.walls
     across = normals @ disc.axis
     bounding = np.abs(across) < SIDE_BY_SIDE
     steep = np.sqrt(1.0 - across[bounding] ** 2)
@@ -342,7 +335,7 @@ class _Check:
 
 def _corners_off_edges(prism: Prism, outer: Prism) -> float:
     """Distance in m from the corners of a mouth on the outer face of its panel to the edges of that face."""
-    normals, limits = _walls(outer)
+    normals, limits = outer.walls
     off = limits - outer_corners(prism, outer) @ normals.T
     # The panel's own outer face, in which all corners lie, is no edge.
     return float(np.min(off[:, np.max(np.abs(off), axis=0) > TOLERANCE]))
