@@ -78,15 +78,18 @@ def judged(scenario: Scenario, rows: pd.DataFrame) -> list[JudgedDesign]:
     return JudgedDesign.batch(Evaluator(scenario), rows.to_dict("records"))
 
 
-def _picked(front: pd.DataFrame) -> pd.DataFrame:
-    return front.iloc[np.unique(np.linspace(0, len(front) - 1, 12).astype(int))]
+@pytest.fixture(scope="module")
+def picked(scenario: Scenario, searched: Run) -> list[JudgedDesign]:
+    """Designs spread over a front, its ends included; what is worked out of them is worked out once."""
+    front = searched.front
+    return judged(scenario, front.iloc[np.unique(np.linspace(0, len(front) - 1, 12).astype(int))])
 
 
-def test_what_is_said_to_stop_a_step_does(scenario: Scenario, searched: Run) -> None:
+def test_what_is_said_to_stop_a_step_does(scenario: Scenario, picked: list[JudgedDesign]) -> None:
     """Independent path: the named constraint is broken by the step when it is judged on its own."""
     evaluator = Evaluator(scenario)
     told = 0
-    for design in judged(scenario, _picked(searched.front)):
+    for design in picked:
         for found in design.options.values():
             for option in found:
                 if option.constraint is not None:
@@ -96,11 +99,11 @@ def test_what_is_said_to_stop_a_step_does(scenario: Scenario, searched: Run) -> 
     assert told > 0
 
 
-def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, searched: Run) -> None:
+def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, picked: list[JudgedDesign]) -> None:
     """Independent path: an allowed step is feasible, better on its goal and worse on those named."""
     evaluator = Evaluator(scenario)
     told = 0
-    for design in judged(scenario, _picked(searched.front)):
+    for design in picked:
         here = design.designs
         before = evaluator.judge(here, frequency=FIGURES_GRID, exact=True)
         for key, found in design.options.items():
@@ -132,9 +135,9 @@ def test_a_bound_is_named_as_what_stops_a_step(scenario: Scenario, searched: Run
     assert all("bound" not in (each.stop or "") for each in untold)
 
 
-def test_shares_of_limits_make_up_the_band(scenario: Scenario, searched: Run) -> None:
+def test_shares_of_limits_make_up_the_band(picked: list[JudgedDesign]) -> None:
     """Conservation: the shares of the music band add up to all of it, largest first."""
-    for shares in (design.limit_shares for design in judged(scenario, _picked(searched.front))):
+    for shares in (design.limit_shares for design in picked):
         assert sum(shares.values()) == pytest.approx(1.0)
         assert list(shares.values()) == sorted(shares.values(), reverse=True)
 
