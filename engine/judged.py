@@ -152,7 +152,7 @@ class JudgedDesign:
         """Its solids measured in three dimensions against the clearances the scenario asks for."""
         contents, fit, box = self.judgement.layout.contents, self.judgement.fit, self.scenario.box
         radiators = contents.sizes.get("radiator_displacement", np.zeros(1))
-        displaced = {"driver": contents.driver_displacement, "radiator": radiators}
+        displaced = {"driver": contents.driver("displacement"), "radiator": radiators}
         return exact_check(
             self.bodies,
             gap=box.breathing_gap,

@@ -29,26 +29,29 @@ def hydraulic_diameter(*, width: Number, height: Number) -> Floats:
     return np.asarray(2.0 * np.asarray(width) * height / (np.asarray(width) + height))
 
 
-def flush_end(*, width: Number, height: Number) -> Floats:
+@compiled
+def flush_end(width: float, height: float) -> float:
     """Length in m that the air before a rectangular mouth in a large panel adds to the slot.
 
     A rigid rectangular piston in an infinite baffle at low frequency, exact: l = I/(2π·S),
     I = 2[p²q·asinh(q/p) + pq²·asinh(p/q) + (p³ + q³ - (p² + q²)^1.5)/3], Rayleigh's integral for
     sides p, q.  A circle of equal area would be 1.2 % too long at 1:1, 13 % at 4:1, 35 % at 10:1.
     """
-    p, q = np.asarray(width, dtype=float), np.asarray(height, dtype=float)
-    diagonal = np.hypot(p, q)
-    integral = p * p * q * np.arcsinh(q / p) + p * q * q * np.arcsinh(p / q) + (p**3 + q**3 - diagonal**3) / 3.0
-    return np.asarray(integral / (math.pi * p * q))
+    p, q = width, height
+    diagonal = math.hypot(p, q)
+    cubes = p * p * p + q * q * q - diagonal * diagonal * diagonal
+    integral = p * p * q * math.asinh(q / p) + p * q * q * math.asinh(p / q) + cubes / 3.0
+    return integral / (math.pi * p * q)
 
 
-def mirrored_end(*, width: Number, height: Number, along_width: bool) -> Floats:
+@compiled
+def mirrored_end(width: float, height: float, along_width: bool) -> float:
     """The same with a wall square to the panel that goes on past a long side of the mouth, m, if ``along_width``.
 
     The mouth and its image are then ``width`` by twice ``height``: exact for an endless wall, such as
     the floor under a slot at the bottom of the baffle.
     """
-    return flush_end(width=width, height=np.asarray(height) * (2.0 if along_width else 1.0))
+    return flush_end(width, 2.0 * height if along_width else height)
 
 
 @compiled

@@ -25,6 +25,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
+from types import FunctionType
 from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
 
 import numpy as np
@@ -116,6 +117,20 @@ def compiled(function: Function) -> Function:
     return made
 
 
+def compiled_with(function: Function, **other: Callable[..., Any]) -> Function:
+    """The same for a function that calls the ``other`` one by that name.
+
+    The compiler's cache keeps neither closures nor functions that are passed; what is made here it knows by the module
+    of the other one and by when that was written.
+    """
+    ((name, called),) = other.items()
+    made: Any = FunctionType(function.__code__, {**function.__globals__, name: called}, function.__name__)
+    written = Path(called.__code__.co_filename).stat().st_mtime_ns
+    made.__qualname__ = f"{function.__name__}-{called.__module__}-{written}"
+    found: Function = compiled(made)
+    return found
+
+
 def table(row: type, count: int, /, **columns: object) -> Table:
     """A table of ``count`` rows whose fields are those that the class ``row`` annotates, with its defaults, else 0.
 
@@ -123,37 +138,20 @@ def table(row: type, count: int, /, **columns: object) -> Table:
     told to.  A field is a float, an int, a bool or so many floats, ``Annotated[Floats, count]``.  ``columns`` are
     all fields at once, or none of them.
     """
-    if columns and set(columns) != set(_kinds(row).names or ()):
-        raise TypeError(f"{row.__name__} has other fields than {', '.join(columns)}")
-    kinds = _kinds(row)
     if not columns:
-        one = np.zeros(1, dtype=kinds)
-        for name, value in _defaults(row).items():
-            one[name] = value
-        return np.repeat(one, count).view(np.recarray)
-    found = np.zeros(count, dtype=kinds)
-    # Column by column a table is written many times slower than row by row, as compiled code does it.
-    real = [name for name in columns if kinds[name] == np.float64]
-    values: Any = np.empty((len(real), count))
-    for place, name in enumerate(real):
-        values[place] = columns[name]
-    for name in columns.keys() - set(real):
-        found[name] = columns[name]
-    if count and real:
-        places = np.array([found.dtype.fields[name][1] for name in real]) // values.itemsize
-        in_pieces(_by_rows, count, values, places, found.view(np.float64).reshape(count, -1))
+        return np.repeat(_usual(row), count).view(np.recarray)
+    if set(columns) != set(dtype_of(row).names or ()):
+        raise TypeError(f"{row.__name__} has other fields than {', '.join(columns)}")
+    found = np.zeros(count, dtype=dtype_of(row))
+    for name, values in columns.items():
+        found[name] = values
     return found.view(np.recarray)
 
 
-@compiled
-def _by_rows(start: int, stop: int, values: Table, places: Table, rows: Table) -> None:
-    for i in range(start, stop):
-        for number in range(len(places)):
-            rows[i, places[number]] = values[number, i]
-
-
 @cache
-def _kinds(row: type) -> np.dtype[Any]:
+def dtype_of(row: type) -> np.dtype[Any]:
+    """What the fields of a class of rows are in a table."""
+
     def kind(hint: Any) -> Any:
         return (float, get_args(hint)[1:]) if get_origin(hint) is Annotated else hint
 
@@ -161,9 +159,13 @@ def _kinds(row: type) -> np.dtype[Any]:
     return np.dtype([(name, kind(hint)) for name, hint in hints.items()], align=True)
 
 
-def _defaults(row: type) -> dict[str, Any]:
-    stated = getattr(row, "_field_defaults", vars(row))
-    return {name: stated[name] for name in _kinds(row).names or () if name in stated}
+@cache
+def _usual(row: type) -> Table:
+    """The one row of a table whose fields have their defaults."""
+    one, stated = np.zeros(1, dtype=dtype_of(row)), getattr(row, "_field_defaults", vars(row))
+    for name in dtype_of(row).names or ():
+        one[name] = stated.get(name, 0)
+    return one
 
 
 @cache

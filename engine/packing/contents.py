@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, NamedTuple, Self
 
 import numpy as np
@@ -21,51 +22,27 @@ TERMINAL_WIDTH = 0.040  # m, over the solder tags of a driver, common practice, 
 
 @dataclass(frozen=True, kw_only=True)
 class Contents:
-    """What is to go into each box, arrays (N,), lengths in m.
+    """What is to go into each box: which of the ``drivers`` (a row of :class:`Driver` for each set), arrays (N,).
 
-    ``facing`` is the code of one of ``FACINGS``.  Optional sizes are nan where they are not
-    stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear) and
-    ``terminal_depth`` (within the basket).  ``opening`` is a number into ``engine.openings.OPENINGS``;
-    ``sizes`` has what openings say of theirs, by name, with anything where a design has another opening.
+    ``opening`` is a number into ``engine.openings.OPENINGS``; ``sizes`` has what openings say of theirs, by name, with
+    anything where a design has another opening.
     """
 
-    facing: Integers
-    outer_diameter: Floats
-    cutout_diameter: Floats
-    magnet_diameter: Floats
-    mounting_depth: Floats
-    magnet_depth: Floats
-    rear_gap: Floats  # air behind the magnet
-    terminal_depth: Floats
-    driver_displacement: Floats  # m³, one driver
-    driver_count: Floats
+    drivers: Table
+    which: Integers
     opening: Integers
     sizes: Mapping[str, Floats]
 
     def __len__(self) -> int:
-        return len(self.facing)
+        return len(self.which)
+
+    def driver(self, name: str) -> NDArray[Any]:
+        """A field of each design's :class:`Driver`, (N,)."""
+        return np.asarray(self.drivers[name][self.which])
 
     def take(self, rows: Rows) -> Self:
-        values: dict[str, Any] = {each.name: getattr(self, each.name)[rows] for each in fields(self)[:-1]}
-        return replace(self, **values, sizes={name: value[rows] for name, value in self.sizes.items()})
-
-    @property
-    def inside_diameter(self) -> Floats:
-        """Widest part of a driver behind its panel."""
-        return np.maximum(self.cutout_diameter, self.magnet_diameter)
-
-    @property
-    def widest(self) -> Floats:
-        """Widest part of a driver, flange included."""
-        return np.maximum(self.outer_diameter, self.inside_diameter)
-
-    def reach(self, board: float) -> Floats:
-        """Depth of a driver behind the panel's outer face, never less than the board."""
-        return np.maximum(self.mounting_depth, board)
-
-    def neck(self, board: float) -> Floats:
-        """Depth at which the basket has narrowed to the magnet."""
-        return np.maximum(self.reach(board) - np.nan_to_num(self.magnet_depth), board)
+        sizes = {name: values[rows] for name, values in self.sizes.items()}
+        return replace(self, which=self.which[rows], opening=self.opening[rows], sizes=sizes)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +54,15 @@ class Rules:
     c: float  # m/s
     round_over: float = 0.0  # radius of rounded outer edges, kept free of flanges
     cup: TerminalCup | None = None
+
+    @cached_property
+    def allowances(self) -> Table:
+        """The one row of :class:`Allowances`."""
+        cup, row = self.cup, (self.breathing_gap, self.brace_span, self.c, self.round_over)
+        sizes = (cup.cutout_diameter, cup.flange_diameter, cup.depth) if cup else (0.0, 0.0, 0.0)
+        found = table(Allowances, 1)
+        found[0] = (*row, cup is not None, *sizes)
+        return found
 
 
 class Driver(NamedTuple):
@@ -92,6 +78,7 @@ class Driver(NamedTuple):
     reach: float  # depth of the rear, never less than the board
     neck: float  # depth at which the basket has narrowed to the magnet
     rear_gap: float  # air behind the magnet
+    terminal_depth: float  # nan where it is within the basket
     displacement: float  # m³, one driver
 
 
@@ -109,58 +96,63 @@ class Allowances(NamedTuple):
 
 
 class Surroundings(NamedTuple):
-    """What one box is asked for and what lies round it, m."""
+    """What one box is asked for and what lies round it, m; of a batch, arrays (N,)."""
 
-    tuning: float  # Hz, as lumps of air; 1 where there is none
-    free_width: float  # that the space leaves where the box stands
-    driver_air: float  # that a driver in the side panel needs before it
-    ahead: float  # free way straight ahead of the baffle
-    under: float  # free height under a box whose drivers face down
-    worth: bool  # fails for no reasons of its own
-    thorough: bool  # a misfit too is to be told how near each way comes
+    tuning: Any  # Hz, as lumps of air; anything where there is none
+    free_width: Any  # that the space leaves where the box stands
+    driver_air: Any  # that a driver in the side panel needs before it
+    ahead: Any  # free way straight ahead of the baffle
+    under: Any  # free height under a box whose drivers face down
+    worth: Any  # fails for no reasons of its own
+    thorough: Any  # a misfit too is to be told how near each way comes
 
 
 class Batch(NamedTuple):
-    """Designs as compiled loops take them: tables with a row for each, but one row of ``rules``."""
+    """Designs as compiled loops take them: a row for each, but one row of ``rules``."""
 
     boxes: Table
-    drivers: Table
+    drivers: Table  # a row for each set of drivers
+    which: Integers  # of them each design has
     rules: Table
-    around: Table
+    around: Surroundings
     packed: Table
 
 
-def drivers_of(contents: Contents, board: float) -> Table:
-    """A row of :class:`Driver` for each design."""
+def drivers_of(
+    *,
+    facing: Integers,
+    number: Floats,
+    outer_diameter: Floats,
+    cutout_diameter: Floats,
+    magnet_diameter: Floats,
+    mounting_depth: Floats,
+    magnet_depth: Floats,
+    rear_gap: Floats,
+    terminal_depth: Floats,
+    displacement: Floats,
+    board: float,
+    breathing_gap: float,
+) -> Table:
+    """A row of :class:`Driver` for each set of drivers, arrays (K,), lengths in m.
+
+    ``facing`` is the code of one of ``FACINGS``.  Optional sizes are nan where they are not stated: ``magnet_depth``
+    (the driver is then taken to narrow evenly down to its rear), ``rear_gap`` (the ``breathing_gap`` then) and
+    ``terminal_depth`` (within the basket).
+    """
+    inside, reach = np.maximum(cutout_diameter, magnet_diameter), np.maximum(mounting_depth, board)
     return table(
         Driver,
-        len(contents),
-        facing=contents.facing,
-        number=contents.driver_count,
-        flange=contents.outer_diameter,
-        cutout=contents.cutout_diameter,
-        magnet=contents.magnet_diameter,
-        inside=contents.inside_diameter,
-        widest=contents.widest,
-        reach=contents.reach(board),
-        neck=contents.neck(board),
-        rear_gap=contents.rear_gap,
-        displacement=contents.driver_displacement,
-    )
-
-
-def allowances_of(rules: Rules) -> Table:
-    """The one row of :class:`Allowances`."""
-    cup = rules.cup
-    return table(
-        Allowances,
-        1,
-        gap=rules.breathing_gap,
-        brace_span=rules.brace_span,
-        c=rules.c,
-        round_over=rules.round_over,
-        cup=cup is not None,
-        cup_cutout=cup.cutout_diameter if cup else 0.0,
-        cup_flange=cup.flange_diameter if cup else 0.0,
-        cup_depth=cup.depth if cup else 0.0,
+        len(facing),
+        facing=facing,
+        number=number,
+        flange=outer_diameter,
+        cutout=cutout_diameter,
+        magnet=magnet_diameter,
+        inside=inside,
+        widest=np.maximum(outer_diameter, inside),
+        reach=reach,
+        neck=np.maximum(reach - np.nan_to_num(magnet_depth), board),
+        rear_gap=np.where(np.isnan(rear_gap), breathing_gap, rear_gap),
+        terminal_depth=terminal_depth,
+        displacement=displacement,
     )

@@ -18,14 +18,14 @@ from __future__ import annotations
 from typing import Annotated, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.core.compiled import compiled
 from engine.facings import SIDEWAYS
+from engine.packing.bays import Floats, columns_over, stand_braces, stand_drivers, widths_for
 from engine.packing.box import Box
 from engine.packing.contents import Allowances, Driver, Surroundings
 from engine.packing.face import Face, Places, driver_places
-from engine.packing.row import Row, row_of, row_slack
+from engine.packing.row import Row, room_of, row_of, row_slack
 
 TOUCH = 1e-9  # m, what rounding may take off a length that is just enough
 ROOM_ENOUGH = 1.0  # m, room reported where a limit does not apply or is far away
@@ -69,7 +69,7 @@ LIMITS = len(SLACKS)
 class Packed:
     """A box with its contents in place, m; see ``engine.space.layout.Layout`` for the fields that it shares."""
 
-    slacks: Annotated[NDArray[np.float64], LIMITS]  # m left at each limit, negative where it is broken
+    slacks: Annotated[Floats, LIMITS]  # m left at each limit, negative where it is broken
     least: float  # of them
     net_volume: float  # m³
     driver_rows: int
@@ -161,6 +161,15 @@ def row_across(given: Given, packed: Packed) -> Row:
     """The row of a box that is packed."""
     columns = np.ceil(given.driver.number / packed.driver_rows)
     return row_of(given.box, given.driver, given.rules, columns, packed.end_taken)
+
+
+@compiled
+def stand_evenly(given: Given, packed: Packed, brace_x: Floats, column_x: Floats) -> None:
+    """Braces and columns of drivers of a packed box, as even as they go, where nothing else stands in its row."""
+    row, facing = row_across(given, packed), given.driver.facing
+    counts = columns_over(row, facing, packed.brace_count + 1)
+    left, right = stand_braces(widths_for(row, counts, room_of(row), 0.0, 0.0), row.board, brace_x)
+    stand_drivers(row, facing, left, right, 0, counts, column_x)
 
 
 @compiled

@@ -49,7 +49,8 @@ def put_port(box: Box, port: Port, kind: int, opening: bool, x: float, y: float,
 def driver_ports(start: int, stop: int, batch: Batch, across: Across, first: int) -> None:
     """The drivers of boxes ``start`` to ``stop``, column by column, into their ports from number ``first`` on."""
     for i in range(start, stop):
-        box, driver, rules, packed = batch.boxes[i], batch.drivers[i], batch.rules[0], batch.packed[i]
+        box, driver = batch.boxes[i], batch.drivers[batch.which[i]]
+        rules, packed = batch.rules[0], batch.packed[i]
         face = face_of(box, driver.facing)
         edge = driver_edge(box, driver, rules)
         for number in range(int(driver.number)):

@@ -23,7 +23,7 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
-from engine.packing.contents import Contents, Rules
+from engine.packing.contents import Contents, Rules, drivers_of
 from engine.packing.row import panel_span
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
@@ -165,9 +165,20 @@ class Evaluator:
             round_over=scenario.box.round_over,
             cup=scenario.stock.terminal_cup,
         )
+        families, own = self.families, (*_DIAMETERS, *_DEPTHS, "displacement")
+        self._drivers = drivers_of(
+            facing=families.facing,
+            number=families.wiring("count"),
+            **{name: families.driver(name) for name in own},
+            board=scenario.stock.board_thickness,
+            breathing_gap=scenario.box.breathing_gap,
+        )
+        # Of each family: what a cone that fires at a wall, and one that fires at the floor, keeps free.
+        self._driver_air = air_before(families.driver("sd"))
+        self._below = np.where(families.facing == DOWN, self._driver_air, 0.0)
         # Beyond its model limit nothing true is said, so designs that go there at full drive are left out.
-        own = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
-        self.limits = {**own, **scenario.goals.limits}
+        models = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
+        self.limits = {**models, **scenario.goals.limits}
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
         band = scenario.goals.music_band
         self.cabin_gain_db = mean_gain_db(scenario.cabin, music_band=band) if scenario.cabin else math.nan
@@ -178,20 +189,17 @@ class Evaluator:
 
     def driver_air(self, designs: Designs) -> Floats:
         """Free height a driver that fires at a wall needs before it, (N,) m."""
-        return np.array([air_before(sd) for sd in self.families.driver("sd")])[designs.family]
+        return np.asarray(self._driver_air[designs.family])
 
     def below(self, designs: Designs) -> Floats:
         """Height kept free under boxes that fire down, (N,) m: that of their feet."""
-        return np.where(self.families.facing[designs.family] == DOWN, self.driver_air(designs), 0.0)
+        return np.asarray(self._below[designs.family])
 
     def contents(self, designs: Designs) -> Contents:
-        family, families = designs.family, self.families
         return Contents(
-            facing=families.facing[family],
-            **{name: families.driver(name)[family] for name in (*_DIAMETERS, *_DEPTHS)},
-            driver_displacement=families.driver("displacement")[family],
-            driver_count=families.wiring("count")[family],
-            opening=families.opening[family],
+            drivers=self._drivers,
+            which=designs.family,
+            opening=self.families.opening[designs.family],
             sizes=self._gathered(designs, lambda group: group.opening.contents(group), {}),
         )
 
@@ -216,7 +224,9 @@ class Evaluator:
         found = {name: np.full(len(designs), value) for name, value in absent.items()}
         for group in self.groups(designs, layout):
             for name, values in asked(group).items():
-                found.setdefault(name, np.full(len(designs), np.nan))[group.rows] = values
+                if name not in found:
+                    found[name] = np.full(len(designs), np.nan)
+                found[name][group.rows] = values
         return found
 
     def _added_up(self, designs: Designs, layout: Layout, asked: Callable[[Group], Floats]) -> Floats:
@@ -437,13 +447,13 @@ def _own_limits(group: Group) -> dict[str, Floats]:
     return {limit.name: limit.excess(group) for limit in group.opening.limits}
 
 
-def air_before(sd: float) -> float:
-    """Free height in m that a cone of area ``sd`` (m²) needs before it when it fires at a wall or the floor.
+def air_before(sd: Floats) -> Floats:
+    """Free height in m that cones of area ``sd`` (m²) need before it when they fire at a wall or the floor.
 
     The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's diameter (common practice, no
     source).
     """
-    return 0.25 * math.sqrt(4.0 * sd / math.pi)
+    return np.asarray(0.25 * np.sqrt(4.0 * sd / math.pi))
 
 
 def below_one(excess: Floats) -> Floats:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,6 +77,17 @@ class Family:
         return tuple(self.columns.values())
 
 
+class _Figures(dict[str, Floats]):
+    """Figures of what each family has, by name, each gathered when it is first asked for."""
+
+    def __init__(self, each: Sequence[Any]) -> None:
+        self._each = each
+
+    def __missing__(self, figure: str) -> Floats:
+        found = self[figure] = np.array([getattr(one, figure, math.nan) for one in self._each], dtype=float)
+        return found
+
+
 @dataclass(frozen=True)
 class Families:
     """All families of a scenario, and their figures as arrays to gather from by family number."""
@@ -94,15 +107,27 @@ class Families:
 
     def driver(self, figure: str) -> Floats:
         """A figure of each family's wired driver, (families,)."""
-        return np.array([getattr(family.wiring.driver, figure) for family in self.items], dtype=float)
+        return self._drivers[figure]
 
     def wiring(self, figure: str) -> Floats:
         """A figure of each family's wiring, (families,)."""
-        return np.array([getattr(family.wiring, figure) for family in self.items], dtype=float)
+        return self._wirings[figure]
 
     def part(self, figure: str) -> Floats:
         """A figure of what each family's opening is fitted with, (families,); nan where that has none."""
-        return np.array([getattr(family.fitting.part, figure, math.nan) for family in self.items], dtype=float)
+        return self._parts[figure]
+
+    @cached_property
+    def _drivers(self) -> _Figures:
+        return _Figures([family.wiring.driver for family in self.items])
+
+    @cached_property
+    def _wirings(self) -> _Figures:
+        return _Figures([family.wiring for family in self.items])
+
+    @cached_property
+    def _parts(self) -> _Figures:
+        return _Figures([family.fitting.part for family in self.items])
 
     @cached_property
     def part_count(self) -> Floats:

@@ -31,17 +31,16 @@ LEFTWARD = np.array([-1.0, 0.0, 0.0])  # into the box from its right side panel
 def bodies_of(layout: Layout, i: int) -> Assembly:
     """Every body of design ``i`` of a layout; made for designs whose slacks are all ≥ 0."""
     one = layout.take(np.array([i]))
-    wedges, contents, batch, number = one.wedges, one.contents, one.batch, int(one.opening[0])
+    wedges, batch, number = one.wedges, one.batch, int(one.opening[0])
     opening = OPENINGS.records[number]
     box = Interior(
         outer=wedges.outer_section[0],
         inner=wedges.inner_section[0],
         shell=batch.boxes[0],
-        driver=batch.drivers[0],
-        terminal_depth=float(contents.terminal_depth[0]),
+        driver=batch.drivers[batch.which[0]],
         rules=batch.rules[0],
         packed=one.packed[0],
-        opening=opening.packing.sizes_of(contents, batch.boxes)[0],
+        opening=one.sizes[number][0],
         own=one.own[number][0],
         column_x=_stated(one.across.column_x),
         brace_x=_stated(one.across.brace_x),
@@ -93,19 +92,15 @@ def _drivers(box: Interior) -> list[Body]:
             panel, face, inward = "right side", np.array([box.width, y, s]), LEFTWARD
         else:
             panel, face, inward = box.panel, box.on_panel(box.column_x[number // rows], s), box.inward
-        found += driver(
-            number + 1, face, inward, sizes, panel=panel, board=box.board, terminal_depth=box.terminal_depth
-        )
+        found += driver(number + 1, face, inward, sizes, panel=panel, board=box.board)
     return found
 
 
-def driver(
-    number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, panel: str, board: float, terminal_depth: float
-) -> list[Body]:
+def driver(number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, panel: str, board: float) -> list[Body]:
     """Bodies of one driver, "driver 1" and so on.
 
     Its cut-out is centred on ``face`` (3,), on the outer face of a ``panel`` as thick as ``board``, from where the unit
-    vector ``inward`` points into the box.  Room for solder tags is kept beside the basket to ``terminal_depth``, none
+    vector ``inward`` points into the box.  Room for solder tags is kept beside the basket to their depth, none
     within the board or where it is nan.  Lengths in m.
     """
     name, thing, hole, magnet = f"driver {number}", Thing("driver", number), 0.5 * sizes.cutout, 0.5 * sizes.magnet
@@ -122,8 +117,8 @@ def driver(
         found.append(Body(name, roles.MAGNET, thing, (cylinder(narrow, rear, magnet),), panel))
     if sizes.rear_gap > 0.0:
         found.append(Body(f"the air behind {name}", roles.REAR_AIR, thing, (cylinder(rear, air, magnet),)))
-    if terminal_depth > board:
-        tags = _terminals(face, inward, hole, magnet, (board, terminal_depth))
+    if sizes.terminal_depth > board:
+        tags = _terminals(face, inward, hole, magnet, (board, float(sizes.terminal_depth)))
         found.append(Body(f"the terminals of {name}", roles.TERMINALS, thing, (tags,), panel))
     return found
 

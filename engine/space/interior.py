@@ -31,7 +31,6 @@ class Interior:
     inner: Floats
     shell: Table  # an engine.packing.box.Box
     driver: Table  # an engine.packing.contents.Driver
-    terminal_depth: float
     rules: Table  # an engine.packing.contents.Allowances
     packed: Table  # an engine.packing.inside.Packed
     opening: Table

@@ -12,9 +12,9 @@ from typing import Any, Generic, Self, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.core.compiled import Table, in_pieces, table
+from engine.core.compiled import Table, dtype_of, in_pieces, table
 from engine.openings import OPENINGS
-from engine.packing.contents import Batch, Contents, Rules, Surroundings, allowances_of, drivers_of
+from engine.packing.contents import Batch, Contents, Rules, Surroundings
 from engine.packing.inside import SLACKS, Packed
 from engine.packing.ports import Across, Port, driver_ports
 from engine.space.wedge import Wedges
@@ -24,8 +24,6 @@ Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 Rows = NDArray[np.intp]
 Kind = TypeVar("Kind", bound=np.generic)
-
-OF_DESIGNS = ("boxes", "drivers", "around", "packed")  # tables of a batch with a row for each design
 
 
 class _Column(Generic[Kind]):
@@ -64,9 +62,9 @@ class Layout:
     wedges: Wedges
     contents: Contents
     rules: Rules
-    opening: Integers  # number into ``OPENINGS``
     batch: Batch
-    own: tuple[Table, ...]  # what each kind of opening says of its boxes besides, as in ``OPENINGS``
+    sizes: dict[int, Table]  # of openings by their number in ``OPENINGS``: rows of those that designs have
+    own: dict[int, Table]  # and what they say of their boxes besides
 
     net_volume = _real()  # m³
     driver_rows = _whole()  # drivers in a column along the panel
@@ -104,6 +102,11 @@ class Layout:
         return len(self.wedges)
 
     @property
+    def opening(self) -> Integers:
+        """The number of each one's opening in ``OPENINGS``."""
+        return self.contents.opening
+
+    @property
     def packed(self) -> Table:
         """A row of :class:`engine.packing.inside.Packed` for each."""
         return self.batch.packed
@@ -112,18 +115,19 @@ class Layout:
     def names(self) -> list[str]:
         """What the packing says of each box, by name."""
         shared = (name for name in self.packed.dtype.names if name != "slacks")
-        return [*shared, *dict.fromkeys(name for each in self.own for name in each.dtype.names)]
+        return [*shared, *dict.fromkeys(name for each in _own_rows() for name in each.dtype.names)]
 
     def column(self, name: str) -> NDArray[Any]:
         """What the packing says of each box by that name, (N,): shared by all, or some openings' own."""
         if name in self.packed.dtype.names:
             return np.asarray(self.packed[name])
-        told = [(number, each[name]) for number, each in enumerate(self.own) if name in each.dtype.names]
-        if not told:
+        absent = next((each[name] for each in _own_rows() if name in each.dtype.names), None)
+        if absent is None:
             raise AttributeError(f"no opening says anything of {name}")
-        found = told[0][1]
-        for number, values in told[1:]:
-            found = np.where(self.opening == number, values, found)
+        found = np.repeat(absent, len(self))
+        for number, told in self.own.items():
+            if name in told.dtype.names:
+                found = np.where(self.opening == number, told[name], found)
         return np.asarray(found)
 
     @cached_property
@@ -133,7 +137,7 @@ class Layout:
     @property
     def violations(self) -> dict[str, Floats]:
         """Each limit as a constraint: 0 or less where it is kept, larger where it is worse, m."""
-        return {name: -slack for name, slack in self.slacks.items()}
+        return dict(zip(SLACKS, -self.packed.slacks.T, strict=True))
 
     @property
     def tightest(self) -> NDArray[np.str_]:
@@ -145,11 +149,12 @@ class Layout:
     def across(self) -> Across:
         """Places across the width; made for boxes whose slacks are all ≥ 0, others get some outside the box too."""
         batch, count = self.batch, len(self)
-        chosen = {int(number): np.flatnonzero(self.opening == number) for number in np.unique(self.opening)}
-        sizes = {number: self.sizes(number, rows) for number, rows in chosen.items()}
-        most = int(max((each.number.max() for each in sizes.values()), default=0.0))
-        columns = int(np.ceil(batch.drivers.number / self.driver_rows).max(initial=0.0))
-        width = most + int(batch.drivers.number.max(initial=0.0))
+        chosen = {number: np.flatnonzero(self.opening == number) for number in self.own}
+        numbers = [self.sizes[number].number[rows].max(initial=0.0) for number, rows in chosen.items()]
+        most = int(max(numbers, default=0.0))
+        drivers = self.contents.driver("number")
+        columns = int(np.ceil(drivers / self.driver_rows).max(initial=0.0))
+        width = most + int(drivers.max(initial=0.0))
         ports = table(Port, count * width).reshape(count, width)
         ports.opening[:, :most] = True
         braces = int(self.brace_count.max(initial=0))
@@ -157,23 +162,30 @@ class Layout:
         across = Across(column_x, brace_x, opening_x, ports)
         for number, rows in chosen.items():
             place = OPENINGS.records[number].packing.place
-            in_pieces(place, len(rows), rows, batch, across, sizes[number], self.own[number])
+            in_pieces(place, len(rows), rows, batch, self.sizes[number], self.own[number], across)
         in_pieces(driver_ports, count, batch, across, most)
         return across
 
-    def sizes(self, number: int, rows: Rows) -> Table:
-        """A row of sizes for each of the designs ``rows`` that have the opening of that ``number``."""
-        return _sizes(number, rows, self.contents, self.batch.boxes)
-
     def take(self, rows: Rows) -> Self:
+        batch = self.batch
         return replace(
             self,
             wedges=self.wedges.take(rows),
             contents=self.contents.take(rows),
-            opening=self.opening[rows],
-            batch=self.batch._replace(**{name: getattr(self.batch, name)[rows] for name in OF_DESIGNS}),
-            own=tuple(each[rows] for each in self.own),
+            batch=batch._replace(
+                boxes=batch.boxes[rows],
+                which=batch.which[rows],
+                around=Surroundings(*(each[rows] for each in batch.around)),
+                packed=batch.packed[rows],
+            ),
+            sizes={number: each[rows] for number, each in self.sizes.items()},
+            own={number: each[rows] for number, each in self.own.items()},
         )
+
+
+def _own_rows() -> list[Table]:
+    """What openings say of a box that has another one, a row each."""
+    return [table(each.packing.own, 1) for each in OPENINGS.records]
 
 
 def lay_out(
@@ -220,37 +232,19 @@ def lay_out(
     a cleverer arrangement would find.  Nothing is raised for impossible boxes.
     """
     count = len(wedges)
-    air_behind = np.where(np.isnan(contents.rear_gap), rules.breathing_gap, contents.rear_gap)
-    contents = replace(contents, rear_gap=air_behind)
-    around = table(
-        Surroundings,
-        count,
-        tuning=tuning,
-        free_width=free_width,
-        driver_air=driver_air,
-        ahead=ahead,
-        under=under,
-        worth=True if worth is None else worth,
-        thorough=worth is None,
-    )
-    drivers, allowances = drivers_of(contents, wedges.board), allowances_of(rules)
-    batch = Batch(wedges.boxes, drivers, allowances, around, table(Packed, count))
-    if not np.isin(contents.opening, np.arange(len(OPENINGS.records))).all():
-        raise ValueError("contents with an opening of no known kind")
-    own = []
+    figures = [np.full(count, each, dtype=float) for each in (tuning, free_width, driver_air, ahead, under)]
+    flags = [np.full(count, each, dtype=bool) for each in (worth is None or worth, worth is None)]
+    around = Surroundings(*figures, *flags)
+    boxes, packed = wedges.boxes, np.empty(count, dtype=dtype_of(Packed)).view(np.recarray)
+    batch = Batch(boxes, contents.drivers, contents.which, rules.allowances, around, packed)
+    sizes, own, known = {}, {}, 0
     for number, packing in enumerate(each.packing for each in OPENINGS.records):
         chosen = np.flatnonzero(contents.opening == number)
         if chosen.size:
-            own.append(table(packing.own, count))
-            sizes = _sizes(number, chosen, contents, batch.boxes)
-            in_pieces(packing.pack, len(chosen), chosen, batch, sizes, own[-1])
-        else:
-            own.append(np.broadcast_to(table(packing.own, 1), count, subok=True))
-    return Layout(wedges=wedges, contents=contents, rules=rules, opening=contents.opening, batch=batch, own=tuple(own))
-
-
-def _sizes(number: int, chosen: Rows, contents: Contents, boxes: Table) -> Table:
-    sizes_of = OPENINGS.records[number].packing.sizes_of
-    if len(chosen) == len(contents):
-        return sizes_of(contents, boxes)
-    return sizes_of(contents.take(chosen), boxes[chosen])
+            sizes[number] = packing.sizes_of(count, contents.sizes, wedges.board)
+            own[number] = table(packing.own, count)
+            in_pieces(packing.pack, len(chosen), chosen, batch, sizes[number], own[number])
+        known += len(chosen)
+    if known < count:
+        raise ValueError("contents with an opening of no known kind")
+    return Layout(wedges=wedges, contents=contents, rules=rules, batch=batch, sizes=sizes, own=own)

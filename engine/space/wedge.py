@@ -66,7 +66,9 @@ class Wedges:
         """A row of :class:`~engine.packing.box.Box` for each."""
         sizes = np.array([self.outer_width, self.outer_height, self.bottom_depth, self.top_depth], dtype=float)
         found = table(Box, len(self))
-        in_pieces(measure, len(self), sizes, float(self.board), (self.back_slope, self.back_secant), found)
+        # So little is done for each that other threads would cost more than they do.
+        lean = (self.back_slope, self.back_secant)
+        in_pieces(measure, len(self), sizes, float(self.board), lean, found, threads=1)
         return found
 
     @property

@@ -108,4 +108,4 @@ def _under(scenario: Scenario) -> float:
     """Height kept free under every box of a scenario whose drivers all face down, m; else 0."""
     if set(scenario.box.facings) != {"down"}:
         return 0.0
-    return min(air_before(candidate.driver.sd) for candidate in scenario.candidates)
+    return float(air_before(np.array([candidate.driver.sd for candidate in scenario.candidates])).min())

@@ -32,7 +32,7 @@ from engine.space.arrangement import bodies_of
 from engine.space.layout import lay_out
 from engine.space.solids import TOLERANCE, exact_check
 from tests.benchmarks.packing import Design, Packer
-from tests.space.batches import Mixed, contents_of, fitting, mixed
+from tests.space.batches import Mixed, fitting, mixed
 
 IN_A_BATCH = 250
 LONG_SLOTS = 5  # one batch in so many has nothing but slots, many of which turn
@@ -96,7 +96,7 @@ def describe(batch: Mixed, i: int) -> str:
         what += ", flared"
     elif laid_out.slot_turn[i] > 0.0:
         what += ", turned"
-    return f"driver {list(FACINGS)[things.facing[i]]}, {what}"
+    return f"driver {list(FACINGS)[things.driver('facing')[i]]}, {what}"
 
 
 def tried_again(seed: int, i: int) -> tuple[str, bool]:
@@ -135,7 +135,7 @@ def seconds_for_a_thousand() -> float:
         start = time.perf_counter()
         lay_out(
             laid_out.wedges,
-            contents_of(batch.contents),
+            laid_out.contents,
             laid_out.rules,
             tuning=batch.tuning,
             free_width=batch.surroundings["free_width"],

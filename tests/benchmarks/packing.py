@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -36,7 +36,6 @@ Floats = NDArray[np.float64]
 
 STEP = 0.008  # m, between places tried for vents and cup
 DRIVER_PLACES = 15
-DRIVER = [each.name for each in fields(Contents) if each.name not in ("opening", "sizes")]
 EASE = 1e-6  # m kept beyond what is needed
 
 
@@ -64,13 +63,13 @@ class Row:
 class Packer:
     def __init__(self, design: Design) -> None:
         self.design = design
-        self.things = {name: float(getattr(design.contents, name)[0]) for name in DRIVER}
-        self.things |= {name: float(values[0]) for name, values in design.contents.sizes.items()}
+        self.things = {name: float(values[0]) for name, values in design.contents.sizes.items()}
+        sizes = design.contents.drivers[design.contents.which[0]]
         self.gap, self.board = design.rules.breathing_gap, design.wedge.board
         self.width = float(design.wedge.outer_width[0])
         self.outer, self.inner = design.wedge.outer_section[0], design.wedge.inner_section[0]
         self.inside = Polygon(self.inner)
-        self.facing = int(self.things["facing"])
+        self.facing = int(sizes.facing)
         corner, end = (0, 1) if self.facing == DOWN else (1, 2)
         self.origin, across = self.outer[corner], self.outer[end] - self.outer[corner]
         self.length = float(np.linalg.norm(across))
@@ -84,13 +83,11 @@ class Packer:
             next(panel.prisms[0].section for panel in design.panels if panel.panel == self.panel)
         )
         self.pipe, self.bore = 0.5 * self.things["vent_outer"], 0.5 * self.things["vent_inner"]
-        self.drivers, self.vents = int(self.things["driver_count"]), int(self.things["vent_count"])
-        self.hole, self.magnet, self.flange = (
-            0.5 * self.things[name] for name in ("cutout_diameter", "magnet_diameter", "outer_diameter")
-        )
+        self.drivers, self.vents = int(sizes.number), int(self.things["vent_count"])
+        self.hole, self.magnet, self.flange = (0.5 * float(each) for each in (sizes.cutout, sizes.magnet, sizes.flange))
         self.wide, self.widest = max(self.hole, self.magnet), max(self.hole, self.magnet, self.flange)
-        self.neck, self.reach = (float(size(self.board)[0]) for size in (design.contents.neck, design.contents.reach))
-        self.behind = self.reach + self.things["rear_gap"]
+        self.neck, self.reach, self.rear_gap = float(sizes.neck), float(sizes.reach), float(sizes.rear_gap)
+        self.behind, self.displacement = self.reach + self.rear_gap, float(sizes.displacement)
         cup = design.rules.cup
         self.cup_depth = max(cup.depth - self.board, 0.0) if cup else 0.0
 
@@ -239,7 +236,7 @@ class Packer:
             if window > BRACE_WINDOW_MOST:
                 return math.nan
         cup = self.design.rules.cup
-        volume = float(wedge.gross_volume[0]) - self.drivers * things["driver_displacement"]
+        volume = float(wedge.gross_volume[0]) - self.drivers * self.displacement
         volume -= braces * area * self.board * (1.0 - window)
         volume -= 0.25 * math.pi * cup.cutout_diameter**2 * self.cup_depth if cup else 0.0
         bore, solid = math.pi * self.bore**2, math.pi * self.pipe**2
@@ -455,10 +452,10 @@ class Packer:
             magnet=2.0 * self.magnet,
             neck=self.neck,
             reach=self.reach,
-            rear_gap=self.things["rear_gap"],
+            rear_gap=self.rear_gap,
         )
         panel = "right side" if self.facing == SIDEWAYS else self.panel
-        return driver(number + 1, centre, inward, sizes, panel=panel, board=self.board, terminal_depth=0.0)
+        return driver(number + 1, centre, inward, sizes, panel=panel, board=self.board)
 
     def vent(self, number: int, way: int, length: float, place: tuple[float, float]) -> list[Body]:
         across, inward = np.array([1.0, 0.0, 0.0]), np.array([0.0, *self.inward])

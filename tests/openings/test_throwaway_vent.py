@@ -28,7 +28,6 @@ from engine.openings import added, air
 from engine.openings.pipe.packing import PACKING as PIPES
 from engine.openings.pipe.solids import bodies as pipe_bodies
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
-from engine.packing.contents import Contents
 from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
 from engine.quantities import Units, show
 from engine.report.ink import LIGHT
@@ -79,12 +78,12 @@ def _contents(group: Group) -> dict[str, Floats]:
     return {"vent_count": count, "duct_side": group.part("side"), "duct_wall": group.part("wall")}
 
 
-def _as_pipes(contents: Contents) -> Contents:
+def _as_pipes(sizes: Mapping[str, Floats]) -> Mapping[str, Floats]:
     """Round pipes of the same area that the ducts lie within."""
-    side, wall = contents.sizes["duct_side"], contents.sizes["duct_wall"]
+    side, wall = sizes["duct_side"], sizes["duct_wall"]
     bare = {"flare_radius": np.zeros_like(side), "elbow_radius": np.full_like(side, np.nan)}
     round_ones = {"vent_inner": side * np.sqrt(4.0 / np.pi), "vent_outer": np.sqrt(2.0) * (side + 2.0 * wall)}
-    return replace(contents, sizes={**contents.sizes, **round_ones, **bare})
+    return {**sizes, **round_ones, **bare}
 
 
 def _circuit(group: Group) -> dict[str, Floats]:
@@ -148,7 +147,7 @@ DUCT = Opening(
         ),
     ),
     contents=_contents,
-    packing=replace(PIPES, sizes_of=lambda contents, boxes: PIPES.sizes_of(_as_pipes(contents), boxes)),
+    packing=replace(PIPES, sizes_of=lambda count, sizes, board: PIPES.sizes_of(count, _as_pipes(sizes), board)),
     circuit=_circuit,
     beside=lambda group: np.where(group.laid("vent_placement") == SIDE, group.part("side"), 0.0),
     limits=(air.RESONANCE,),

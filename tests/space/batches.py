@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.openings import OPENINGS
-from engine.packing.contents import Contents, Rules
+from engine.packing.contents import Contents, Rules, drivers_of
 from engine.parts import TerminalCup
 from engine.space.layout import Floats, Layout, lay_out
 from engine.space.wedge import Wedges
@@ -31,6 +32,7 @@ ABSENT = {
     **dict.fromkeys(("radiator_count", "radiator_displacement"), 0.0),
     **dict.fromkeys(("elbow_radius", "slot_height", "radiator_outer", "radiator_cutout", "radiator_depth"), np.nan),
 }
+DRIVER = [name for name in inspect.signature(drivers_of).parameters if name not in ("board", "breathing_gap")]
 SIZES = ("outer_diameter", "cutout_diameter", "magnet_diameter", "mounting_depth")
 
 # Over the flange, cut-out, magnet, mounting depth.
@@ -127,15 +129,17 @@ def boxes(count: int, *, seed: int, back_angle: float = 0.2, deepest: float = 0.
     )
 
 
-def contents_of(things: dict[str, Any]) -> Contents:
-    """Contents from sizes by name: each design has the opening whose sizes are stated."""
+def contents_of(things: dict[str, Any], *, board: float = BOARD, gap: float = GAP) -> Contents:
+    """Contents from sizes by name: each design has drivers of its own and the opening whose sizes are stated."""
     count = len(things["facing"])
     sizes = {name: np.broadcast_to(things.get(name, absent), count) for name, absent in ABSENT.items()}
     slotted = (sizes["vent_count"] > 0.0) & ~np.isnan(sizes["slot_height"])
     stated = (sizes["radiator_count"] > 0.0, slotted, sizes["vent_count"] > 0.0)
     opening = np.select(stated, [list(OPENINGS).index(name) for name in ("radiator", "slot", "pipe")], 0)
-    drivers = {name: values for name, values in things.items() if name not in (*ABSENT, "tuning")}
-    return Contents(**drivers, opening=opening, sizes=sizes)
+    stated = {name.removeprefix("driver_"): values for name, values in things.items()}
+    own = {name: stated[name if name != "number" else "count"] for name in DRIVER}
+    drivers = drivers_of(**own, board=board, breathing_gap=gap)
+    return Contents(drivers=drivers, which=np.arange(count), opening=opening, sizes=sizes)
 
 
 def layout(wedges: Wedges, things: dict[str, Any], **changes: Any) -> Layout:
@@ -143,7 +147,8 @@ def layout(wedges: Wedges, things: dict[str, Any], **changes: Any) -> Layout:
     rules: dict[str, Any] = {"breathing_gap": GAP, "brace_span": SPAN, "c": C}
     rules.update({name: changes.pop(name) for name in list(changes) if name in Rules.__dataclass_fields__})
     settings = {"free_width": FREE_WIDTH, **changes}
-    return lay_out(wedges, contents_of(things), Rules(**rules), tuning=things["tuning"], **settings)
+    found = contents_of(things, board=wedges.board, gap=rules["breathing_gap"])
+    return lay_out(wedges, found, Rules(**rules), tuning=things["tuning"], **settings)
 
 
 def take(things: dict[str, Any], rows: Any) -> dict[str, Any]:

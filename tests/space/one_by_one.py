@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from engine.core.compiled import Table
-from engine.packing.contents import Contents, Rules, allowances_of, drivers_of
-from tests.space.batches import BOARD, CUP, GAP, SPAN, C, contents_of
+from engine.packing.contents import Rules
+from tests.space.batches import CUP, GAP, SPAN, C, contents_of
 
 
 def for_each(function: Callable[..., Any], *arguments: Any) -> Any:
@@ -30,13 +30,8 @@ def stacked(found: list[Any]) -> Any:
     return np.array(found)
 
 
-def sizes_in(things: dict[str, Any]) -> Contents:
-    """Contents as a layout takes them: the usual gap where no air is stated behind a driver."""
-    return contents_of({**things, "rear_gap": np.where(np.isnan(things["rear_gap"]), GAP, things["rear_gap"])})
-
-
 def drivers_in(things: dict[str, Any]) -> Table:
-    return drivers_of(sizes_in(things), BOARD)
+    return contents_of(things).drivers
 
 
 def rules_with(*, round_over: float = 0.0, cup: bool = False) -> Rules:
@@ -45,4 +40,4 @@ def rules_with(*, round_over: float = 0.0, cup: bool = False) -> Rules:
 
 def allowed(*, round_over: float = 0.0, cup: bool = False) -> Any:
     """The row of the usual rules."""
-    return allowances_of(rules_with(round_over=round_over, cup=cup))[0]
+    return rules_with(round_over=round_over, cup=cup).allowances[0]

@@ -61,12 +61,12 @@ class Made:
 
 
 def kind_of(laid_out: Layout, i: int) -> tuple[int, int, int]:
-    return int(laid_out.contents.facing[i]), int(laid_out.vent_placement[i]), int(laid_out.vent_where[i])
+    return int(laid_out.contents.driver("facing")[i]), int(laid_out.vent_placement[i]), int(laid_out.vent_where[i])
 
 
 def traits_of(laid_out: Layout, i: int) -> frozenset[str]:
     """What is uncommon about a design."""
-    rules, sideways = laid_out.rules, laid_out.contents.facing[i] == SIDEWAYS
+    rules, sideways = laid_out.rules, laid_out.contents.driver("facing")[i] == SIDEWAYS
     traits = {
         "drivers in columns": laid_out.driver_rows[i] > 1 and not sideways,
         "drivers above each other in the side": laid_out.driver_rows[i] > 1 and sideways,
@@ -87,7 +87,7 @@ def traits_of(laid_out: Layout, i: int) -> frozenset[str]:
         "cup beside vents on blocks": rules.cup is not None and laid_out.support_count[i] > 0,
         "supports": laid_out.support_count[i] > 0,
         "several braces": laid_out.brace_count[i] > 1,
-        "terminals": laid_out.contents.terminal_depth[i] > laid_out.wedges.board,
+        "terminals": laid_out.contents.driver("terminal_depth")[i] > laid_out.wedges.board,
         "no gap": rules.breathing_gap == 0.0,
         "edges rounded as deep as the board": rules.round_over == laid_out.wedges.board,
     }
@@ -149,7 +149,7 @@ def test_every_kind_and_trait_is_among_those_checked() -> None:
     assert {trait for trait in TRAITS if traits[trait] < 3} == set()
     assert len(made()) >= 250
     contents = [(one.batch.layout.contents, one.i) for one in made()]
-    assert {int(things.driver_count[i]) for things, i in contents} == {1, 2, 3}
+    assert {int(things.driver("number")[i]) for things, i in contents} == {1, 2, 3}
     assert {int(things.sizes["vent_count"][i]) for things, i in contents} == {0, 1, 2, 3, 4}
     slopes = [one.batch.layout.wedges.baffle_slope[one.i] for one in made()]
     assert min(slopes) < -0.3
@@ -206,11 +206,11 @@ def test_braces_leave_no_panel_unsupported() -> None:
         things, rules, board = laid_out.contents, laid_out.rules, laid_out.wedges.board
         gap = rules.breathing_gap
         needed = max(
-            things.inside_diameter[i] + 2.0 * gap,
-            things.outer_diameter[i] + max(gap - board, 2.0 * (rules.round_over - board)),
+            things.driver("inside")[i] + 2.0 * gap,
+            things.driver("flange")[i] + max(gap - board, 2.0 * (rules.round_over - board)),
         )
         if one.kind[0] == SIDEWAYS:
-            needed = max(things.mounting_depth[i], board) - board + max(things.rear_gap[i], gap)
+            needed = things.driver("reach")[i] - board + max(things.driver("rear_gap")[i], gap)
         if rules.cup:
             needed = max(needed, rules.cup.depth - board + gap)
         if radiators(parts):
@@ -240,7 +240,7 @@ def test_there_is_as_much_of_everything_as_was_asked_for() -> None:
     for one in made():
         laid_out, i, parts = one.batch.layout, one.i, one.parts
         assert len(panels(parts)) == 6
-        assert len(drivers(parts)) == laid_out.contents.driver_count[i]
+        assert len(drivers(parts)) == laid_out.contents.driver("number")[i]
         slotted = one.kind[1] in (SLOT_SIDE, SLOT_BAFFLE)
         assert len(vents(parts)) == (0 if slotted else laid_out.contents.sizes["vent_count"][i])
         assert len(parts.kind("slot")) == slotted

@@ -135,7 +135,7 @@ def test_a_box_that_faces_down_has_its_slot_at_the_top_and_one_with_a_driver_in_
     for seed in range(6):
         laid_out = mixed(1500, seed=seed, long_slots=True).layout
         fits = fitting(laid_out)
-        facing = laid_out.contents.facing
+        facing = laid_out.contents.driver("facing")
         assert not np.any(laid_out.vent_low[fits & (facing == DOWN)])
         assert not np.any(laid_out.slot_turn[fits & (facing == SIDEWAYS)])
         kinds |= set(zip(facing[fits].tolist(), laid_out.vent_low[fits].tolist(), strict=True))

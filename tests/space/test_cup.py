@@ -187,7 +187,7 @@ def test_the_cup_is_clear_of_everything(back_angle: float) -> None:
 def _ends_before(laid_out: Layout, i: int, parts: Assembly) -> None:
     """Drivers and vents of a design end a gap before the cup's part of the width."""
     before = float(laid_out.wedges.outer_width[i]) - CUP.depth - GAP + 1e-9
-    half = 0.5 * float(laid_out.contents.inside_diameter[i])
+    half = 0.5 * float(laid_out.contents.driver("inside")[i])
     assert all(driver.x + half <= before for driver in drivers(parts))
     for vent in vents(parts):
         last = vent.pipe[-1]

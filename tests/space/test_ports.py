@@ -62,7 +62,7 @@ def test_every_port_is_where_the_arrangement_has_it() -> None:
             found = np.stack([ports.x[i], ports.y[i], ports.z[i]], axis=-1)[there]
             expected, parts = exact(layout, i)
             contents = layout.contents
-            kind = tuple(int(each[i]) for each in (contents.facing, layout.vent_placement, layout.vent_where))
+            kind = tuple(int(each[i]) for each in (contents.driver("facing"), layout.vent_placement, layout.vent_where))
             assert len(found) == len(expected), (kind, i)
             assert np.abs(found - expected).max() < SAME, (kind, i, found, expected)
             openings = len(vents(parts)) + len(radiators(parts)) + len(parts.kind("slot"))
@@ -113,7 +113,7 @@ def heard(layout: Layout, cavity: Cavities, ports: Ports, fits: NDArray[np.bool_
         vent_area=layout.vent_area[fits],
         vent_count=layout.contents.sizes["vent_count"][fits],
         sd=np.full(fits.sum(), 0.03),
-        driver_count=layout.contents.driver_count[fits],
+        driver_count=layout.contents.driver("number")[fits],
         radiator_sd=nothing[fits],
         radiator_count=np.zeros(fits.sum()),
         radiator_moving=nothing[fits],

@@ -128,7 +128,7 @@ def test_radiators_stand_left_of_the_drivers_and_take_their_volume() -> None:
         rows = np.flatnonzero(fitting(laid_out) & (things.sizes["radiator_count"] > 0.0))
         for i in rows[:25].tolist():
             parts = bodies_of(laid_out, i)
-            facing = int(things.facing[i])
+            facing = int(things.driver("facing")[i])
             seen.add((facing, len(radiators(parts)), len(drivers(parts))))
             assert all(radiator.panel == ("bottom" if facing == DOWN else "baffle") for radiator in radiators(parts))
             right = max(radiator.x + radiator.cutout.radii[0] for radiator in radiators(parts))
@@ -137,7 +137,7 @@ def test_radiators_stand_left_of_the_drivers_and_take_their_volume() -> None:
             cup = laid_out.rules.cup
             behind = max(cup.depth - laid_out.wedges.board, 0.0) if cup else 0.0
             left = laid_out.wedges.gross_volume[i] - laid_out.brace_volume[i]
-            left -= things.driver_count[i] * things.driver_displacement[i]
+            left -= things.driver("number")[i] * things.driver("displacement")[i]
             left -= things.sizes["radiator_count"][i] * things.sizes["radiator_displacement"][i]
             left -= 0.25 * np.pi * cup.cutout_diameter**2 * behind if cup else 0.0
             assert laid_out.net_volume[i] == pytest.approx(left, rel=1e-12)

@@ -119,22 +119,22 @@ def test_no_bay_is_wider_than_the_span(apart: bool) -> None:
         right = parts.inner.x[1] - laid_out.end_taken[i]
         ends = [parts.inner.x[0], *(end for brace in braces(parts) for end in brace.x), right]
         bays = np.array(ends).reshape(-1, 2)
-        if things.facing[i] == SIDEWAYS:
-            needed = things.reach(BOARD)[i] + max(things.rear_gap[i], GAP) - BOARD
+        if things.driver("facing")[i] == SIDEWAYS:
+            needed = things.driver("reach")[i] + max(things.driver("rear_gap")[i], GAP) - BOARD
         else:
-            needed = max(things.inside_diameter[i] + 2 * GAP, things.outer_diameter[i] + GAP - BOARD)
+            needed = max(things.driver("inside")[i] + 2 * GAP, things.driver("flange")[i] + GAP - BOARD)
         widths = bays[:, 1] - bays[:, 0]
         assert np.all(widths >= -1e-9)
         assert widths.max() <= max(SPAN, needed) + 1e-9
         assert widths[-1] + laid_out.end_taken[i] <= max(SPAN, needed + laid_out.end_taken[i]) + 1e-9
-        if things.facing[i] == SIDEWAYS:
+        if things.driver("facing")[i] == SIDEWAYS:
             continue
         for driver in drivers(parts):
-            inside = 0.5 * things.inside_diameter[i] + GAP
+            inside = 0.5 * things.driver("inside")[i] + GAP
             assert any(start + inside <= driver.x + 1e-9 and driver.x <= end - inside + 1e-9 for start, end in bays)
         columns = np.unique(np.round([driver.x for driver in drivers(parts)], 9))
-        assert len(columns) == np.ceil(things.driver_count[i] / laid_out.driver_rows[i])
-        assert np.all(np.diff(columns) >= things.outer_diameter[i] + GAP - 1e-8)
+        assert len(columns) == np.ceil(things.driver("number")[i] / laid_out.driver_rows[i])
+        assert np.all(np.diff(columns) >= things.driver("flange")[i] + GAP - 1e-8)
     assert most >= 2
 
 

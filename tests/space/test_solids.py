@@ -170,10 +170,10 @@ def sound(facing: int, placement: int, where: int, braces: int = 0, supports: in
     laid_out = layout(
         boxes(count, seed=51), contents(count, seed=52, plain=False), cup=CUP if cup else None, round_over=0.006
     )
-    kind = (laid_out.contents.facing == facing) & (laid_out.vent_placement == placement)
+    kind = (laid_out.contents.driver("facing") == facing) & (laid_out.vent_placement == placement)
     kind &= (laid_out.vent_where == where) & (laid_out.brace_count >= braces) & (laid_out.support_count >= supports)
-    kind &= (laid_out.contents.driver_count >= 2) & ~np.isnan(laid_out.contents.terminal_depth)
-    kind &= (laid_out.contents.sizes["vent_count"] >= 2) & (laid_out.contents.rear_gap > 0.0)
+    kind &= (laid_out.contents.driver("number") >= 2) & ~np.isnan(laid_out.contents.driver("terminal_depth"))
+    kind &= (laid_out.contents.sizes["vent_count"] >= 2) & (laid_out.contents.driver("rear_gap") > 0.0)
     return bodies_of(laid_out, int(np.flatnonzero(kind & fitting(laid_out))[0]))
 
 

@@ -18,8 +18,8 @@ from engine.space.bodies import Bend, Frustum
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 from tests.acoustics.pipes import tuning_of
-from tests.space.batches import BOARD, CUP, GAP, boxes, contents, fitting, layout
-from tests.space.one_by_one import allowed, drivers_in, for_each, sizes_in
+from tests.space.batches import BOARD, CUP, GAP, boxes, contents, contents_of, fitting, layout
+from tests.space.one_by_one import allowed, drivers_in, for_each
 from tests.space.singles import Floats, cuboid, driver_outline, one_driver, rear_air_outline
 from tests.space.things import Vent, braces, supports, vents
 
@@ -79,7 +79,7 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     np.testing.assert_allclose(tuned, tuning[real], rtol=1e-9)
     pipes = things.sizes["vent_count"] * 0.25 * np.pi * things.sizes["vent_outer"] ** 2 * (laid_out.vent_length - BOARD)
     cup = 0.25 * np.pi * CUP.cutout_diameter**2 * (CUP.depth - BOARD)
-    left = laid_out.wedges.gross_volume - things.driver_count * things.driver_displacement - cup - pipes
+    left = laid_out.wedges.gross_volume - things.driver("number") * things.driver("displacement") - cup - pipes
     left -= laid_out.brace_volume + laid_out.support_volume
     np.testing.assert_allclose(laid_out.net_volume[real], left[real], rtol=1e-12)
     plates = laid_out.brace_count * laid_out.wedges.inner_area * BOARD
@@ -298,7 +298,7 @@ def test_a_single_pipe_fits_in_the_corner_wherever_it_fits_at_that_height() -> N
     count = 1500
     box, things = boxes(count, seed=93), contents(count, seed=94)
     shells = box.boxes
-    pipes, fits = sizes_of(sizes_in(things), shells), 0
+    pipes, fits = sizes_of(count, contents_of(things).sizes, BOARD), 0
     for low in (True, False):
         y, z, room = for_each(side_vent_at, shells, pipes, allowed(), 0.0, 1.0, low, True)
         for i in np.flatnonzero((box.violation < -0.01) & (np.abs(room) > 1e-6)):

@@ -36,18 +36,27 @@ def driver_in(panel: str, face: Floats, inward: Floats, *, driver_: Driver = DRI
     sizes = driver_sizes(
         flange=driver_.outer_diameter, cutout=driver_.cutout_diameter, magnet=driver_.magnet_diameter,
         neck=driver_.mounting_depth - driver_.magnet_depth, reach=driver_.mounting_depth, rear_gap=0.012,
+        terminal_depth=0.08 if tags else 0.0,
     )  # fmt: skip
-    return driver(1, face, inward, sizes, panel=panel, board=BOARD, terminal_depth=0.08 if tags else 0.0)
+    return driver(1, face, inward, sizes, panel=panel, board=BOARD)
 
 
 def driver_sizes(
-    *, flange: float, cutout: float, magnet: float, neck: float, reach: float, rear_gap: float
+    *,
+    flange: float,
+    cutout: float,
+    magnet: float,
+    neck: float,
+    reach: float,
+    rear_gap: float,
+    terminal_depth: float = 0.0,
 ) -> contents.Driver:
     """One driver as the packing takes it."""
     inside = max(cutout, magnet)
     return contents.Driver(
         facing=0, number=1.0, flange=flange, cutout=cutout, magnet=magnet, inside=inside, widest=max(flange, inside),
-        reach=reach, neck=neck, rear_gap=rear_gap, displacement=0.0,
+        reach=reach, neck=neck, rear_gap=rear_gap, terminal_depth=terminal_depth,
+        displacement=0.0,
     )  # fmt: skip
 
 

@@ -13,7 +13,8 @@ pipes through the drivers' panel are no longer inside than what needs no block (
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -26,10 +27,11 @@ from engine.facings import DOWN, SIDEWAYS
 from engine.packing import bays, inside
 from engine.packing.bays import Counts, Floats
 from engine.packing.box import BRACE_WINDOW_MOST, Box
-from engine.packing.contents import Allowances, Batch, Contents, Driver, Surroundings
+from engine.packing.contents import Allowances, Driver, Surroundings
 from engine.packing.cup import CORNERS, Cup, cup_at, cup_beside_drivers, keep_cup
-from engine.packing.face import Face, Places, at_face, clear, face_of, on_face, places, reach_along_panel, within
-from engine.packing.inside import Given, Packed, Stage, begin, judge, next_attempt, row_across, settle
+from engine.packing.face import Face, Places, at_face, clear, on_face, places, reach_along_panel, within
+from engine.packing.inside import Given, Packed, Stage, begin, judge, row_across, settle
+from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
 from engine.packing.ports import Across, put_port
@@ -72,30 +74,29 @@ class Piped:
     slack: float = -np.inf  # m, room of the best way so far
 
 
-def sizes_of(contents: Contents, boxes: Table) -> Table:
+def sizes_of(designs: int, sizes: Mapping[str, Any], board: float) -> Table:
     """A row of :class:`Pipe` for each design.
 
     A flare's rim is taken as a cylinder as wide as the flare, never less than it is.  Seen from a bore of radius
     a the air before a mouth of radius a + r is a²/(a + r) times what it is for a bore of 1.  A bent pipe turns
     behind board and flare, and so deep that the rim at the other end clears the board.
     """
-    board, found = boxes.board, contents.sizes
-    count, inner, outer, flare = (found[name] for name in ("vent_count", "vent_inner", "vent_outer", "flare_radius"))
-    elbow, rim = found["elbow_radius"], np.maximum(outer, inner + 2.0 * flare)
+    count, inner, outer, flare = (sizes[name] for name in ("vent_count", "vent_inner", "vent_outer", "flare_radius"))
+    elbow, rim = sizes["elbow_radius"], np.maximum(outer, inner + 2.0 * flare)
     none = np.isnan(elbow)
     bend, stated = np.where(none, 0.5 * rim, elbow), np.where(none, 0.0, elbow)
     radius = 0.5 * inner
-    mouth, counted, rims = radius.copy(), np.zeros(len(contents)), np.zeros(len(contents))
+    mouth, counted, rims = radius.copy(), np.zeros(designs), np.zeros(designs)
     flared = np.flatnonzero(flare > 0.0)
     if flared.size:
         a, r = radius[flared], flare[flared]
         mouth[flared] = a**2 / (a + r)
         counted[flared] = 2.0 * (flared_end(diameter=2.0 * a, flare_radius=r) - FLUSH_END * mouth[flared] - r)
         ring = 0.25 * np.pi * (rim[flared] ** 2 - outer[flared] ** 2)
-        rims[flared] = count[flared] * ring * (r + np.maximum(r - board[flared], 0.0))
+        rims[flared] = count[flared] * ring * (r + np.maximum(r - board, 0.0))
     return table(
         Pipe,
-        len(contents),
+        designs,
         number=count,
         inner=inner,
         outer=outer,
@@ -190,7 +191,7 @@ def _columns(pipe: Pipe, split: int) -> float:
 @compiled
 def _outside_panel(box: Box, driver: Driver, pipe: Pipe, around: Surroundings) -> float:
     """Air before a mouth in the drivers' panel, or in the baffle, beyond one bore, m."""
-    before = around.under if driver.facing == DOWN else around.ahead / box.baffle_secant
+    before: float = around.under if driver.facing == DOWN else around.ahead / box.baffle_secant
     return before - pipe.inner
 
 
@@ -637,24 +638,6 @@ def _attempt(given: Given, pipe: Pipe, in_column: int, cup_apart: bool, packed: 
     judge(packed)
 
 
-@compiled
-def pack(start: int, stop: int, chosen: Table, batch: Batch, sizes: Table, own: Table) -> None:
-    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into the batch's ``packed`` and ``own``."""
-    packed, best, own_best = batch.packed, batch.packed[:1].copy(), own[:1].copy()
-    for number in range(start, stop):
-        i = chosen[number]
-        face = face_of(batch.boxes[i], batch.drivers[i].facing)
-        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
-        in_column, cup_apart = 1, False
-        while in_column > 0:
-            _attempt(given, sizes[number], in_column, cup_apart, packed[i], own[i])
-            if (in_column > 1 or cup_apart) and not packed[i].least > best[0].least:
-                packed[i], own[i] = best[0], own_best[0]
-            in_column, cup_apart = next_attempt(given, packed[i], in_column, cup_apart)
-            if in_column > 0:
-                best[0], own_best[0] = packed[i], own[i]
-
-
 # Across the width
 
 
@@ -716,20 +699,8 @@ def _beside_run(
 
 
 @compiled
-def place(start: int, stop: int, chosen: Table, batch: Batch, across: Across, sizes: Table, own: Table) -> None:
-    """Say where columns of drivers, braces and vents stand across the ``chosen`` boxes, and the inner mouths.
-
-    ``opening_x`` is where vents through the drivers' panel have their outer mouths, across the width.
-    """
-    for number in range(start, stop):
-        i = chosen[number]
-        face = face_of(batch.boxes[i], batch.drivers[i].facing)
-        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
-        _place(given, sizes[number], batch.packed[i], own[i], i, across)
-
-
-@compiled
-def _place(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across: Across) -> None:
+def _stand(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across: Across) -> None:
+    """``opening_x`` is where vents through the drivers' panel have their outer mouths, across the width."""
     column_x, brace_x, opening_x = across.column_x[i], across.brace_x[i], across.opening_x[i]
     box, driver, rules, face = given.box, given.driver, given.rules, given.face
     row, braces, pitch = row_across(given, packed), packed.brace_count, pipe.rim + rules.gap
@@ -785,4 +756,4 @@ def _stand_in_a_row(row: Row, pipe: Pipe, rules: Allowances, left: Floats, right
     bays.stand(left, right, 0, counts, 0.5 * pipe.rim + rules.gap, pipe.rim + rules.gap, opening_x)
 
 
-PACKING = OpeningPacking(sizes_of=sizes_of, own=Piped, pack=pack, place=place)
+PACKING = OpeningPacking(sizes_of=sizes_of, own=Piped, pack=packing(_attempt), place=placing(_stand))

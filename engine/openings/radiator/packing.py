@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -10,10 +11,11 @@ from engine.acoustics.cavity import BOTTOM, FACE
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing import bays, inside
-from engine.packing.contents import Allowances, Batch, Contents, Driver
+from engine.packing.contents import Allowances, Driver
 from engine.packing.cup import place_cup
-from engine.packing.face import Face, Places, at_face, clear, face_of, places, within
-from engine.packing.inside import Given, Packed, begin, judge, next_attempt, row_across, settle
+from engine.packing.face import Face, Places, at_face, clear, places, within
+from engine.packing.inside import Given, Packed, begin, judge, row_across, settle
+from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.ports import Across, put_port
 from engine.packing.row import WHOLE, Row, in_a_bay
@@ -35,17 +37,16 @@ class WithRadiators:
     radiator_s: float = np.nan  # centre of the radiators along the drivers' panel (the baffle), m
 
 
-def sizes_of(contents: Contents, boxes: Table) -> Table:
+def sizes_of(count: int, sizes: Mapping[str, Any], board: float) -> Table:
     """A row of :class:`Radiators` for each design."""
-    found = contents.sizes
     return table(
         Radiators,
-        len(contents),
-        number=found["radiator_count"],
-        flange=found["radiator_outer"],
-        cutout=found["radiator_cutout"],
-        reach=np.maximum(found["radiator_depth"], boxes.board),
-        displacement=found["radiator_displacement"],
+        count,
+        number=sizes["radiator_count"],
+        flange=sizes["radiator_outer"],
+        cutout=sizes["radiator_cutout"],
+        reach=np.maximum(sizes["radiator_depth"], board),
+        displacement=sizes["radiator_displacement"],
     )
 
 
@@ -127,41 +128,18 @@ def _attempt(
 
 
 @compiled
-def pack(start: int, stop: int, chosen: Table, batch: Batch, sizes: Table, own: Table) -> None:
-    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into the batch's ``packed`` and ``own``."""
-    packed, best, own_best = batch.packed, batch.packed[:1].copy(), own[:1].copy()
-    for number in range(start, stop):
-        i = chosen[number]
-        face = face_of(batch.boxes[i], batch.drivers[i].facing)
-        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
-        in_column, cup_apart = 1, False
-        while in_column > 0:
-            _attempt(given, sizes[number], in_column, cup_apart, packed[i], own[i])
-            if (in_column > 1 or cup_apart) and not packed[i].least > best[0].least:
-                packed[i], own[i] = best[0], own_best[0]
-            in_column, cup_apart = next_attempt(given, packed[i], in_column, cup_apart)
-            if in_column > 0:
-                best[0], own_best[0] = packed[i], own[i]
-
-
-@compiled
-def place(start: int, stop: int, chosen: Table, batch: Batch, across: Across, sizes: Table, own: Table) -> None:
-    """Say where columns of drivers, braces and radiators stand across the ``chosen`` boxes, and their ports."""
-    for number in range(start, stop):
-        i = chosen[number]
-        face = face_of(batch.boxes[i], batch.drivers[i].facing)
-        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
-        radiators, x, column_x = sizes[number], across.opening_x[i], across.column_x[i]
-        box, facing, row, count = given.box, given.driver.facing, row_across(given, batch.packed[i]), radiators.number
-        both = shared_row_of(row, given.driver, radiators, given.rules)
-        if both.together:
-            _stand_together(row, facing, both, int(count), x, column_x)
-        else:
-            _stand_apart(row, facing, both, int(count), x, column_x, across.brace_x[i])
-        y, z = at_face(given.face, own[i].radiator_s, box.board)
-        kind = BOTTOM if facing == DOWN else FACE
-        for which in range(int(count)):
-            put_port(box, across.ports[i, which], kind, True, x[which], y, z, 0.5 * radiators.cutout)
+def _stand(given: Given, radiators: Radiators, packed: Packed, own: WithRadiators, i: int, across: Across) -> None:
+    x, column_x, box, facing = across.opening_x[i], across.column_x[i], given.box, given.driver.facing
+    row, count = row_across(given, packed), int(radiators.number)
+    both = shared_row_of(row, given.driver, radiators, given.rules)
+    if both.together:
+        _stand_together(row, facing, both, count, x, column_x)
+    else:
+        _stand_apart(row, facing, both, count, x, column_x, across.brace_x[i])
+    y, z = at_face(given.face, own.radiator_s, box.board)
+    kind = BOTTOM if facing == DOWN else FACE
+    for which in range(count):
+        put_port(box, across.ports[i, which], kind, True, x[which], y, z, 0.5 * radiators.cutout)
 
 
 @compiled
@@ -209,4 +187,4 @@ def _stand_apart(
     bays.stand_drivers(row, facing, left, right, first, behind, column_x)
 
 
-PACKING = OpeningPacking(sizes_of=sizes_of, own=WithRadiators, pack=pack, place=place)
+PACKING = OpeningPacking(sizes_of=sizes_of, own=WithRadiators, pack=packing(_attempt), place=placing(_stand))

@@ -13,7 +13,8 @@ is taken to stand on a floor, which lies beside a mouth at its bottom.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,16 +24,15 @@ from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing import inside
-from engine.packing.bays import columns_over, stand_braces, stand_drivers, widths_for
-from engine.packing.box import BRACE_WINDOW_MOST, Box, clear_depth, depth_at
-from engine.packing.contents import Batch, Contents
+from engine.packing.box import BRACE_WINDOW_MOST, Box, clear_depth
 from engine.packing.cup import place_cup
-from engine.packing.face import Places, driver_places, face_less, face_of
-from engine.packing.inside import Given, Packed, Stage, begin, judge, next_attempt, row_across, settle
+from engine.packing.face import Places, driver_places, face_less
+from engine.packing.inside import Given, Packed, Stage, begin, judge, settle, stand_evenly
+from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.placement import HIGH, LOW, NONE, NOWHERE, SLOT_BAFFLE, SLOT_SIDE
 from engine.packing.ports import Across, put_port
-from engine.packing.row import room_of, row_of, row_slack
+from engine.packing.row import Row, row_of, row_slack
 
 NO_WAY = -1.0  # m, slack of a way that this design does not have
 STEPS = 12  # of Newton's method for the length of a turn
@@ -40,12 +40,10 @@ SETTLED = 1e-9  # what is then left of the length, as a part of it
 
 
 class Slot(NamedTuple):
-    """The slot of one design, m; its outer ends are what the air before the mouth adds to the channel."""
+    """The slot of one design, m."""
 
     number: float
     height: float  # in the clear
-    outer_low: float  # outer end of one at the bottom
-    outer_high: float
 
 
 class Slotted:
@@ -60,19 +58,9 @@ class Slotted:
     slot_boards: float = 0.0  # m³ of board that it is built of
 
 
-def sizes_of(contents: Contents, boxes: Table) -> Table:
+def sizes_of(count: int, sizes: Mapping[str, Any], board: float) -> Table:
     """A row of :class:`Slot` for each design."""
-    height = contents.sizes["slot_height"]
-    low, high = boxes.board + 0.5 * height, boxes.outer_height - boxes.board - 0.5 * height
-    at_bottom, at_top = (np.maximum(depth_at(boxes, z), 1e-3) for z in (low, high))
-    return table(
-        Slot,
-        len(contents),
-        number=1.0,
-        height=height,
-        outer_low=mirrored_end(width=at_bottom, height=height, along_width=True),
-        outer_high=mirrored_end(width=at_top, height=height, along_width=False),
-    )
+    return table(Slot, count, number=1.0, height=sizes["slot_height"])
 
 
 class Channel(NamedTuple):
@@ -179,10 +167,20 @@ def beyond_slot(given: Given, channel: Channel, in_baffle: bool) -> Places:
 
 
 @compiled
+def _outside(given: Given, stage: Stage, height: float, in_baffle: bool) -> float:
+    """Air before the outer mouth beyond one height of the channel, m."""
+    box, ahead = given.box, given.around.ahead
+    before: float = ahead / box.baffle_secant if in_baffle else stage.free_width - box.outer_width
+    return before - height
+
+
+@compiled
 def _try_way(
     given: Given,
     slot: Slot,
     stage: Stage,
+    row: Row,
+    free_end: float,
     low: bool,
     in_baffle: bool,
     turned: bool,
@@ -190,14 +188,14 @@ def _try_way(
     packed: Packed,
     own: Slotted,
 ) -> float:
-    """Lay the slot one way and keep that where it has more room than ``best``; gives the most room so far, m."""
+    """Lay the slot one way and keep that where it has more room than ``best``; gives the most room so far, m.
+
+    ``free_end`` is what the air behind the inner mouth adds, m.
+    """
     box, driver, rules, around = given.box, given.driver, given.rules, given.around
     board, across, height = box.board, box.inner_width, slot.height
     channel = channel_of(box, height, low)
     width = max(channel.width, 1e-3)
-    row = stage.row
-    if turned:
-        row = row_of(box, driver, rules, row.columns, max(row.taken, channel.taken))
     # Each brace is cut away as much as the channel takes of it, at least, whether it ends at the channel or not.
     area, window, plate_left = max(box.inner_area, 1e-9), box.window, np.inf
     if row.braces > 0.0:
@@ -209,11 +207,10 @@ def _try_way(
     volume = stage.volume - braces
     # Through the panel: straight on, or round a corner right behind it.
     through, corner = (board * box.baffle_secant, width) if in_baffle else (board, 0.0)
-    outer_end = slot.outer_low if low else slot.outer_high
+    outer_end = mirrored_end(width, height, low)
     before = through - (1.0 - MITRE_SQUARES) * corner
     per_turn = rules.c / (2.0 * np.pi * around.tuning)
     wanted = width * height * (per_turn * per_turn)  # (L + ΔL)·V, m⁴
-    free_end = FREE_OVER_FLUSH * full_width_end(height, box.inner_width if turned else box.inner_height)
     if turned:
         turn, inner_end, existing = _turn(box, channel, free_end, volume, wanted, before + outer_end)
         legs = across - height + _counted(box, channel, turn)
@@ -238,8 +235,7 @@ def _try_way(
         run = across - row.taken - run_inside - height
         boards, taken = channel.board_area * run_inside, section * run_inside
     slack = min(min(existing, least), plate_left)
-    outside = around.ahead / box.baffle_secant if in_baffle else stage.free_width - box.outer_width
-    outside -= height
+    outside = _outside(given, stage, height, in_baffle)
     room = min(min(run, outside), slack)
     if not room > best:
         return best
@@ -279,12 +275,20 @@ def _attempt(given: Given, slot: Slot, in_column: int, cup_apart: bool, packed: 
     own.vent_placement, own.vent_where, own.vent_columns, own.vent_low = NONE, NOWHERE, 0, False
     own.slot_width, own.slot_turn, own.slot_boards = np.nan, 0.0, 0.0
     for turned in (False, True):
+        row, beyond, most, free_end = stage.row, box.inner_height, np.inf, np.nan
+        if turned:
+            row = row_of(box, given.driver, given.rules, row.columns, max(row.taken, slot.height + box.board))
+            beyond, most = box.inner_width, NO_WAY if given.driver.facing == SIDEWAYS else row_slack(row)
         for low in (True, False):
             for in_baffle in (False, True):
                 worth = not tried or stage.sound or given.around.thorough
                 if best < 0.0 and worth and (not low or given.driver.facing != DOWN):
-                    best = _try_way(given, slot, stage, low, in_baffle, turned, best, packed, own)
                     tried = True
+                    # The costly part is left out where there is less room than the best way has, whatever comes of it.
+                    if min(most, _outside(given, stage, slot.height, in_baffle)) > best:
+                        if np.isnan(free_end):
+                            free_end = FREE_OVER_FLUSH * full_width_end(slot.height, beyond)
+                        best = _try_way(given, slot, stage, row, free_end, low, in_baffle, turned, best, packed, own)
     if settle(given, stage, packed) and given.rules.cup:
         turn = own.slot_turn
         taken = slot.height + (turn + slot.height if turn > 0.0 else box.board)
@@ -294,53 +298,25 @@ def _attempt(given: Given, slot: Slot, in_column: int, cup_apart: bool, packed: 
 
 
 @compiled
-def pack(start: int, stop: int, chosen: Table, batch: Batch, sizes: Table, own: Table) -> None:
-    """Pack the ``chosen`` boxes from number ``start`` to ``stop``, into the batch's ``packed`` and ``own``."""
-    packed, best, own_best = batch.packed, batch.packed[:1].copy(), own[:1].copy()
-    for number in range(start, stop):
-        i = chosen[number]
-        face = face_of(batch.boxes[i], batch.drivers[i].facing)
-        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
-        in_column, cup_apart = 1, False
-        while in_column > 0:
-            _attempt(given, sizes[number], in_column, cup_apart, packed[i], own[i])
-            if (in_column > 1 or cup_apart) and not packed[i].least > best[0].least:
-                packed[i], own[i] = best[0], own_best[0]
-            in_column, cup_apart = next_attempt(given, packed[i], in_column, cup_apart)
-            if in_column > 0:
-                best[0], own_best[0] = packed[i], own[i]
+def _stand(given: Given, slot: Slot, packed: Packed, own: Slotted, i: int, across: Across) -> None:
+    """``opening_x`` is where the channel's inner mouth lies across the width."""
+    stand_evenly(given, packed, across.brace_x[i], across.column_x[i])
+    box = given.box
+    if own.vent_placement != NONE:
+        height, turn, port = slot.height, own.slot_turn, across.ports[i, 0]
+        through = box.board * box.baffle_secant if own.vent_placement == SLOT_BAFFLE else box.board
+        if turn > 0.0:
+            kind, inner, up = SLOT_UP, box.inner_width - 0.5 * height, height + turn
+            if not own.vent_low:
+                kind = SLOT_DOWN
+        else:
+            kind, inner, up = SLOT, packed.vent_length - through, 0.5 * height
+        across.opening_x[i, 0] = box.board + inner
+        z = level_of(box, own.vent_low, up)
+        inside = z - box.board
+        y = box.corner + box.back_slope * inside + 0.5 * clear_depth(box, z)
+        put_port(box, port, kind, True, box.board + inner, y, z, 0.5 * height)
+        port.outer = 0.5 * height + box.board
 
 
-@compiled
-def place(start: int, stop: int, chosen: Table, batch: Batch, across: Across, sizes: Table, own: Table) -> None:
-    """Say where columns of drivers and braces stand across the ``chosen`` boxes, and the inner mouth's port.
-
-    ``opening_x`` is where the channel's inner mouth lies across the width.
-    """
-    for number in range(start, stop):
-        i = chosen[number]
-        face = face_of(batch.boxes[i], batch.drivers[i].facing)
-        given = Given(batch.boxes[i], batch.drivers[i], batch.rules[0], batch.around[i], face)
-        packed, found = batch.packed[i], own[i]
-        box, facing, row = given.box, given.driver.facing, row_across(given, packed)
-        counts = columns_over(row, facing, packed.brace_count + 1)
-        left, right = stand_braces(widths_for(row, counts, room_of(row), 0.0, 0.0), row.board, across.brace_x[i])
-        stand_drivers(row, facing, left, right, 0, counts, across.column_x[i])
-        if found.vent_placement != NONE:
-            height, turn, port = sizes[number].height, found.slot_turn, across.ports[i, 0]
-            through = box.board * box.baffle_secant if found.vent_placement == SLOT_BAFFLE else box.board
-            if turn > 0.0:
-                kind, inner, up = SLOT_UP, box.inner_width - 0.5 * height, height + turn
-                if not found.vent_low:
-                    kind = SLOT_DOWN
-            else:
-                kind, inner, up = SLOT, packed.vent_length - through, 0.5 * height
-            across.opening_x[i, 0] = box.board + inner
-            z = level_of(box, found.vent_low, up)
-            inside = z - box.board
-            y = box.corner + box.back_slope * inside + 0.5 * clear_depth(box, z)
-            put_port(box, port, kind, True, box.board + inner, y, z, 0.5 * height)
-            port.outer = 0.5 * height + box.board
-
-
-PACKING = OpeningPacking(sizes_of=sizes_of, own=Slotted, pack=pack, place=place)
+PACKING = OpeningPacking(sizes_of=sizes_of, own=Slotted, pack=packing(_attempt), place=placing(_stand))

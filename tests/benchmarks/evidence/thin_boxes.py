@@ -163,7 +163,7 @@ def _laid_out() -> Check:
     layout = mixed(600, seed=620, long_slots=True).layout
     contents = layout.contents
     plain = (layout.vent_placement == SLOT_SIDE) & (layout.slot_turn == 0.0) & layout.vent_low
-    plain &= (contents.driver_count == 1) & (contents.facing == FRONT) & (layout.vent_length > 0.25)
+    plain &= (contents.driver("number") == 1) & (contents.driver("facing") == FRONT) & (layout.vent_length > 0.25)
     rows = np.flatnonzero(fitting(layout) & plain)[:3]
     some = layout.take(rows)
     cavities, ports = ports_of(some)
@@ -214,7 +214,7 @@ def _box_of(layout: Layout, row: int, cavities: Cavities, ports: Ports) -> Box:
             length=float(layout.vent_length[row]) - wedges.board,
         ),
         cones=(tuple(float(getattr(ports, axis)[row, driver]) for axis in "xyz"),),
-        cone=0.45 * float(contents.cutout_diameter[row]),
+        cone=0.45 * float(contents.driver("cutout")[row]),
     )
 
 
