@@ -168,11 +168,10 @@ def read_driver(
 ) -> tuple[Driver | None, dict[str, Any]]:
     """A driver from its table, and every value of the table that reads well.
 
-    Beside each key on its own, the figures are held against each other: the relations of
-    :func:`relations_for`, the size of hole and magnet, the resistance of the coils, the ways to state
-    an inductance.  The tolerance of a relation is the larger of 3 % and what rounding explains: half a unit of
-    the last printed place of every figure in it, carried through the formula, plus 1 % where
-    ρc² comes into it.
+    Beside each key on its own, the figures are held against each other: the relations of :func:`relations_for`, the
+    size of hole and magnet, the resistance of the coils, the ways to state an inductance.  The tolerance of a relation
+    is the larger of 3 % and what rounding explains: half a unit of the last printed place of every figure in it,
+    carried through the formula, plus 1 % where ρc² comes into it.
 
     The driver is None if anything in the table is at fault; the reader has the faults.
     """

@@ -200,8 +200,7 @@ def split(text: str) -> Stated:
 def parse(text: str, kind: str, *, currency: str | None = None) -> float:
     """The SI value of ``text`` as a quantity of ``kind``.
 
-    ``currency`` is the one a price must be in; without it any three capital letters will do.
-    Raises NotAQuantity.
+    ``currency`` is the one a price must be in; without it any three capital letters will do.  Raises NotAQuantity.
 
     >>> parse("18 mm", "length"), round(parse("2 3/8 in", "length"), 6)
     (0.018, 0.060325)

@@ -1,8 +1,7 @@
 """What a scenario file may say: every table, its fields, their plausible ranges and what they mean.
 
-The reader checks files against these and the explorer builds its forms from them, so a key is
-described here and nowhere else.  Ranges are wide: they catch a slipped unit or digit, not a
-daring design.
+The reader checks files against these and the explorer builds its forms from them, so a key is described here and
+nowhere else.  Ranges are wide: they catch a slipped unit or digit, not a daring design.
 """
 
 from __future__ import annotations

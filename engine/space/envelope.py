@@ -1,8 +1,7 @@
 """What fits in the space a vehicle leaves free, and where it rests there.
 
-Everything that limits a box is a straight line in its resting height as long as it stands
-in one run of the free section (engine/space/runs.py), so the lowest place is found
-exactly, without trying heights one by one.
+Everything that limits a box is a straight line in its resting height as long as it stands in one run of the free
+section (engine/space/runs.py), so the lowest place is found exactly, without trying heights one by one.
 """
 
 from __future__ import annotations
@@ -30,12 +29,11 @@ __all__ = ["Envelope", "Fit", "LargestBox", "Stretch"]
 class Fit:
     """Where boxes rest in the space, arrays (N,), lengths in m.
 
-    ``y`` and ``z`` place the outer bottom back corner.  ``violation`` is by how much the
-    box is too wide, high or deep; 0 or less where it fits.  A box that does not fit stands
-    where it comes nearest to fitting.  ``stretch`` numbers the stretch it stands in
-    (``Envelope.stretches``), ``x_low`` and ``x_high`` are its ends: the box fits anywhere
-    between them.  ``ahead`` is the free way straight ahead of the baffle, the margin there counted in,
-    clearances and carpet not.  In a space with nothing free ``stretch`` is -1 and the places are nan.
+    ``y`` and ``z`` place the outer bottom back corner.  ``violation`` is by how much the box is too wide, high or deep;
+    0 or less where it fits.  A box that does not fit stands where it comes nearest to fitting.  ``stretch`` numbers the
+    stretch it stands in (``Envelope.stretches``), ``x_low`` and ``x_high`` are its ends: the box fits anywhere between
+    them.  ``ahead`` is the free way straight ahead of the baffle, the margin there counted in, clearances and carpet
+    not.  In a space with nothing free ``stretch`` is -1 and the places are nan.
     """
 
     y: Floats
@@ -90,15 +88,13 @@ class Envelope:
     def fit(self, wedges: Wedges, *, below: Floats | float = 0.0) -> Fit:
         """Find the widest stretch each box fits in, the lowest place there, and the rearmost at that height.
 
-        Exact for straight back and baffle: a box is accepted where it lies in the free
-        section to within 1e-10 m (the section's own corners are good to 1e-8 m).  For a box
-        that fits nowhere the violation is the least depth it lacks at any resting height
-        (plus the height it lacks), or the width it lacks if that is more, in the stretch in
+        Exact for straight back and baffle: a box is accepted where it lies in the free section to within 1e-10 m (the
+        section's own corners are good to 1e-8 m).  For a box that fits nowhere the violation is the least depth it
+        lacks at any resting height (plus the height it lacks), or the width it lacks if that is more, in the stretch in
         which that is least.
 
-        ``below`` (N,) is the height in m kept free straight under the box, between its
-        back and baffle drawn on downwards; where these would cross, back and baffle are
-        taken to meet at its lower end.
+        ``below`` (N,) is the height in m kept free straight under the box, between its back and baffle drawn on
+        downwards; where these would cross, back and baffle are taken to meet at its lower end.
         """
         count = len(wedges)
         below = np.broadcast_to(np.asarray(below, dtype=np.float64), (count,))
@@ -200,8 +196,7 @@ def _standing(width: float, box: Box, stretches: _Stretches) -> _Place:
 def _resting(box: Box, stretches: _Stretches, number: int, bearable: float) -> _Place:
     """The lowest place for a box in a stretch, whatever its width, or where it comes nearest to fitting.
 
-    A place where it lacks no less than what is ``bearable`` is not looked for; where there
-    is no other, it lacks inf.
+    A place where it lacks no less than what is ``bearable`` is not looked for; where there is no other, it lacks inf.
     """
     height = min(box.height, stretches.ends[number, 2])
     too_high = box.height - height

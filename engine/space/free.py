@@ -1,9 +1,8 @@
 """What a space leaves free for a box: stretches of its width, each with one free section.
 
-A keep-out is in a box's way only where the box stands beside it.  So the width is looked
-at between every two places where a box may end: an end of the free width, or an end of a
-keep-out.  Between two such places the free section is the space's cross-section less the
-keep-outs in between, less what is kept free round the box.
+A keep-out is in a box's way only where the box stands beside it.  So the width is looked at between every two places
+where a box may end: an end of the free width, or an end of a keep-out.  Between two such places the free section is the
+space's cross-section less the keep-outs in between, less what is kept free round the box.
 """
 
 from __future__ import annotations
@@ -63,11 +62,10 @@ class Stretch:
 def stretches_of(space: Space, *, covering: float) -> tuple[Stretch, ...]:
     """Every stretch a box can stand in, the widest first (then from the left); none if nothing is left.
 
-    A stretch is left out where a wider one round it is as roomy.  A keep-out to the right
-    of the box keeps ``clearance.right`` from it, one to the left ``clearance.left``; the
-    margin and the covering (m, on every face of the box) come on top.  Square to the
-    width the margin is kept from a keep-out all along the stretch, beyond its ends too:
-    round the edges of a keep-out's two ends that is a little more than asked for.
+    A stretch is left out where a wider one round it is as roomy.  A keep-out to the right of the box keeps
+    ``clearance.right`` from it, one to the left ``clearance.left``; the margin and the covering (m, on every face of
+    the box) come on top.  Square to the width the margin is kept from a keep-out all along the stretch, beyond its ends
+    too: round the edges of a keep-out's two ends that is a little more than asked for.
     """
     kept_free, clearance = space.margin + covering, space.clearance
     section = shapely.Polygon(space.section)

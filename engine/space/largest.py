@@ -85,12 +85,11 @@ class _Point(NamedTuple):
 def largest_box(stretches: Sequence[Stretch], *, board: float, back_angle: float, below: float) -> LargestBox | None:
     """The box of largest gross volume in any stretch, or None if no box with an inside fits.
 
-    It takes the whole width of its stretch.  For a given bottom and top height the
-    rearmost back line and the best straight baffle line are exact: a straight line under
-    the boundary's points has its highest value at mid height, less the t/cos θ its board
-    takes, on an edge of their lower hull or where it turns about one corner of it; or
-    where back and baffle meet at the inner bottom or top, which they may not cross.  The
-    two heights are refined to better than 1e-4 of the volume.
+    It takes the whole width of its stretch.  For a given bottom and top height the rearmost back line and the best
+    straight baffle line are exact: a straight line under the boundary's points has its highest value at mid height,
+    less the t/cos θ its board takes, on an edge of their lower hull or where it turns about one corner of it; or where
+    back and baffle meet at the inner bottom or top, which they may not cross.  The two heights are refined to better
+    than 1e-4 of the volume.
     """
     back = math.tan(back_angle)
     shape = _Shape(board, back, math.hypot(1.0, back), below)

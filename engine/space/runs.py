@@ -1,9 +1,8 @@
 """A free section cut into runs: what a box can stand in, with straight limits only.
 
-A section is cut into trapezoids between the heights of its corners.  A box that fits
-stands in a *run*: trapezoids on top of one another, from the one its bottom is in to the
-one its top is in.  Within a run everything that limits the box is a straight line in its
-resting height.
+A section is cut into trapezoids between the heights of its corners.  A box that fits stands in a *run*: trapezoids on
+top of one another, from the one its bottom is in to the one its top is in.  Within a run everything that limits the box
+is a straight line in its resting height.
 """
 
 from __future__ import annotations

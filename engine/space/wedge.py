@@ -1,10 +1,9 @@
 """The box's own geometry: outer sizes and board thickness to volumes, angles and corners.
 
-The box is a prism of ``outer_width`` whose cross-section is a quadrilateral.  Its own axes
-start at the outer bottom back corner: y forward, z up.  Bottom and top are horizontal;
-the back leans by ``back_angle`` from the vertical (positive where it leans forward going
-up) and the baffle runs straight from the bottom's front edge to the top's.  A slanted
-panel of thickness t takes t/cos θ of depth, θ its lean from the vertical.
+The box is a prism of ``outer_width`` whose cross-section is a quadrilateral.  Its own axes start at the outer bottom
+back corner: y forward, z up.  Bottom and top are horizontal; the back leans by ``back_angle`` from the vertical
+(positive where it leans forward going up) and the baffle runs straight from the bottom's front edge to the top's.  A
+slanted panel of thickness t takes t/cos θ of depth, θ its lean from the vertical.
 """
 
 from __future__ import annotations
@@ -26,9 +25,8 @@ Floats = NDArray[np.float64]
 class Wedges:
     """A batch of boxes, arrays (N,), lengths in m, angles in rad, |back_angle| < π/2.
 
-    ``top_depth`` and ``bottom_depth`` are outer depths measured horizontally.  Impossible
-    sizes (walls that meet) raise nothing: ``violation`` is positive and the volume is 0
-    or that of the part which is not inside out.
+    ``top_depth`` and ``bottom_depth`` are outer depths measured horizontally.  Impossible sizes (walls that meet) raise
+    nothing: ``violation`` is positive and the volume is 0 or that of the part which is not inside out.
     """
 
     outer_width: Floats
