@@ -21,42 +21,38 @@ from engine.words.voice import Deviation, Key, Keys, Quantity, as_measured
 Cone = TypeVar("Cone", Driver, PassiveRadiator)
 
 THIELE_SMALL = (
-    Field("fs", "frequency", "Resonance frequency in free air.", required=True, low="5 Hz", high="500 Hz"),
-    Field("qes", "ratio", "Electrical Q at fs.", required=True, low=0.05, high=5),
-    Field("qms", "ratio", "Mechanical Q at fs.", required=True, low=0.3, high=50),
-    Field("vas", "volume", "Volume of air as springy as the suspension.", required=True, low="0.5 L", high="1000 L"),
-    Field("sd", "area", "Effective cone area, half the surround included.",
-          required=True, low="20 cm^2", high="3000 cm^2"),
-    Field("re", "resistance", "DC resistance with the coils joined as stated_wiring says.",
-          required=True, low="0.1 ohm", high="100 ohm"),
-    Field("le", "inductance", "Coil inductance, coils joined as stated_wiring says.",
-          required=True, low="0 mH", high="50 mH"),
+    Field("fs", "frequency", "Resonance frequency in free air.", "5 Hz", "500 Hz", required=True),
+    Field("qes", "ratio", "Electrical Q at fs.", 0.05, 5, required=True),
+    Field("qms", "ratio", "Mechanical Q at fs.", 0.3, 50, required=True),
+    Field("vas", "volume", "Volume of air as springy as the suspension.", "0.5 L", "1000 L", required=True),
+    Field("sd", "area", "Effective cone area, half the surround included.", "20 cm^2", "3000 cm^2", required=True),
+    Field("re", "resistance", "DC resistance with the coils joined as stated_wiring says.", "0.1 ohm", "100 ohm",
+          required=True),
+    Field("le", "inductance", "Coil inductance, coils joined as stated_wiring says.", "0 mH", "50 mH", required=True),
     Field("l2", "inductance", "Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
-          low="0 mH", high="100 mH"),
-    Field("r2", "resistance", "Resistance parallel to l2.", low="0 ohm", high="1000 ohm"),
-    Field("xmax", "length", "One-way linear excursion; halve a peak-to-peak figure.",
-          required=True, low="0.5 mm", high="80 mm"),
-    Field("rated_power", "power", "Continuous (RMS) power rating, not the peak one.",
-          required=True, low="1 W", high="10000 W"),
+          "0 mH", "100 mH"),
+    Field("r2", "resistance", "Resistance parallel to l2.", "0 ohm", "1000 ohm"),
+    Field("xmax", "length", "One-way linear excursion; halve a peak-to-peak figure.", "0.5 mm", "80 mm", required=True),
+    Field("rated_power", "power", "Continuous (RMS) power rating, not the peak one.", "1 W", "10000 W", required=True),
 )  # fmt: skip
 
 # What a driver does at full power; hardly any sheet has all of it, so none of it must be stated.
 FULL_POWER = (
     Field("thermal_resistance", "thermal_resistance", "From the voice coil to the air, coil to magnet and magnet to "
           "air added. Empty: estimated, as if the coil rose by 150 K at rated power. 0 K/W: it stays cold.",
-          low="0 K/W", high="20 K/W"),
+          "0 K/W", "20 K/W"),
     Field("coil_metal", "choice", "What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
           default="copper", choices=("copper", "aluminium")),
-    Field("bl_at_xmax", "ratio", "Share of the force factor left at Xmax, such as 0.82; empty: it is taken as "
-          "constant.", low=0.3, high=1.05),
-    Field("cms_at_xmax", "ratio", "Share of the compliance left at Xmax, such as 0.75; empty: it is taken as "
-          "constant.", low=0.2, high=1.2),
+    Field("bl_at_xmax", "ratio",
+          "Share of the force factor left at Xmax, such as 0.82; empty: it is taken as constant.", 0.3, 1.05),
+    Field("cms_at_xmax", "ratio", "Share of the compliance left at Xmax, such as 0.75; empty: it is taken as constant.",
+          0.2, 1.2),
     Field("inductance_exponent", "ratio", "Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a "
-          "semi-inductance, most coils are at 0.6 to 0.8; le is then what its reactance at 1 kHz comes to.",
-          default=1, low=0.5, high=1),
+          "semi-inductance, most coils are at 0.6 to 0.8; le is then what its reactance at 1 kHz comes to.", 0.5, 1,
+          default=1),
     *(
         Field(f"inductance_{part}", "ratio",
-              f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.", low=low, high=high)
+              f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.", low, high)
         for part, low, high, words in (
             ("kr", 0, 100, "resistance in ohm at 1 rad/s"),
             ("xr", 0.3, 1.2, "the exponent that goes with Kr"),
@@ -68,23 +64,20 @@ FULL_POWER = (
 
 # Of a passive radiator; what it measures is asked only where a box is built around it.
 PASSIVE_RADIATOR = (
-    Field("fs", "frequency", "Resonance frequency in free air with no mass added.",
-          required=True, low="5 Hz", high="80 Hz"),
-    Field("qms", "ratio", "Mechanical Q at fs.", required=True, low=1, high=50),
-    Field("vas", "volume", "Volume of air as springy as the suspension.", required=True, low="1 L", high="1000 L"),
-    Field("sd", "area", "Effective cone area, half the surround included.",
-          required=True, low="30 cm^2", high="3000 cm^2"),
-    Field("xmax", "length", "One-way excursion it is made for; halve a peak-to-peak figure.",
-          required=True, low="2 mm", high="80 mm"),
+    Field("fs", "frequency", "Resonance frequency in free air with no mass added.", "5 Hz", "80 Hz", required=True),
+    Field("qms", "ratio", "Mechanical Q at fs.", 1, 50, required=True),
+    Field("vas", "volume", "Volume of air as springy as the suspension.", "1 L", "1000 L", required=True),
+    Field("sd", "area", "Effective cone area, half the surround included.", "30 cm^2", "3000 cm^2", required=True),
+    Field("xmax", "length", "One-way excursion it is made for; halve a peak-to-peak figure.", "2 mm", "80 mm",
+          required=True),
 )  # fmt: skip
 
 # Stated beside the figures above they say the same thing twice; the two are held against each other.
 CROSS_CHECKED = (
-    Field("qts", "ratio", "Total Q; only checked against qes and qms.", low=0.04, high=5),
-    Field("mms", "mass", "Moving mass with air load; only checked against the rest.", low="2 g", high="2000 g"),
-    Field("cms", "compliance", "Suspension compliance; only checked against the rest.",
-          low="0.005 mm/N", high="5 mm/N"),
-    Field("bl", "force_factor", "Force factor; only checked against the rest.", low="0.5 T m", high="100 T m"),
+    Field("qts", "ratio", "Total Q; only checked against qes and qms.", 0.04, 5),
+    Field("mms", "mass", "Moving mass with air load; only checked against the rest.", "2 g", "2000 g"),
+    Field("cms", "compliance", "Suspension compliance; only checked against the rest.", "0.005 mm/N", "5 mm/N"),
+    Field("bl", "force_factor", "Force factor; only checked against the rest.", "0.5 T m", "100 T m"),
 )  # fmt: skip
 
 # Printed sheets are rounded along the way and measured in parts; 3 % apart is an honest sheet

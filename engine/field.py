@@ -25,11 +25,11 @@ class Field:
     key: str
     kind: str
     help: str
+    low: Any = None
+    high: Any = None
     form: Form = "one"
     required: bool = False
     default: Any = None
-    low: Any = None
-    high: Any = None
     choices: Collection[str] = ()
     against: Field | None = None
 

@@ -53,37 +53,37 @@ DRIVER = (
     *FULL_POWER,
 )
 DRIVE = (
-    Field("voltage", "voltage", "RMS at each driver's terminals, before the filter.",
-          required=True, low="0.001 V", high="1000 V"),
+    Field("voltage", "voltage", "RMS at each driver's terminals, before the filter.", "0.001 V", "1000 V",
+          required=True),
 )  # fmt: skip
 _Q_OF_LOSS = "Q of the box's losses by {}; inf for none."
 BOX = (
     Field("kind", "choice", "Kind of box.", required=True, choices=KINDS),
-    Field("volume", "volume", "Net volume.", required=True, low="0.1 L", high="10000 L"),
-    Field("ql", "ratio", _Q_OF_LOSS.format("leakage"), low=0.5, high=math.inf),
-    Field("qa", "ratio", _Q_OF_LOSS.format("absorption"), default=math.inf, low=0.5, high=math.inf),
-    Field("qp", "ratio", _Q_OF_LOSS.format("the vent"), default=math.inf, low=0.5, high=math.inf),
-    Field("filling", "ratio", "Factor of compliance.", default=1.0, low=1.0, high=1.4),
+    Field("volume", "volume", "Net volume.", "0.1 L", "10000 L", required=True),
+    Field("ql", "ratio", _Q_OF_LOSS.format("leakage"), 0.5, math.inf),
+    Field("qa", "ratio", _Q_OF_LOSS.format("absorption"), 0.5, math.inf, default=math.inf),
+    Field("qp", "ratio", _Q_OF_LOSS.format("the vent"), 0.5, math.inf, default=math.inf),
+    Field("filling", "ratio", "Factor of compliance.", 1.0, 1.4, default=1.0),
     Field("largest_dimension", "length", "Largest inside width, height or depth, which says up to where the box is "
-          "small against a wave.", low="20 mm", high="10000 mm"),
+          "small against a wave.", "20 mm", "10000 mm"),
     Field("first_mode", "frequency", "First standing wave in the box, where the inertia of its air is stated too.",
-          low="20 Hz", high="20000 Hz"),
+          "20 Hz", "20000 Hz"),
     Field("air_mass", "mass", "What the air in a thin box adds to each cone beyond the usual air load.",
-          default="0 kg", low="-2 kg", high="2 kg"),
+          "-2 kg", "2 kg", default="0 kg"),
     Field("inertance", "ratio", "Acoustic mass in kg/m^4 of the air in a thin box that driver and opening share; the "
-          "tuning stated is then the true one.", default=0.0, low=-1000, high=1000),
+          "tuning stated is then the true one.", -1000, 1000, default=0.0),
 )  # fmt: skip
 VENT = (
-    Field("count", "count", "Number of equal vents.", default=1, low=1, high=64),
-    Field("diameter", "length", "Bore of one.", low="5 mm", high="1000 mm"),
-    Field("width", "length", "Clear width of one slot; goes with height.", low="5 mm", high="5000 mm"),
-    Field("height", "length", "Clear height of one slot.", low="5 mm", high="1000 mm"),
-    Field("length", "length", "Length of one.", low="1 mm", high="10000 mm"),
-    Field("tuning", "frequency", "Tuning of the box.", low="2 Hz", high="500 Hz"),
-    Field("ends", "choice", "Each end flush in a panel or free in the air.",
-          form="pair", default=["flush", "free"], choices=("flush", "free")),
+    Field("count", "count", "Number of equal vents.", 1, 64, default=1),
+    Field("diameter", "length", "Bore of one.", "5 mm", "1000 mm"),
+    Field("width", "length", "Clear width of one slot; goes with height.", "5 mm", "5000 mm"),
+    Field("height", "length", "Clear height of one slot.", "5 mm", "1000 mm"),
+    Field("length", "length", "Length of one.", "1 mm", "10000 mm"),
+    Field("tuning", "frequency", "Tuning of the box.", "2 Hz", "500 Hz"),
+    Field("ends", "choice", "Each end flush in a panel or free in the air.", form="pair", default=["flush", "free"],
+          choices=("flush", "free")),
     Field("loss", "ratio", "Loss K of one vent in ½ρw², which grows its resistance with air speed; empty: estimated "
-          "from its ends and length, 0: none.", low=0, high=20),
+          "from its ends and length, 0: none.", 0, 20),
 )  # fmt: skip
 RADIATOR = (
     Field("name", "text", "What you call it.", default="radiator"),
@@ -95,8 +95,8 @@ RADIATOR = (
 FILTER = (
     Field("kind", "choice", "High-pass.", required=True, choices=("highpass",)),
     *FILTER_SHAPE,
-    Field("frequency", "frequency", "Its frequency; of a Butterworth where it is 3 dB down.",
-          required=True, low="1 Hz", high="500 Hz"),
+    Field("frequency", "frequency", "Its frequency; of a Butterworth where it is 3 dB down.", "1 Hz", "500 Hz",
+          required=True),
 )  # fmt: skip
 SWEEP = (
     Field("start", "frequency", "Lowest frequency.", default="10 Hz", low="0.1 Hz", high="20000 Hz"),

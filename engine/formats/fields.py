@@ -17,28 +17,27 @@ from engine.openings import OPENINGS
 
 DRIVER = (
     Field("name", "text", "What you call it.", required=True),
-    Field("counts", "count", "How many to try in one box, such as 1, 2.", form="list", default=[1], low=1, high=8),
+    Field("counts", "count", "How many to try in one box, such as 1, 2.", 1, 8, form="list", default=[1]),
     *THIELE_SMALL,
     *CROSS_CHECKED,
-    Field("coils", "count", "Voice coils on one driver.", default=1, low=1, high=4),
-    Field("coil_impedance", "resistance", "Nominal impedance of one coil.",
-          required=True, low="0.25 ohm", high="64 ohm"),
-    Field("stated_wiring", "choice", "How the coils were joined for the sheet's Re and Le.",
-          default="parallel", choices=("series", "parallel")),
-    Field("outer_diameter", "length", "Over the flange.", required=True, low="80 mm", high="700 mm"),
-    Field("cutout_diameter", "length", "Hole in the baffle.", required=True, low="60 mm", high="690 mm"),
-    Field("magnet_diameter", "length", "Over the magnet and its boot.", required=True, low="30 mm", high="600 mm"),
-    Field("mounting_depth", "length", "From the flange's seat to the rearmost point of the magnet.",
-          required=True, low="20 mm", high="500 mm"),
-    Field("magnet_depth", "length", "How far the magnet with its boot reaches forward from the rearmost point; "
-          "without it the basket is taken to narrow all the way down.", low="5 mm", high="300 mm"),
-    Field("rear_gap", "length", "Air that a vent in the pole needs behind the magnet; without it the box's breathing "
-          "gap.", low="0 mm", high="150 mm"),
+    Field("coils", "count", "Voice coils on one driver.", 1, 4, default=1),
+    Field("coil_impedance", "resistance", "Nominal impedance of one coil.", "0.25 ohm", "64 ohm", required=True),
+    Field("stated_wiring", "choice", "How the coils were joined for the sheet's Re and Le.", default="parallel",
+          choices=("series", "parallel")),
+    Field("outer_diameter", "length", "Over the flange.", "80 mm", "700 mm", required=True),
+    Field("cutout_diameter", "length", "Hole in the baffle.", "60 mm", "690 mm", required=True),
+    Field("magnet_diameter", "length", "Over the magnet and its boot.", "30 mm", "600 mm", required=True),
+    Field("mounting_depth", "length", "From the flange's seat to the rearmost point of the magnet.", "20 mm", "500 mm",
+          required=True),
+    Field("magnet_depth", "length", "How far the magnet with its boot reaches forward from the rearmost point; without "
+          "it the basket is taken to narrow all the way down.", "5 mm", "300 mm"),
+    Field("rear_gap", "length",
+          "Air that a vent in the pole needs behind the magnet; without it the box's breathing gap.", "0 mm", "150 mm"),
     Field("terminal_depth", "length", "From the flange's seat to the far end of the terminals, if they stand out "
-          "beside the basket.", low="5 mm", high="500 mm"),
-    Field("displacement", "volume", "Volume one driver takes inside the box.", default="0 L", low="0 L", high="30 L"),
-    Field("mass", "mass", "Weight of one driver; needed if weight is an objective.", low="0.1 kg", high="60 kg"),
-    Field("price", "price", "Price of one driver; needed if cost is an objective.", low=0, high=100_000),
+          "beside the basket.", "5 mm", "500 mm"),
+    Field("displacement", "volume", "Volume one driver takes inside the box.", "0 L", "30 L", default="0 L"),
+    Field("mass", "mass", "Weight of one driver; needed if weight is an objective.", "0.1 kg", "60 kg"),
+    Field("price", "price", "Price of one driver; needed if cost is an objective.", 0, 100_000),
     *FULL_POWER,
 )  # fmt: skip
 
@@ -68,22 +67,20 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
     "space": (
         Field("section", "length", "Corners of the free cross-section seen from the side, in order: forward, up. "
               "Forward is the way the baffle faces, from the rearmost point of the space; up is from its floor.",
-              form="corners", low="-5000 mm", high="5000 mm"),
-        Field("width", "length", "Free width across the vehicle.", required=True, low="100 mm", high="4000 mm"),
-        Field("margin", "length", "Kept free all round, of walls and of keep-outs.",
-              default="0 mm", low="0 mm", high="200 mm"),
+              "-5000 mm", "5000 mm", form="corners"),
+        Field("width", "length", "Free width across the vehicle.", "100 mm", "4000 mm", required=True),
+        Field("margin", "length", "Kept free all round, of walls and of keep-outs.", "0 mm", "200 mm", default="0 mm"),
     ),
     "space.measured": (
         Field("height", "length", "Height above the floor; rows go upwards, and two of one height are a level ledge.",
-              required=True, low="0 mm", high="5000 mm"),
+              "0 mm", "5000 mm", required=True),
         Field("back", "length", "How far the back wall stands forward of its rearmost point at that height.",
-              default="0 mm", low="0 mm", high="5000 mm"),
+              "0 mm", "5000 mm", default="0 mm"),
         Field("depth", "length", "From the back wall to what bounds the space in front, at that height.",
-              required=True, low="0 mm", high="5000 mm"),
+              "0 mm", "5000 mm", required=True),
     ),
     "space.clearance": tuple(
-        Field(side, "length", f"Room kept {where} the box beyond the margin{why}.",
-              default="0 mm", low="0 mm", high="1000 mm")
+        Field(side, "length", f"Room kept {where} the box beyond the margin{why}.", "0 mm", "1000 mm", default="0 mm")
         for side, where, why in (
             ("back", "behind", ""),
             ("front", "in front of", ", such as a seat's travel"),
@@ -100,68 +97,65 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         _stretch("forward", "From where to where it stands forward of the rearmost point of the space."),
         _stretch("up", "From where to where it stands above the floor."),
         Field("section", "length", "Corners of its cross-section seen from the side, in order: forward, up. In place "
-              "of forward and up.", form="corners", low="-5000 mm", high="5000 mm"),
+              "of forward and up.", "-5000 mm", "5000 mm", form="corners"),
     ),
     "space.door": (
-        Field("width", "length", "Width of the opening the box must go through.",
-              required=True, low="100 mm", high="4000 mm"),
-        Field("height", "length", "Height of the opening the box must go through.",
-              required=True, low="100 mm", high="4000 mm"),
+        Field("width", "length", "Width of the opening the box must go through.", "100 mm", "4000 mm", required=True),
+        Field("height", "length", "Height of the opening the box must go through.", "100 mm", "4000 mm", required=True),
         Field("turning_room", "length", "Widest circle behind the opening in which the box can be turned; without it "
-              "there is room enough.", low="100 mm", high="10000 mm"),
+              "there is room enough.", "100 mm", "10000 mm"),
     ),
     "box": (
-        Field("kinds", "choice", "Kinds of box to try; those with passive radiators need [[radiator]].",
-              form="list", default=["closed", "vented"], choices=KINDS),
-        Field("fillings", "choice", "Fillings to try in closed boxes: none, walls lined, half filled or filled "
-              "loosely with fibres. What they do is an estimate from common practice.",
-              form="list", default=["none"], choices=tuple(FILLINGS)),
-        Field("facings", "choice", "Where the drivers may sit: in the baffle, in the bottom panel or in the right "
-              "side panel.", form="list", default=["front"], choices=FACINGS),
+        Field("kinds", "choice", "Kinds of box to try; those with passive radiators need [[radiator]].", form="list",
+              default=["closed", "vented"], choices=KINDS),
+        Field("fillings", "choice", "Fillings to try in closed boxes: none, walls lined, half filled or filled loosely "
+              "with fibres. What they do is an estimate from common practice.", form="list", default=["none"],
+              choices=tuple(FILLINGS)),
+        Field("facings", "choice", "Where the drivers may sit: in the baffle, in the bottom panel or in the right side "
+              "panel.", form="list", default=["front"], choices=FACINGS),
         Field("back_angle", "angle", "Lean of the box's back from upright; positive leans towards the baffle's side "
-              "going up.", default="0 deg", low="-60 deg", high="60 deg"),
+              "going up.", "-60 deg", "60 deg", default="0 deg"),
         Field("ql", "ratio", "Leakage Q of boxes that are not closed; 7 is usual, 5 for a leaky box, 15 for a very "
-              "tight one.", default=7, low=1, high=200),
-        Field("breathing_gap", "length", "Air kept free around basket, magnet and vents.",
-              default="10 mm", low="0 mm", high="100 mm"),
+              "tight one.", 1, 200, default=7),
+        Field("breathing_gap", "length", "Air kept free around basket, magnet and vents.", "0 mm", "100 mm",
+              default="10 mm"),
         Field("carpet", "length", "Thickness of what covers the box outside; it takes up space all round.",
-              default="0 mm", low="0 mm", high="30 mm"),
+              "0 mm", "30 mm", default="0 mm"),
         Field("round_over", "length", "Radius of the rounded outer edges, at most the board's thickness; flanges stay "
-              "off them.", default="0 mm", low="0 mm", high="40 mm"),
+              "off them.", "0 mm", "40 mm", default="0 mm"),
     ),
     "driver": DRIVER,
     "amplifier": (
         Field("name", "text", "What you call it.", required=True),
         Field("lowest_load", "resistance", "Lowest load its maker allows. A lower one can burn it.",
-              required=True, low="0.25 ohm", high="32 ohm"),
+              "0.25 ohm", "32 ohm", required=True),
     ),
     "amplifier.load": (
-        Field("impedance", "resistance", "Load on the channel you use.", required=True, low="0.25 ohm", high="32 ohm"),
-        Field("power", "power", "Continuous (RMS) power into that load.", required=True, low="1 W", high="20000 W"),
+        Field("impedance", "resistance", "Load on the channel you use.", "0.25 ohm", "32 ohm", required=True),
+        Field("power", "power", "Continuous (RMS) power into that load.", "1 W", "20000 W", required=True),
     ),
     "stock": (
-        Field("board_thickness", "length", "Thickness as measured, not as named.",
-              required=True, low="6 mm", high="40 mm"),
-        Field("board_density", "density", "MDF is about 740, birch plywood about 680.",
-              default="740 kg/m^3", low="200 kg/m^3", high="1500 kg/m^3"),
+        Field("board_thickness", "length", "Thickness as measured, not as named.", "6 mm", "40 mm", required=True),
+        Field("board_density", "density", "MDF is about 740, birch plywood about 680.", "200 kg/m^3", "1500 kg/m^3",
+              default="740 kg/m^3"),
         Field("board_price", "price_per_area", "Price of the board by area; needed if cost is an objective.",
-              low=0, high=10_000),
+              0, 10_000),
         Field("brace_span", "length", "Widest panel left without a brace; empty: follows from the board's thickness.",
-              low="100 mm", high="2000 mm"),
+              "100 mm", "2000 mm"),
     ),
     "stock.terminal_cup": (
-        Field("cutout_diameter", "length", "Hole for the cup that takes the cable through a panel.",
-              required=True, low="15 mm", high="250 mm"),
+        Field("cutout_diameter", "length", "Hole for the cup that takes the cable through a panel.", "15 mm", "250 mm",
+              required=True),
         Field("flange_diameter", "length", "Over the cup's flange; over its corners if it is square.",
-              required=True, low="20 mm", high="300 mm"),
+              "20 mm", "300 mm", required=True),
         Field("depth", "length", "From the panel's outer face to the rearmost point of cup and terminals.",
-              required=True, low="5 mm", high="200 mm"),
+              "5 mm", "200 mm", required=True),
     ),
     "filter": (
         Field("kind", "choice", "Infrasonic high-pass, or none.", required=True, choices=("none", "highpass")),
         *FILTER_SHAPE,
         Field("frequency", "frequency", "Range of its frequency to try, lowest and highest; of a Butterworth where it "
-              "is 3 dB down.", form="range", low="5 Hz", high="100 Hz"),
+              "is 3 dB down.", "5 Hz", "100 Hz", form="range"),
     ),
     "chain": CHAIN,
     "cabin": CABIN,
@@ -171,7 +165,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         _outside("top_depth", "Outer depth at the top"),
         _outside("bottom_depth", "Outer depth at the bottom"),
         Field("tuning", "frequency", "Tuning of vented boxes and of those with passive radiators, lowest and highest.",
-              form="range", low="8 Hz", high="150 Hz"),
+              "8 Hz", "150 Hz", form="range"),
     ),
     "search": (Field("evaluations", "count", "Designs to try.", default=400_000, low=500, high=50_000_000),),
 }  # fmt: skip

@@ -35,48 +35,47 @@ from engine.words.voice import Key, Keys, Names, Quoted
 Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
 
 AIR = (
-    Field("temperature", "temperature", "Air temperature in the vehicle.",
-          default="20 degC", low="-40 degC", high="60 degC"),
-    Field("altitude", "length", "Height above the sea.", default="0 m", low="-400 m", high="5000 m"),
+    Field("temperature", "temperature", "Air temperature in the vehicle.", "-40 degC", "60 degC", default="20 degC"),
+    Field("altitude", "length", "Height above the sea.", "-400 m", "5000 m", default="0 m"),
 )  # fmt: skip
 
 SOUND_GOALS = (
     Field("music_band", "frequency", "Band over which maximum output is averaged, lowest and highest.",
-          form="range", default=["25 Hz", "80 Hz"], low="10 Hz", high="200 Hz"),
+          "10 Hz", "200 Hz", form="range", default=["25 Hz", "80 Hz"]),
     Field("vent_speed_limit", "speed", "Peak air speed at which a vent starts to chuff; 17 m/s is common practice.",
-          default="17 m/s", low="3 m/s", high="60 m/s"),
+          "3 m/s", "60 m/s", default="17 m/s"),
 )  # fmt: skip
 FILTER_SHAPE = (
-    Field("shape", "choice", "Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you "
-          "state, and above 0.7 raises the sound near its frequency.", default="butterworth", choices=SHAPES),
-    Field("order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.", low=1, high=4),
-    Field("q", "ratio", "Q of a filter of shape own; the others have theirs by order.", low=0.3, high=4),
+    Field("shape", "choice", "Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you state, "
+          "and above 0.7 raises the sound near its frequency.", default="butterworth", choices=SHAPES),
+    Field("order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.", 1, 4),
+    Field("q", "ratio", "Q of a filter of shape own; the others have theirs by order.", 0.3, 4),
 )  # fmt: skip
 CHAIN = (
-    Field("low_pass", "choice", "Crossover above which the box plays no more, or none.",
-          default="none", choices=("none", *NAMED)),
-    Field("low_pass_order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24.", low=1, high=4),
+    Field("low_pass", "choice", "Crossover above which the box plays no more, or none.", default="none",
+          choices=("none", *NAMED)),
+    Field("low_pass_order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24.", 1, 4),
     Field("low_pass_frequency", "frequency", "Of a Butterworth where it is 3 dB down, of a Linkwitz-Riley 6 dB.",
-          low="30 Hz", high="300 Hz"),
+          "30 Hz", "300 Hz"),
     Field("band_frequency", "frequency", "Middle of one parametric band of the equaliser; goes with band_gain.",
-          low="10 Hz", high="200 Hz"),
+          "10 Hz", "200 Hz"),
     Field("band_gain", "level", "Gain in the middle of the band. What it raises takes the amplifier's full voltage "
-          "sooner, so it adds no output.", low="-15 dB", high="15 dB"),
-    Field("band_q", "ratio", "Q of the band; higher is narrower.", default=1, low=0.3, high=10),
+          "sooner, so it adds no output.", "-15 dB", "15 dB"),
+    Field("band_q", "ratio", "Q of the band; higher is narrower.", 0.3, 10, default=1),
 )  # fmt: skip
 CABIN = (
     Field("largest_dimension", "length", "Largest inside length of the cabin the box plays into, an open boot "
           "included. What follows is an estimate: measured cars differ from it by several dB. Loud sound in a closed "
-          "cabin harms hearing in minutes.", low="0.8 m", high="12 m"),
+          "cabin harms hearing in minutes.", "0.8 m", "12 m"),
     Field("leak", "frequency", "Below it the cabin's pressure escapes through its leaks; 0 Hz is sealed. Only for the "
-          "estimate.", default="10 Hz", low="0 Hz", high="40 Hz"),
-    Field("file", "text", "CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same "
-          "box outdoors. Measure at low level: loud sound in a closed cabin harms hearing in minutes." ),
+          "estimate.", "0 Hz", "40 Hz", default="10 Hz"),
+    Field("file", "text", "CSV file beside this one: frequency in Hz, then what the cabin adds in dB over the same box "
+          "outdoors. Measure at low level: loud sound in a closed cabin harms hearing in minutes."),
     Field("table", "frequency", "The measured points themselves in place of a file, frequency first and rising.",
-          form="points", low=f"{FREQUENCIES[0]:g} Hz", high=f"{FREQUENCIES[1]:g} Hz",
+          f"{FREQUENCIES[0]:g} Hz", f"{FREQUENCIES[1]:g} Hz", form="points",
           against=Field("level", "level", "What the cabin adds.", low=f"{LEVELS[0]:g} dB", high=f"{LEVELS[1]:g} dB")),
     Field("offset", "level", "Added to every measured level, such as to bring a microphone's reading to dB over the "
-          "box outdoors.", default="0 dB", low="-60 dB", high="60 dB"),
+          "box outdoors.", "-60 dB", "60 dB", default="0 dB"),
 )  # fmt: skip
 
 

@@ -9,9 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import qmc
 
+from engine.core.arrays import Floats
 from engine.facings import FACINGS
 from engine.kinds.closed import CLOSED
 from engine.openings import variables
@@ -21,8 +21,6 @@ from engine.search.evaluator import SIZES, TOUCH, Designs, Evaluator
 from engine.space.envelope import LargestBox
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
-
-Floats = NDArray[np.float64]
 
 REACH = 2.0  # m, more than anybody would add to a box
 STEP = 0.001  # m

@@ -14,12 +14,11 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.validity import Validity, flags, validity
 from engine.columns import COLUMNS
+from engine.core.arrays import Floats
 from engine.goals import GOALS
 from engine.search.evaluator import SIZES, Designs, Evaluator, Judgement
 from engine.search.families import key_columns
 from engine.search.shortfall import shortest
-
-Floats = NDArray[np.float64]
 
 EQUALS = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.column import ABOUT, About
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
+from engine.core.arrays import Floats
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables
@@ -21,8 +21,6 @@ from engine.quantities import Units, show
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import turned
 from engine.search.problem import TUNING_RANGE
-
-Floats = NDArray[np.float64]
 
 SMALL = 0.004  # m: less than a builder would bother to change, more than the search leaves open
 # Outer sizes: what a bound on each is a bound on, and what more and less of it make.

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from engine.constraints import Shortfall
+from engine.core.arrays import Floats
 from engine.errors import SearchImpossible
 from engine.search.evaluator import Designs
 from engine.search.families import group_columns
@@ -29,10 +29,10 @@ class Nearest:
         self._groups: list[tuple[Any, ...]] = list(dict.fromkeys(groups))
         self._group_of = np.array([self._groups.index(group) for group in groups])
         self._found = np.zeros(len(self._groups), dtype=bool)
-        self._least: list[NDArray[np.float64] | None] = [None] * len(self._groups)
-        self._designs: list[NDArray[np.float64] | None] = [None] * len(self._groups)  # variables of the nearest
+        self._least: list[Floats | None] = [None] * len(self._groups)
+        self._designs: list[Floats | None] = [None] * len(self._groups)  # variables of the nearest
 
-    def tell(self, X: NDArray[np.float64], G: NDArray[np.float64]) -> None:
+    def tell(self, X: Floats, G: Floats) -> None:
         """Take in the variables (N, n_var) and constraints (N, n_constr) of a batch."""
         violated = np.maximum(G, 0.0)
         total = violated.sum(axis=1)
@@ -92,6 +92,6 @@ class Nearest:
             return SearchImpossible("few_tried", tried=tried, short=short, enough=FEW)
         return SearchImpossible("none_feasible", tried=tried, short=short)
 
-    def _short(self, violated: NDArray[np.float64]) -> tuple[Shortfall, ...]:
+    def _short(self, violated: Floats) -> tuple[Shortfall, ...]:
         constraints = dict(zip(self._problem.constraint_names, violated.tolist(), strict=True))
         return shortfalls(constraints, self._problem.evaluator.limits)

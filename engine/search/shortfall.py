@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.constraints import CONSTRAINTS, Shortfall
+from engine.core.arrays import Floats
 from engine.search.evaluator import excess_of
-
-Floats = NDArray[np.float64]
 
 TOUCH = 1e-9  # m, a constraint broken by less is kept
 

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 from shapely.geometry.base import BaseGeometry
 
+from engine.core.arrays import Floats
 from engine.core.compiled import Table
 from engine.facings import SIDEWAYS
 from engine.openings import OPENINGS
@@ -21,8 +21,6 @@ from engine.space import roles
 from engine.space.bodies import FLANGE_THICKNESS, SAME, Assembly, Body, Frustum, Prism, Thing, cylinder, seat
 from engine.space.interior import Interior, level_section, round_hole
 from engine.space.layout import Layout
-
-Floats = NDArray[np.float64]
 
 SCALED_WITHIN = 1e-15  # of the opening of a brace
 LEFTWARD = np.array([-1.0, 0.0, 0.0])  # into the box from its right side panel

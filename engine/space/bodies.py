@@ -11,12 +11,10 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.space import roles
 from engine.space.roles import Role
-
-Floats = NDArray[np.float64]
 
 SIDES = ("left side", "right side")
 SAME = 1e-9  # m

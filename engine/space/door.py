@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from engine.core.arrays import Floats
 from engine.core.compiled import compiled, in_pieces
 from engine.parts import Door
-from engine.space.runs import TOUCH, Floats
+from engine.space.runs import TOUCH
 from engine.space.wedge import Wedges
 
 DIAGONALS = ((0, 2), (1, 3))  # farthest apart of a rectangle's corners, whatever the direction

@@ -14,12 +14,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.core.compiled import compiled, in_pieces
 from engine.parts import Space
 from engine.space.door import door_violation
 from engine.space.free import Stretch, stretches_of
 from engine.space.largest import LargestBox, largest_box
-from engine.space.runs import TOUCH, Box, Floats, Line, Run, Runs, bounds, laid_out, most_room, on, run_at
+from engine.space.runs import TOUCH, Box, Line, Run, Runs, bounds, laid_out, most_room, on, run_at
 from engine.space.wedge import Wedges
 
 __all__ = ["Envelope", "Fit", "LargestBox", "Stretch"]

@@ -14,8 +14,9 @@ from functools import cached_property
 import numpy as np
 import shapely
 
+from engine.core.arrays import Floats
 from engine.parts import Clearances, Space
-from engine.space.runs import TOUCH, Floats, Run, runs_of
+from engine.space.runs import TOUCH, Run, runs_of
 
 # At a corner that points into the space the margin's outline runs straight across this many
 # margins away from it, or where its two sides meet if that is nearer.

@@ -7,13 +7,11 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.core.compiled import Table
 from engine.facings import DOWN
 from engine.packing.face import Face, at_face, face_of
-
-Floats = NDArray[np.float64]
 
 ROUND = 64  # corners of a pipe's hole in a brace or a block, drawn round the pipe
 

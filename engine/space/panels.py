@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.quantities import Units, show
 from engine.space.bodies import SIDES, Assembly
-
-Floats = NDArray[np.float64]
 
 FACES = {
     "baffle": ("Baffle seen square on", "baffle"),

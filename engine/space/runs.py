@@ -16,9 +16,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.core.compiled import compiled
-
-Floats = NDArray[np.float64]
 
 TOUCH = 1e-10  # m, two faces nearer than this are taken to touch rather than to overlap
 LEVEL = 1e-9  # m, corners nearer than this in height are taken to be level

@@ -15,13 +15,11 @@ from itertools import combinations, product
 
 import numpy as np
 from manifold3d import CrossSection, FillRule, Manifold
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.quantities import Units, show
 from engine.space import roles
 from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Solid, across, outer_corners
-
-Floats = NDArray[np.float64]
 
 FACET = 2e-5  # m, between a round thing and its facets, at most
 TOLERANCE = 5e-5  # m, by which a limit may seem broken and still be kept

@@ -15,10 +15,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.core.compiled import Table, in_pieces, table
 from engine.packing.box import Box, measure
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,14 +10,12 @@ from typing import Any, Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.openings import OPENINGS
 from engine.parts import Driver
 from engine.space import bodies, roles
 from engine.space.panels import Face, panel_face
-
-Floats = NDArray[np.float64]
 
 IN_LINE = 1e-6  # m
 LOOSE = 0.15  # m, how far out of the box a vent is drawn that does not fit into it

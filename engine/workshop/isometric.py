@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.parts import KeepOut, Space
 from engine.quantities import Units
 from engine.space import roles
@@ -17,8 +17,6 @@ from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, outlines, silhouette, square_on
 from engine.workshop.svg import APART, Line, Mark, Sheet
-
-Floats = NDArray[np.float64]
 
 FAR = 44.0  # room round the drawing for dimensions
 CLOSE = 1e-9  # m

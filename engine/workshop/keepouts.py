@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.parts import KeepOut
 from engine.space.panels import rectangle
 from engine.workshop import words
 from engine.workshop.svg import Line, Mark, Place, Sheet, hatching
-
-Floats = NDArray[np.float64]
 
 
 def stands_across(keepout: KeepOut, low: float, high: float) -> bool:

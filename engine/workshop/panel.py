@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import CROSS, SIDES, Frustum, Prism, outer_corners
@@ -18,8 +18,6 @@ from engine.workshop.design import Design
 from engine.workshop.keepouts import name_one
 from engine.workshop.projection import cross, disc, outlines, round_body, square_on
 from engine.workshop.svg import APART, Line, Mark, Sheet, closed_pieces, spaced, wide
-
-Floats = NDArray[np.float64]
 
 TOUCH = 1e-6  # m
 

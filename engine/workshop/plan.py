@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.parts import Space
 from engine.quantities import Units
 from engine.space import roles
@@ -14,8 +14,6 @@ from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ABOVE, lift, outlines
 from engine.workshop.svg import APART, COLUMN, Line, Mark, Sheet
-
-Floats = NDArray[np.float64]
 
 SHORT = 5e-4  # m, gaps that are not worth a dimension
 

@@ -14,15 +14,13 @@ from typing import NamedTuple, Self
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.space import roles
 from engine.space.bodies import Bend, Body, Frustum, Prism
 from engine.space.panels import Face
 from engine.space.roles import Pen
 from engine.workshop.svg import Line, Mark, Ring
-
-Floats = NDArray[np.float64]
 
 AROUND = 48  # places round a ring that stand for it in an outline
 ALONG = 12  # rings along a quarter bend

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.parts import Space
 from engine.quantities import Units
 from engine.space.free import Stretch
@@ -17,8 +17,6 @@ from engine.space.wedge import Wedges
 from engine.workshop import keepouts, words
 from engine.workshop.design import IN_LINE
 from engine.workshop.svg import APART, PAD, Line, Mark, Sheet
-
-Floats = NDArray[np.float64]
 
 
 def free_around(stretches: Sequence[Stretch], low: float, high: float) -> Sequence[Floats]:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.parts import Space
 from engine.quantities import Units
 from engine.space import roles
@@ -17,8 +17,6 @@ from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import EDGE_ON, SECTION, View, cross, outlines, prism_outline, round_body, silhouette
 from engine.workshop.svg import APART, COLUMN, Line, Mark, Sheet, closed_pieces
-
-Floats = NDArray[np.float64]
 
 
 def section_of(design: Design, space: Space, free: Sequence[Floats], units: Units) -> str:

@@ -14,14 +14,13 @@ from html import escape
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.ops import nearest_points
 
+from engine.core.arrays import Floats
 from engine.quantities import Units
 from engine.space import panels
 from engine.space.roles import Pen
 
-Floats = NDArray[np.float64]
 Point = tuple[float, float]
 Place = tuple[Point, str]  # for words: where they are anchored on the page, and how
 Box = tuple[float, float, float, float]  # left, top, right, bottom on the page

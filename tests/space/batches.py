@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.openings import OPENINGS
 from engine.packing.contents import Contents, Rules, drivers_of
 from engine.parts import TerminalCup
-from engine.space.layout import Floats, Layout, lay_out
+from engine.space.layout import Layout, lay_out
 from engine.space.wedge import Wedges
 
 GAP = 0.010

@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from engine.core.arrays import Floats
 from engine.parts import KeepOut, Space
-from engine.space.runs import Floats
 from engine.space.wedge import Wedges
 
 BOARD = 0.018

@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from engine.core.arrays import Floats
 from engine.parts import Door, Space
 from engine.space.door import door_violation, least_width, section_of
 from engine.space.envelope import Envelope
-from engine.space.runs import Floats
 from engine.space.wedge import Wedges
 from tests.space.spaces import BOARD, SPACES, boxes_for
 

@@ -11,10 +11,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.affinity import translate
 
+from engine.core.arrays import Floats
 from engine.parts import Clearances, KeepOut, Space
 from engine.space.envelope import Envelope
 from engine.space.free import MITRE_LIMIT
-from engine.space.runs import Floats
 from engine.space.wedge import Wedges
 from tests.space.spaces import BOARD, boxes_for, convex_space, crooked_space, furnished_space, placed
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from engine.core.arrays import Floats
 from engine.parts import Clearances, KeepOut, Space
 from engine.space.envelope import Envelope
-from engine.space.runs import Floats
 from engine.space.wedge import Wedges
 from tests.space.spaces import BOARD, SPACES, furnished_space
 

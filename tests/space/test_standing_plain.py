@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
+from engine.core.arrays import Floats
 from engine.parts import Door
 from engine.space.envelope import Envelope
-from engine.space.runs import Floats
 from tests.space.spaces import BOARD, SPACES, boxes_for, furnished_space
 
 DOOR = Door(width=0.5, height=0.25, turning_room=0.9)

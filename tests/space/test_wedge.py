@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.space.wedge import Floats, Wedges
+from engine.core.arrays import Floats
+from engine.space.wedge import Wedges
 
 INCH = 0.0254
 CUBIC_FOOT = 12.0**3 * INCH**3
