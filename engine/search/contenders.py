@@ -18,7 +18,7 @@ from engine.openings import variables
 from engine.parts import Driver
 from engine.scenario import Scenario
 from engine.search.evaluator import SIZES, TOUCH, Designs, Evaluator
-from engine.space.envelope import LargestBox
+from engine.space.largest import LargestBox
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
 

@@ -31,6 +31,7 @@ def bodies_of(layout: Layout, i: int) -> Assembly:
     one = layout.take(np.array([i]))
     wedges, batch, number = one.wedges, one.batch, int(one.opening[0])
     opening = OPENINGS.records[number]
+    across = {key: getattr(one.across, key) for key in ("column_x", "brace_x", "opening_x")}
     box = Interior(
         outer=wedges.outer_section[0],
         inner=wedges.inner_section[0],
@@ -40,25 +41,16 @@ def bodies_of(layout: Layout, i: int) -> Assembly:
         packed=one.packed[0],
         opening=one.sizes[number][0],
         own=one.own[number][0],
-        column_x=_stated(one.across.column_x),
-        brace_x=_stated(one.across.brace_x),
-        opening_x=_stated(one.across.opening_x),
+        **{key: tuple(x[0][np.isfinite(x[0])].tolist()) for key, x in across.items()},
     )
-    found = opening.bodies(box)
-    braces = [
-        brace(number, x, box.inner, board=box.board, window=box.packed.brace_window, others=found)
-        for number, x in enumerate(box.brace_x, start=1)
-    ]
+    found, board, window = opening.bodies(box), box.board, box.packed.brace_window
+    at = enumerate(box.brace_x, start=1)
+    braces = [brace(number, x, box.inner, board=board, window=window, others=found) for number, x in at]
     return Assembly(
         outer=Prism(section=box.outer, x=(0.0, box.width)),
         inner=Prism(section=box.inner, x=(box.board, box.width - box.board)),
         bodies=(*panels(box.outer, box.inner, box.width, box.board), *braces, *_drivers(box), *found, *_cup(box)),
     )
-
-
-def _stated(x: Floats) -> tuple[float, ...]:
-    """The places that there are of the first box."""
-    return tuple(x[0][np.isfinite(x[0])].tolist())
 
 
 def panels(outer: Floats, inner: Floats, width: float, board: float) -> list[Body]:
@@ -104,10 +96,8 @@ def driver(number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, 
     name, thing, hole, magnet = f"driver {number}", Thing("driver", number), 0.5 * sizes.cutout, 0.5 * sizes.magnet
     depths = (board, sizes.neck, sizes.reach, sizes.reach + sizes.rear_gap)
     inside, narrow, rear, air = (face + depth * inward for depth in depths)
-    flange = 0.5 * sizes.flange
-    found = seat(
-        name, thing, roles.DRIVER_FLANGE, (face, inward, rear), panel=panel, board=board, hole=hole, flange=flange
-    )
+    axis, flange = (face, inward, rear), 0.5 * sizes.flange
+    found = seat(name, thing, roles.DRIVER_FLANGE, axis, panel=panel, board=board, hole=hole, flange=flange)
     if sizes.neck > board:
         basket = Frustum(start=inside, end=narrow, radii=(hole, magnet))
         found.append(Body(name, roles.BASKET, thing, (basket,), panel))
@@ -178,10 +168,9 @@ def _beyond_ducts(inner: Floats, x: float, others: Sequence[Body]) -> Floats:
         ducts = [body for body in others if body.role in (roles.DUCT, roles.DUCT_AIR) and body.thing == board.thing]
         lying, channel = board.prisms[0].section[:, 1], ducts[0].prisms[0].section[:, 1]
         if any(part.x[0] <= x < part.x[1] for body in ducts for part in body.prisms):
-            if lying.mean() > channel.mean():
-                inner = level_section(inner, float(lying.max()), float(inner[2, 1]))
-            else:
-                inner = level_section(inner, float(inner[0, 1]), float(lying.min()))
+            along_bottom = lying.mean() > channel.mean()
+            ends = (lying.max(), inner[2, 1]) if along_bottom else (inner[0, 1], lying.min())
+            inner = level_section(inner, *map(float, ends))
     return inner
 
 
@@ -189,10 +178,8 @@ def _cup(box: Interior) -> list[Body]:
     rules, place = box.rules, np.array([box.width, box.packed.cup_y, box.packed.cup_z])
     if not rules.cup or np.isnan(place[1]):
         return []
-    hole, flange = 0.5 * rules.cup_cutout, 0.5 * rules.cup_flange
-    return terminal_cup(
-        place, LEFTWARD, panel="right side", board=box.board, hole=hole, flange=flange, depth=rules.cup_depth
-    )
+    sizes = {"hole": 0.5 * rules.cup_cutout, "flange": 0.5 * rules.cup_flange, "depth": rules.cup_depth}
+    return terminal_cup(place, LEFTWARD, panel="right side", board=box.board, **sizes)
 
 
 def terminal_cup(

@@ -56,16 +56,14 @@ class Frustum:
     @property
     def axis(self) -> Floats:
         """Unit vector from start to end."""
-        axis: Floats = (self.end - self.start) / np.linalg.norm(self.end - self.start)
-        return axis
+        return np.asarray((self.end - self.start) / np.linalg.norm(self.end - self.start))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Bend:
     """A quarter bend of round pipe: a tube of ``tube_radius`` round an arc of ``radius``.
 
-    The arc runs from ``centre + radius·first`` to ``centre + radius·last``; ``first`` and
-    ``last`` are unit vectors square to each other.
+    The arc runs from ``centre + radius·first`` to ``centre + radius·last``, unit vectors square to each other.
     """
 
     centre: Floats  # (3,)
@@ -205,8 +203,9 @@ def outer_corners(prism: Prism, outer: Prism) -> Floats:
     off = np.abs(np.sum((prism.section[:, np.newaxis] - outer.section) * normals, axis=2))  # from each side, (K, 4)
     side = int(np.argmin(np.sort(off, axis=0)[1]))
     low, high = prism.section[np.sort(np.argsort(off[:, side], kind="stable")[:2])]
-    (left, right) = prism.x
-    return np.array([[left, *low], [right, *low], [right, *high], [left, *high]])
+    return np.array(
+        [[x, *corner] for x, corner in zip((*prism.x, *prism.x[::-1]), (low, low, high, high), strict=True)]
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -38,14 +38,9 @@ class Opening(NamedTuple):
 def door_violation(wedges: Wedges, door: Door, *, covering: float) -> Floats:
     """How much boxes are too big for a door, (N,) m; 0 or less where they pass.
 
-    The box is moved straight through the opening, turned about its direction of travel as
-    suits it best, in one of two ways:
-
-    lengthwise
-        its section must go through the opening;
-    flat
-        moved in the plane of its section, its thinnest side towards the sill: a rectangle
-        of its outer width by the least width of its section must go through.
+    The box is moved straight through the opening, turned about its direction of travel as suits it best, in one of two
+    ways: lengthwise, when its section must go through the opening, or flat, moved in the plane of its section with its
+    thinnest side towards the sill, when a rectangle of its outer width by its section's least width must go through.
 
     For these ways the answer whether it passes is exact.  Tilting it while it is halfway through, which lets a longer
     box round a corner, is left out.  To turn it on its way, a circle must hold the same rectangle: the box is turned
@@ -73,12 +68,8 @@ def _pass(start: int, stop: int, widths: Floats, corners: Floats, opening: Openi
 @compiled
 def section_of(corners: Floats) -> Section:
     """A section whose corners (4, 2) are given in order."""
-    return (
-        Vector(corners[0, 0], corners[0, 1]),
-        Vector(corners[1, 0], corners[1, 1]),
-        Vector(corners[2, 0], corners[2, 1]),
-        Vector(corners[3, 0], corners[3, 1]),
-    )
+    a, b, c, d = corners[0], corners[1], corners[2], corners[3]
+    return Vector(a[0], a[1]), Vector(b[0], b[1]), Vector(c[0], c[1]), Vector(d[0], d[1])
 
 
 @compiled
@@ -136,12 +127,11 @@ def _level_overrun(section: Section, opening: Opening) -> float:
 def _least_overrun(section: Section, pairs: int, opening: Opening) -> float:
     """By how much a convex section exceeds an opening, turned as suits it best, m.
 
-    The first ``pairs`` of corners are those that can be farthest apart in some direction.
-    With the opening turned by θ, the width a section takes is the largest |d·u(θ)| and the
-    height the largest |d×u(θ)| of the ways d from one corner of a pair to the other.  The
-    larger overrun is least either where one of the two is least, with two corners level, or
-    where both are the same, |d·u| - |e×u| being what the opening's sides differ by for two
-    ways d, e; all these angles are tried.
+    The first ``pairs`` of corners are those that can be farthest apart in some direction.  With the opening turned by
+    θ, the width a section takes is the largest |d·u(θ)| and the height the largest |d×u(θ)| of the ways d from one
+    corner of a pair to the other.  The larger overrun is least either where one of the two is least, with two corners
+    level, or where both are the same, |d·u| - |e×u| being what the opening's sides differ by for two ways d, e; all
+    these angles are tried.
     """
     least = math.inf
     for one in range(pairs):

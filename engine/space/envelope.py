@@ -18,12 +18,10 @@ from engine.core.arrays import Floats
 from engine.core.compiled import compiled, in_pieces
 from engine.parts import Space
 from engine.space.door import door_violation
-from engine.space.free import Stretch, stretches_of
+from engine.space.free import stretches_of
 from engine.space.largest import LargestBox, largest_box
 from engine.space.runs import TOUCH, Box, Line, Run, Runs, bounds, laid_out, most_room, on, run_at
 from engine.space.wedge import Wedges
-
-__all__ = ["Envelope", "Fit", "LargestBox", "Stretch"]
 
 
 @dataclass(frozen=True)
@@ -47,20 +45,14 @@ class Fit:
 
 
 class Envelope:
-    """A space made ready to be asked what fits in it.
+    """A ``space`` made ready to be asked what fits in it: any simple polygon as cross-section, in either rotation.
 
-    Parameters
-    ----------
-    space
-        Any simple polygon as cross-section, in either sense of rotation.
-    covering
-        Thickness in m of the carpet on every outer face of the box.  Sizes of boxes and
-        their places are those of the bare boards.
+    ``covering`` is the thickness in m of the carpet on every outer face of the box.  Sizes of boxes and their places
+    are those of the bare boards.
     """
 
     def __init__(self, space: Space, *, covering: float = 0.0) -> None:
-        self.space = space
-        self.covering = covering
+        self.space, self.covering = space, covering
         self.stretches = stretches_of(space, covering=covering)
 
     @property
@@ -99,9 +91,8 @@ class Envelope:
         """
         count = len(wedges)
         below = np.broadcast_to(np.asarray(below, dtype=np.float64), (count,))
-        sizes = np.stack(
-            [wedges.outer_width, wedges.outer_height, wedges.bottom_depth, wedges.top_depth, below], axis=1
-        )
+        outer = (wedges.outer_width, wedges.outer_height, wedges.bottom_depth, wedges.top_depth)
+        sizes = np.stack([*outer, below], axis=1)
         places, chosen = np.empty((count, 4)), np.empty(count, dtype=np.intp)
         in_pieces(_stand, count, sizes, wedges.board, wedges.back_slope, self._arrays, places, chosen)
         y, z, violation, room = places.T.copy()
@@ -112,10 +103,7 @@ class Envelope:
         return Fit(y, z, violation, x_low, x_high, np.maximum(room, 0.0) + self.space.margin, chosen)
 
     def door_violation(self, wedges: Wedges) -> Floats:
-        """How much boxes are too big for the door opening, (N,) m; 0 where no door is stated.
-
-        0 or less where a box passes; see engine/space/door.py for the ways it may be moved.
-        """
+        """How much boxes are too big for the door (engine/space/door.py), (N,) m; 0 where no door is stated."""
         if self.space.door is None:
             return np.zeros(len(wedges))
         return door_violation(wedges, self.space.door, covering=self.covering)
@@ -123,6 +111,9 @@ class Envelope:
     def largest(self, *, board: float, back_angle: float, below: float = 0.0) -> LargestBox | None:
         """The box of largest gross volume with ``below`` (m) kept free under it; None if none has an inside."""
         return largest_box(self.stretches, board=board, back_angle=back_angle, below=below)
+
+
+_Side = tuple[Line, Line, Line]  # what limits a box behind it, or before it
 
 
 class _Stretches(NamedTuple):
@@ -145,15 +136,9 @@ class _Place(NamedTuple):
 
 @compiled
 def _stand(
-    start: int,
-    stop: int,
-    sizes: Floats,
-    board: float,
-    back: float,
-    stretches: _Stretches,
-    places: Floats,
-    chosen: NDArray[np.intp],
-) -> None:
+    start: int, stop: int, sizes: Floats, board: float, back: float, stretches: _Stretches,
+    places: Floats, chosen: NDArray[np.intp],
+) -> None:  # fmt: skip
     """Put boxes of some ``sizes`` (N, 5: outer width and height, bottom and top depth, room below) in their places.
 
     ``places`` (N, 4) takes y, z, what a box lacks and the room ahead of it, ``chosen`` (N,) its stretch.
@@ -266,9 +251,7 @@ def _settling(run: Run, box: Box, low: float, high: float) -> float:
 
 
 @compiled
-def _roomier(
-    most: _Tried, z: float, rear: tuple[Line, Line, Line], front: tuple[Line, Line, Line], depth: float
-) -> _Tried:
+def _roomier(most: _Tried, z: float, rear: _Side, front: _Side, depth: float) -> _Tried:
     """Whichever has more room for a box of some depth at its bottom: the best height so far or ``z``."""
     rearmost = max(on(rear[0], z), on(rear[1], z), on(rear[2], z))
     room = min(on(front[0], z), on(front[1], z), on(front[2], z)) - rearmost - depth
@@ -276,7 +259,7 @@ def _roomier(
 
 
 @compiled
-def _rear(run: Run, box: Box) -> tuple[Line, Line, Line]:
+def _rear(run: Run, box: Box) -> _Side:
     """The straight lines in the resting height whose maximum is the left of ``bounds``; -inf where no point limits."""
     most = -math.inf
     for point in range(len(run.left)):
@@ -286,7 +269,7 @@ def _rear(run: Run, box: Box) -> tuple[Line, Line, Line]:
 
 
 @compiled
-def _front(run: Run, box: Box) -> tuple[Line, Line, Line]:
+def _front(run: Run, box: Box) -> _Side:
     """The straight lines whose minimum is the right of ``bounds``, the box's depth left out; inf where none limits."""
     least = math.inf
     for point in range(len(run.right)):

@@ -53,7 +53,6 @@ class Interior:
 
     @property
     def panel(self) -> str:
-        """Its name."""
         return "bottom" if self.driver.facing == DOWN else "baffle"
 
     @property

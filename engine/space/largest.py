@@ -21,8 +21,7 @@ STEEPEST = 1e6  # slope beyond which a baffle is not looked at
 class LargestBox:
     """The box of largest gross volume that a space holds, lengths in m.
 
-    ``x`` is the outer face of its left side, from the left end of the space; ``y`` and
-    ``z`` place its outer bottom back corner.
+    ``x`` is the outer face of its left side, from the left end of the space; ``y``, ``z`` its outer bottom back corner.
     """
 
     outer_width: float
@@ -60,19 +59,15 @@ class _Baffle(NamedTuple):
 
 
 class _Limits(NamedTuple):
-    """What limits back and baffle of a box that reaches from ``lowest`` to ``top``.
-
-    ``rear`` is where the rearmost back passes the box's mid height ``middle``.  ``inner_end`` and
-    ``lowest_end`` are the heights over it of the inner top and of the lowest point.
-    """
+    """What limits back and baffle of a box that reaches from ``lowest`` to ``top``."""
 
     run: Run
     lowest: float
     top: float
-    middle: float
-    rear: float
-    inner_end: float
-    lowest_end: float
+    middle: float  # the box's mid height
+    rear: float  # where the rearmost back passes it
+    inner_end: float  # height over it of the inner top
+    lowest_end: float  # and of the lowest point
 
 
 class _Point(NamedTuple):
@@ -100,16 +95,15 @@ def largest_box(stretches: Sequence[Stretch], *, board: float, back_angle: float
     for number in sorted(range(len(runs)), key=lambda number: -limits[number]):
         if limits[number] > most:
             stretch, run = runs[number]
-            volume = _inner_width(stretch, board) * _largest_in(run, shape, 1).area
-            rough.append((volume, number))
-            most = max(most, volume)
+            rough.append((_inner_width(stretch, board) * _largest_in(run, shape, 1).area, number))
+            most = max(most, rough[-1][0])
     best: LargestBox | None = None
+    so_far = 0.0
     for volume, number in sorted(rough, reverse=True):
-        so_far = best.gross_volume if best is not None else 0.0
         if volume > 0.0 and volume >= WORTH * most and limits[number] > so_far:
             box = _box_in(*runs[number], shape)
             if box.gross_volume > so_far:
-                best = box
+                best, so_far = box, box.gross_volume
     return best
 
 
@@ -212,10 +206,8 @@ def _best_baffle(run: Run, lowest: float, top: float, shape: _Shape) -> _Baffle:
 @compiled
 def _limits(run: Run, lowest: float, top: float, shape: _Shape) -> _Limits:
     middle = 0.5 * (lowest + shape.below + top)
-    rear = max(
-        on(run.first.left, lowest) + (middle - lowest) * shape.back,
-        on(run.last.left, top) - (top - middle) * shape.back,
-    )
+    at_top = on(run.last.left, top) - (top - middle) * shape.back
+    rear = max(on(run.first.left, lowest) + (middle - lowest) * shape.back, at_top)
     for point in range(len(run.left)):
         rear = max(rear, run.left[point, 0] + (middle - run.left[point, 1]) * shape.back)
     inner_end = 0.5 * (top - lowest - shape.below) - shape.board

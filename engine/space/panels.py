@@ -12,21 +12,12 @@ from engine.core.arrays import Floats
 from engine.quantities import Units, show
 from engine.space.bodies import SIDES, Assembly
 
-FACES = {
-    "baffle": ("Baffle seen square on", "baffle"),
-    "bottom": ("Bottom panel seen square on from outside, that is from below", "bottom panel"),
-    "top": ("Top panel seen square on from outside", "top panel"),
-    "back": ("Back panel seen square on from outside", "back panel"),
-    "left side": ("Left side panel seen square on from outside", "left side panel"),
-    "right side": ("Right side panel seen square on from outside", "right side panel"),
-}
+SEEN = {"baffle": "", "bottom": " from outside, that is from below"}  # square on; the others " from outside"
 FROM = {
     "baffle": "from the left and the lower edge",
     "back": "from the left end (seen from the front) and the lower edge",
-    "bottom": "from the left and the rear edge",
-    "top": "from the left and the rear edge",
-    "left side": "from the lower rear corner, forward and up",
-    "right side": "from the lower rear corner, forward and up",
+    **dict.fromkeys(("bottom", "top"), "from the left and the rear edge"),
+    **dict.fromkeys(SIDES, "from the lower rear corner, forward and up"),
 }
 # Corners of the section that a panel runs between, from its lower or rear edge.
 _CORNERS = {"bottom": (0, 1), "top": (3, 2), "back": (0, 3), "baffle": (1, 2)}
@@ -92,11 +83,10 @@ class Telling:
     seen: str = ""
 
     def length(self, value: float) -> str:
-        """A length whose unit stays on the same line."""
         return length(value, self.units)
 
     def panel(self, name: str) -> str:
-        return FACES[name][1]
+        return called(name)
 
     def pairs(self, panel: str, points: Sequence[Floats] | Floats) -> str:
         """Places of points (x, y, z) on a panel."""
@@ -108,6 +98,10 @@ class Telling:
         if panel == self.seen:
             return ""
         return f" {'Centre' if len(centres) == 1 else 'Centres'} {FROM[panel]}: {self.pairs(panel, centres)}."
+
+
+def called(panel: str) -> str:
+    return panel if panel == "baffle" else f"{panel} panel"
 
 
 def length(value: float, units: Units) -> str:

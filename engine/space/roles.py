@@ -65,10 +65,9 @@ DRIVER_FLANGE = Role(
     name="driver flange", mounted=True, on_face=True, off_edges=True, gap_to=_ON_FACE,
     cut=Look("outline", 0.5), end_on=Look("hidden"), above="hidden", own="outline", outside="outline",
 )  # fmt: skip
-RADIATOR_FLANGE = Role(
-    name="radiator flange", mounted=True, on_face=True, off_edges=True, gap_to=_ON_FACE, label="passive",
-    beside_words="passive radiator", cut=Look("outline", 0.5), beside=Look("hidden"), end_on=Look("hidden"),
-    above="hidden", own="outline", other="hidden", outside="outline",
+RADIATOR_FLANGE = replace(
+    DRIVER_FLANGE, name="radiator flange", label="passive", beside_words="passive radiator", beside=Look("hidden"),
+    other="hidden",
 )  # fmt: skip
 CUP_FLANGE = Role(
     name="cup flange", on_face=True, off_edges=True, gap_to=_ON_FACE,
@@ -78,9 +77,7 @@ DUCT = Role(  # between boards: it touches them and panels
     name="duct", within="box", with_own=True, takes_air=True, trimmed=True,
     clear_of=_FITTED | _names("basket", "magnet", "rear air", "terminals"),
 )  # fmt: skip
-DUCT_AIR = Role(  # before its inner mouth
-    name="duct air", within="box", with_own=True, trimmed=True, clear_of=DUCT.clear_of
-)
+DUCT_AIR = replace(DUCT, name="duct air", takes_air=False)  # before its inner mouth
 FREE_AIR = Role(  # before the inner mouth of a pipe
     name="free air", within="box", with_own=True, clear_of=_FITTED | _names("basket", "magnet", "terminals", "panel")
 )
@@ -94,44 +91,35 @@ REAR_AIR = Role(  # behind a magnet
     name="rear air", mounted=True, within="box", room_words="driver",
     cut=Look("reach"), end_on=Look("reach"), clear_of=_FITTED | _names("panel"),
 )  # fmt: skip
-TERMINALS = replace(  # room for the solder tags beside a basket
-    REAR_AIR, name="terminals", clear_of=_FITTED | _names("terminals", "panel")
-)
-RADIATOR = Role(
-    name="radiator", mounted=True, within="box", takes_air=True,
-    room_words="radiator", cut=Look("reach"), beside=Look("hidden"), end_on=Look("hidden"),
-    above="hidden", other="hidden", inside="faint",
-    gap_to=_FITTED | _names("panel"),
+# Room for the solder tags beside a basket.
+TERMINALS = replace(REAR_AIR, name="terminals", clear_of=_FITTED | _names("terminals", "panel"))
+BLOCK = Role(  # carries a pipe
+    name="block", within="box", takes_air=True, clear_of=_names("block"),
+    cut=Look("outline"), beside=Look("hidden"), above="hidden", other="hidden", inside="faint",
 )  # fmt: skip
-SLOT_BOARD = Role(
-    name="slot board", within="box", takes_air=True, trimmed=True, beside_words="vent",
-    cut=Look("cut", 0.16), beside=Look("hidden"), above="hidden", other="hidden", inside="faint",
-    gap_to=_names("cup"), clear_of=_names("pipe", "passing pipe", "brace"),
+RADIATOR = replace(
+    BLOCK, name="radiator", mounted=True, room_words="radiator", cut=Look("reach"), end_on=Look("hidden"),
+    gap_to=_FITTED | _names("panel"), clear_of=frozenset(),
 )  # fmt: skip
-PIPE = Role(
-    name="pipe", within="behind panel", takes_air=True, trimmed=True, sawn=True, beside_words="vent",
-    cut=Look("outline"), beside=Look("hidden"), above="hidden", own="hidden", other="hidden", inside="faint",
-    gap_to=_names("pipe", "passing pipe", "cup", "panel", "brace"), clear_of=_names("block"),
+SLOT_BOARD = replace(
+    BLOCK, name="slot board", trimmed=True, beside_words="vent", cut=Look("cut", 0.16), gap_to=_names("cup"),
+    clear_of=_names("pipe", "passing pipe", "brace"),
+)  # fmt: skip
+PIPE = replace(
+    BLOCK, name="pipe", within="behind panel", trimmed=True, sawn=True, beside_words="vent", own="hidden",
+    gap_to=_names("pipe", "passing pipe", "cup", "panel", "brace"),
 )  # fmt: skip
 PASSING_PIPE = replace(  # along the width, through holes in braces, on blocks
     PIPE, name="passing pipe", gap_to=PIPE.gap_to - {"brace"}, clear_of=_names("brace", "block")
 )
 RIM = Role(name="rim", within="behind panel", takes_air=True)  # of a flare, as a cylinder as wide as it gets
-CUP = Role(
-    name="cup", within="behind panel", takes_air=True, sawn=True,
-    cut=Look("outline"), beside=Look("hidden"), above="hidden", other="hidden", inside="faint",
-    gap_to=_names("brace", "block", "panel"),
-)  # fmt: skip
-BRACE = Role(name="brace", within="box", takes_air=True, clear_of=_names("brace", "block"))
-BLOCK = Role(  # carries a pipe
-    name="block", within="box", takes_air=True, clear_of=_names("block"),
-    cut=Look("outline"), beside=Look("hidden"), above="hidden", other="hidden", inside="faint",
-)  # fmt: skip
-PANEL = Role(name="panel", cut=Look("cut", 0.16))
-CUTOUT = Role(  # of what is mounted
-    name="cut-out", mounted=True, sawn=True, in_panel=True, own="cut", outside="outline"
+CUP = replace(
+    BLOCK, name="cup", within="behind panel", sawn=True, gap_to=_names("brace", "block", "panel"), clear_of=frozenset()
 )
+BRACE = Role(name="brace", within="box", takes_air=True, clear_of=_names("brace", "block"))
+PANEL = Role(name="panel", cut=Look("cut", 0.16))
 HOLE = Role(name="hole", in_panel=True, own="cut", outside="outline")  # round, for what passes a panel
+CUTOUT = replace(HOLE, name="cut-out", mounted=True, sawn=True)  # of what is mounted
 WINDOW = Role(  # the mouth of a duct in its panel
     name="window", sawn=True, in_panel=True, off_edges=True, trimmed=True,
     above="hidden", own="cut", other="hidden", outside="outline",
@@ -139,12 +127,8 @@ WINDOW = Role(  # the mouth of a duct in its panel
 MOUTH = Role(name="mouth", off_edges=True)  # of a pipe, on the outer face
 BORE = Role(name="bore", cut=Look("thin"), own="outline", outside="outline")
 FLARE = Role(name="flare", sawn=True, cut=Look("outline"))  # the quarter round at an end of a bore
-AXIS = Role(  # of what is mounted
-    name="axis", mounted=True, cut=Look("axis"), end_on=Look("axis"), above="axis"
-)
-MIDDLE_LINE = Role(
-    name="middle line", cut=Look("axis"), above="axis", other="axis"
-)  # of a vent, with the air before it
+AXIS = Role(name="axis", mounted=True, cut=Look("axis"), end_on=Look("axis"), above="axis")  # of what is mounted
+MIDDLE_LINE = Role(name="middle line", cut=Look("axis"), above="axis", other="axis")  # of a vent and the air before it
 OUTSIDE_AIR = Role(name="outside air")  # beside the box, before a mouth
 
 # In the order in which pairs are named: "the air before vent 1 and driver 1".

@@ -43,9 +43,8 @@ class Trapezoid(NamedTuple):
 class Run(NamedTuple):
     """Trapezoids one above the other; the box's bottom is in ``first``, its top in ``last``.
 
-    ``left`` and ``right`` are the boundary's points (y, z) between them that a box must
-    keep clear of, those only that a straight line can touch, (P, 2) each.  ``neck`` is the
-    least depth of the section at the heights between ``first`` and ``last``.
+    ``left`` and ``right`` are the boundary's points (y, z) between them that a box must keep clear of, those only that
+    a straight line can touch, (P, 2) each.  ``neck`` is the least depth at the heights between ``first`` and ``last``.
     """
 
     first: Trapezoid
@@ -131,8 +130,7 @@ def runs_of(pieces: Sequence[shapely.Polygon]) -> Iterator[Run]:
     """Every run of trapezoids of the free section, the lowest and then the rearmost start first."""
     slabs = _slabs(pieces)
     starts = [(level, trapezoid) for level, slab in enumerate(slabs) for trapezoid in slab]
-    starts.sort(key=lambda start: (start[1].low, on(start[1].left, start[1].low)))
-    for level, first in starts:
+    for level, first in sorted(starts, key=lambda start: (start[1].low, on(start[1].left, start[1].low))):
         paths = [[first]]
         while paths:
             path = paths.pop(0)
@@ -161,13 +159,12 @@ def _slabs(pieces: Sequence[shapely.Polygon]) -> list[list[Trapezoid]]:
                 slope = (y1 - y0) / (z1 - z0)
                 lines.append(Line(y0 - slope * z0, slope))
         lines.sort(key=lambda line: line.at + line.slope * middle)
-        pairs = zip(lines[0::2], lines[1::2], strict=True)
-        slabs.append([_trapezoid(float(low), float(high), left, right) for left, right in pairs])
+        slab = []
+        for left, right in zip(lines[0::2], lines[1::2], strict=True):
+            widest = max(on(right, z) - on(left, z) for z in (low, high))
+            slab.append(Trapezoid(float(low), float(high), left, right, widest))
+        slabs.append(slab)
     return slabs
-
-
-def _trapezoid(low: float, high: float, left: Line, right: Line) -> Trapezoid:
-    return Trapezoid(low, high, left, right, max(on(right, low) - on(left, low), on(right, high) - on(left, high)))
 
 
 def _meet(lower: Trapezoid, upper: Trapezoid) -> bool:
@@ -198,12 +195,10 @@ def _hull(points: list[tuple[float, float]], *, outward: float) -> Floats:
     for y, z in points:
         nearest[z] = max(nearest.get(z, -math.inf), outward * y)
     for z, y in sorted(nearest.items()):
-        while len(kept) > 1 and _turns_in(kept[-2], kept[-1], (y, z)):
-            kept.pop()
+        while len(kept) > 1:
+            (ay, az), (by, bz) = kept[-2:]
+            if by - ay > (y - ay) * (bz - az) / (z - az):
+                break
+            kept.pop()  # it lies on the straight line from the last but one to this point, or below
         kept.append((y, z))
     return np.array([(outward * y, z) for y, z in kept]).reshape(-1, 2)
-
-
-def _turns_in(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
-    """Whether b lies on or below the straight line from a to c, points (y, z)."""
-    return b[0] - a[0] <= (c[0] - a[0]) * (b[1] - a[1]) / (c[1] - a[1])

@@ -48,10 +48,8 @@ class Finding:
         return self.measured - self.required
 
     def sentence(self, units: Units) -> str:
-        measured, required, over = (
-            show(size, "length", units, 1 if units == "metric" else 2)
-            for size in (self.measured, self.required, -self.measured)
-        )
+        sizes, digits = (self.measured, self.required, -self.measured), 1 if units == "metric" else 2
+        measured, required, over = (show(size, "length", units, digits) for size in sizes)
         if self.inside and self.measured < 0.0:
             return f"{self.one} sticks out of {self.other} by {over}"
         if self.inside:
@@ -88,14 +86,9 @@ class Inspection:
 
 
 def exact_check(
-    parts: Assembly,
-    *,
-    gap: float,
-    round_over: float = 0.0,
-    free_width: float = math.inf,
-    driver_air: float = 0.0,
+    parts: Assembly, *, gap: float, round_over: float = 0.0, free_width: float = math.inf, driver_air: float = 0.0,
     displacement: Mapping[str, float] | None = None,
-) -> Inspection:
+) -> Inspection:  # fmt: skip
     """Measure the bodies of one design, lengths in m.
 
     Bodies keep ``gap`` from others by their roles (``Role.gap_to``); flanges and mouths stay off the box's outer edges
@@ -191,7 +184,6 @@ class Measured:
 
     @cached_property
     def corners(self) -> Floats:
-        """Corners of all pieces, (K, 3) m."""
         return _corners(self.pieces)
 
 
@@ -208,23 +200,18 @@ def distance(one: Measured, other: Measured, *, at_most: float) -> float:
     """Least distance in m, no more than ``at_most``; negative where they share a place (its mean thickness)."""
     least = at_most
     for (a, around), (b, other_around) in product(one.boxed, other.boxed):
-        apart = _boxes_apart(around, other_around)
+        # Bounding boxes are never farther apart than the solids.
+        ways = (max(around[k] - other_around[k + 3], other_around[k] - around[k + 3], 0.0) for k in range(3))
+        apart = math.hypot(*ways)
         if apart >= least and apart > 0.0:
             continue
         between = float(a.min_gap(b, at_most))
-        least = min(least, between if between > 0.0 else -_thickness(a ^ b))
+        if between <= 0.0:
+            shared = a ^ b
+            area = float(shared.surface_area())
+            between = -2.0 * max(float(shared.volume()), 0.0) / area if area > 0.0 else 0.0
+        least = min(least, between)
     return least
-
-
-def _boxes_apart(one: tuple[float, ...], other: tuple[float, ...]) -> float:
-    """Distance between bounding boxes, never more than that between the solids."""
-    return math.hypot(*(max(one[k] - other[k + 3], other[k] - one[k + 3], 0.0) for k in range(3)))
-
-
-def _thickness(piece: Manifold) -> float:
-    """Mean thickness in m of a thin solid: its volume over half its surface."""
-    area = float(piece.surface_area())
-    return 2.0 * max(float(piece.volume()), 0.0) / area if area > 0.0 else 0.0
 
 
 def _corners(pieces: Iterable[Manifold]) -> Floats:
@@ -295,14 +282,19 @@ class _Check:
         if role.in_panel:
             (panel,) = (body.prisms[0] for body in self.parts.of(roles.PANEL) if body.panel == each.body.panel)
             if isinstance(shape, Frustum):  # to the panel's narrow sides, at both of its ends
-                inside = min(
-                    _disc_inside(end, panel) for end in (shape, replace(shape, start=shape.end, end=shape.start))
-                )
+                turned = replace(shape, start=shape.end, end=shape.start)
+                inside = min(_disc_inside(end, panel) for end in (shape, turned))
             else:
                 inside = _depth_inside(each.corners, panel)
             yield Finding(name, on_panel, 0.0, min(inside, LOOK), inside=True)
         if role.off_edges:
-            off = _disc_inside(shape, outer) if isinstance(shape, Frustum) else _corners_off_edges(shape, outer)
+            if isinstance(shape, Frustum):
+                off = _disc_inside(shape, outer)
+            else:
+                normals, limits = outer.walls
+                apart = limits - outer_corners(shape, outer) @ normals.T
+                # The panel's own outer face, in which all corners of the mouth lie, is no edge.
+                off = float(np.min(apart[:, np.max(np.abs(apart), axis=0) > TOLERANCE]))
             most = self.round_over + LOOK
             yield Finding(name, f"the edge of {on_panel}", self.round_over, min(off, most), inside=True)
 
@@ -329,11 +321,3 @@ class _Check:
         if beside:
             room = min(self.free_width - (high + beside), LOOK)
             yield Finding("the box with the air its sides need", "the width of the space", 0.0, room, inside=True)
-
-
-def _corners_off_edges(prism: Prism, outer: Prism) -> float:
-    """Distance in m from the corners of a mouth on the outer face of its panel to the edges of that face."""
-    normals, limits = outer.walls
-    off = limits - outer_corners(prism, outer) @ normals.T
-    # The panel's own outer face, in which all corners lie, is no edge.
-    return float(np.min(off[:, np.max(np.abs(off), axis=0) > TOLERANCE]))

@@ -9,7 +9,7 @@ slanted panel of thickness t takes t/cos θ of depth, θ its lean from the verti
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,16 @@ from numpy.typing import NDArray
 from engine.core.arrays import Floats
 from engine.core.compiled import Table, in_pieces, table
 from engine.packing.box import Box, measure
+
+
+class _Figure:
+    """A figure that :func:`~engine.packing.box.measure` finds for every box, (N,)."""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, wedges: Wedges, owner: type) -> Floats:
+        return np.asarray(wedges.boxes[self.name])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,18 +45,20 @@ class Wedges:
     board: float
     back_angle: float
 
+    baffle_slope = _Figure()  # forward run of the baffle per metre of height; negative where the baffle leans back
+    baffle_secant = _Figure()  # 1/cos of the baffle's angle
+    inner_width = _Figure()
+    inner_height = _Figure()
+    inner_area = _Figure()  # of the cross-section, m², never negative
+    gross_volume = _Figure()  # between the panels, m³
+    violation = _Figure()  # how far walls overlap: positive where two of them meet and leave no inside
+
     def __len__(self) -> int:
         return len(self.outer_width)
 
     def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Wedges:
-        return Wedges(
-            outer_width=self.outer_width[index],
-            outer_height=self.outer_height[index],
-            top_depth=self.top_depth[index],
-            bottom_depth=self.bottom_depth[index],
-            board=self.board,
-            back_angle=self.back_angle,
-        )
+        outer = ("outer_width", "outer_height", "top_depth", "bottom_depth")
+        return replace(self, **{name: getattr(self, name)[index] for name in outer})
 
     @cached_property
     def back_slope(self) -> float:
@@ -68,42 +80,6 @@ class Wedges:
         in_pieces(measure, len(self), sizes, float(self.board), lean, found, threads=1)
         return found
 
-    @property
-    def baffle_slope(self) -> Floats:
-        """Forward run of the baffle per metre of height, (N,); negative where the baffle leans back."""
-        return self._figure("baffle_slope")
-
-    @property
-    def baffle_secant(self) -> Floats:
-        """1/cos of the baffle's angle, (N,)."""
-        return self._figure("baffle_secant")
-
-    @property
-    def inner_width(self) -> Floats:
-        return self._figure("inner_width")
-
-    @property
-    def inner_height(self) -> Floats:
-        return self._figure("inner_height")
-
-    @property
-    def inner_area(self) -> Floats:
-        """Area of the inner cross-section, (N,) m², never negative."""
-        return self._figure("inner_area")
-
-    @property
-    def gross_volume(self) -> Floats:
-        """Volume between the panels, (N,) m³."""
-        return self._figure("gross_volume")
-
-    @property
-    def violation(self) -> Floats:
-        """How far walls overlap, (N,) m: positive where two of them meet and leave no inside."""
-        return self._figure("violation")
-
-    def _figure(self, name: str) -> Floats:
-        return np.asarray(self.boxes[name])
-
     @cached_property
     def outer_volume(self) -> Floats:
         """Volume over the panels, (N,) m³."""
@@ -123,27 +99,17 @@ class Wedges:
     @property
     def outer_section(self) -> Floats:
         """Outer corners (y, z): bottom back, bottom front, top front, top back, (N, 4, 2) m."""
-        zero = np.zeros(len(self))
-        rise = self.outer_height * self.back_slope
-        y = np.stack([zero, self.bottom_depth, rise + self.top_depth, rise], axis=-1)
-        z = np.stack([zero, zero, self.outer_height, self.outer_height], axis=-1)
-        return np.stack([y, z], axis=-1)
+        zero, rise = np.zeros(len(self)), self.outer_height * self.back_slope
+        y = [zero, self.bottom_depth, rise + self.top_depth, rise]
+        z = [zero, zero, self.outer_height, self.outer_height]
+        return np.stack([np.stack(y, axis=-1), np.stack(z, axis=-1)], axis=-1)
 
     @property
     def inner_section(self) -> Floats:
         """Inner corners (y, z) in the same order as the outer ones, (N, 4, 2) m."""
-        low = np.full(len(self), self.board)
-        high = self.outer_height - self.board
-        back = self.board * self.back_secant
-        front = self.bottom_depth - self.board * self.baffle_secant
-        y = np.stack(
-            [
-                low * self.back_slope + back,
-                front + low * self.baffle_slope,
-                front + high * self.baffle_slope,
-                high * self.back_slope + back,
-            ],
-            axis=-1,
-        )
-        z = np.stack([low, low, high, high], axis=-1)
-        return np.stack([y, z], axis=-1)
+        low, high = np.full(len(self), self.board), self.outer_height - self.board
+        back, front = self.board * self.back_secant, self.bottom_depth - self.board * self.baffle_secant
+        rear_low, rear_high = (z * self.back_slope + back for z in (low, high))
+        front_low, front_high = (front + z * self.baffle_slope for z in (low, high))
+        y = [rear_low, front_low, front_high, rear_high]
+        return np.stack([np.stack(y, axis=-1), np.stack([low, low, high, high], axis=-1)], axis=-1)

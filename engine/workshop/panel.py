@@ -11,7 +11,7 @@ from engine.core.arrays import Floats
 from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import CROSS, SIDES, Frustum, Prism, outer_corners
-from engine.space.panels import FACES, FROM, Face, rectangle
+from engine.space.panels import FROM, SEEN, Face, called, rectangle
 from engine.space.roles import Pen
 from engine.workshop import words
 from engine.workshop.design import Design
@@ -26,7 +26,8 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     """The panel that the drivers are in.  Parts may overlap one another and reach over the panel's edges."""
     panel, sizes = design.driven, words.sizes(design, units)
     face = design.face(panel)
-    sheet = Sheet(name, FACES[panel][0], f"{sizes} {words.leans(design, units)}", units)
+    title = f"{called(panel).capitalize()} seen square on{SEEN.get(panel, ' from outside')}"
+    sheet = Sheet(name, title, f"{sizes} {words.leans(design, units)}", units)
     edge = Line(face.seen(face.outline), "cut")
     marks = [edge, *_rounding(design, edge), *_behind(design, panel, face), *_through(design, panel)]
     sheet.fit(marks, left=96.0, right=64.0, top=66.0 if panel in SIDES else 26.0, tallest=330.0)
