@@ -19,7 +19,6 @@ from typing import Any, NamedTuple
 
 from engine.quantities import Units
 from engine.words.faults import SENTENCES, Concern, check_fault, what_is_wrong
-from engine.words.search import check_impossible, why_impossible
 from engine.words.voice import Quantity, Voice
 
 MOST_TOLD = 60  # faults that a message lists; the rest are counted
@@ -114,8 +113,8 @@ def refusal(source: str, code: str, *, key: str = "", value: str = "", **paramet
     return InputFaults([Fault(source, key, value, code, parameters)])
 
 
-class Refusal(WedgefrontError):
-    """Something cannot be done with what was given, such as an outline that no rows can tell: a finding, raised."""
+class _Found(WedgefrontError):
+    """One finding, raised: its code and parameters are those of :func:`finding`, which raises ValueError for others."""
 
     def __init__(self, code: str, **parameters: Any) -> None:
         self.finding = finding(code, **parameters)
@@ -125,17 +124,9 @@ class Refusal(WedgefrontError):
         return what_is_wrong(*self.finding, voice)
 
 
-class SearchImpossible(WedgefrontError):
-    """The scenario reads well but leaves nothing to search; its sentence says what to change.
+class Refusal(_Found):
+    """Something cannot be done with what was given, such as an outline that no rows can tell."""
 
-    ``code`` is one of :data:`engine.words.search.IMPOSSIBLE`, and ``parameters`` are what that sentence asks for, of
-    the types of :mod:`engine.words.voice`.  Raises ValueError for a code that is none, or without all its parameters.
-    """
 
-    def __init__(self, code: str, **parameters: Any) -> None:
-        check_impossible(code, parameters)
-        self.code, self.parameters = code, parameters
-        super().__init__(code)
-
-    def told(self, voice: Voice) -> str:
-        return why_impossible(self.code, self.parameters, voice)
+class SearchImpossible(_Found):
+    """The scenario reads well but leaves nothing to search; its sentence says what to change."""

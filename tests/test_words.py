@@ -11,13 +11,12 @@ from typing import Any, get_args
 import pytest
 
 from engine.document import written_in
-from engine.errors import Fault, InputFaults, SearchImpossible, finding
+from engine.errors import Fault, InputFaults, finding
 from engine.field import Field
 from engine.formats.fields import FIELDS
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.quantities import KINDS, PRICE_KINDS, Units
 from engine.words.faults import SENTENCES, what_is_wrong
-from engine.words.search import IMPOSSIBLE
 from engine.words.voice import (
     Deviation,
     Key,
@@ -31,7 +30,6 @@ from engine.words.voice import (
     Voice,
     Wanted,
     Where,
-    names_in,
 )
 from explorer.plainly import FormVoice, plainly
 from explorer.reading import in_words
@@ -78,7 +76,7 @@ LENGTHS |= {"back", "front", "back_below", "front_below"}
 
 def sample(code: str, name: str) -> Any:
     """A parameter as a reader would give it."""
-    file = SENTENCES[code].file if code in SENTENCES else IMPOSSIBLE[code]
+    file = SENTENCES[code].file
     if f"{{{name}:.3g}}" in file or f"{{{name}:.1f}}" in file:
         return 2.5
     if code.startswith(("few_", "many_", "too_many", "too_long", "no_frequency", "no_level", "no_bass")):
@@ -95,14 +93,11 @@ def sample(code: str, name: str) -> Any:
 
 
 @pytest.mark.parametrize("voice", VOICES, ids=lambda voice: f"{type(voice).__name__}-{voice.units}")
-@pytest.mark.parametrize("code", [*SENTENCES, *IMPOSSIBLE])
+@pytest.mark.parametrize("code", SENTENCES)
 def test_every_sentence_is_whole_in_both_words_and_units(code: str, voice: Voice) -> None:
     """No place left to fill in, no metric unit for who thinks in inches, no key or bracket beside a form."""
-    if code in SENTENCES:
-        parameters = {name: sample(code, name) for name in SENTENCES[code].parameters}
-        said = what_is_wrong(*finding(code, **parameters), voice)
-    else:
-        said = SearchImpossible(code, **{name: sample(code, name) for name in names_in(IMPOSSIBLE[code])}).told(voice)
+    parameters = {name: sample(code, name) for name in SENTENCES[code].parameters}
+    said = what_is_wrong(*finding(code, **parameters), voice)
     assert said
     assert not re.search(r"[{}]|None|\bnan\b", said)
     if voice.units == "us":
@@ -219,7 +214,7 @@ def test_every_field_is_said_in_both_units() -> None:
 
 def test_nothing_picks_a_sentence_apart() -> None:
     """Contract: code asks a fault for its code and parameters, never for its words."""
-    told = {"told", "wrong", "plainly", "in_words", "what_is_wrong", "why_impossible"}
+    told = {"told", "wrong", "plainly", "in_words", "what_is_wrong"}
     apart = {"startswith", "endswith", "removeprefix", "removesuffix", "replace", "split", "partition", "find", "index"}
     for path in [*(ROOT / "engine").rglob("*.py"), *(ROOT / "explorer").rglob("*.py")]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

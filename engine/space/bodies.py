@@ -203,9 +203,8 @@ def outer_corners(prism: Prism, outer: Prism) -> Floats:
     off = np.abs(np.sum((prism.section[:, np.newaxis] - outer.section) * normals, axis=2))  # from each side, (K, 4)
     side = int(np.argmin(np.sort(off, axis=0)[1]))
     low, high = prism.section[np.sort(np.argsort(off[:, side], kind="stable")[:2])]
-    return np.array(
-        [[x, *corner] for x, corner in zip((*prism.x, *prism.x[::-1]), (low, low, high, high), strict=True)]
-    )
+    left, right = prism.x
+    return np.array([(left, *low), (right, *low), (right, *high), (left, *high)])
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -273,6 +273,20 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "out_is_blocked": "{name} in it is a folder and in the way",
     "out_unwritable": "expected a folder you may write to: {reason}",
     "port_in_use": "cannot be used ({reason}): close what uses it, or choose another",
+    # why a search is impossible
+    "nothing_in_stock": "only {kinds} boxes are allowed, but what these need is not listed: "
+    "add a pipe size or a slot for vented boxes, a passive radiator for radiator boxes",
+    "no_wiring": "no wiring of {drivers} gives a load that {amplifier} may drive (lowest load {lowest_load}): "
+    "add a load to {part} or another driver",
+    "bound_outside": "{bound} asks for {least} to {most}, but the board needs {low}, the space leaves {high}, and "
+    "sizes come in steps of {step}: loosen the bound or measure the space again",
+    "nothing_left_of_space": "margin, clearances, carpet and keep-outs leave nothing of the space: lower them or "
+    "measure again",
+    "none_tried": "the search was cancelled before any design was tried",
+    "few_tried": "none of {tried} designs tried is feasible; the nearest one is short of {short}. "
+    "So few tell little: let it try {enough} or more",
+    "none_feasible": "none of {tried} designs tried is feasible; the nearest one is short of {short}. "
+    "Try a smaller or shallower driver, a larger space, or looser bounds and limits",
 }  # fmt: skip
 _OF_A_FILE = re.compile(r'["\[\]=]|\b[a-z]+_[a-z]+\b|\b[a-z]+\.[a-z]+\b')
 
