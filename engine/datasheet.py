@@ -131,29 +131,18 @@ RELATIONS = (
     Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True),
     _MOVING_MASS,
     Relation("bl", ("fs", "mms", "re", "qes"), _force_factor),
-    Relation(
-        "bl",
-        ("fs", "cms", "re", "qes"),
-        lambda fs, cms, re, qes: _force_factor(fs, _mass(fs, cms), re, qes),
-        unless=("mms",),
-    ),
-    Relation(
-        "bl",
-        ("fs", "vas", "sd", "re", "qes"),
-        lambda fs, vas, sd, re, qes: _force_factor(fs, _mass(fs, _compliance(vas, sd)), re, qes),
-        air=True,
-        unless=("mms", "cms"),
-    ),
-)
+    Relation("bl", ("fs", "cms", "re", "qes"),
+             lambda fs, cms, re, qes: _force_factor(fs, _mass(fs, cms), re, qes), unless=("mms",)),
+    Relation("bl", ("fs", "vas", "sd", "re", "qes"),
+             lambda fs, vas, sd, re, qes: _force_factor(fs, _mass(fs, _compliance(vas, sd)), re, qes),
+             air=True, unless=("mms", "cms")),
+)  # fmt: skip
 
 
 def relations_for(stated: Collection[str]) -> list[Relation]:
     """The relations that the stated figures over-determine."""
-    return [
-        relation
-        for relation in RELATIONS
-        if all(key in stated for key in relation.keys) and not any(key in stated for key in relation.unless)
-    ]
+    known = set(stated)
+    return [each for each in RELATIONS if known.issuperset(each.keys) and known.isdisjoint(each.unless)]
 
 
 def read_driver(
@@ -233,10 +222,8 @@ class _Sheet:
         """What the relation gives for its target, and whether the stated value is within tolerance of it."""
         given = {key: self.values[key] for key in relation.given}
         follows = relation.formula(**given)
-        spread = sum(
-            abs(relation.formula(**(given | {key: value + self.half_place(key)})) - follows)
-            for key, value in given.items()
-        )
+        moved = [given | {key: value + self.half_place(key)} for key, value in given.items()]
+        spread = sum(abs(relation.formula(**each) - follows) for each in moved)
         rounding = (spread + self.half_place(relation.target)) / follows
         apart = abs(self.values[relation.target] / follows - 1.0)
         return follows, apart <= max(ROUNDING_FLOOR, rounding + (AIR_ALLOWANCE if relation.air else 0.0))
@@ -269,9 +256,8 @@ class _Sheet:
         if outer and cutout and cutout >= outer:
             self.fault("cutout_diameter", "driver_falls_through", outer=Key("outer_diameter"), size=as_measured(outer))
         if cutout and magnet and magnet > cutout:
-            self.fault(
-                "magnet_diameter", "magnet_through_hole", cutout=Key("cutout_diameter"), size=as_measured(cutout)
-            )
+            hole = {"cutout": Key("cutout_diameter"), "size": as_measured(cutout)}
+            self.fault("magnet_diameter", "magnet_through_hole", **hole)
         if outer and values.get("sd", 0.0) >= math.pi / 4.0 * outer**2:
             most = self.figure("sd", math.pi / 4.0 * outer**2)
             self.fault("sd", "cone_beyond_flange", outer=Key("outer_diameter"), area=most)

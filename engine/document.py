@@ -1,8 +1,7 @@
 """Reading tables of text with units: every fault of a document collected, none raised on the way.
 
-A document is what TOML or JSON gives: nested dicts and lists.  What may stand in a table is
-declared as a list of :class:`engine.field.Field`; a :class:`Reader` checks a table against it and keeps the
-faults.  The same declarations drive the explorer's forms.
+A document is what TOML or JSON gives: nested dicts and lists.  What may stand in a table is declared as a list of
+:class:`engine.field.Field`; a :class:`Reader` checks a table against it and keeps the faults.
 """
 
 from __future__ import annotations
@@ -65,8 +64,8 @@ class Reader:
     ) -> dict[str, Any]:
         """Every field of a table that reads well, in SI; defaults fill what is not stated.
 
-        A key that is at fault, or stands nowhere and has no default, is left out.  Keys that
-        are neither fields nor ``tables`` are faults, and so are required ones that are missing.
+        A key that is at fault, or stands nowhere and has no default, is left out.  Keys that are neither fields nor
+        ``tables`` are faults, and so are required ones that are missing.
         """
         self._check_keys(table, path, [*fields, *tables])
         found = {}
@@ -89,9 +88,9 @@ class Reader:
                 code = "unknown_key_near" if near else "unknown_key" if known else "unknown_key_of_nothing"
                 self.fault(_join(path, key), code, table[key], near=Near("".join(near)), known=tuple(known))
         for each in declared:
+            place = _join(path, each.key)
             if not each.required or table.get(each.key) is not None or each.key in meant:
                 continue
-            place = _join(path, each.key)
             if isinstance(each, Field):
                 self.fault(place, "missing_field", wanted=self.wanted(each))
             else:
@@ -119,10 +118,9 @@ class Reader:
 
     def once(self, document: Document, path: str, fields: Sequence[Field], tables: Known = ()) -> dict[str, Any]:
         """The values of the table at a path; its defaults where it stands nowhere."""
-        table = self.table(document, path)
-        if table is None:
-            return self.values({}, path, [field for field in fields if not field.required])
-        return self.values(table, path, fields, tables)
+        if (table := self.table(document, path)) is not None:
+            return self.values(table, path, fields, tables)
+        return self.values({}, path, [field for field in fields if not field.required])
 
     def tables(self, document: Document, path: str) -> Tables:
         """The repeated tables at a path, each with its own; empty where there are none."""
@@ -131,11 +129,11 @@ class Reader:
             return []
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
             self.fault(path, "tables_double_brackets", value, part=TableName(path))
-            return []
-        if len(value) > MOST_ITEMS:
+        elif len(value) > MOST_ITEMS:
             self.fault(path, "too_many_tables", value, most=MOST_ITEMS)
-            return []
-        return [(f"{path}[{number}]", item) for number, item in enumerate(value)]
+        else:
+            return [(f"{path}[{number}]", item) for number, item in enumerate(value)]
+        return []
 
     def value(self, stated: Any, place: str, field: Field) -> Any:
         """One stated value by its field; None if it is at fault."""
@@ -150,44 +148,35 @@ class Reader:
         if len(stated) > most:
             self.fault(place, "too_many_items", stated, most=most)
             return None
-        if field.form in ("range", "pair"):
-            return self._pair(stated, place, field)
         if field.form in ("corners", "points"):
             return self._pairs(stated, place, field)
-        one = replace(field, form="one")
-        values = [self._single(item, f"{place}[{number}]", one) for number, item in enumerate(stated)]
-        if None in values:
-            return None
-        if len(set(values)) < len(values):
-            self.fault(place, "item_twice", stated)
-            return None
-        return tuple(values)
-
-    def _pair(self, stated: list[Any], place: str, field: Field) -> tuple[Any, Any] | None:
-        if len(stated) != 2:
+        if field.form in ("range", "pair") and len(stated) != 2:
             self.fault(place, "other_form", stated, wanted=self.wanted(field))
             return None
         one = replace(field, form="one")
-        low, high = (self._single(item, f"{place}[{number}]", one) for number, item in enumerate(stated))
-        if low is None or high is None:
+        values = tuple(self._single(item, f"{place}[{number}]", one) for number, item in enumerate(stated))
+        if None in values:
             return None
-        if field.form == "range" and low > high:
+        if field.form == "range" and values[0] > values[1]:
             self.fault(place, "lowest_first", stated)
-            return None
-        return low, high
+        elif field.form == "list" and len(set(values)) < len(values):
+            self.fault(place, "item_twice", stated)
+        else:
+            return values
+        return None
 
     def _pairs(self, stated: list[Any], place: str, field: Field) -> tuple[tuple[Any, Any], ...] | None:
         """Corners of one field, or points of a curve of one field against another."""
-        first, second, code = field, field.against or field, "no_point" if field.against else "no_corner"
+        second, code = field.against or field, "no_point" if field.against else "no_corner"
         pairs = []
         for number, pair in enumerate(stated):
             spot = f"{place}[{number}]"
             if not isinstance(pair, list) or len(pair) != 2:
-                self.fault(spot, code, pair, wanted=self.wanted(first), against=self.wanted(second))
+                self.fault(spot, code, pair, wanted=self.wanted(field), against=self.wanted(second))
                 continue
-            one, other = self._single(pair[0], f"{spot}[0]", first), self._single(pair[1], f"{spot}[1]", second)
-            if one is not None and other is not None:
-                pairs.append((one, other))
+            found = self._single(pair[0], f"{spot}[0]", field), self._single(pair[1], f"{spot}[1]", second)
+            if None not in found:
+                pairs.append(found)
         return tuple(pairs) if len(pairs) == len(stated) else None
 
     def _single(self, stated: Any, place: str, field: Field) -> Any:
@@ -196,10 +185,8 @@ class Reader:
         value = (self._quantity if field.is_quantity else self._number)(stated, place, field)
         if value is None:
             return None
-        low, high = (
-            quantities.parse(bound, field.kind) if isinstance(bound, str) else float(bound)
-            for bound in (field.low, field.high)
-        )
+        ends = (field.low, field.high)
+        low, high = (quantities.parse(end, field.kind) if isinstance(end, str) else float(end) for end in ends)
         if low <= value <= high:
             return value
         near = self._in_other_unit(stated, field, low, high)
@@ -215,8 +202,7 @@ class Reader:
         elif len(stated) > LONGEST_TEXT:
             self.fault(place, "too_long_text", stated, most=LONGEST_TEXT)
         elif field.kind == "choice" and stated not in field.choices:
-            near = Near("".join(nearest(stated, field.choices)))
-            self.fault(place, "no_choice", stated, wanted=wanted, near=near)
+            self.fault(place, "no_choice", stated, wanted=wanted, near=Near("".join(nearest(stated, field.choices))))
         else:
             return stated.strip()
         return None
@@ -294,8 +280,7 @@ def nearest(word: str, known: Iterable[str]) -> list[str]:
 def read_text(path: Path, too_large: str) -> str:
     """The text of a file that a user gave.
 
-    Raises InputFaults, with one fault, if it is missing, no file, larger than 1 MB (of the code ``too_large``) or not
-    UTF-8.
+    Raises InputFaults, with one fault, if it is missing, no file, over 1 MB (of the code ``too_large``) or not UTF-8.
     """
     source = str(path)
     try:

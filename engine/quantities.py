@@ -135,9 +135,7 @@ _UNIT_TEXT = re.compile(
     r"[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?(?:\s*[ */·]\s*[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?){0,3}"
 )
 _LONGEST = 60
-_US_NAMES = frozenset(
-    {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
-)
+_US_NAMES = {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
 
 _VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _SPELLINGS = {
@@ -173,8 +171,7 @@ def split(text: str) -> Stated:
         raise NotAQuantity("too_long_for_a_quantity")
     if comma := comma_in(tidy):
         raise comma
-    feet = _FEET_AND_INCHES.fullmatch(tidy)
-    if feet:
+    if feet := _FEET_AND_INCHES.fullmatch(tidy):
         inches = split(feet[3])
         if inches.number >= 12:
             raise NotAQuantity("inches_after_feet")
@@ -254,8 +251,7 @@ def show(value: float, kind: str, units: Units, digits: int | None = None) -> st
     """
     if not math.isfinite(value):
         return MISSING
-    unit = _unit(kind, units)
-    number = float(to_display(value, kind, units))
+    unit, number = unit_of(kind, units), float(to_display(value, kind, units))
     if digits is None:
         digits = unit.digits
         if unit.symbol == "mm" and abs(number) < 99.95 and abs(number - round(number)) >= 0.05:
@@ -268,12 +264,7 @@ def show(value: float, kind: str, units: Units, digits: int | None = None) -> st
 
 def display_unit(kind: str, units: Units) -> str:
     """The unit a kind is shown in: "mm", "ft³"."""
-    return _unit(kind, units).symbol
-
-
-def display_text(kind: str, units: Units) -> str:
-    """The unit a kind is shown in as files write it: "mm", "ft^3"."""
-    return _unit(kind, units).text
+    return unit_of(kind, units).symbol
 
 
 def is_us(unit: str) -> bool:
@@ -293,13 +284,13 @@ def length_units(text: str) -> Units | None:
 
 def to_display(value: Any, kind: str, units: Units) -> Any:
     """SI to the number shown; floats and arrays alike."""
-    unit = _unit(kind, units)
+    unit = unit_of(kind, units)
     return (value - unit.zero) / unit.scale
 
 
 def from_display(value: Any, kind: str, units: Units) -> Any:
     """The number shown back to SI; floats and arrays alike."""
-    unit = _unit(kind, units)
+    unit = unit_of(kind, units)
     return value * unit.scale + unit.zero
 
 
@@ -307,14 +298,14 @@ def write(value: float, kind: str, units: Units = "metric", *, currency: str = "
     """A quantity as text for a file; :func:`parse` gives it back within 1e-9 of itself."""
     if kind in PRICE_KINDS:
         price = PRICE_KINDS[kind]
-        per = price.per(units)
-        if not per:
+        if not (per := price.per(units)):
             return f"{value:.12g} {currency}"
         return f"{value * float(_unit_worth(per, price.buys, None)[0]):.12g} {currency}/{per}"
-    return f"{float(to_display(value, kind, units)):.12g} {_unit(kind, units).text}"
+    return f"{float(to_display(value, kind, units)):.12g} {unit_of(kind, units).text}"
 
 
-def _unit(kind: str, units: Units) -> Unit:
+def unit_of(kind: str, units: Units) -> Unit:
+    """The unit a kind is shown and written in."""
     return (KINDS[kind].us if units == "us" else None) or KINDS[kind].metric
 
 
@@ -368,12 +359,7 @@ def _pint_worth(unit: str, si: str) -> Fraction | None:
         factor = registry.Quantity(1.0, registry.parse_units(plain)).to(si).magnitude
     except (pint.errors.PintError, ValueError, AssertionError):  # the latter two from its tokenizer
         return None
-    return _exact(factor)
-
-
-def _exact(factor: float) -> Fraction:
-    """A factor free of its last binary digit's noise: 0.0254 is 254/10000."""
-    return Fraction(f"{factor:.15g}")
+    return Fraction(f"{factor:.15g}")  # free of its last binary digit's noise: 0.0254 is 254/10000
 
 
 def _cut(text: str) -> str:

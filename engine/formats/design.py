@@ -31,7 +31,7 @@ from engine.field import Field, SubTable
 from engine.formats import listening
 from engine.formats.listening import AIR, FILTER_SHAPE, SOUND_GOALS
 from engine.kinds import KINDS, with_opening
-from engine.kinds.record import Kind, Opening
+from engine.kinds.record import Opening
 from engine.parts import Driver, PassiveRadiator
 from engine.stated_design import StatedDesign
 from engine.words.voice import Key, Keys
@@ -105,9 +105,7 @@ SWEEP = (
 )
 
 TABLES = (
-    SubTable("driver", required=True),
-    SubTable("drive", required=True),
-    SubTable("box", required=True),
+    *(SubTable(key, required=True) for key in ("driver", "drive", "box")),
     *(SubTable(key) for key in ("vent", "radiator", "filter", "chain", "cabin", "sweep", "air", "goals")),
 )
 
@@ -118,10 +116,7 @@ def read_design(path: Path) -> StatedDesign:
 
 
 def parse_design(document: Document, *, source: str, folder: Path | None = None) -> StatedDesign:
-    """The design a document states; a file it names is looked for in ``folder``.
-
-    Raises InputFaults with every fault in it.
-    """
+    """The design a document states, files of it in ``folder``.  Raises InputFaults with every fault in it."""
     reader = Reader(source)
     reader.values(document, "", (), TABLES)
     driver, count = None, 1
@@ -177,15 +172,11 @@ def write_design(stated: StatedDesign) -> str:
     return write_document(document)
 
 
-def _kind(box: Mapping[str, Any]) -> Kind | None:
-    return KINDS[box["kind"]] if "kind" in box else None
-
-
 def _box(reader: Reader, document: Document) -> dict[str, Any]:
     box = reader.once(document, "box", BOX)
-    kind = _kind(box)
-    if kind is None:
+    if "kind" not in box:
         return box
+    kind = KINDS[box["kind"]]
     if kind.opening != "vent" and math.isfinite(box.get("qp", math.inf)):
         reader.fault("box.qp", f"vent_loss_of_{kind.opening}", document["box"]["qp"], noun=kind.noun)
     if kind.opening == "none" and box.get("inertance"):
@@ -195,11 +186,13 @@ def _box(reader: Reader, document: Document) -> dict[str, Any]:
 
 def _opening(reader: Reader, document: Document, box: Mapping[str, Any], name: Opening) -> dict[str, Any] | None:
     """The table of what stands in a box; a box without it must have none."""
-    table, kind = reader.table(document, name), _kind(box)
-    if kind is not None and table is None and kind.opening == name and document.get(name) is None:
-        reader.fault(name, f"{name}_table_missing", noun=kind.noun)
-    if kind is not None and table is not None and kind.opening != name:
-        reader.fault(name, f"{name}_of_other", noun=kind.noun, kind=with_opening(name).name)
+    table = reader.table(document, name)
+    if "kind" in box:
+        kind = KINDS[box["kind"]]
+        if kind.opening == name and document.get(name) is None:
+            reader.fault(name, f"{name}_table_missing", noun=kind.noun)
+        if kind.opening != name and table is not None:
+            reader.fault(name, f"{name}_of_other", noun=kind.noun, kind=with_opening(name).name)
     return table
 
 
@@ -274,11 +267,10 @@ def _is_tuned(stated: StatedDesign, built: float | None) -> bool:
 def _stated(part: Driver | PassiveRadiator, count: int, fields: Sequence[Field]) -> Document:
     """A part's figures as text, without those that are as if nothing were stated."""
     plain = {item.name: item.default for item in dataclasses.fields(part)}
-    figures = {field.key: getattr(part, field.key) for field in sorted(fields, key=lambda field: not field.required)}
-    told = {key for key in figures if figures[key] != plain[key]} | {field.key for field in fields if field.required}
-    return {"name": part.name, "count": count} | write_table(
-        {key: figures[key] for key in figures if key in told}, fields
-    )
+    figures = {each.key: getattr(part, each.key) for each in sorted(fields, key=lambda field: not field.required)}
+    asked = {field.key for field in fields if field.required}
+    told = {key: figure for key, figure in figures.items() if figure != plain[key] or key in asked}
+    return {"name": part.name, "count": count} | write_table(told, fields)
 
 
 def _air_table(air: Air) -> Document:

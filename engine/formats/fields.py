@@ -172,24 +172,16 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
 
 _TABLES: dict[str, tuple[SubTable, ...]] = {
     "": (
-        SubTable("air"),
-        SubTable("space", required=True),
-        SubTable("box"),
-        SubTable("driver", many=True, required=True),
-        SubTable("amplifier", required=True),
-        SubTable("stock", required=True),
-        SubTable("filter", many=True),
-        SubTable("chain"),
-        SubTable("cabin"),
-        SubTable("goals"),
-        SubTable("bounds"),
-        SubTable("search"),
+        SubTable("air"), SubTable("space", required=True), SubTable("box"),
+        SubTable("driver", many=True, required=True), SubTable("amplifier", required=True),
+        SubTable("stock", required=True), SubTable("filter", many=True),
+        *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "search")),
     ),
     "space": (SubTable("measured", many=True), SubTable("clearance"), SubTable("keepout", many=True), SubTable("door")),
     "amplifier": (SubTable("load", many=True, required=True),),
     "stock": (SubTable("terminal_cup"),),
     "goals": (SubTable("limits"),),
-}
+}  # fmt: skip
 
 FIELDS: dict[str, tuple[Field, ...]] = {}
 TABLES: dict[str, tuple[SubTable, ...]] = {}
@@ -212,8 +204,7 @@ def _fill() -> None:
         FIELDS["bounds"] += tuple(field for field, _ in opening.bounds)
         if opening.table is not None:
             parent, _, key = opening.table.path.rpartition(".")
-            inner = list(TABLES[parent])
+            inner = TABLES[parent]
             place = [each.key for each in inner].index(opening.table.before)
-            inner.insert(place, SubTable(key, many=opening.table.many))
-            TABLES[parent] = tuple(inner)
+            TABLES[parent] = (*inner[:place], SubTable(key, many=opening.table.many), *inner[place:])
             FIELDS[opening.table.path] = opening.table.fields

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 from pathlib import Path
 
@@ -16,20 +15,13 @@ from engine.search.runs import Run
 
 def csv_text(front: pd.DataFrame) -> str:
     """The front as CSV: text that reads back to the same number, empty where a figure does not apply."""
-    buffer = io.StringIO()
-    front.to_csv(buffer, index=False, lineterminator="\n")
-    return buffer.getvalue()
+    return front.to_csv(index=False, lineterminator="\n")
 
 
 def write_run(result: Run, folder: Path) -> None:
     """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError."""
-    write_whole(
-        {
-            folder / "front.csv": csv_text(result.front),
-            folder / "left_out.csv": csv_text(result.left_out),
-            folder / "run.json": json.dumps(result.record, indent=2, allow_nan=False) + "\n",
-        }
-    )
+    tables = {folder / "front.csv": csv_text(result.front), folder / "left_out.csv": csv_text(result.left_out)}
+    write_whole(tables | {folder / "run.json": json.dumps(result.record, indent=2, allow_nan=False) + "\n"})
 
 
 def read_front(path: Path) -> pd.DataFrame:
@@ -37,7 +29,6 @@ def read_front(path: Path) -> pd.DataFrame:
     # Only what is not text may be empty: a driver may be called NA.
     empty = {key: [""] for key, column in COLUMNS.items() if column.kind != "text"}
     frame = pd.read_csv(path, keep_default_na=False, na_values=empty)
-    missing = [key for key in COLUMNS if key not in frame.columns]
-    if missing:
+    if missing := [key for key in COLUMNS if key not in frame.columns]:
         raise InputFaults([Fault(str(path), key, "", "no_column") for key in missing])
     return frame

@@ -89,8 +89,7 @@ def read_air(reader: Reader, document: Document) -> Air:
 
 def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Mapping[str, Any]) -> Filter | None:
     """Shape, order and Q of a high-pass from its table and what of it reads well; None if they are at fault."""
-    before = len(reader.faults)
-    shape: str | None = values.get("shape")
+    before, shape = len(reader.faults), values.get("shape")
     order, q = values.get("order"), values.get("q", math.nan)
     if shape is not None and SHAPES[shape].own_q:
         if order is not None and order != 2:
@@ -169,8 +168,7 @@ def read_vehicle(reader: Reader, document: Document, *, folder: Path | None, air
 def with_points(document: Document, *, folder: Path) -> Document:
     """The document with a measurement's points in place of its file, so that it stands by itself.
 
-    The one given stays as it is; without a file it comes back unchanged.  Raises InputFaults with every fault
-    of the file.
+    The one given stays as it is; without a file it comes back unchanged.  Raises InputFaults with the file's faults.
     """
     table = document.get("cabin")
     if not isinstance(table, dict) or not isinstance(name := table.get("file"), str) or not name.strip():
@@ -181,10 +179,8 @@ def with_points(document: Document, *, folder: Path) -> Document:
 
 def table_of(measured: MeasuredCabin) -> list[list[str]]:
     """A measurement's points as a document states them."""
-    return [
-        [write(float(frequency), "frequency"), write(float(level), "level")]
-        for frequency, level in zip(measured.frequency, measured.level_db, strict=True)
-    ]
+    points = zip(measured.frequency, measured.level_db, strict=True)
+    return [[write(float(frequency), "frequency"), write(float(level), "level")] for frequency, level in points]
 
 
 def write_chain(chain: Chain) -> Document:

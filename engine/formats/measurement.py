@@ -38,18 +38,17 @@ def read_cabin(path: Path) -> MeasuredCabin:
 
 def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
     """The same from text already read; see :func:`read_cabin`."""
-    lines = [
-        (number, line.strip())
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and line.lstrip()[0] not in "#*"
-    ]
+    numbered = enumerate(map(str.strip, text.splitlines()), start=1)
+    lines = [(number, line) for number, line in numbered if line and line[0] not in "#*"]
     if not lines:
         raise refusal(source, "measurement_empty")
     separator = next((sign for sign in ("\t", ";") if any(sign in line for _, line in lines)), ",")
     rows = [(number, line, _cells(line, separator)) for number, line in lines]
-    if separator == "," and (mixed := _mixed_commas(rows)):
-        number, line, _ = mixed
-        raise refusal(source, "mixed_commas", key=f"line {number}", value=_short(line))
+    figures = [row for row in rows if not _is_header(row[2])]
+    if separator == "," and not any("." in line for _, line, _ in figures):
+        for number, line, cells in figures:
+            if len(cells) > 2:  # its commas may stand in its numbers
+                raise refusal(source, "mixed_commas", key=f"line {number}", value=_short(line))
     faults: list[Fault] = []
     points: list[tuple[int, float, float]] = []
 
@@ -97,14 +96,6 @@ def _cells(line: str, separator: str) -> list[str]:
         return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator))]
     except csv.Error:  # a cell longer than any number, in quotes that are not closed
         return [line]
-
-
-def _mixed_commas(rows: list[tuple[int, str, list[str]]]) -> tuple[int, str, list[str]] | None:
-    """The first row whose commas may stand in its numbers: more than two columns, and nowhere a point."""
-    numbers = [row for row in rows if not _is_header(row[2])]
-    if any("." in line for _, line, _ in numbers):
-        return None
-    return next((row for row in numbers if len(row[2]) > 2), None)
 
 
 def _is_header(cells: list[str]) -> bool:

@@ -82,7 +82,10 @@ class _Parser:
     def scenario(self) -> Scenario:
         reader = self.reader
         top = reader.values(self.document, "", FIELDS[""], TABLES[""])
-        self._currency(top)
+        if currency := top.get("currency"):
+            reader.currency = currency if re.fullmatch(r"[A-Z]{3}", currency) else None
+            if reader.currency is None:
+                reader.fault("currency", "no_currency", currency)
         space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
         self._outline(space)
         keepouts = self._keepouts()
@@ -97,15 +100,22 @@ class _Parser:
         bounds, search = self._one("bounds"), self._one("search")
         cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
         self._check_space(space, clearance, keepouts, stock)
-        self._check_round_over(box, stock)
-        self._check_cup(cup, stock.get("board_thickness"))
+        board = stock.get("board_thickness")
+        if board is not None and box.get("round_over", 0.0) > board + SAME:
+            stated = self._at("box")["round_over"]
+            reader.fault("box.round_over", "rounder_than_board", stated, board=as_measured(board))
+        self._check_cup(cup, board)
         kinds = box.get("kinds", ())
         self._check_openings(kinds)
-        self._check_goals(goals)
+        objectives = goals.get("objectives", ())
+        if len(objectives) == 1:
+            reader.fault("goals.objectives", "one_goal", list(objectives))
+        if len(set(goals.get("music_band", (0.0, 1.0)))) == 1:
+            reader.fault("goals.music_band", "no_band")
         # Of what no box is built with nothing more is asked.
         built = [opening.name for opening in OPENINGS.records if opening.box_kind in kinds]
         bought = driver_tables + [each for name in built for each in opening_tables.get(name, ())]
-        self._check_needs(top, {*goals.get("objectives", ()), *limits}, bought)
+        self._check_needs(top, {*objectives, *limits}, bought)
         reader.finish(self.document)
 
         assert amplifier is not None
@@ -137,15 +147,6 @@ class _Parser:
         here = stated_at(self.document, path)
         return here if isinstance(here, dict) else {}
 
-    def _currency(self, top: dict[str, Any]) -> None:
-        currency = top.get("currency")
-        if currency is None:
-            return
-        if re.fullmatch(r"[A-Z]{3}", currency):
-            self.reader.currency = currency
-        else:
-            self.reader.fault("currency", "no_currency", currency)
-
     def _outline(self, space: dict[str, Any]) -> None:
         """Puts the corners that a table of measurements stands for where stated corners would be."""
         reader, stated = self.reader, self._at("space")
@@ -155,10 +156,9 @@ class _Parser:
             reader.fault("space.section", "outline_twice")
         elif not ways and isinstance(self.document.get("space"), dict):
             self._miss("space", "section", ("section", "measured"), "outline_missing")
-        rows: list[Measured | None] = []
-        for place, table in tables:
-            values = reader.values(table, place, FIELDS["space.measured"])
-            rows.append(Measured(**values) if len(values) == len(FIELDS["space.measured"]) else None)
+        fields = FIELDS["space.measured"]
+        read = [reader.values(table, place, fields) for place, table in tables]
+        rows = [Measured(**values) if len(values) == len(fields) else None for values in read]
         wrong = outline.faults_of(rows) if tables else []
         for row, key, (code, parameters) in wrong:
             if row is None:
@@ -190,7 +190,9 @@ class _Parser:
             for code, parameters in polygon.faults_of(values["section"]) if "section" in values else ():
                 reader.fault(f"{place}.section", code, **parameters)
             if len(reader.faults) == before:
-                section = values.get("section") or _upright(**values)
+                if (section := values.get("section")) is None:
+                    (rear, front), (low, high) = values["forward"], values["up"]
+                    section = ((rear, low), (front, low), (front, high), (rear, high))
                 found[place] = KeepOut(name=values["name"], across=values["across"], section=section)
         self._check_names("space.keepout", named)
         if len(named) > MOST_KEEPOUTS:
@@ -207,8 +209,7 @@ class _Parser:
         """What is listed for each opening, by its name: the parts that read well, and the tables as they stand."""
         parts, tables = {}, {}
         for opening in OPENINGS.records:
-            listed = opening.table
-            if listed is None:
+            if (listed := opening.table) is None:
                 continue
             if listed.many:
                 tables[opening.name] = self.reader.tables(self.document, listed.path)
@@ -253,14 +254,10 @@ class _Parser:
     def _check_names(self, path: str, tables: Sequence[Mapping[str, Any]]) -> None:
         """Designs name their parts, so no two may be called the same."""
         first: dict[str, int] = {}
-        for number, table in enumerate(tables):
-            name = table.get("name")
-            if name is None:
-                continue
-            if name.casefold() in first:
-                other = Where(f"{path}[{first[name.casefold()]}]")
-                self.reader.fault(f"{path}[{number}].name", "name_twice", name, other=other)
-            first.setdefault(name.casefold(), number)
+        for number, name in enumerate(table.get("name", "") for table in tables):
+            before = first.setdefault(name.casefold(), number)
+            if name and before != number:
+                self.reader.fault(f"{path}[{number}].name", "name_twice", name, other=Where(f"{path}[{before}]"))
 
     def _amplifier(self) -> Amplifier | None:
         reader, values = self.reader, self._one("amplifier")
@@ -287,8 +284,7 @@ class _Parser:
         reader = self.reader
         found: list[FilterChoice] = []
         for place, table in reader.tables(self.document, "filter"):
-            values = reader.values(table, place, FIELDS["filter"])
-            choice = self._filter(place, table, values)
+            choice = self._filter(place, table, reader.values(table, place, FIELDS["filter"]))
             if choice is None:
                 continue
             if any(_alike(choice, other) for other in found):
@@ -330,10 +326,9 @@ class _Parser:
         if board is not None and not has_room(bare, board=board):
             if has_room(replace(bare, margin=0.0), board=board):
                 reader.fault("space.margin", "margin_leaves_no_box", stated["margin"], board=as_measured(board))
-                return
-            thick = self._at("stock")["board_thickness"]
-            bar = Quantity(widest_bar(bare), "length")
-            reader.fault("stock.board_thickness", "board_leaves_no_room", thick, bar=bar)
+            else:
+                thick, bar = self._at("stock")["board_thickness"], Quantity(widest_bar(bare), "length")
+                reader.fault("stock.board_thickness", "board_leaves_no_room", thick, bar=bar)
             return
         for place, keepout in keepouts.items():
             self._check_position(place, keepout, bare)
@@ -344,8 +339,7 @@ class _Parser:
         if section is None:
             return False
         place = "space.measured" if self._at("space").get("section") is None else "space.section"
-        wrong = polygon.faults_of(section)
-        for code, parameters in wrong:
+        for code, parameters in (wrong := polygon.faults_of(section)):
             reader.fault(place, code, **parameters)
         if wrong:
             return False
@@ -389,15 +383,8 @@ class _Parser:
         for place in places:
             reader.fault(place, "keepout_leaves_nothing", keepouts[place].name)
         if not places:
-            by_themselves = alone(keepouts=every)
-            code = "keepouts_leave_nothing" if by_themselves else "keepouts_and_clearances_leave_nothing"
-            reader.fault("space.keepout", code)
-
-    def _check_round_over(self, box: dict[str, Any], stock: dict[str, Any]) -> None:
-        radius, board = box.get("round_over", 0.0), stock.get("board_thickness")
-        if board is not None and radius > board + SAME:
-            stated = self._at("box")["round_over"]
-            self.reader.fault("box.round_over", "rounder_than_board", stated, board=as_measured(board))
+            both = "" if alone(keepouts=every) else "_and_clearances"
+            reader.fault("space.keepout", f"keepouts{both}_leave_nothing")
 
     def _check_cup(self, cup: dict[str, Any], board: float | None) -> None:
         cutout, flange, depth = (cup.get(key) for key in ("cutout_diameter", "flange_diameter", "depth"))
@@ -422,13 +409,6 @@ class _Parser:
         above, _, key = path.rpartition(".")
         parent = stated_at(self.document, above)
         return isinstance(parent, dict) and parent.get(key) is None
-
-    def _check_goals(self, goals: dict[str, Any]) -> None:
-        objectives, band = goals.get("objectives", ()), goals.get("music_band", (0.0, 1.0))
-        if len(objectives) == 1:
-            self.reader.fault("goals.objectives", "one_goal", list(objectives))
-        if band[0] == band[1]:
-            self.reader.fault("goals.music_band", "no_band")
 
     def _check_needs(self, top: dict[str, Any], asked: set[str], bought: Tables) -> None:
         """Weight needs every mass, cost every price, any price the currency, and what is heard inside the cabin."""
@@ -462,9 +442,3 @@ def _alike(one: FilterChoice, other: FilterChoice) -> bool:
 
 def _bare(place: str) -> str:
     return re.sub(r"\[\d+\]", "", place)
-
-
-def _upright(*, forward: tuple[float, float], up: tuple[float, float], **_: Any) -> tuple[tuple[float, float], ...]:
-    """The cross-section of a block."""
-    (rear, front), (low, high) = forward, up
-    return ((rear, low), (front, low), (front, high), (rear, high))

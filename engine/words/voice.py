@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, NamedTuple, Protocol, runtime_checkable
 
 from engine.field import Field
-from engine.quantities import Units, differs, display_text, examples, is_us, parse, show, split, to_display
+from engine.quantities import Units, differs, examples, is_us, parse, show, split, to_display, unit_of
 
 
 class Quantity(NamedTuple):
@@ -103,6 +103,7 @@ class Voice(string.Formatter):
     """
 
     form = False
+    plain: ClassVar = {"text": "text in quotes", "count": "a whole number", "ratio": "a plain number without a unit"}
     pair = '["{}", "{}"]'
     forms: ClassVar = {
         "one": "{one}",
@@ -117,7 +118,7 @@ class Voice(string.Formatter):
         self.units = units
 
     def say(self, template: str, parameters: Mapping[str, Any]) -> str:
-        """A template with its parameters.  Raises KeyError where one of them is missing."""
+        """A template with its parameters.  Raises KeyError where one is missing or a field cannot be said so."""
         return self.vformat(template, (), parameters)
 
     def format_field(self, value: Any, format_spec: str) -> str:
@@ -133,18 +134,15 @@ class Voice(string.Formatter):
             case Mixed(inches):
                 metric = "millimetres" if self.units == "metric" else "another unit"
                 return f"inches typed as {metric}" if inches else f"{metric} typed as inches"
-            case Keys():
-                return self.several([self.key(each) for each in value], format_spec)
+            case Keys() | Quoted() | Names():
+                say = self.key if isinstance(value, Keys) else self.quoted if isinstance(value, Quoted) else str
+                return self.several([say(each) for each in value], format_spec)
             case Key():
                 return self.key(value)
             case TableName():
                 return self.part(value)
             case Where():
                 return self.place(value)
-            case Quoted():
-                return self.several([self.quoted(each) for each in value], format_spec)
-            case Names():
-                return self.several(value, format_spec)
             case Speaks():
                 return value.told(self.units)
             case tuple():
@@ -168,7 +166,7 @@ class Voice(string.Formatter):
         else:
             own = unit if unit and (is_us(unit) == (self.units == "us") or not differs(kind)) else ""
             number = value / parse(f"1 {own}", kind) if own else float(to_display(value, kind, self.units))
-            text = f"{number:.{figures}g} {own or display_text(kind, self.units)}"
+            text = f"{number:.{figures}g} {own or unit_of(kind, self.units).text}"
         return f"{text} {what}" if what else text
 
     def near(self, near: Near) -> str:
@@ -179,18 +177,10 @@ class Voice(string.Formatter):
         return f"; did you mean {self.quoted(near.text)}?"
 
     def wanted(self, wanted: Wanted, spec: str) -> str:
-        match spec:
-            case "span":
-                return self.span(wanted.field)
-            case "one":
-                return self.one(wanted)
-            case "corner":
-                return self.corner
-            case "fill":
-                return self.to_fill_in(wanted)
-            case "":
-                return self.whole(wanted)
-        raise ValueError(f"a field is never said as {spec!r}")
+        if spec == "corner":
+            return self.corner
+        said = {"": self.whole, "one": self.one, "span": self.span, "fill": self.to_fill_in}
+        return said[spec](wanted)
 
     def whole(self, wanted: Wanted) -> str:
         """A field with all its values."""
@@ -208,23 +198,18 @@ class Voice(string.Formatter):
     def one(self, wanted: Wanted) -> str:
         """One value of a field."""
         field = wanted.field
-        match field.kind:
-            case "choice":
-                return "one of " + ", ".join(map(self.quoted, field.choices))
-            case "text":
-                return "text in quotes"
-            case "count":
-                return "a whole number"
-            case "ratio":
-                return "a plain number without a unit"
+        if field.kind == "choice":
+            return "one of " + ", ".join(map(self.quoted, field.choices))
+        if not field.is_quantity:
+            return self.plain[field.kind]
         name, texts = examples(field.kind, self.units, wanted.currency)
         return f"{name} such as {listed([self.quoted(text) for text in texts], 'or')}"
 
-    def span(self, field: Field) -> str:
+    def span(self, wanted: Wanted) -> str:
         """The plausible range of a field."""
-        if field.high == math.inf:
-            return f"{field.low} or more"
-        low, high = field.low, field.high
+        field, low, high = wanted.field, wanted.field.low, wanted.field.high
+        if high == math.inf:
+            return f"{low} or more"
         if self.units == "us" and differs(field.kind):
             low, high = (show(parse(bound, field.kind), field.kind, "us") for bound in (low, high))
         return f"{low} to {high}"
@@ -246,6 +231,7 @@ class PlainVoice(Voice):
     """The words of a form: no brackets, no quotes, what to fill in.  Labels are the page's: a subclass knows them."""
 
     form = True
+    plain: ClassVar = Voice.plain | {"text": "some text"}
     pair = "{} and {}"
     forms: ClassVar = Voice.forms | {
         "range": "the lowest and the highest, each {one}",
@@ -259,9 +245,6 @@ class PlainVoice(Voice):
         if field.form == "range":
             return "both ends"
         return {"choice": "this", "ratio": "a plain number"}.get(field.kind) or self.one(wanted)
-
-    def one(self, wanted: Wanted) -> str:
-        return "some text" if wanted.field.kind == "text" else super().one(wanted)
 
     def quoted(self, text: str) -> str:
         return text

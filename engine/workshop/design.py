@@ -15,7 +15,6 @@ from engine.core.arrays import Floats
 from engine.openings import OPENINGS
 from engine.parts import Driver
 from engine.space import bodies, roles
-from engine.space.panels import Face, panel_face
 
 IN_LINE = 1e-6  # m
 LOOSE = 0.15  # m, how far out of the box a vent is drawn that does not fit into it
@@ -110,10 +109,6 @@ class Design:
         """Name of the panel that the drivers are in."""
         return next((body.panel for body in self.cutouts if body.thing.kind == "driver"), "baffle")
 
-    def face(self, panel: str) -> Face:
-        """The outer face of a panel."""
-        return panel_face(self.parts, panel)
-
     def flares(self, body: bodies.Body) -> list[bodies.Body]:
         """Those of the vent that a body belongs to, as they are drawn."""
         return [other for other in self.drawn if other.thing == body.thing and other.role is roles.FLARE]
@@ -130,34 +125,22 @@ class Design:
 
     # What does not fit reaches out of the box, perhaps far.
 
-    @property
+    @cached_property
     def drawn(self) -> tuple[bodies.Body, ...]:
         """Bodies as they are drawn: nothing that begins far off the box, nothing much beyond it."""
-        return self._drawn[0]
+        return tuple(body for own in self.parts.things.values() for body in self._kept(own))
 
     @property
     def all_drawn(self) -> bool:
-        return self._drawn[1]
+        return all(map(self._fits, self.parts.things.values()))
 
-    @cached_property
-    def _drawn(self) -> tuple[tuple[bodies.Body, ...], bool]:
-        found, whole = [], True
-        for own in self.parts.things.values():
-            if all(self._near(shape) for body in own if body.role.trimmed for shape in body.solids):
-                # Where parts lie over one another nothing may be left of a block.
-                kept = [body for body in own if body.role is not roles.BLOCK or self._is_drawable(body)]
-            else:
-                kept, whole = self._cut_short(own), False
-            found += kept
-        return tuple(found), whole
+    def _fits(self, own: Sequence[bodies.Body]) -> bool:
+        """Whether a thing reaches nowhere far out of the box."""
+        return all(self._near(shape) for body in own if body.role.trimmed for shape in body.solids)
 
     @cached_property
     def _around(self) -> tuple[Floats, Floats]:
         return self.low - self.place - LOOSE, self.high - self.place + LOOSE
-
-    def _is_drawable(self, block: bodies.Body) -> bool:
-        shape = block.prisms[0]
-        return len(shape.section) > 2 and shape.x[1] <= self.parts.outer.x[1] + LOOSE
 
     def _holds(self, point: Floats) -> bool:
         low, high = self._around
@@ -180,8 +163,13 @@ class Design:
             shares = np.where(way > 0.0, (high - start) / way, (low - start) / way)
         return float(np.min(shares[way != 0.0], initial=np.inf))
 
-    def _cut_short(self, own: Sequence[bodies.Body]) -> list[bodies.Body]:
-        """What is drawn of a thing that reaches far out of the box: nothing where it begins out there."""
+    def _kept(self, own: Sequence[bodies.Body]) -> list[bodies.Body]:
+        """What is drawn of a thing; of one that reaches far out of the box nothing where it begins out there."""
+        if self._fits(own):
+            # Where parts lie over one another nothing may be left of a block.
+            most = self.parts.outer.x[1] + LOOSE
+            real = [all(len(each.section) > 2 and each.x[1] <= most for each in body.prisms) for body in own]
+            return [body for body, is_real in zip(own, real, strict=True) if is_real or body.role is not roles.BLOCK]
         kept = []
         for body in own:
             shapes = [self._cut_off(shape) for shape in body.shapes]

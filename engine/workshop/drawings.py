@@ -14,7 +14,7 @@ import numpy as np
 from engine.parts import Driver
 from engine.quantities import Units, show
 from engine.scenario import Scenario
-from engine.search.evaluator import air_before
+from engine.search.evaluator import SIZES, air_before
 from engine.space.bodies import Assembly
 from engine.space.envelope import Envelope
 from engine.space.panels import length
@@ -63,8 +63,8 @@ VIEWS: dict[str, Callable[[Scenario, Design, Units], str]] = {
 def front_of(parts: Assembly, driver: Driver, units: Units, *, round_over: float = 0.0, name: str = "contents") -> str:
     """The panel with the driver of any design laid out, whether its parts fit or lie over one another.
 
-    ``parts`` are its bodies, ``driver`` what is in it.  ``name`` begins the drawing's
-    ids, so several on one page need several names.
+    ``parts`` are its bodies, ``driver`` what is in it.  ``name`` begins the drawing's ids: several on one page need
+    several names.
     """
     return panel_of(Design(parts=parts, driver=driver, round_over=round_over), units, name=name)
 
@@ -72,8 +72,8 @@ def front_of(parts: Assembly, driver: Driver, units: Units, *, round_over: float
 def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -> str:
     """The space with the largest box that it holds.
 
-    Corners are numbered as the file lists them or, where the space is given as measurements,
-    by the row they belong to: ``rows`` holds the rows' heights, m.
+    Corners are numbered as the file lists them or, where the space is given as measurements, by the row they belong to:
+    ``rows`` holds the rows' heights, m.
     """
     space, board, back_angle = scenario.space, scenario.stock.board_thickness, scenario.box.back_angle
     envelope = Envelope(space, covering=scenario.box.carpet)
@@ -83,22 +83,15 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     elif box is None:
         found = "No box made of this board has an inside here."
     else:
-        sizes = (box.outer_width, box.outer_height, box.top_depth, box.bottom_depth)
-        width, height, top, bottom, left = (length(size, units) for size in (*sizes, box.x))
+        width, height, bottom, top, left = (length(getattr(box, key), units) for key in (*SIZES, "x"))
         found = (
             f"Largest box: {show(box.gross_volume, 'volume', units)} inside before driver, vents and braces; "
             f"outside {width} wide, {height} high, {top} deep at the top and {bottom} at the bottom, {left} from the "
             "left end."
         )
     if box is not None:
-        wedge = Wedges(
-            outer_width=np.array([box.outer_width]),
-            outer_height=np.array([box.outer_height]),
-            top_depth=np.array([box.top_depth]),
-            bottom_depth=np.array([box.bottom_depth]),
-            board=board,
-            back_angle=back_angle,
-        )
+        outer = {key: np.array([getattr(box, key)]) for key in SIZES}
+        wedge = Wedges(**outer, board=board, back_angle=back_angle)
         standing = Largest(wedge=wedge, place=np.array([box.x, box.y, box.z]))
     free = free_around(envelope.stretches, *(standing.across if standing else (0.0, space.width)))
     return space_of(space, free=free, box=standing, found=found, units=units, rows=rows)

@@ -12,11 +12,12 @@ from engine.parts import KeepOut, Space
 from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import outer_corners
+from engine.space.panels import panel_face
 from engine.space.roles import Pen
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, outlines, silhouette, square_on
-from engine.workshop.svg import APART, Line, Mark, Sheet
+from engine.workshop.svg import APART, Line, Mark, Sheet, open_pieces
 
 FAR = 44.0  # room round the drawing for dimensions
 CLOSE = 1e-9  # m
@@ -90,7 +91,7 @@ def _on_faces(design: Design, view: View) -> list[Mark]:
     for body in design.drawn:
         if body.role.outside is None:
             continue
-        outward = square_on(design.face(body.panel)).eye
+        outward = square_on(panel_face(design.parts, body.panel)).eye
         pen = body.role.outside if view.shows(outward) else "faint"
         marks += [disc(view, ring.start, outward, ring.radii[0], pen) for ring in body.frusta[:1]]
         marks += [Line(view(outer_corners(prism, design.parts.outer)), pen) for prism in body.prisms]
@@ -101,7 +102,7 @@ def _room(design: Design, space: Space) -> list[Mark]:
     """The far walls of the space, as one looks into it, where the box does not hide them."""
     cover, walls = _covered(*_standing(design)), edges(space.section, (0.0, space.width))
     far = [edge.ends for edge in walls if not all(map(ISOMETRIC.shows, edge.normals))]
-    return [mark for ends in far for mark in _lines(shapely.LineString(ISOMETRIC(ends)).difference(cover), "thin")]
+    return [mark for ends in far for mark in open_pieces(shapely.LineString(ISOMETRIC(ends)).difference(cover), "thin")]
 
 
 def _kept_out(design: Design, keepout: KeepOut) -> list[Mark]:
@@ -115,7 +116,7 @@ def _kept_out(design: Design, keepout: KeepOut) -> list[Mark]:
     for edge in edges(*other):
         if any(map(ISOMETRIC.shows, edge.normals)):
             line = shapely.LineString(ISOMETRIC(edge.ends))
-            marks += _lines(line.difference(cover), "thin") + _lines(line.intersection(cover), "faint")
+            marks += open_pieces(line.difference(cover), "thin") + open_pieces(line.intersection(cover), "faint")
     return marks
 
 
@@ -148,15 +149,6 @@ def _nearness(section: Floats, across: tuple[float, float], where: shapely.Geome
     return 0.5 * (rear + front)
 
 
-def _lines(left: shapely.Geometry, pen: Pen) -> list[Mark]:
-    """The pieces that are left of a straight line."""
-    return [
-        Line(np.asarray(piece.coords), pen, closed=False)
-        for piece in shapely.get_parts(left)
-        if piece.geom_type == "LineString" and piece.length > CLOSE
-    ]
-
-
 def _dimensions(sheet: Sheet, design: Design) -> None:
     """Outer sizes along the projected axes, at the edges nearest to who looks."""
     low, high = design.low, design.high
@@ -177,12 +169,9 @@ def _dimensions(sheet: Sheet, design: Design) -> None:
     sheet.along(lower_right, rear_right, off(1.0, 0.0), sheet.length(design.depth), anchor="start")
     sheet.along(rear_right, upper_right, off(1.0, 0.0), sheet.length(design.height), anchor="start")
     # Where a corner of the box is not the outermost point along y, thin lines lead on to where it would be.
-    for x, y, z, outermost in (
-        (low[0], front, low[2], high[1]),
-        (high[0], front, low[2], high[1]),
-        (high[0], rear, low[2], low[1]),
-        (high[0], rear_top, high[2], low[1]),
-    ):
+    at_front, at_rear = (front, low[2], high[1]), (rear, low[2], low[1])
+    at_top = (rear_top, high[2], low[1])
+    for x, (y, z, outermost) in ((low[0], at_front), (high[0], at_front), (high[0], at_rear), (high[0], at_top)):
         sheet.rule(at(x, y, z), at(x, outermost, z))
     if front_top > front + CLOSE:
         sheet.rule(at(high[0], high[1], high[2]), lower_right)

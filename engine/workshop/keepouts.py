@@ -15,9 +15,8 @@ from engine.workshop.svg import Line, Mark, Place, Sheet, hatching
 
 def stands_across(keepout: KeepOut, low: float, high: float) -> bool:
     """Whether a keep-out stands somewhere between two places of the width; they may be one."""
-    if low == high:
-        return keepout.across[0] <= low <= keepout.across[1]
-    return keepout.across[0] < high and low < keepout.across[1]
+    start, end = keepout.across
+    return start <= low <= end if low == high else start < high and low < end
 
 
 def sections(keepouts: Sequence[KeepOut]) -> list[Floats]:
@@ -51,8 +50,7 @@ def hatched(outlines: Sequence[Floats], sheet: Sheet) -> list[Mark]:
 def explained(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut], *, always: bool) -> list[str]:
     """Writes their names on the sheet; what is to be said of them below it, where a name has no room or ``always``."""
     numbered = named(sheet, outlines, keepouts)
-    told = numbered or (always and keepouts)
-    return [words.kept_out(keepouts, sheet.units, numbered=numbered)] if told else []
+    return [words.kept_out(keepouts, sheet.units, numbered=numbered)] if numbered or (always and keepouts) else []
 
 
 def named(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut]) -> bool:
@@ -67,16 +65,9 @@ def named(sheet: Sheet, outlines: Sequence[Floats], keepouts: Sequence[KeepOut])
 def name_one(sheet: Sheet, outline: Floats, names: Sequence[str]) -> str:
     """Writes one of the names in the middle of an outline, or beside it with a line that leads there; returns it."""
     (left, low), (right, high) = sheet.at(outline.min(axis=0)), sheet.at(outline.max(axis=0))
-    x, y = 0.5 * (left + right), 0.5 * (low + high)
-    beside: list[Place] = [((right + 6.0, y), "start"), ((left - 6.0, y), "end")]
-    corners: list[Place] = [
-        ((at, level), anchor) for level in (high - 11.0, low + 11.0) for at, anchor in ((left, "start"), (right, "end"))
-    ]
-    aslant: list[Place] = [
-        ((at, level), anchor)
-        for level in (high + 8.0, low - 8.0)
-        for at, anchor in ((right + 6.0, "start"), (left - 6.0, "end"))
-    ]
-    middle: list[Place] = [((x, level), "middle") for level in (y, high - 11.0, low + 11.0)]
-    places = [*middle, *beside, *corners, *aslant]
+    x, y, above, below = 0.5 * (left + right), 0.5 * (low + high), high - 11.0, low + 11.0
+    within, beside = ((left, "start"), (right, "end")), ((right + 6.0, "start"), (left - 6.0, "end"))
+    places: list[Place] = [((x, level), "middle") for level in (y, above, below)]
+    for levels, sides in (((y,), beside), ((above, below), within), ((high + 8.0, low - 8.0), beside)):
+        places += [((at, level), anchor) for level in levels for at, anchor in sides]
     return sheet.label(names, places, of=outline)

@@ -11,7 +11,7 @@ from engine.core.arrays import Floats
 from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import CROSS, SIDES, Frustum, Prism, outer_corners
-from engine.space.panels import FROM, SEEN, Face, called, rectangle
+from engine.space.panels import FROM, SEEN, Face, called, panel_face, rectangle
 from engine.space.roles import Pen
 from engine.workshop import words
 from engine.workshop.design import Design
@@ -25,11 +25,15 @@ TOUCH = 1e-6  # m
 def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = ()) -> str:
     """The panel that the drivers are in.  Parts may overlap one another and reach over the panel's edges."""
     panel, sizes = design.driven, words.sizes(design, units)
-    face = design.face(panel)
+    face = panel_face(design.parts, panel)
     title = f"{called(panel).capitalize()} seen square on{SEEN.get(panel, ' from outside')}"
     sheet = Sheet(name, title, f"{sizes} {words.leans(design, units)}", units)
     edge = Line(face.seen(face.outline), "cut")
-    marks = [edge, *_rounding(design, edge), *_behind(design, panel, face), *_through(design, panel)]
+    marks: list[Mark] = [edge]
+    if design.round_over > 0.0:
+        flat = shapely.Polygon(edge.points).buffer(-design.round_over, join_style="mitre")
+        marks += [Line(outline, "rounded") for outline in closed_pieces(flat)]
+    marks += [*_behind(design, panel, face), *_through(design, panel)]
     sheet.fit(marks, left=96.0, right=64.0, top=66.0 if panel in SIDES else 26.0, tallest=330.0)
     sheet.draw(marks)
     centres, deepest = [face.on(centre) for centre in _holes(design, panel)], sheet.bottom
@@ -87,13 +91,6 @@ def _about_places(sheet: Sheet, design: Design, panel: str, sizes: str) -> str:
     return where if up == high else f"The length {up} is along the slope; the box is {high} high. {where}"
 
 
-def _rounding(design: Design, edge: Line) -> list[Mark]:
-    if design.round_over <= 0.0:
-        return []
-    flat = shapely.Polygon(edge.points).buffer(-design.round_over, join_style="mitre")
-    return [Line(outline, "rounded") for outline in closed_pieces(flat)]
-
-
 def _behind(design: Design, panel: str, face: Face) -> list[Mark]:
     view = square_on(face)
     marks: list[Mark] = [Line(face.seen(face.inner), "hidden")]
@@ -124,7 +121,7 @@ def _meets(brace: Prism, face: Face) -> tuple[float, float]:
 
 def _through(design: Design, panel: str) -> list[Mark]:
     """What goes through the panel: rings of drivers, vents and cup, the windows of ducts."""
-    view = square_on(design.face(panel))
+    view = square_on(panel_face(design.parts, panel))
     marks: list[Mark] = []
     for thing in design.parts.things:
         own = [body for body in design.drawn if body.thing == thing and body.panel == panel]

@@ -20,7 +20,7 @@ from engine.space import roles
 from engine.space.bodies import Bend, Body, Frustum, Prism
 from engine.space.panels import Face
 from engine.space.roles import Pen
-from engine.workshop.svg import Line, Mark, Ring
+from engine.workshop.svg import Line, Mark, Ring, closed_pieces
 
 AROUND = 48  # places round a ring that stand for it in an outline
 ALONG = 12  # rings along a quarter bend
@@ -40,15 +40,13 @@ class View:
 
     def __call__(self, points: Floats | Sequence[Sequence[float]]) -> Floats:
         """Points (..., 3) on the page, (..., 2)."""
-        seen: Floats = (np.asarray(points, dtype=np.float64) - self.origin) @ np.stack([self.right, self.up]).T
-        return seen
+        return np.asarray((np.asarray(points, dtype=np.float64) - self.origin) @ np.stack([self.right, self.up]).T)
 
     @property
     def eye(self) -> Floats:
         """The direction towards who looks, of unit length."""
         across = -np.cross(self.right, self.up)
-        eye: Floats = across / np.linalg.norm(across)
-        return eye
+        return np.asarray(across / np.linalg.norm(across))
 
     def placed(self, place: Floats) -> Self:
         """The same view of solids whose own origin stands at ``place``."""
@@ -106,11 +104,7 @@ def silhouette(view: View, pieces: Sequence[Frustum | Bend]) -> list[Floats]:
             rings.append(view(centre + radius * (np.outer(np.cos(turn), one) + np.outer(np.sin(turn), other))))
         hulls += [shapely.MultiPoint(np.concatenate(pair)).convex_hull for pair in pairwise(rings)]
     joined = shapely.union_all([hull for hull in hulls if hull.geom_type == "Polygon"])
-    return [
-        np.asarray(shapely.simplify(part, 1e-7).exterior.coords)[:-1]
-        for part in shapely.get_parts(joined)
-        if part.geom_type == "Polygon"
-    ]
+    return closed_pieces(shapely.simplify(shapely.get_parts(joined), 1e-7))
 
 
 def tube(view: View, pipe: Sequence[Frustum | Bend], flares: Sequence[Frustum], pen: Pen) -> list[Mark]:
@@ -179,10 +173,8 @@ def edges(section: Floats | Sequence[Sequence[float]], x: tuple[float, float]) -
 def _rings(piece: Frustum | Bend) -> list[tuple[Floats, Floats, float]]:
     """Centre, axis and radius of rings along a piece."""
     if isinstance(piece, Frustum):
-        return [
-            (centre, piece.end - piece.start, radius)
-            for centre, radius in zip((piece.start, piece.end), piece.radii, strict=True)
-        ]
+        ends = zip((piece.start, piece.end), piece.radii, strict=True)
+        return [(centre, piece.end - piece.start, radius) for centre, radius in ends]
     rings = []
     for angle in np.linspace(0.0, 0.5 * math.pi, ALONG + 1):
         across, along = math.cos(angle), math.sin(angle)

@@ -22,8 +22,8 @@ from engine.workshop.svg import APART, PAD, Line, Mark, Sheet
 def free_around(stretches: Sequence[Stretch], low: float, high: float) -> Sequence[Floats]:
     """Outlines (y, z) of the section left free between two places of the width.
 
-    Of several stretches that reach so far the roomiest is taken; where none does, because
-    the box fits nowhere, the one that covers most of the way.
+    Of several stretches that reach so far the roomiest is taken; where none does, because the box fits nowhere, the one
+    that covers most of the way.
     """
 
     def worth(stretch: Stretch) -> tuple[float, float]:
@@ -47,13 +47,11 @@ class Largest:
     @property
     def outer(self) -> Floats:
         """Corners (y, z) of its section in the space, (4, 2)."""
-        section: Floats = self.wedge.outer_section[0] + self.place[1:]
-        return section
+        return np.asarray(self.wedge.outer_section[0] + self.place[1:])
 
     @property
     def inner(self) -> Floats:
-        section: Floats = self.wedge.inner_section[0] + self.place[1:]
-        return section
+        return np.asarray(self.wedge.inner_section[0] + self.place[1:])
 
     def seen_from_above(self) -> list[Mark]:
         """Its outermost edges, and its inside at half height."""
@@ -70,8 +68,8 @@ def space_of(
 ) -> str:
     """Section above, plan below.
 
-    ``free`` outlines (y, z) what is left of the section; ``found`` says what fits; ``rows``
-    are the heights of the measurements that the section is given by, if it is.
+    ``free`` outlines (y, z) what is left of the section; ``found`` says what fits; ``rows`` are the heights of the
+    measurements that the section is given by, if it is.
     """
     corners, sections, title = np.asarray(space.section), keepouts.sections(space.keepouts), "The measured space and"
     deep, tall, wide = (length(float(size), units) for size in (*np.ptp(corners, axis=0), space.width))

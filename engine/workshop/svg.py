@@ -45,6 +45,7 @@ PENS: dict[Pen, tuple[float, str]] = {  # stroke width and dashes
 HATCH = 8.0  # between the lines of a hatched area
 LEAD = 9.0  # how far into an outline the line from its name goes
 FARTHER = 6.0  # of lines under words, rather than to take the next place
+SPECK = 1e-9  # m, pieces of lines that are not drawn
 NOT_IN_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -99,26 +100,21 @@ def hatching(outline: Floats, frame: Frame) -> list[Line]:
     area = shapely.make_valid(shapely.Polygon(outline))
     left, low, right, high = area.bounds
     step = HATCH * np.sqrt(2.0) / frame.scale
-    first = np.ceil((left - high) / step) * step
-    strokes = [
-        [(shift + low - 1.0, low - 1.0), (shift + high + 1.0, high + 1.0)]
-        for shift in np.arange(first, right - low, step)
-    ]
-    pieces = shapely.get_parts(shapely.intersection(area, shapely.linestrings(strokes))) if strokes else []
-    return [
-        Line(np.asarray(piece.coords), "thin", closed=False)
-        for piece in pieces
-        if piece.geom_type == "LineString" and piece.length > 0.0
-    ]
+    shifts = np.arange(np.ceil((left - high) / step) * step, right - low, step)
+    strokes = [[(shift + low - 1.0, low - 1.0), (shift + high + 1.0, high + 1.0)] for shift in shifts]
+    return open_pieces(shapely.intersection(area, shapely.linestrings(strokes)), "thin") if strokes else []
+
+
+def open_pieces(strokes: shapely.Geometry, pen: Pen) -> list[Line]:
+    """The pieces that are left of straight lines."""
+    pieces = [piece for piece in shapely.get_parts(strokes) if piece.geom_type == "LineString" and piece.length > SPECK]
+    return [Line(np.asarray(piece.coords), pen, closed=False) for piece in pieces]
 
 
 def closed_pieces(area: shapely.Geometry) -> list[Floats]:
     """Corners (K, 2) of the outlines of what polygons there are in an area."""
-    return [
-        np.asarray(piece.exterior.coords)[:-1]
-        for piece in shapely.get_parts(area)
-        if piece.geom_type == "Polygon" and not piece.is_empty
-    ]
+    pieces = [piece for piece in shapely.get_parts(area) if piece.geom_type == "Polygon" and not piece.is_empty]
+    return [np.asarray(piece.exterior.coords)[:-1] for piece in pieces]
 
 
 @dataclass
@@ -150,7 +146,6 @@ class Sheet:
         (self.left, self.bottom), (self.right, self.top) = self.at(low), self.at(high)
 
     def length(self, value: float) -> str:
-        """A length in the sheet's units, on one line."""
         return panels.length(value, self.units)
 
     def at(self, point: Sequence[float] | Floats) -> Point:
@@ -183,19 +178,15 @@ class Sheet:
     def rule(self, start: Point, end: Point, pen: Pen = "thin") -> None:
         """A straight line between places on the page."""
         self.strokes.append(shapely.LineString([start, end]))
-        self.parts.append(
-            f'<line x1="{start[0]:.2f}" y1="{start[1]:.2f}" x2="{end[0]:.2f}" y2="{end[1]:.2f}" '
-            f'{_stroke(pen)} style="stroke:{NOTE}"/>'
-        )
+        ends = f'x1="{start[0]:.2f}" y1="{start[1]:.2f}" x2="{end[0]:.2f}" y2="{end[1]:.2f}"'
+        self.parts.append(f'<line {ends} {_stroke(pen)} style="stroke:{NOTE}"/>')
 
     def text(self, words: str, place: Point, *, anchor: str = "middle", turned: bool = False) -> None:
         """Words with their middle line at a place on the page; ``turned`` reads upward."""
         x, y = place
         turn = f' transform="rotate(-90 {x:.2f} {y:.2f})"' if turned else ""
-        self.parts.append(
-            f'<text x="{x:.2f}" y="{y:.2f}" dy="0.35em" text-anchor="{anchor}" fill="currentColor" '
-            f'style="fill:{NOTE};{HALO}"{turn}>{plain(words)}</text>'
-        )
+        look = f'text-anchor="{anchor}" fill="currentColor" style="fill:{NOTE};{HALO}"{turn}'
+        self.parts.append(f'<text x="{x:.2f}" y="{y:.2f}" dy="0.35em" {look}>{plain(words)}</text>')
         self.words.append(_box(words, place, anchor=anchor, turned=turned))
 
     def label(self, names: Sequence[str], places: Sequence[Place], *, of: Floats | None = None) -> str:
@@ -209,7 +200,7 @@ class Sheet:
             for order, (place, anchor) in enumerate(places):
                 left, top, right, bottom = box = _box(words, place, anchor=anchor)
                 inside = left >= 2.0 and right <= WIDTH - 2.0 and top >= 2.0 and bottom <= self.height - 2.0
-                if inside and not any(_overlap(box, other) for other in self.words):
+                if inside and not any(left < r and x < right and top < b and y < bottom for x, y, r, b in self.words):
                     crossed = shapely.length(shapely.intersection(self.strokes, shapely.box(*box))).sum()
                     found.append((float(crossed) + FARTHER * order, order, (place, anchor), box))
             if found:
@@ -229,9 +220,8 @@ class Sheet:
         inward = outline.mean(axis=0) - near
         end = near + inward * min(1.0, LEAD / max(float(np.hypot(*inward)), 1e-9))
         self.rule((start[0], start[1]), (end[0], end[1]))
-        self.parts.append(
-            f'<circle cx="{end[0]:.2f}" cy="{end[1]:.2f}" r="1.8" fill="currentColor" style="fill:{NOTE}"/>'
-        )
+        place = f'cx="{end[0]:.2f}" cy="{end[1]:.2f}"'
+        self.parts.append(f'<circle {place} r="1.8" fill="currentColor" style="fill:{NOTE}"/>')
 
     def across(
         self, start: float, end: float, y: float, words: str, *, sources: tuple[float, float], beyond: str = "end"
@@ -240,11 +230,9 @@ class Sheet:
 
         Words too long for it go ``beyond`` its "start" or "end".
         """
-        for x, source in ((start, sources[0]), (end, sources[1])):
-            away = 1.0 if y > source else -1.0
-            self.rule((x, source + 5.0 * away), (x, y + 5.0 * away))
-            self._tick(x, y)
-        self.rule((start, y), (end, y))
+        aways = [5.0 if y > source else -5.0 for source in sources]
+        at = list(zip((start, end), sources, aways, strict=True))
+        self._dimension([((x, source + away), (x, y + away)) for x, source, away in at], (start, y), (end, y))
         if wide(words) < end - start - 6.0:
             self.text(words, (0.5 * (start + end), y - 10.0))
         else:
@@ -253,28 +241,27 @@ class Sheet:
 
     def upward(self, low: float, high: float, x: float, words: str, *, sources: tuple[float, float]) -> None:
         """An upright dimension on the page at ``x``, with lines to it from the places ``sources``."""
-        for y, source in ((low, sources[0]), (high, sources[1])):
-            self.rule((source + 5.0, y), (x + 5.0, y))
-            self._tick(x, y)
-        self.rule((x, low), (x, high))
+        at = zip((low, high), sources, strict=True)
+        self._dimension([((source + 5.0, y), (x + 5.0, y)) for y, source in at], (x, low), (x, high))
         middle = max(0.5 * (low + high), 0.5 * wide(words) + 2.0)  # not over the edge of the sheet
         self.text(words, (x + 13.0, middle), turned=True)
 
     def along(self, start: Point, end: Point, away: Point, words: str, *, anchor: str) -> None:
         """A dimension between any two places on the page, moved ``away`` from them, its words to "start" or "end"."""
-        longer = 1.0 + 5.0 / float(np.hypot(*away))
-        moved = [(x + away[0], y + away[1]) for x, y in (start, end)]
-        for (x, y), place in zip((start, end), moved, strict=True):
-            self.rule((x + 0.15 * away[0], y + 0.15 * away[1]), (x + longer * away[0], y + longer * away[1]))
-            self._tick(*place)
-        self.rule(moved[0], moved[1])
+        shares = (0.15, 1.0 + 5.0 / float(np.hypot(*away)), 1.0)
+        from_, to, moved = ([(x + share * away[0], y + share * away[1]) for x, y in (start, end)] for share in shares)
+        self._dimension(list(zip(from_, to, strict=True)), *moved)
         (left, top), (right, bottom) = moved
         lower = 0.0 if abs(left - right) < 1.0 else 11.0
         middle = 0.5 * (left + right) + (9.0 if anchor == "start" else -9.0), 0.5 * (top + bottom) + lower
         self.text(words, middle, anchor=anchor)
 
-    def _tick(self, x: float, y: float) -> None:
-        self.rule((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), "outline")
+    def _dimension(self, leads: Sequence[tuple[Point, Point]], start: Point, end: Point) -> None:
+        """A dimension line with ticks at its ends, and the lines that lead to them."""
+        for lead, (x, y) in zip(leads, (start, end), strict=True):
+            self.rule(*lead)
+            self.rule((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), "outline")
+        self.rule(start, end)
 
     def scale_bar(self, y: float, *, ways: Sequence[str] = (), rise: float = 0.0, of: str = "") -> None:
         """A length to measure the drawing by, and which way it looks; ``rise`` slants the bar by that much."""
@@ -352,10 +339,6 @@ def _box(words: str, place: Point, *, anchor: str, turned: bool = False) -> Box:
     if turned:
         return x - half, y - shift - needed, x + half, y - shift
     return x + shift, y - half, x + shift + needed, y + half
-
-
-def _overlap(one: Box, other: Box) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def _stroke(pen: Pen) -> str:

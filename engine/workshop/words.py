@@ -20,9 +20,8 @@ SAME = 1e-6  # m², sections that differ by no more are one
 
 
 def sizes(design: Design, units: Units) -> str:
-    width, height, top, bottom = (
-        length(size, units) for size in (design.width, design.height, design.top_depth, design.bottom_depth)
-    )
+    outer = (design.width, design.height, design.top_depth, design.bottom_depth)
+    width, height, top, bottom = (length(size, units) for size in outer)
     return f"Outside {width} wide, {height} high, {top} deep at the top and {bottom} at the bottom."
 
 
@@ -90,11 +89,11 @@ def _braces(told: Telling) -> Iterator[str]:
     cut = " or ".join(dict.fromkeys(shares))
     shorter = min(areas) < shapely.Polygon(told.parts.inner.section).area - SAME
     if len(braces) == 1:
-        ends = " It ends at the slot's board." if shorter else ""
-        yield f"Brace: left face {places} from the left edge; {cut} of it is cut away{included}.{ends}"
+        what, of, ends = "Brace: left face", "it", " It ends at the slot's board."
     else:
-        ends = " Those over the slot end at its board." if shorter else ""
-        yield f"Braces: left faces {places} from the left edge; {cut} of each is cut away{included}.{ends}"
+        what, of, ends = "Braces: left faces", "each", " Those over the slot end at its board."
+    away = f"{cut} of {of} is cut away{included}."
+    yield f"{what} {places} from the left edge; {away}{ends if shorter else ''}"
 
 
 def _blocks(design: Design, told: Telling) -> Iterator[str]:
@@ -106,8 +105,7 @@ def _blocks(design: Design, told: Telling) -> Iterator[str]:
 def _cup(told: Telling) -> Iterator[str]:
     for bodies in told.parts.kind("cup"):
         panel, hole = body_of(bodies, roles.HOLE).panel, body_of(bodies, roles.HOLE).frusta[0]
-        inner, outer = (
-            told.length(2.0 * ring.radii[0]) for ring in (hole, body_of(bodies, roles.CUP_FLANGE).frusta[0])
-        )
+        flange = body_of(bodies, roles.CUP_FLANGE).frusta[0]
+        inner, outer = (told.length(2.0 * ring.radii[0]) for ring in (hole, flange))
         words = f"Terminal cup: hole ⌀\u00a0{inner} in the {told.panel(panel)}, flange ⌀\u00a0{outer}."
         yield words + told.places(panel, [hole.start])

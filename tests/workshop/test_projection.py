@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
 from engine.space.bodies import Bend, Frustum
+from engine.space.panels import panel_face
 from engine.workshop.design import Design
 from engine.workshop.isometric import box_edges
 from engine.workshop.projection import ABOVE, ACROSS, ISOMETRIC, SECTION, UP, View, disc, lift, silhouette, square_on
@@ -64,7 +65,7 @@ def test_panels_are_seen_from_outside() -> None:
     for design in DESIGNS.values():
         middle = corners_of(design).mean(axis=0)
         for panel in ("baffle", "back", "bottom", "left side", "right side"):
-            face = design.face(panel)
+            face = panel_face(design.parts, panel)
             assert (face.corner - middle) @ square_on(face).eye > 0.0, panel
             np.testing.assert_allclose(square_on(face).right @ square_on(face).up, 0.0, atol=1e-12)
             np.testing.assert_allclose(np.linalg.norm([square_on(face).right, square_on(face).up], axis=1), 1.0)
