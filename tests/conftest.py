@@ -8,8 +8,13 @@ from collections.abc import Callable, Generator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from explorer.readiness import compile_all
+
+# Another program may be running: how long an example takes says nothing.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:

@@ -70,10 +70,8 @@ def contenders(scenario: Scenario) -> list[Contender]:
 
 def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
     scenario, item = evaluator.scenario, evaluator.families.items[family]
-    below = float(evaluator.below(_closed(family, np.zeros((1, 4))))[0])
-    box = evaluator.envelope.largest(
-        board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle, below=below
-    )
+    below, board = float(evaluator.below(_closed(family, np.zeros((1, 4))))[0]), scenario.stock.board_thickness
+    box = evaluator.envelope.largest(board=board, back_angle=scenario.box.back_angle, below=below)
     if box is None:
         return None
     largest = np.array([getattr(box, name) for name in SIZES])
@@ -82,17 +80,11 @@ def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
         largest[0] -= evaluator.driver_air(_closed(family, largest[np.newaxis]))[0]
     wedges, layout = _laid_out(evaluator, _closed(family, largest[np.newaxis]))
     slacks = {name: float(slack[0]) for name, slack in layout.slacks.items()}
-    return Contender(
-        driver=item.wiring.driver,
-        count=item.wiring.count,
-        facing=item.facing,
-        box=box,
-        wedges=wedges,
-        layout=layout,
-        slacks=dict(sorted(slacks.items(), key=lambda each: each[1])),
-        elsewhere=None if min(slacks.values()) >= 0.0 else _elsewhere(evaluator, family),
-        spare={change: _spare(evaluator, family, largest, sizes) for change, sizes in CHANGES.items()},
-    )
+    tightest_first = dict(sorted(slacks.items(), key=lambda each: each[1]))
+    spare = {change: _spare(evaluator, family, largest, sizes) for change, sizes in CHANGES.items()}
+    elsewhere = None if min(slacks.values()) >= 0.0 else _elsewhere(evaluator, family)
+    what = (item.wiring.driver, item.wiring.count, item.facing)
+    return Contender(*what, box, wedges, layout, tightest_first, spare, elsewhere)
 
 
 def _elsewhere(evaluator: Evaluator, family: int) -> Wedges | None:

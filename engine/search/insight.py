@@ -105,19 +105,16 @@ def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = 
     told = {}
     for key, among in found.items():
         clauses = []
-        barred = max((each for each in among if each.stop), key=lambda each: each.gain, default=None)
-        if barred:
+        ranked = sorted(among, key=lambda each: -each.gain)
+        if barred := next((each for each in ranked if each.stop), None):
             clauses.append(f"{barred.words}, but {barred.stop}")
-        allowed = max((each for each in among if not each.stop), key=lambda each: each.gain, default=None)
-        if allowed:
+        if allowed := next((each for each in ranked if not each.stop), None):
             price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
             reached = _amount(allowed.figure, key, units, currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
         better = GOALS[key].improved[0].upper() + GOALS[key].improved[1:]
-        if clauses:
-            told[key] = f"{better} would take {'; or '.join(clauses)}."
-        else:
-            told[key] = f"{better}: no small change of size, tuning, vents or filter gives more."
+        nothing = ": no small change of size, tuning, vents or filter gives more."
+        told[key] = better + (f" would take {'; or '.join(clauses)}." if clauses else nothing)
     return told
 
 
@@ -139,9 +136,8 @@ def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str,
     for number, (step, designs) in enumerate(zip(steps, made, strict=True)):
         change = dict(zip(objectives, before - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
-        stop = _ruled_out(step, designs, evaluator.scenario.bounds) or (
-            CONSTRAINTS[constraint].blocks if constraint else None
-        )
+        blocks = CONSTRAINTS[constraint].blocks if constraint else None
+        stop = _ruled_out(step, designs, evaluator.scenario.bounds) or blocks
         losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
             if change[key] >= GOALS[key].noticed and (stop or losses):
@@ -169,10 +165,8 @@ def _first_broken(judgement: Judgement, number: int) -> str | None:
     Within the geometry, whose violations are all lengths, the one broken by most.
     """
     broken = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
-    geometry = {name: by for name, by in broken.items() if not CONSTRAINTS[name].heard}
-    if geometry:
-        return max(geometry, key=lambda name: geometry[name])
-    return next(iter(broken), None)
+    geometry = [name for name in broken if not CONSTRAINTS[name].heard]
+    return max(geometry, key=lambda name: broken[name], default=next(iter(broken), None))
 
 
 def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
@@ -180,15 +174,15 @@ def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
     for name, _, more, less in _SIZES:
         yield Step(words=more, changes={name: SMALL})
         yield Step(words=less, changes={name: -SMALL})
-    yield Step(words="a box deeper all over", changes={"top_depth": SMALL, "bottom_depth": SMALL})
-    yield Step(words="a box less deep all over", changes={"top_depth": -SMALL, "bottom_depth": -SMALL})
+    for words, change in (("a box deeper all over", SMALL), ("a box less deep all over", -SMALL)):
+        yield Step(words=words, changes={"top_depth": change, "bottom_depth": change})
     (group,) = evaluator.groups(here)
     if KINDS[group.opening.box_kind].tuned:
         # A bound on the tuning is one on the true tuning, and among the constraints.
         low, high = (-np.inf, np.inf) if "tuning" in evaluator.scenario.bounds else TUNING_RANGE
         beyond = f"the search tunes from {low:g} Hz to {high:g} Hz only"
-        yield Step(words="higher tuning", changes={"tuning": 0.5}, within=(low, high), beyond=beyond)
-        yield Step(words="lower tuning", changes={"tuning": -0.5}, within=(low, high), beyond=beyond)
+        for words, change in (("higher tuning", 0.5), ("lower tuning", -0.5)):
+            yield Step(words=words, changes={"tuning": change}, within=(low, high), beyond=beyond)
     yield from group.opening.steps(group)
     if evaluator.families.filter_order[here.family[0]]:
         low, high = evaluator.families.filter_range[here.family[0]]

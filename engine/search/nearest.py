@@ -38,8 +38,7 @@ class Nearest:
         total = violated.sum(axis=1)
         group = self._group_of[self._problem.decode(X).family]
         for number in np.flatnonzero(~self._found):
-            rows = np.flatnonzero(group == number)
-            if not len(rows):
+            if not len(rows := np.flatnonzero(group == number)):
                 continue
             best = rows[np.argmin(total[rows])]
             self._found[number] = total[best] <= 0.0

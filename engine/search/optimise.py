@@ -60,11 +60,9 @@ class ArchiveSearch:
         if len(self.parents_X) < ENOUGH:
             pool, scattered = np.vstack([self.parents_X, self._stragglers]), size // 10
             return np.vstack([self._move(pool, size - scattered), self._scatter(scattered)])
-        scattered = size // 50
-        straggling = int(STRAGGLING * size) if len(self._stragglers) else 0
+        scattered, straggling = size // 50, int(STRAGGLING * size) if len(self._stragglers) else 0
         moved = [self._move(self.parents_X, size - scattered - straggling)]
-        if straggling:
-            moved.append(self._move(self._stragglers, straggling))
+        moved += [self._move(self._stragglers, straggling)] if straggling else []
         return np.vstack([*moved, self._scatter(scattered)])
 
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:

@@ -51,13 +51,9 @@ class Run:
 
 
 def run(
-    scenario: Scenario,
-    *,
-    seed: int = 1,
-    evaluations: int | None = None,
-    progress: Callable[[Progress], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> Run:
+    scenario: Scenario, *, seed: int = 1, evaluations: int | None = None,
+    progress: Callable[[Progress], None] | None = None, cancelled: Callable[[], bool] = lambda: False,
+) -> Run:  # fmt: skip
     """Search a scenario: same scenario, ``seed`` and version, the same front, byte for byte.
 
     ``evaluations`` is how many designs to try, the scenario's own budget if not given.  ``progress`` is called after
@@ -84,7 +80,7 @@ def run(
             progress(Progress(search.evaluations, budget, search.found, spent, sorting))
 
     while search.evaluations < budget:
-        if cancelled is not None and cancelled():
+        if cancelled():
             stopped = "cancelled"
             break
         X = search.ask(min(BATCH, budget - search.evaluations))

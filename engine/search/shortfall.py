@@ -38,13 +38,12 @@ def shortest(constraints: Mapping[str, Floats]) -> tuple[list[str], Floats]:
 
 def shortfalls(constraints: Mapping[str, float], limits: Mapping[str, float]) -> tuple[Shortfall, ...]:
     """All that a design is short of, under the ``limits`` on goals (SI) that it was judged by."""
-    return tuple(_shortfall(name, by, limits) for name, by in broken(constraints).items())
-
-
-def _shortfall(name: str, by: float, limits: Mapping[str, float]) -> Shortfall:
-    goal = CONSTRAINTS[name].goal
-    if goal is None:
-        return Shortfall(constraint=name, by=by)
-    limit = limits[goal.key]
-    reached = limit + goal.turn * excess_of(by) * abs(limit)
-    return Shortfall(constraint=name, by=by, limit=limit, reached=reached if np.isfinite(reached) else None)
+    found = []
+    for name, by in broken(constraints).items():
+        limit = reached = None
+        if goal := CONSTRAINTS[name].goal:
+            limit = limits[goal.key]
+            reached = limit + goal.turn * excess_of(by) * abs(limit)
+        known = reached is not None and np.isfinite(reached)
+        found.append(Shortfall(constraint=name, by=by, limit=limit, reached=reached if known else None))
+    return tuple(found)

@@ -16,7 +16,7 @@ from typing import Any
 from urllib.request import urlopen
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from streamlit.testing.v1 import AppTest
@@ -125,7 +125,6 @@ lengths = st.floats(-REACH, REACH, allow_nan=False)
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
-@settings(deadline=None)  # the first text in inches waits for pint
 @given(corners=st.lists(st.tuples(lengths, lengths), min_size=3, max_size=8))
 def test_text_of_corners_reads_back(units: Units, corners: list[tuple[float, float]]) -> None:
     """Conservation: corners go through the document's text and back within two nanometres."""
