@@ -17,7 +17,7 @@ from engine.space.roles import Pen
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, outlines, silhouette, square_on
-from engine.workshop.svg import APART, Line, Mark, Sheet, open_pieces
+from engine.workshop.svg import APART, Frame, Line, Mark, Point, Sheet, open_pieces
 
 FAR = 44.0  # room round the drawing for dimensions
 CLOSE = 1e-9  # m
@@ -153,16 +153,15 @@ def _dimensions(sheet: Sheet, design: Design) -> None:
     """Outer sizes along the projected axes, at the edges nearest to who looks."""
     low, high = design.low, design.high
 
-    def at(x: float, y: float, z: float) -> tuple[float, float]:
+    def at(x: float, y: float, z: float) -> Point:
         return sheet.at(ISOMETRIC(np.array([x, y, z])))
 
-    def off(x: float, y: float) -> tuple[float, float]:
+    def off(x: float, y: float) -> Point:
         """A step of ``APART`` along x or y, on the page."""
-        way = ISOMETRIC(np.array([x, y, 0.0])) * APART
-        return float(way[0]), -float(way[1])
+        return Frame(APART, (0.0, 0.0)).at(ISOMETRIC(np.array([x, y, 0.0])))
 
     corners, _ = _standing(design)
-    (rear, front), (rear_top, front_top) = corners[:2, 0], corners[[3, 2], 0]
+    rear, front, front_top, rear_top = corners[:, 0]
     lower_right, rear_right = at(high[0], high[1], low[2]), at(high[0], low[1], low[2])
     upper_right, lower_left = at(high[0], low[1], high[2]), at(low[0], high[1], low[2])
     sheet.along(lower_left, lower_right, off(0.0, 1.0), sheet.length(design.width), anchor="end")

@@ -164,8 +164,7 @@ def _sizes(sheet: Sheet, design: Design, face: Face, below: float) -> None:
     if face.mirrored:  # as seen, from the left: lower two, then upper two
         page = [page[1], page[0], page[3], page[2]]
     low, tall = (sheet.length(float(np.ptp(size))) for size in (face.outline[:2, 0], face.outline[:, 1]))
-    sheet.across(page[0][0], page[1][0], below, low, sources=(page[0][1], page[1][1]))
+    sheet.across(page[0], page[1], below, low)
     if design.driven in SIDES:
-        top = sheet.length(design.top_depth)
-        sheet.across(page[3][0], page[2][0], sheet.top - APART, top, sources=(page[3][1], page[2][1]))
-    sheet.upward(page[1][1], page[2][1], sheet.right + APART, tall, sources=(page[1][0], page[2][0]))
+        sheet.across(page[3], page[2], sheet.top - APART, sheet.length(design.top_depth))
+    sheet.upward(page[1], page[2], sheet.right + APART, tall)

@@ -77,28 +77,25 @@ def _inside(design: Design) -> list[Mark]:
 
 def _dimensions(sheet: Sheet, design: Design, room: Floats) -> float:
     """Width and the gaps beside it below, depths at the right; returns how far down they reach."""
-    at, (low, high) = sheet.at, (design.low, design.high)
-    left, right = (at((float(x), 0.0))[0] for x in (low[0], high[0]))
-    front, row = at((0.0, -float(high[1])))[1], sheet.bottom + APART
+    at, (low, high), row = sheet.at, (design.low, design.high), sheet.bottom + APART
+    left, right = (at((x, -high[1])) for x in (low[0], high[0]))  # the box's front corners
     for along in design.dimensions("plan"):
-        start, end = (at((float(low[0]) + x, 0.0))[0] for x in along.ends)
-        said = along.words + sheet.length(along.ends[1] - along.ends[0])
-        sheet.across(start, end, row, said, sources=(front, front))
+        start, end = (at((low[0] + x, -high[1])) for x in along.ends)
+        sheet.across(start, end, row, along.words + sheet.length(along.ends[1] - along.ends[0]))
         row += APART
-    sheet.across(left, right, row, sheet.length(design.width), sources=(front, front))
+    sheet.across(left, right, row, sheet.length(design.width))
     ends = room[:, 0].min(), room[:, 0].max()
-    first, last = (at((x, 0.0))[0] for x in ends)
-    bottom = at((0.0, float(room[:, 1].min())))[1]
+    first, last = (at((x, room[:, 1].min())) for x in ends)
     gaps = (float(low[0] - ends[0]), float(ends[1] - high[0]))
     row += APART if max(gaps) > SHORT else 0.0
     if gaps[0] > SHORT:
-        sheet.across(first, left, row, sheet.length(gaps[0]), sources=(bottom, front))
+        sheet.across(first, left, row, sheet.length(gaps[0]))
     if gaps[1] > SHORT:
         beyond = "end" if gaps[1] * sheet.frame.scale > 60.0 else "start"
-        sheet.across(right, last, row, sheet.length(gaps[1]), sources=(front, bottom), beyond=beyond)
+        sheet.across(right, last, row, sheet.length(gaps[1]), beyond=beyond)
     section, column = design.parts.outer.section + design.place[1:], sheet.right + APART
     for name, corners, size in (("top", (2, 3), design.top_depth), ("bottom", (1, 0), design.bottom_depth)):
-        near, far = (at((0.0, -float(section[corner, 0])))[1] for corner in corners)
-        sheet.upward(near, far, column, f"{name} {sheet.length(size)}", sources=(right, right))
+        near, far = (at((high[0], -section[corner, 0])) for corner in corners)
+        sheet.upward(near, far, column, f"{name} {sheet.length(size)}")
         column += COLUMN
     return row

@@ -80,8 +80,8 @@ def space_of(
     _section(sheet, space, free, box, rows)
     (left, bottom), (right, top) = sheet.at(corners.min(axis=0)), sheet.at(corners.max(axis=0))
     below = sheet.bottom + APART
-    sheet.across(left, right, below + 8.0, deep, sources=(bottom, bottom))
-    sheet.upward(bottom, top, sheet.right + APART + 8.0, tall, sources=(right, right))
+    sheet.across((left, bottom), (right, bottom), below + 8.0, deep)
+    sheet.upward((right, bottom), (right, top), sheet.right + APART + 8.0, tall)
     sheet.scale_bar(below + 42.0, ways=("← back", "front →"))
     section_frame = sheet.frame
     below = _strip(sheet, space, box, below + 84.0, wide)
@@ -122,7 +122,7 @@ def _strip(sheet: Sheet, space: Space, box: Largest | None, top: float, wide: st
     sheet.draw([*keepouts.hatched(outlines, sheet), marks[0], *(box.seen_from_above() if box else [])])
     below = sheet.bottom + APART
     left, right = (sheet.at((x, 0.0))[0] for x in (0.0, space.width))
-    sheet.across(left, right, below + 8.0, wide, sources=(sheet.bottom, sheet.bottom))
+    sheet.across((left, sheet.bottom), (right, sheet.bottom), below + 8.0, wide)
     sheet.scale_bar(below + 42.0, ways=("↑ back", "↓ front"))
     return below + 42.0
 

@@ -34,14 +34,12 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     page = [sheet.at(corner) for corner in view(np.insert(design.parts.outer.section, 0, 0.0, axis=1))]
     above, below, right = sheet.top - APART, sheet.bottom + APART, sheet.right + APART
     top, bottom, tall = (sheet.length(size) for size in (design.top_depth, design.bottom_depth, design.height))
-    sheet.across(page[3][0], page[2][0], above, top, sources=(page[3][1], page[2][1]))
-    sheet.across(page[0][0], page[1][0], below, bottom, sources=(page[0][1], page[1][1]))
+    sheet.across(page[3], page[2], above, top)
+    sheet.across(page[0], page[1], below, bottom)
     for number, size in enumerate(sizes):
-        low, high = (sheet.at(view(np.array([0.0, 0.0, z])))[1] for z in size.ends)
-        source = sheet.at(view(np.array([0.0, size.source, 0.0])))[0]
-        said = size.words + sheet.length(size.ends[1] - size.ends[0])
-        sheet.upward(low, high, right + number * COLUMN, said, sources=(source, source))
-    sheet.upward(page[1][1], page[2][1], right + more, tall, sources=(page[1][0], page[2][0]))
+        low, high = (sheet.at(view(np.array([0.0, size.source, z]))) for z in size.ends)
+        sheet.upward(low, high, right + number * COLUMN, size.words + sheet.length(size.ends[1] - size.ends[0]))
+    sheet.upward(page[1], page[2], right + more, tall)
     sheet.scale_bar(below + 34.0, ways=("← back", "front →"))
     sheet.height = below + 54.0
     told = keepouts.explained(sheet, kept_out, space.keepouts, always=False)

@@ -223,27 +223,23 @@ class Sheet:
         place = f'cx="{end[0]:.2f}" cy="{end[1]:.2f}"'
         self.parts.append(f'<circle {place} r="1.8" fill="currentColor" style="fill:{NOTE}"/>')
 
-    def across(
-        self, start: float, end: float, y: float, words: str, *, sources: tuple[float, float], beyond: str = "end"
-    ) -> None:
-        """A level dimension on the page at height ``y``, with lines to it from the heights ``sources``.
-
-        Words too long for it go ``beyond`` its "start" or "end".
-        """
-        aways = [5.0 if y > source else -5.0 for source in sources]
-        at = list(zip((start, end), sources, aways, strict=True))
-        self._dimension([((x, source + away), (x, y + away)) for x, source, away in at], (start, y), (end, y))
-        if wide(words) < end - start - 6.0:
-            self.text(words, (0.5 * (start + end), y - 10.0))
+    def across(self, start: Point, end: Point, y: float, words: str, *, beyond: str = "end") -> None:
+        """A level dimension at height ``y`` of the page between two places on it; longer words go ``beyond`` an end."""
+        (left, _), (right, _) = start, end
+        ways = [(x, source, 5.0 if y > source else -5.0) for x, source in (start, end)]
+        leads = [((x, source + away), (x, y + away)) for x, source, away in ways]
+        self._dimension(leads, (left, y), (right, y))
+        if wide(words) < right - left - 6.0:
+            self.text(words, (0.5 * (left + right), y - 10.0))
         else:
-            x, anchor = (end + 8.0, "start") if beyond == "end" else (start - 8.0, "end")
+            x, anchor = (right + 8.0, "start") if beyond == "end" else (left - 8.0, "end")
             self.text(words, (x, y), anchor=anchor)
 
-    def upward(self, low: float, high: float, x: float, words: str, *, sources: tuple[float, float]) -> None:
-        """An upright dimension on the page at ``x``, with lines to it from the places ``sources``."""
-        at = zip((low, high), sources, strict=True)
-        self._dimension([((source + 5.0, y), (x + 5.0, y)) for y, source in at], (x, low), (x, high))
-        middle = max(0.5 * (low + high), 0.5 * wide(words) + 2.0)  # not over the edge of the sheet
+    def upward(self, low: Point, high: Point, x: float, words: str) -> None:
+        """An upright dimension at ``x`` on the page between two places on it."""
+        leads = [((source + 5.0, y), (x + 5.0, y)) for source, y in (low, high)]
+        self._dimension(leads, (x, low[1]), (x, high[1]))
+        middle = max(0.5 * (low[1] + high[1]), 0.5 * wide(words) + 2.0)  # not over the edge of the sheet
         self.text(words, (x + 13.0, middle), turned=True)
 
     def along(self, start: Point, end: Point, away: Point, words: str, *, anchor: str) -> None:
