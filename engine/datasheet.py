@@ -153,9 +153,8 @@ def read_driver(
     Beside each key on its own, the figures are held against each other: the relations of :func:`relations_for`, the
     size of hole and magnet, the resistance of the coils, the ways to state an inductance.  The tolerance of a relation
     is the larger of 3 % and what rounding explains: half a unit of the last printed place of every figure in it,
-    carried through the formula, plus 1 % where ρc² comes into it.
-
-    The driver is None if anything in the table is at fault; the reader has the faults.
+    carried through the formula, plus 1 % where ρc² comes into it.  The driver is None if anything in the table is at
+    fault; the reader has the faults.
     """
     sheet = _Sheet(reader, table, path, fields_)
     sheet.check_relations()

@@ -257,19 +257,17 @@ def written_in(document: Document) -> Units:
     A data sheet's units are its maker's.
     """
     for part in (document.get("space"), document):
-        us, metric = _lengths(part)
-        if us or metric:
-            return "us" if us > metric else "metric"
+        units = [quantities.length_units(text) for text in _texts(part)]
+        if any(units):
+            return "us" if units.count("us") > units.count("metric") else "metric"
     return "metric"
 
 
-def _lengths(stated: Any) -> tuple[int, int]:
-    """How many lengths are in US units, and how many in metric ones."""
+def _texts(stated: Any) -> list[str]:
+    """Every text that stands in a document, at any depth."""
     if isinstance(stated, dict | list):
-        each = [_lengths(item) for item in (stated.values() if isinstance(stated, dict) else stated)]
-        return sum(us for us, _ in each), sum(metric for _, metric in each)
-    units = quantities.length_units(stated) if isinstance(stated, str) else None
-    return int(units == "us"), int(units == "metric")
+        return [text for item in (stated.values() if isinstance(stated, dict) else stated) for text in _texts(item)]
+    return [stated] if isinstance(stated, str) else []
 
 
 def nearest(word: str, known: Iterable[str]) -> list[str]:

@@ -137,7 +137,9 @@ _UNIT_TEXT = re.compile(
 _LONGEST = 60
 _US_NAMES = {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
 
-_VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_SIGNS = str.maketrans(
+    {"−": "-", "¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+)
 _SPELLINGS = {
     '"': "in", "″": "in", "”": "in", "in.": "in", "''": "in", "'": "ft", "′": "ft", "’": "ft", "ft.": "ft",
     "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm",
@@ -163,10 +165,7 @@ def split(text: str) -> Stated:
     Takes decimals, fractions and mixed numbers, and feet with inches, which come back as
     inches.  Raises NotAQuantity where there is no finite number or its decimal sign is a comma.
     """
-    tidy = " ".join(text.split()).replace("−", "-")
-    for vulgar, plain in _VULGAR.items():
-        tidy = tidy.replace(vulgar, f" {plain}")
-    tidy = tidy.strip()
+    tidy = " ".join(text.split()).translate(_SIGNS).strip()
     if len(tidy) > _LONGEST:
         raise NotAQuantity("too_long_for_a_quantity")
     if comma := comma_in(tidy):
@@ -177,8 +176,7 @@ def split(text: str) -> Stated:
             raise NotAQuantity("inches_after_feet")
         length = 12 * int(feet[2]) + inches.number
         return Stated(-length if feet[1] == "-" else length, inches.half_unit, "in")
-    match = _QUANTITY.fullmatch(tidy)
-    if match is None:
+    if (match := _QUANTITY.fullmatch(tidy)) is None:
         raise NotAQuantity("no_finite_number")
     sign = -1 if match[1] == "-" else 1
     if match["fraction"]:
@@ -217,8 +215,7 @@ def half_unit(text: str, kind: str) -> float:
 
 def comma_in(text: str) -> NotAQuantity | None:
     """What is wrong with a number whose decimal sign, or the sign between its thousands, is a comma; else None."""
-    match = _COMMA.match(text)
-    if match is None:
+    if (match := _COMMA.match(text)) is None:
         return None
     whole, rest, unit = match.groups()
     code = "comma_of_thousands" if len(rest) == 3 else "decimal_comma"
@@ -246,8 +243,8 @@ def differs(kind: str) -> bool:
 def show(value: float, kind: str, units: Units, digits: int | None = None) -> str:
     """A figure with its unit, as a reader sees it; a dash for nan.
 
-    ``digits`` is the number of decimals; without it a length under 100 mm that is not
-    whole gets one, and everything else what its unit asks for.
+    ``digits`` is the number of decimals; without it a length under 100 mm that is not whole gets one, and everything
+    else what its unit asks for.
     """
     if not math.isfinite(value):
         return MISSING
@@ -313,29 +310,21 @@ def unit_of(kind: str, units: Units) -> Unit:
 def _unit_worth(text: str, kind: str, currency: str | None) -> tuple[Fraction, Fraction]:
     """What one ``text`` is in SI: scale and zero, as exact as their 15 digits."""
     if kind in PRICE_KINDS:
-        return _price_worth(text, kind, currency), _ZERO
-    only = KINDS[kind].only
-    if kind == "length":
-        text = text.lower()  # nobody means a megametre by "18 Mm"
-    unit = _SPELLINGS.get(text, text)
-    if only is None:
-        worth = _pint_worth(unit, KINDS[kind].si)
-        if worth is not None:
+        money, _, per = (part.strip() for part in text.partition("/"))
+        buys = PRICE_KINDS[kind].buys
+        right = money == currency if currency else _CURRENCY.fullmatch(money) is not None
+        if right and bool(per) == bool(buys):
+            worth = _pint_worth(_SPELLINGS.get(per, per), KINDS[buys].si) if buys else _ONE
+            if worth is not None:
+                return 1 / worth, _ZERO
+    else:
+        text = text.lower() if kind == "length" else text  # nobody means a megametre by "18 Mm"
+        unit, only = _SPELLINGS.get(text, text), KINDS[kind].only
+        if only is None and (worth := _pint_worth(unit, KINDS[kind].si)) is not None:
             return worth, _ZERO
-    elif unit in only:
-        return only[unit]
-    raise NotAQuantity("unit_does_not_fit", unit=_cut(text))
-
-
-def _price_worth(text: str, kind: str, currency: str | None) -> Fraction:
-    money, _, per = (part.strip() for part in text.partition("/"))
-    buys = PRICE_KINDS[kind].buys
-    right = money == currency if currency else _CURRENCY.fullmatch(money) is not None
-    if right and bool(per) == bool(buys):
-        worth = _pint_worth(_SPELLINGS.get(per, per), KINDS[buys].si) if buys else _ONE
-        if worth is not None:
-            return 1 / worth
-    raise NotAQuantity("unit_does_not_fit", unit=_cut(text))
+        if only is not None and unit in only:
+            return only[unit]
+    raise NotAQuantity("unit_does_not_fit", unit=text if len(text) <= 24 else text[:23] + "…")
 
 
 @cache
@@ -360,7 +349,3 @@ def _pint_worth(unit: str, si: str) -> Fraction | None:
     except (pint.errors.PintError, ValueError, AssertionError):  # the latter two from its tokenizer
         return None
     return Fraction(f"{factor:.15g}")  # free of its last binary digit's noise: 0.0254 is 254/10000
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= 24 else text[:23] + "…"

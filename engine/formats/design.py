@@ -1,18 +1,6 @@
 """One stated design, for ``wedgefront evaluate``: the file read and validated, or written.
 
-[driver]   fs qes qms vas sd re le xmax rated_power  (+ name, count, l2, r2, qts mms cms bl to check, and what it does
-           at full power)
-[drive]    voltage            RMS at each driver's terminals
-[box]      kind volume        (+ ql, qa, qp, filling, largest_dimension, and of a thin box's air air_mass, inertance,
-           first_mode)
-[vent]     count, diameter or width and height, and length or tuning  (+ ends, loss)
-[radiator] fs qms vas sd xmax, and added_mass or tuning  (+ name, count)
-[filter]   kind order frequency (+ shape, q)  optional
-[chain]    crossover and one band    optional
-[cabin]    of the vehicle            optional
-[sweep]    start stop points         optional
-[air]      temperature altitude      optional
-[goals]    music_band vent_speed_limit  optional
+Its tables are those of ``TABLES``; driver, drive and box are required, and the vent or the radiator that the box has.
 """
 
 from __future__ import annotations

@@ -1,14 +1,7 @@
 """What lies between the source and the ear beside the box: filters and the vehicle's cabin, read and written.
 
-Both file formats state them in the same tables:
-
-[air]      temperature altitude
-[goals]    music_band vent_speed_limit
-[filter]   shape order q            of the infrasonic high-pass
-[chain]    low_pass low_pass_order low_pass_frequency  band_frequency band_gain band_q
-[cabin]    largest_dimension leak   an estimate, or
-           file offset              a measurement in a CSV file beside the document, or
-           table offset             its points
+Both file formats state them in the same tables.  A cabin is an estimate (``largest_dimension``, ``leak``) or a
+measurement in a CSV ``file`` beside the document or as a ``table`` of its points (``offset``).
 """
 
 from __future__ import annotations
@@ -125,11 +118,11 @@ def read_chain(reader: Reader, document: Document) -> Chain:
         if cutoff is not None:
             q, q2 = _qs(shape, order)
             chain = replace(chain, low_pass_order=order, low_pass_hz=cutoff, low_pass_q=q, low_pass_q2=q2)
-    for key, other in (("band_frequency", "band_gain"), ("band_gain", "band_frequency"), ("band_gain", "band_q")):
+    band = Keys(("band_frequency", "band_gain"))
+    for key, other in (band, band[::-1], ("band_gain", "band_q")):
         if table.get(other) is not None:
-            band = Keys(("band_frequency", "band_gain"))
             reader.missing(table, f"chain.{key}", (key,), CHAIN, "band_incomplete", stated=Key(other), band=band)
-    if "band_frequency" in values and "band_gain" in values and "band_q" in values:
+    if {*band, "band_q"} <= values.keys():
         chain = replace(chain, band_hz=values["band_frequency"], band_db=values["band_gain"], band_q=values["band_q"])
     return chain
 
@@ -214,14 +207,13 @@ def _check_order(reader: Reader, place: str, shape: str, order: int) -> None:
 
 
 def _from_file(reader: Reader, name: str, folder: Path | None) -> MeasuredCabin | None:
-    if folder is None:
-        reader.fault("cabin.file", "file_from_nowhere", name)
-        return None
     try:
-        return read_cabin(folder / name)
+        if folder is not None:
+            return read_cabin(folder / name)
+        reader.fault("cabin.file", "file_from_nowhere", name)
     except InputFaults as error:
         reader.faults += error.faults
-        return None
+    return None
 
 
 def _from_table(reader: Reader, points: tuple[tuple[float, float], ...]) -> MeasuredCabin | None:

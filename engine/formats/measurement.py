@@ -25,13 +25,11 @@ _LEVEL_NAMES = ("db", "gain", "gain_db", "level", "level_db", "magnitude", "gain
 def read_cabin(path: Path) -> MeasuredCabin:
     """A measured cabin from a CSV file of frequency in Hz and level in dB.
 
-    Two columns a row, a comma, semicolon or tab between them; a semicolon or tab leaves the comma free as
-    decimal sign, and where it might be either the file is refused.  Empty lines and lines that start with # or *
-    are passed over, and so is one line of names before the first numbers, but dB and Hz must then not be the
-    wrong way round.  Columns after the second, such as a phase, are not read.
-
-    Raises InputFaults with every fault of the file: missing, too large, not text, too few points, what is no
-    number or no plausible one, frequencies that do not rise or are no bass.
+    Two columns a row, a comma, semicolon or tab between them; a semicolon or tab leaves the comma free as decimal sign,
+    and where it might be either the file is refused.  Empty lines and lines that start with # or * are passed over, and
+    so is one line of names before the first numbers, but dB and Hz must then not be the wrong way round.  Columns after
+    the second, such as a phase, are not read.  Raises InputFaults with every fault of the file: missing, too large, not
+    text, too few points, what is no number or no plausible one, frequencies that do not rise or are no bass.
     """
     return parse_cabin(read_text(path, "measurement_too_large"), source=str(path))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import moocore
 import numpy as np
@@ -124,7 +123,8 @@ def turned(frame: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
 
 def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
     """Rows of a front back to designs."""
-    keys = [tuple(_as_key(row[name], name) for name in key_columns()) for _, row in rows.iterrows()]
+    made = {name: {"count": int, "ratio": float}.get(COLUMNS[name].kind, str) for name in key_columns()}
+    keys = [tuple(make(row[name]) for name, make in made.items()) for _, row in rows.iterrows()]
     family = np.array([evaluator.families.by_key[key] for key in keys])
     return Designs(
         family=family,
@@ -133,13 +133,6 @@ def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
         filter_hz=np.nan_to_num(rows["filter_hz"].to_numpy(float)),
         openings=evaluator.settled(family, rows),
     )
-
-
-def _as_key(value: Any, name: str) -> str | int | float:
-    """A cell of a row as the part of a family's key that it stands for."""
-    if COLUMNS[name].kind == "count":
-        return int(value)
-    return float(value) if COLUMNS[name].kind == "ratio" else str(value)
 
 
 def validity_of(evaluator: Evaluator, judgement: Judgement) -> Validity:

@@ -31,10 +31,8 @@ class ArchiveSearch:
 
     ``problem.family_variable`` is the index of the variable that names the family; moves mix designs of one family
     only, because a depth that suits one driver means little to another.  ``problem.choice_variables`` are the indices
-    of all discrete variables.
-
-    ``X`` and ``F`` are all feasible designs seen that no other seen design beats, with their objectives, (n, n_var) and
-    (n, n_obj); call :meth:`settle` first.
+    of all discrete variables.  ``X`` and ``F`` are all feasible designs seen that no other seen design beats, with
+    their objectives, (n, n_var) and (n, n_obj); call :meth:`settle` first.
     """
 
     def __init__(self, problem: Problem, *, seed: int) -> None:

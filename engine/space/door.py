@@ -46,10 +46,8 @@ def door_violation(wedges: Wedges, door: Door, *, covering: float) -> Floats:
     box round a corner, is left out.  To turn it on its way, a circle must hold the same rectangle: the box is turned
     about the axis square to its width and its least thickness, and ``hypot(width, thickness)`` may not exceed
     ``door.turning_room``.  The covering (m) is taken to wrap round the edges, which adds twice its thickness in every
-    direction.
-
-    Where a box does not pass, the violation is the least it exceeds the opening by in width
-    or height at any angle, or what it exceeds the turning room by if that is more.
+    direction.  Where a box does not pass, the violation is the least it exceeds the opening by in width or height at
+    any angle, or what it exceeds the turning room by if that is more.
     """
     taken = 2.0 * covering
     opening = Opening(door.width - taken, door.height - taken, door.turning_room - taken)

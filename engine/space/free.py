@@ -112,9 +112,8 @@ def _free_section(
 def _cleared(free: shapely.Geometry, clearance: Clearances) -> shapely.Geometry:
     """The points of ``free`` from which a straight way as long as each clearance stays inside.
 
-    Such a way leaves the area where it crosses an edge.  So the points to be taken away
-    are those that each edge sweeps when it is moved against the way: parallelograms.
-    Each side is looked at by itself: no room is kept free diagonally before two of them.
+    Such a way leaves the area where it crosses an edge, so what each edge sweeps when it is moved against the way, a
+    parallelogram, is taken away.  Sides are looked at one by one: none is kept free diagonally before two of them.
     """
     ways = np.array([(clearance.front, 0.0), (-clearance.back, 0.0), (0.0, clearance.top), (0.0, -clearance.bottom)])
     swept = []

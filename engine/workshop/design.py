@@ -65,7 +65,7 @@ class Design:
         """Angles of back and baffle from upright, positive where they lean forward going up, rad."""
         corners = self._corners
         back, baffle = corners[3] - corners[0], corners[2] - corners[1]
-        return math.atan2(float(back[0]), float(back[1])), math.atan2(float(baffle[0]), float(baffle[1]))
+        return math.atan2(*map(float, back)), math.atan2(*map(float, baffle))
 
     @property
     def low(self) -> Floats:
@@ -96,13 +96,11 @@ class Design:
     @cached_property
     def seats(self) -> dict[bodies.Thing, Literal["cut", "beside", "end on"]]:
         """Whether the section passes through the axis of each mounted thing, beside it, or shows it end on."""
-
-        def seat(cutout: bodies.Body) -> Literal["cut", "beside", "end on"]:
-            if cutout.panel in bodies.SIDES:
-                return "end on"
-            return "cut" if abs(float(cutout.frusta[0].start[0]) - self.cut) < IN_LINE else "beside"
-
-        return {body.thing: seat(body) for body in self.cutouts}
+        found: dict[bodies.Thing, Literal["cut", "beside", "end on"]] = {}
+        for body in self.cutouts:
+            in_line = abs(float(body.frusta[0].start[0]) - self.cut) < IN_LINE
+            found[body.thing] = "end on" if body.panel in bodies.SIDES else "cut" if in_line else "beside"
+        return found
 
     @property
     def driven(self) -> str:
@@ -115,13 +113,9 @@ class Design:
 
     def dimensions(self, view: Literal["section", "plan"]) -> list[bodies.Dimension]:
         """Sizes that openings add to a drawing."""
-        return [
-            dimension
-            for opening in OPENINGS.records
-            for own in replace(self.parts, bodies=self.drawn).kind(opening.name)
-            for dimension in opening.dimensions(own)
-            if dimension.view == view
-        ]
+        drawn = replace(self.parts, bodies=self.drawn)
+        vents = [(opening, own) for opening in OPENINGS.records for own in drawn.kind(opening.name)]
+        return [size for opening, own in vents for size in opening.dimensions(own) if size.view == view]
 
     # What does not fit reaches out of the box, perhaps far.
 
@@ -151,9 +145,9 @@ class Design:
         if isinstance(shape, bodies.Prism):
             inside = np.all((shape.section >= low[1:]) & (shape.section <= high[1:]))
             return bool(shape.x[0] >= low[0] and shape.x[1] <= high[0] and inside)
-        return isinstance(shape, bodies.Bend) or (
-            self._holds(shape.start) and self._share(shape.start, shape.end) >= 1.0
-        )
+        if isinstance(shape, bodies.Bend):
+            return True
+        return self._holds(shape.start) and self._share(shape.start, shape.end) >= 1.0
 
     def _share(self, start: Floats, end: Floats) -> float:
         """Part of the way between two points after which it leaves what is drawn."""
@@ -194,10 +188,7 @@ class Design:
 
     def _as_far(self, start: Floats, end: Floats) -> Floats:
         share, way = self._share(start, end), end - start
-        if share >= 1.0:
-            return end
-        reached: Floats = start + max(share, STUMP / float(np.linalg.norm(way))) * way
-        return reached
+        return end if share >= 1.0 else np.asarray(start + max(share, STUMP / float(np.linalg.norm(way))) * way)
 
     def _cut_prism(self, prism: bodies.Prism) -> bodies.Prism | None:
         low, high = self._around
