@@ -220,15 +220,12 @@ def _check_one(reader: Reader, table: Mapping[str, Any], place: str, built: str,
 
 
 def _filter(reader: Reader, document: Document) -> dict[str, Any]:
-    table = reader.table(document, "filter")
-    if table is None:
+    if (table := reader.table(document, "filter")) is None:
         return {}
     values = reader.values(table, "filter", FILTER)
-    read = listening.read_filter(reader, table, "filter", values)
-    if read is None or "frequency" not in values:
+    if (read := listening.read_filter(reader, table, "filter", values)) is None:
         return {}
-    shape, order, q = read
-    return {"filter_shape": shape, "filter_order": order, "filter_q": q, "filter_hz": values["frequency"]}
+    return dict(zip(("filter_shape", "filter_order", "filter_q"), read, strict=True), filter_hz=values["frequency"])
 
 
 def _vent_table(stated: StatedDesign) -> Document:

@@ -81,7 +81,7 @@ def read_air(reader: Reader, document: Document) -> Air:
 
 
 def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Mapping[str, Any]) -> Filter | None:
-    """Shape, order and Q of a high-pass from its table and what of it reads well; None if they are at fault."""
+    """Shape, order and Q of a high-pass from its table and what of it reads well; None if it is at fault."""
     before, shape = len(reader.faults), values.get("shape")
     order, q = values.get("order"), values.get("q", math.nan)
     if shape is not None and SHAPES[shape].own_q:
@@ -96,7 +96,7 @@ def read_filter(reader: Reader, table: Mapping[str, Any], place: str, values: Ma
         if not no_order and order is not None:
             _check_order(reader, f"{place}.order", shape, order)
     stated = all(table.get(key) is None or key in values for key in ("shape", "order", "q"))
-    if not stated or shape is None or order is None or len(reader.faults) > before:
+    if not stated or shape is None or order is None or "frequency" not in values or len(reader.faults) > before:
         return None
     return shape, order, q
 

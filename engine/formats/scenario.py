@@ -94,8 +94,7 @@ class _Parser:
         box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
         candidates = self._candidates(driver_tables, stock)
         listed, opening_tables = self._listed(stock)
-        amplifier = self._amplifier()
-        filters = self._filters()
+        amplifier, filters = self._amplifier(), self._filters()
         chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
         bounds, search = self._one("bounds"), self._one("search")
         cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
@@ -306,8 +305,7 @@ class _Parser:
             return None
         if table.get("frequency") is None:
             reader.fault(f"{place}.frequency", "high_pass_incomplete")
-        read = listening.read_filter(reader, table, place, values)
-        if read is None or "frequency" not in values:
+        if (read := listening.read_filter(reader, table, place, values)) is None:
             return None
         shape, order, q = read
         return FilterChoice(order=order, frequency=values["frequency"], shape=shape, q=q)

@@ -33,7 +33,6 @@ class Progress:
     evaluations: int
     budget: int
     front_size: int
-    seconds: float
     sorting: bool = False  # all designs are tried; the front is being put in order
 
     @property
@@ -76,8 +75,7 @@ def run(
 
     def tell(*, sorting: bool = False) -> None:
         if progress is not None:
-            spent = time.monotonic() - began
-            progress(Progress(search.evaluations, budget, search.found, spent, sorting))
+            progress(Progress(search.evaluations, budget, search.found, sorting))
 
     while search.evaluations < budget:
         if cancelled():

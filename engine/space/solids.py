@@ -75,11 +75,6 @@ class Inspection:
     def ok(self) -> bool:
         return not self.broken
 
-    @property
-    def least(self) -> float:
-        """Least margin of all in m; things made to touch, such as a pipe and its hole, have none."""
-        return min(finding.margin for finding in self.findings)
-
     def sentences(self, units: Units) -> list[str]:
         """What is wrong, worst first."""
         return [finding.sentence(units) for finding in sorted(self.broken, key=lambda finding: finding.margin)]

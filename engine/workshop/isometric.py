@@ -13,11 +13,10 @@ from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import outer_corners
 from engine.space.panels import panel_face
-from engine.space.roles import Pen
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, outlines, silhouette, square_on
-from engine.workshop.svg import APART, Frame, Line, Mark, Point, Sheet, open_pieces
+from engine.workshop.svg import APART, Frame, Keys, Line, Mark, Point, Sheet, open_pieces
 
 FAR = 44.0  # room round the drawing for dimensions
 CLOSE = 1e-9  # m
@@ -26,12 +25,8 @@ CLOSE = 1e-9  # m
 def isometric_of(design: Design, space: Space, units: Units) -> str:
     """Visible edges heavy, everything inside and behind in thin dashes, space and keep-outs thin."""
     view = ISOMETRIC.placed(design.place)
-    sheet = Sheet(
-        "isometric",
-        "The box in its space, in isometric projection from the front right above",
-        f"{words.sizes(design, units)} {words.place(design, space, units)}",
-        units,
-    )
+    title = "The box in its space, in isometric projection from the front right above"
+    sheet = Sheet("isometric", title, f"{words.sizes(design, units)} {words.place(design, space, units)}", units)
     around_it = _room(design, space) + [mark for keepout in space.keepouts for mark in _kept_out(design, keepout)]
     marks = [*around_it, *_hidden(design, view), *_on_faces(design, view), *box_edges(design)]
     sheet.fit(marks, left=FAR, right=FAR + 56.0, top=FAR, tallest=400.0)
@@ -47,10 +42,8 @@ def isometric_of(design: Design, space: Space, units: Units) -> str:
     sheet.height = below + 58.0
     corners = [np.concatenate([ISOMETRIC(lift(each.section, x)) for x in each.across]) for each in space.keepouts]
     told = keepouts.explained(sheet, corners, space.keepouts, always=False)
-    keys: list[tuple[Pen, str]] = [
-        ("cut", "edges of the box"), ("outline", "flange, cut-out, mouth"), ("faint", "hidden, inside"),
-        ("thin", "space, kept out" if space.keepouts else "space"),
-    ]  # fmt: skip
+    keys: Keys = [("cut", "edges of the box"), ("outline", "flange, cut-out, mouth"), ("faint", "hidden, inside")]
+    keys.append(("thin", "space, kept out" if space.keepouts else "space"))
     sheet.notes([sizes, *told], keys, below + 72.0)
     return sheet.svg()
 

@@ -12,12 +12,11 @@ from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import CROSS, SIDES, Frustum, Prism, outer_corners
 from engine.space.panels import FROM, SEEN, Face, called, panel_face, rectangle
-from engine.space.roles import Pen
 from engine.workshop import words
 from engine.workshop.design import Design
 from engine.workshop.keepouts import name_one
 from engine.workshop.projection import cross, disc, outlines, round_body, square_on
-from engine.workshop.svg import APART, Line, Mark, Sheet, closed_pieces, spaced, wide
+from engine.workshop.svg import APART, Keys, Line, Mark, Sheet, closed_pieces, spaced, wide
 
 TOUCH = 1e-6  # m
 
@@ -43,9 +42,7 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     below = deepest + 36.0
     _sizes(sheet, design, face, below)
     sheet.scale_bar(below + 30.0)
-    keys: list[tuple[Pen, str]] = [
-        ("cut", "edge to cut"), ("outline", "flange, bore"), ("hidden", "behind"), ("axis", "axis")
-    ]  # fmt: skip
+    keys: Keys = [("cut", "edge to cut"), ("outline", "flange, bore"), ("hidden", "behind"), ("axis", "axis")]
     if design.parts.of(roles.BRACE) and panel in SIDES:
         keys.append(("faint", "opening of the braces"))
     if design.round_over > 0.0:

@@ -9,21 +9,18 @@ from engine.parts import Space
 from engine.quantities import Units
 from engine.space import roles
 from engine.space.panels import rectangle
-from engine.space.roles import Pen
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ABOVE, lift, outlines
-from engine.workshop.svg import APART, COLUMN, Line, Mark, Sheet
+from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet
 
 SHORT = 5e-4  # m, gaps that are not worth a dimension
 
 
 def plan_of(design: Design, space: Space, units: Units) -> str:
     """Space and keep-outs at their widest, the box with its upper edges heavy and its inside at half height."""
-    sizes = words.sizes(design, units)
-    sheet = Sheet(
-        "plan", "The box in its space, seen from above", f"{sizes} {words.place(design, space, units)}", units
-    )
+    sizes, title = words.sizes(design, units), "The box in its space, seen from above"
+    sheet = Sheet("plan", title, f"{sizes} {words.place(design, space, units)}", units)
     kept_out, room = keepouts.from_above(space.keepouts), keepouts.seen_from_above(space.section, (0.0, space.width))
     around = [Line(outline, "outline") for outline in (room, *kept_out)]
     box = [*_inside(design), *_box(design)]
@@ -33,10 +30,8 @@ def plan_of(design: Design, space: Space, units: Units) -> str:
     sheet.scale_bar(below + 34.0, ways=("↑ back", "↓ front"))
     sheet.height = below + 54.0
     notes = [sizes, *keepouts.explained(sheet, kept_out, space.keepouts, always=True)]
-    keys: list[tuple[Pen, str]] = [
-        ("cut", "upper edges of the box"), ("outline", "lower edges, space"), ("hidden", "inside, hidden"),
-        ("axis", "axis"),
-    ]  # fmt: skip
+    keys: Keys = [("cut", "upper edges of the box"), ("outline", "lower edges, space"), ("hidden", "inside, hidden")]
+    keys.append(("axis", "axis"))
     if space.keepouts:
         keys.append(("thin", "hatched: kept out at some height"))
     sheet.notes(notes, keys, below + 64.0)

@@ -12,11 +12,10 @@ from engine.parts import Space
 from engine.quantities import Units
 from engine.space.free import Stretch
 from engine.space.panels import length
-from engine.space.roles import Pen
 from engine.space.wedge import Wedges
 from engine.workshop import keepouts, words
 from engine.workshop.design import IN_LINE
-from engine.workshop.svg import APART, PAD, Line, Mark, Sheet
+from engine.workshop.svg import APART, PAD, Keys, Line, Mark, Sheet
 
 
 def free_around(stretches: Sequence[Stretch], low: float, high: float) -> Sequence[Floats]:
@@ -73,8 +72,7 @@ def space_of(
     """
     corners, sections, title = np.asarray(space.section), keepouts.sections(space.keepouts), "The measured space and"
     deep, tall, wide = (length(float(size), units) for size in (*np.ptp(corners, axis=0), space.width))
-    about = f"{deep} deep, {tall} high, {wide} wide. {found}"
-    sheet = Sheet("space", f"{title} the largest box in it", about, units)
+    sheet = Sheet("space", f"{title} the largest box in it", f"{deep} deep, {tall} high, {wide} wide. {found}", units)
     marks = [Line(outline, "cut") for outline in (corners, *sections)]
     sheet.fit(marks, left=44.0, right=76.0, top=40.0, tallest=360.0)
     _section(sheet, space, free, box, rows)
@@ -127,8 +125,8 @@ def _strip(sheet: Sheet, space: Space, box: Largest | None, top: float, wide: st
     return below + 42.0
 
 
-def _keys(space: Space, box: Largest | None, numbered: str) -> list[tuple[Pen, str]]:
-    keys: list[tuple[Pen, str]] = [("cut", f"space, its {numbered} numbered"), ("margin", "margin kept free")]
+def _keys(space: Space, box: Largest | None, numbered: str) -> Keys:
+    keys: Keys = [("cut", f"space, its {numbered} numbered"), ("margin", "margin kept free")]
     if box is not None:
         keys += [("outline", "largest box"), ("hidden", "its inside")]
     if space.keepouts:

@@ -12,11 +12,11 @@ from engine.parts import Space
 from engine.quantities import Units
 from engine.space import roles
 from engine.space.bodies import SIDES, Body, Prism, Solid
-from engine.space.roles import Look, Pen
+from engine.space.roles import Look
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import EDGE_ON, SECTION, View, cross, outlines, prism_outline, round_body, silhouette
-from engine.workshop.svg import APART, COLUMN, Line, Mark, Sheet, closed_pieces
+from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet, closed_pieces
 
 
 def section_of(design: Design, space: Space, free: Sequence[Floats], units: Units) -> str:
@@ -47,10 +47,9 @@ def section_of(design: Design, space: Space, free: Sequence[Floats], units: Unit
     return sheet.svg()
 
 
-def _keys(design: Design, space: Space, cut: float) -> list[tuple[Pen, str]]:
-    keys: list[tuple[Pen, str]] = [("cut", "board, cut"), ("outline", "space"), ("margin", "margin kept free")]
-    beside: list[str] = []
-    room = ""
+def _keys(design: Design, space: Space, cut: float) -> Keys:
+    keys: Keys = [("cut", "board, cut"), ("outline", "space"), ("margin", "margin kept free")]
+    beside, room = [], ""
     for body in design.drawn:
         for look in (_look(design, body, shape) for shape in body.solids):
             if body.role.room_words and look and look.pen == "reach":

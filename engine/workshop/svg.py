@@ -24,6 +24,7 @@ from engine.space.roles import Pen
 Point = tuple[float, float]
 Place = tuple[Point, str]  # for words: where they are anchored on the page, and how
 Box = tuple[float, float, float, float]  # left, top, right, bottom on the page
+Keys = list[tuple[Pen, str]]  # of a drawing: what its lines are
 
 WIDTH = 460.0  # of every drawing, in its own units: about the pixels of half a page, so that words stay as large as set
 TEXT = 14.0
@@ -273,7 +274,7 @@ class Sheet:
             self.text(way, (x, y), anchor="start")
             x += wide(way) + 2.0 * TEXT
 
-    def notes(self, lines: Sequence[str], keys: Sequence[tuple[Pen, str]], top: float) -> None:
+    def notes(self, lines: Sequence[str], keys: Keys, top: float) -> None:
         """A key to the lines, then paragraphs, from ``top`` down; fixes the height of the sheet."""
         x, y = PAD, top
         for pen, words in keys:

@@ -488,7 +488,7 @@ def test_sentences_give_both_figures_in_the_reader_s_units() -> None:
     kept = Finding("vent 1", "vent 2", 0.010, 0.010 - 0.9 * TOLERANCE)
     inspection = Inspection((near, kept, same), 0.05)
     assert not inspection.ok
-    assert inspection.least == pytest.approx(-0.03)
+    assert min(finding.margin for finding in inspection.findings) == pytest.approx(-0.03)
     assert inspection.sentences("metric") == [same.sentence("metric"), near.sentence("metric")]
 
 
