@@ -29,31 +29,28 @@ class Nearest:
         self._groups: list[tuple[Any, ...]] = list(dict.fromkeys(groups))
         self._group_of = np.array([self._groups.index(group) for group in groups])
         self._found = np.zeros(len(self._groups), dtype=bool)
-        self._least: list[Floats | None] = [None] * len(self._groups)
-        self._designs: list[Floats | None] = [None] * len(self._groups)  # variables of the nearest
+        # Of each group that was tried: what the nearest design violates, and its variables.
+        self._nearest: dict[int, tuple[Floats, Floats]] = {}
 
     def tell(self, X: Floats, G: Floats) -> None:
         """Take in the variables (N, n_var) and constraints (N, n_constr) of a batch."""
         violated = np.maximum(G, 0.0)
         total = violated.sum(axis=1)
         group = self._group_of[self._problem.decode(X).family]
-        for number in np.flatnonzero(~self._found):
+        for number in np.flatnonzero(~self._found).tolist():
             if not len(rows := np.flatnonzero(group == number)):
                 continue
             best = rows[np.argmin(total[rows])]
             self._found[number] = total[best] <= 0.0
-            least = self._least[number]
-            if least is None or total[best] < least.sum():
-                self._least[number] = violated[best]
-                self._designs[number] = X[best]
+            if number not in self._nearest or total[best] < self._nearest[number][0].sum():
+                self._nearest[number] = violated[best], X[best]
 
     def settle(self) -> None:
         """Work out the nearest misfits once more, every way tried: a search passes over ways that cannot do."""
-        numbers = [number for number, X in enumerate(self._designs) if X is not None and not self._found[number]]
         constraints = self._problem.evaluator.judge(self.designs(), hear_all=True).constraints
         violated = np.column_stack([np.maximum(constraints[name], 0.0) for name in self._problem.constraint_names])
-        for number, least in zip(numbers, violated, strict=True):
-            self._least[number] = least
+        for number, least in zip(self._misfits(), violated, strict=True):
+            self._nearest[number] = least, self._nearest[number][1]
 
     def left_out(self, front: pd.DataFrame) -> list[dict[str, Any]]:
         """Each box kind, driver, count and facing that has no design on the front, and why.
@@ -66,27 +63,24 @@ class Nearest:
         for number, group in enumerate(self._groups):
             if group in there:
                 continue
-            least, short = self._least[number], []
-            if self._found[number]:
-                reason = "beaten"
-            elif least is None:
-                reason = "untried"
-            else:
-                reason, short = "short", [asdict(each) for each in self._short(least)]
+            reason = "beaten" if self._found[number] else "short" if number in self._nearest else "untried"
+            short = [asdict(each) for each in self._short(self._nearest[number][0])] if reason == "short" else []
             told.append({**dict(zip(self._columns, group, strict=True)), "reason": reason, "short_of": short})
         return told
 
     def designs(self) -> Designs:
         """The nearest design of each box kind, driver, count and facing of which none was feasible."""
-        kept = [X for X, found in zip(self._designs, self._found, strict=True) if X is not None and not found]
+        kept = [self._nearest[number][1] for number in self._misfits()]
         return self._problem.decode(np.array(kept).reshape(len(kept), self._problem.n_var))
+
+    def _misfits(self) -> list[int]:
+        return [number for number in sorted(self._nearest) if not self._found[number]]
 
     def reason(self, tried: int, *, cancelled: bool) -> SearchImpossible:
         """Why a search found nothing at all, and what to do about it."""
-        least = [each for each in self._least if each is not None]
-        if not least:
+        if not self._nearest:
             return SearchImpossible("none_tried")
-        short = self._short(min(least, key=lambda each: each.sum()))
+        short = self._short(min((self._nearest[number][0] for number in sorted(self._nearest)), key=np.sum))
         if cancelled or tried < FEW:
             return SearchImpossible("few_tried", tried=tried, short=short, enough=FEW)
         return SearchImpossible("none_feasible", tried=tried, short=short)
