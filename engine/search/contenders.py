@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import qmc
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.facings import FACINGS
 from engine.kinds.closed import CLOSED
 from engine.openings import variables

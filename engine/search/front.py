@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.validity import Validity, flags, validity
+from engine.arrays import Floats
 from engine.columns import COLUMNS
-from engine.core.arrays import Floats
 from engine.goals import GOALS
 from engine.search.evaluator import SIZES, Designs, Evaluator, Judgement
 from engine.search.families import key_columns

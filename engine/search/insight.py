@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from engine.acoustics.figures import FIGURES_GRID
+from engine.arrays import Floats
 from engine.column import ABOUT, About
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
-from engine.core.arrays import Floats
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables

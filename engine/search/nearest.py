@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from engine.arrays import Floats
 from engine.constraints import Shortfall
-from engine.core.arrays import Floats
 from engine.errors import SearchImpossible
 from engine.search.evaluator import Designs
 from engine.search.families import group_columns

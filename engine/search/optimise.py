@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pymoo.core.problem import Problem
 from scipy.stats import qmc
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 
 BATCH = 4_096  # a power of two, which is what keeps a Sobol sequence balanced
 PARENTS = 1_000  # the most designs that moves start from

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from engine.arrays import Floats
 from engine.constraints import CONSTRAINTS, Shortfall
-from engine.core.arrays import Floats
 from engine.search.evaluator import excess_of
 
 TOUCH = 1e-9  # m, a constraint broken by less is kept

@@ -10,7 +10,7 @@ import shapely
 from scipy.optimize import brentq
 from shapely.geometry.base import BaseGeometry
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.core.compiled import Table
 from engine.facings import SIDEWAYS
 from engine.openings import OPENINGS

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.space import roles
 from engine.space.roles import Role
 

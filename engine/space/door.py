@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.core.compiled import compiled, in_pieces
 from engine.parts import Door
 from engine.space.runs import TOUCH

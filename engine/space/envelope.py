@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.core.compiled import compiled, in_pieces
 from engine.parts import Space
 from engine.space.door import door_violation

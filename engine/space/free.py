@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Clearances, Space
 from engine.space.runs import TOUCH, Run, runs_of
 

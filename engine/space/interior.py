@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.core.compiled import Table
 from engine.facings import DOWN
 from engine.packing.face import Face, at_face, face_of

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.quantities import Units, show
 from engine.space.bodies import SIDES, Assembly
 

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.core.compiled import compiled
 
 TOUCH = 1e-10  # m, two faces nearer than this are taken to touch rather than to overlap

@@ -16,7 +16,7 @@ from itertools import combinations, product
 import numpy as np
 from manifold3d import CrossSection, FillRule, Manifold
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.quantities import Units, show
 from engine.space import roles
 from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, Solid, across, outer_corners

@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.core.compiled import Table, in_pieces, table
 from engine.packing.box import Box, measure
 

@@ -11,7 +11,7 @@ from typing import Any, Literal
 import numpy as np
 import shapely
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.openings import OPENINGS
 from engine.parts import Driver
 from engine.space import bodies, roles

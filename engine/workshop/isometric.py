@@ -7,7 +7,7 @@ import math
 import numpy as np
 import shapely
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import KeepOut, Space
 from engine.quantities import Units
 from engine.space import roles

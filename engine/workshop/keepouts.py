@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import KeepOut
 from engine.space.panels import rectangle
 from engine.workshop import words

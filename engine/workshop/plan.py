@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Space
 from engine.quantities import Units
 from engine.space import roles

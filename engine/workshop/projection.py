@@ -15,7 +15,7 @@ from typing import NamedTuple, Self
 import numpy as np
 import shapely
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.space import roles
 from engine.space.bodies import Bend, Body, Frustum, Prism
 from engine.space.panels import Face

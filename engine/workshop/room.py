@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Space
 from engine.quantities import Units
 from engine.space.free import Stretch

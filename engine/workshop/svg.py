@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from shapely.ops import nearest_points
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.quantities import Units
 from engine.space import panels
 from engine.space.roles import Pen

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.openings import OPENINGS
 from engine.packing.contents import Contents, Rules, drivers_of
 from engine.parts import TerminalCup

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import KeepOut, Space
 from engine.space.wedge import Wedges
 

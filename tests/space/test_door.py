@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Door, Space
 from engine.space.door import door_violation, least_width, section_of
 from engine.space.envelope import Envelope

@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.affinity import translate
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Clearances, KeepOut, Space
 from engine.space.envelope import Envelope
 from engine.space.free import MITRE_LIMIT

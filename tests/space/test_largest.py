@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Clearances, KeepOut, Space
 from engine.space.envelope import Envelope
 from engine.space.wedge import Wedges

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.parts import Door
 from engine.space.envelope import Envelope
 from tests.space.spaces import BOARD, SPACES, boxes_for, furnished_space

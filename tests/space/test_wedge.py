@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.core.arrays import Floats
+from engine.arrays import Floats
 from engine.space.wedge import Wedges
 
 INCH = 0.0254
