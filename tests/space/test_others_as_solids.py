@@ -46,7 +46,7 @@ def sound(what: str) -> tuple[Assembly, dict[str, Any]]:
             & (things.sizes["flare_radius"] > 0.012)
             & (things.sizes["vent_count"] > 1.0),
         }[what]
-        kind = kind & (things.facing == FRONT) & (laid_out.brace_count > 0)
+        kind = kind & (things.driver("facing") == FRONT) & (laid_out.brace_count > 0)
         rows = np.flatnonzero(kind & fitting(laid_out))
         if rows.size:
             return bodies_of(laid_out, int(rows[0])), batch.surroundings
