@@ -74,7 +74,7 @@ def check_batch(seed: int) -> Count:
         kind = describe(batch, i)
         found = exact_check(bodies_of(laid_out, i), **batch.surroundings)
         count.kinds[kind] += 1
-        count.least = min(count.least, found.least)
+        count.least = min(count.least, *(finding.margin for finding in found.findings))
         count.volume_error = max(count.volume_error, abs(found.net_volume / laid_out.net_volume[i] - 1.0))
         if not found.ok:
             count.wrong.append(f"batch {seed}, design {i} ({kind}): {'; '.join(found.sentences('metric')[:2])}")
