@@ -10,6 +10,11 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # As many workers as cores: threads of theirs would only get in each other's way.  Read when NumPy is imported.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("WEDGEFRONT_THREADS", "1")
+
 from explorer.readiness import compile_all
 
 # Another program may be running: how long an example takes says nothing.

@@ -37,6 +37,13 @@ def sample(front: pd.DataFrame) -> pd.DataFrame:
     return front.iloc[np.unique(np.linspace(0, len(front) - 1, SAMPLE).astype(int))]
 
 
+def of_every_sort(front: pd.DataFrame) -> pd.DataFrame:
+    """Of these rows some from end to end, and one of every kind of box, opening, facing, driver and filter order."""
+    rows = sample(front)
+    sorts = rows.drop_duplicates(["box_kind", "vent_kind", "facing", "driver", "filter_order"])
+    return pd.concat([rows.iloc[::5], sorts]).drop_duplicates("id")
+
+
 def judged(scenario: Scenario, rows: pd.DataFrame) -> list[JudgedDesign]:
     """Rows of a front judged in one batch."""
     return JudgedDesign.batch(Evaluator(scenario), rows.to_dict("records"))
@@ -52,7 +59,9 @@ def layout_of(scenario: Scenario, rows: pd.DataFrame) -> tuple[Wedges, Layout]:
 
 def test_every_design_evaluates_to_the_same_figures(scenario: Scenario, searched: Run, tmp_path: Path) -> None:
     """Independent path: written as a design file, read back and evaluated, the figures agree to 0.1 %."""
-    for design in judged(scenario, sample(searched.front)):
+    rows = of_every_sort(searched.front)
+    assert set(rows["box_kind"]) == set(searched.front["box_kind"])
+    for design in judged(scenario, rows):
         row = design.row
         file = tmp_path / f"{row['id']}.toml"
         file.write_text(design.file, encoding="utf-8")
