@@ -259,11 +259,12 @@ def test_supports_between_leaning_rows_are_measured_as_if_upright(back_angle: fl
 
     Where back or baffle leans, pipes of one row stand askew over those below and the block
     between them is no longer a rectangle less two half discs: up to 15 % off, 0.04 % of the box.
+    A hundred designs and more, spread over all that have blocks.
     """
     laid_out, _ = many(back_angle)
     chosen = np.flatnonzero(fitting(laid_out) & (laid_out.support_count > 0))
     assert chosen.size > 100
-    for i in map(int, chosen):
+    for i in map(int, chosen[:: max(chosen.size // 100, 1)]):
         blocks = supports(bodies_of(laid_out, i))
         assert len(blocks) == laid_out.support_count[i] * laid_out.contents.sizes["vent_count"][i]
         volume = sum(shapely.Polygon(block.section).area * (block.x[1] - block.x[0]) for block in blocks)
