@@ -9,12 +9,12 @@ from __future__ import annotations
 import difflib
 import math
 import re
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import tomli
 import tomli_w
 
 from engine import quantities
@@ -302,9 +302,10 @@ def read_document(path: Path) -> Document:
     if not text.strip():
         raise refusal(source, "empty_file")
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise refusal(source, "no_toml", reason=_plain(str(error))) from None
+        return tomli.loads(text)
+    except tomli.TOMLDecodeError as error:
+        code = "stands_twice" if _says_it_again(text.split("\n"), error.lineno) else "no_toml"
+        raise refusal(source, code, reason=error.msg, line=error.lineno, column=error.colno) from None
     except ValueError:  # Python reads no integer of more than some thousand digits
         raise refusal(source, "endless_number") from None
     except RecursionError:
@@ -337,12 +338,14 @@ def write_document(document: Document) -> str:
     return tomli_w.dumps(document)
 
 
-def _plain(error: str) -> str:
-    """The parser's message in words of this program."""
-    for its_words in ("Cannot overwrite a value", "Cannot declare", "Cannot mutate"):
-        if error.startswith(its_words):
-            return f"a key or table stands there twice {error[error.rfind('(') :]}"
-    return error
+def _says_it_again(lines: list[str], number: int) -> bool:
+    """Whether the line of this ``number`` and what is above it are TOML each for itself: then it repeats something."""
+    try:
+        for part in ("\n".join(lines[: number - 1]), lines[number - 1]):
+            tomli.loads(part)
+    except tomli.TOMLDecodeError:
+        return False
+    return True
 
 
 def _join(path: str, key: str) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
 import streamlit as st
+import tomli
 
 from engine.document import write_document
 from engine.errors import Refusal
@@ -440,7 +440,7 @@ def open_upload(key: str) -> None:
     if file is None:
         return
     try:
-        document = tomllib.loads(file.getvalue().decode("utf-8-sig"))
+        document = tomli.loads(file.getvalue().decode("utf-8-sig"))
     except UnicodeDecodeError:
         frame.notice(f"{plain(file.name)} is not a text file; the job at hand stays open.")
         return
