@@ -222,7 +222,7 @@ def _curves(portraits: Sequence[Portrait], units: Units) -> str:
             continue
         words = f"{CHART_WORDS[name]} {marks_in_words(drawing)}".strip() if name == "response" else CHART_WORDS[name]
         chart = make(drawing).properties(width=CHART_WIDTH, height=CHART_HEIGHT)
-        spec = chart.configure(font="sans-serif", background="transparent", aria=False).to_dict()
+        spec = chart.configure(font="sans-serif", background="transparent", aria=False).to_dict(validate=False)
         svg, title = own_ids(vl_convert.vegalite_to_svg(spec), f"curve-{name}-"), escape(title_of(name, drawing))
         figures.append(f"<figure><h3>{title}</h3>{svg}<figcaption>{escape(words)}</figcaption></figure>")
     return f'<h2>How they play</h2>\n<div class="pair">{"".join(figures)}</div>'
