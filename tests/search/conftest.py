@@ -16,4 +16,4 @@ def scenario(request: pytest.FixtureRequest) -> Scenario:
 
 @pytest.fixture(scope="session")
 def searched(scenario: Scenario) -> Run:
-    return run(scenario, seed=3, evaluations=40_000)
+    return run(scenario, seed=3, evaluations=24_576)

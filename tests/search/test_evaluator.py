@@ -192,7 +192,7 @@ def test_slots_are_one_vent_of_the_box_s_own_board(scenario: Scenario) -> None:
     stock = replace(scenario.stock, openings={"slot": (slot,)})
     slots = replace(scenario, stock=stock, box=replace(scenario.box, kinds=("vented",)))
     evaluator = Evaluator(slots)
-    front = run(slots, seed=1, evaluations=40_960).front
+    front = run(slots, seed=1, evaluations=20_480).front
     assert (front["vent_kind"] == "slot").all()
     assert (front["vent_count"] == 1).all()
     assert front["slot_height_m"].between(*slot.height).all()
