@@ -162,30 +162,27 @@ CHOICES: dict[str, str] = {
 }
 
 
-@KINDS.followed
-def _kinds() -> None:
-    """What the kinds of box are called, as a choice."""
-    CHOICES.update((kind.name, kind.choice) for kind in KINDS.records)
-
-
 CHOICES |= {facing.name: facing.choice for facing in FACINGS.records}
 CHOICES |= {shape.name: shape.choice for shape in SHAPES.records}
-
-
-@GOALS.followed
-def _fill() -> None:
-    """What the goals are called, as a choice and as a limit."""
-    CHOICES.update((goal.key, goal.label) for goal in GOALS.records)
-    LABELS.update((f"goals.limits.{goal.key}", goal.label) for goal in GOALS.records)
-
 
 # What one item of a list is called where its key does not say it.
 ITEMS: dict[str, str] = {"measured": "row", "keepout": "keep-out"}
 
+_TABLES = (LABELS, CHOICES, PARTS, ITEMS)
+_WITHOUT_RECORDS = tuple(dict(table) for table in _TABLES)
 
+
+@KINDS.followed
+@GOALS.followed
 @OPENINGS.followed
-def _fill_openings() -> None:
-    """What is called how of what a job lists for its openings."""
+def _fill() -> None:
+    """What kinds of box and goals are called, as a choice and as a limit, and how what a job lists for its openings."""
+    for table, stated in zip(_TABLES, _WITHOUT_RECORDS, strict=True):
+        table.clear()
+        table.update(stated)
+    CHOICES.update((kind.name, kind.choice) for kind in KINDS.records)
+    CHOICES.update((goal.key, goal.label) for goal in GOALS.records)
+    LABELS.update((f"goals.limits.{goal.key}", goal.label) for goal in GOALS.records)
     for opening in OPENINGS.records:
         LABELS.update((f"bounds.{field.key}", label) for field, label in opening.bounds)
         if opening.table is not None:
