@@ -28,6 +28,11 @@ def pytest_sessionstart(session: pytest.Session) -> None:
         compile_all()
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: tests that wait for a browser or a process leave theirs idle."""
+    return (os.cpu_count() or 1) + 1
+
+
 @pytest.fixture(scope="session")
 def program() -> Callable[[str], str]:
     """The path of a program that only some tests need; skips where it is absent, and fails so in CI."""
