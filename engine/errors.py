@@ -13,6 +13,7 @@ A bad candidate inside a search is never an exception: it is a constraint value.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -25,7 +26,7 @@ MOST_TOLD = 60  # faults that a message lists; the rest are counted
 A_TABLE, TABLES, NO_ITEMS, BLANK = "a table", "tables", "[]", '""'  # what stands there, where that is no value
 
 
-class WedgefrontError(ValueError):
+class WedgefrontError(ValueError, ABC):
     """Base of every error that is meant to be read by the user."""
 
     units: Units = "metric"
@@ -33,9 +34,9 @@ class WedgefrontError(ValueError):
     def __str__(self) -> str:
         return self.told(Voice(self.units))
 
+    @abstractmethod
     def told(self, voice: Voice) -> str:
         """Its sentence, or a line for each of its faults."""
-        raise NotImplementedError
 
 
 class Finding(NamedTuple):
