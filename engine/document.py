@@ -252,11 +252,11 @@ class Reader:
 
 
 def written_in(document: Document) -> Units:
-    """The units of the person who wrote a document: those of most lengths of its space, or else of most at all.
+    """The units of the person who wrote a document: of most lengths of its space, or of its given box, or of all.
 
     A data sheet's units are its maker's.
     """
-    for part in (document.get("space"), document):
+    for part in (document.get("space"), document.get("given"), document):
         units = [quantities.length_units(text) for text in _texts(part)]
         if any(units):
             return "us" if units.count("us") > units.count("metric") else "metric"

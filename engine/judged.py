@@ -6,6 +6,7 @@ and kept with the object.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -22,15 +23,19 @@ from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, UNNEEDED, Choice, recommend
 from engine.acoustics.validity import words
 from engine.arrays import Floats
-from engine.formats.design import write_design
+from engine.constraints import Shortfall
+from engine.formats.given import write_given
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import designs_of, largest_dimension, validity_of
 from engine.search.insight import Option, options, why
+from engine.search.shortfall import shortfalls
 from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly
+from engine.space.pieces import pieces_of
+from engine.space.sizes import OUTER
 from engine.space.solids import Inspection, exact_check
 from engine.stated_design import StatedDesign
 from engine.workshop.design import Design
@@ -163,6 +168,12 @@ class JudgedDesign:
         )
 
     @cached_property
+    def shortfalls(self) -> tuple[Shortfall, ...]:
+        """All that it is short of; nothing of designs of a front."""
+        constraints = {name: float(excess[0]) for name, excess in self.judgement.constraints.items()}
+        return shortfalls(constraints, self.evaluator.limits)
+
+    @cached_property
     def recommendation(self) -> Recommendation:
         """The high-pass for it, whatever filter it has: of the usual ones and of those of the job's own Q."""
         own = dict.fromkeys(Choice("own", 2, each.q) for each in self.scenario.filters if each.shape == "own")
@@ -211,8 +222,27 @@ class JudgedDesign:
 
     @cached_property
     def file(self) -> str:
-        """The text of its design file."""
-        return write_design(self.stated)
+        """The text of a file that gives it, with all that it takes to build it."""
+        scenario = self.scenario
+        family = self.evaluator.families.items[int(self.designs.family[0])]
+        (group,) = self.evaluator.groups(self.designs, self.judgement.layout)
+        values = {
+            "kind": family.box_kind, "driver": family.wiring.driver.name, "count": family.wiring.count,
+            "facing": family.facing, **{name: float(self.designs.value(name)[0]) for name in OUTER},
+            "filling": family.fitting.filling or "none", **family.opening.giving(group),
+        }  # fmt: skip
+        if KINDS[family.box_kind].tuned:
+            values["tuning"] = float(self.systems.tuning[0])
+        filter_ = None
+        if (choice := family.filter).order:
+            filter_ = {
+                "kind": "highpass",
+                "shape": choice.shape,
+                "order": choice.order,
+                "frequency": float(self.designs.filter_hz[0]),
+            }
+            filter_ |= {} if math.isnan(choice.q) else {"q": choice.q}
+        return write_given(scenario, values, filter_=filter_, pieces=pieces_of(self.bodies))
 
     @cached_property
     def drawn(self) -> Design:

@@ -135,6 +135,8 @@ _UNIT_TEXT = re.compile(
     r"[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?(?:\s*[ */·]\s*[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?){0,3}"
 )
 _LONGEST = 60
+FINEST_FRACTION = 64  # of an inch, on a rule
+FRACTION_WITHIN = 6e-7  # m; what the front's rounding may take off a size
 _US_NAMES = {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
 
 _SIGNS = str.maketrans(
@@ -257,6 +259,36 @@ def show(value: float, kind: str, units: Units, digits: int | None = None) -> st
     if float(text) == 0.0:
         text = text.lstrip("-")
     return f"{text}°" if unit.symbol == "°" else f"{text} {unit.symbol}"
+
+
+def show_size(value: float, units: Units) -> str:
+    """A length to the last digit that is set out: inches and a fraction where it is one, hundredths of a millimetre.
+
+    >>> show_size(0.7493, "us"), show_size(0.019, "us"), show_size(0.01905, "metric")
+    ('29 1/2 in', '0.748 in', '19.05 mm')
+    """
+    if not math.isfinite(value):
+        return MISSING
+    if units == "metric":
+        return f"{round(value * 1e3, 2):.12g} mm"
+    return _in_fractions(value) or f"{value / _INCH:.3f} in"
+
+
+def write_size(value: float, units: Units) -> str:
+    """A length as text for a file: inches and a fraction where it is one, else as :func:`write` has it."""
+    return (_in_fractions(value) if units == "us" else "") or write(value, "length", units)
+
+
+def _in_fractions(value: float) -> str:
+    """A length as inches and a fraction; empty where it is none that a rule has."""
+    parts = round(value / _INCH * FINEST_FRACTION)
+    if abs(value - parts * _INCH / FINEST_FRACTION) > FRACTION_WITHIN:
+        return ""
+    whole, rest = divmod(abs(parts), FINEST_FRACTION)
+    fraction = str(Fraction(rest, FINEST_FRACTION)) if rest else ""
+    return ("-" if parts < 0 else "") + " ".join(
+        filter(None, (str(whole) if whole or not rest else "", fraction, "in"))
+    )
 
 
 def display_unit(kind: str, units: Units) -> str:

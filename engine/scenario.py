@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from engine.acoustics.cabin import Cabin
 from engine.acoustics.filters import NO_CHAIN, Chain
@@ -79,4 +81,5 @@ class Scenario:
     air: Air = REFERENCE_AIR
     currency: str = ""
     evaluations: int = 400_000
-    digest: str = ""  # of the document it was read from
+    document: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)  # that it was read from
+    digest: str = ""  # of the document it was read from, without a box that is given there

@@ -23,6 +23,7 @@ page = st.navigation(
     [
         st.Page("views/space_parts.py", title="Space & parts", icon=":material/straighten:", url_path="space-parts"),
         st.Page("views/trade_offs.py", title="Trade-offs", icon=":material/scatter_plot:", default=True),
+        st.Page("views/given_box.py", title="A given box", icon=":material/square_foot:", url_path="given-box"),
         st.Page("views/shortlist.py", title="Shortlist", icon=":material/format_list_bulleted:"),
     ]
 )

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from engine.document import nearest, written_in
 from engine.errors import SearchImpossible, WedgefrontError, refusal
@@ -84,10 +84,13 @@ def _parser() -> argparse.ArgumentParser:
     one = verbs.add_parser(
         "evaluate",
         help="work out one stated design: f3, excursion, impedance, maximum output at full power, a high-pass",
-        description="Works out one box that you state in a file: no search.",
+        description="Works out one box that you state in a file, by its sizes and parts or by its volume: no search.",
     )
     one.add_argument(
-        "design", metavar="DESIGN.toml", type=Path, help="the design: driver, drive, box, vent or radiator"
+        "design",
+        metavar="DESIGN.toml",
+        type=Path,
+        help="a box by its sizes: a job with a table [given]; or by its volume: driver, drive, box, vent or radiator",
     )
     one.add_argument("--json", action="store_true", help="print everything as JSON (SI units), curves included")
     _add_units(one)
@@ -157,16 +160,35 @@ def _scenario_path(name: str) -> Path:
 
 
 def _evaluate(options: argparse.Namespace) -> int:
+    from engine.document import read_document
     from engine.evaluate import evaluate
-    from engine.formats.design import read_design
+    from engine.formats.design import parse_design
+    from engine.formats.given import is_given
 
-    result = evaluate(read_design(options.design), source=str(options.design))
+    document, design = read_document(options.design), None
+    asked: dict[str, Any] = {"source": str(options.design)}
+    if is_given(document):
+        from engine.formats.given import parse_given
+        from engine.given import evaluate_given, judge_given, moved
+
+        given = parse_given(document, **asked, folder=options.design.parent)
+        try:
+            design = judge_given(given, **asked)
+            otherwise = moved(given, design)
+            result = evaluate_given(design, **asked, otherwise=otherwise)
+        except SearchImpossible as error:
+            print(f"wedgefront: {options.design}: {error.told(Voice(written_in(document)))}", file=sys.stderr)
+            return BAD_INPUT
+    else:
+        result = evaluate(parse_design(document, **asked, folder=options.design.parent), **asked)
     if options.json:
         print(json.dumps(result, allow_nan=False))
     else:
         from explorer import printed
 
         console = _console()
+        for part in printed.given_report(design, otherwise, units=options.units) if design else ():
+            console.print(part)
         for part in printed.evaluation_report(result, units=options.units):
             console.print(part)
     return 0

@@ -15,7 +15,7 @@ from engine.quantities import NotAQuantity, Units, differs, is_us, parse, show, 
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
 from explorer.labels import CHOICES, field_of, label_of, plain, sentence
 from explorer.plainly import is_missing, plainly
-from explorer.reading import Reading
+from explorer.reading import Faults
 from explorer.session import Job
 
 NEW_FILTER: dict[str, Any] = {"kind": "highpass", "order": 2, "frequency": ["18 Hz", "35 Hz"]}
@@ -35,7 +35,7 @@ def hold(key: str, value: Any) -> None:
 class Form:
     """The fields of one job, with its faults; a widget's truth is the document, never the widget."""
 
-    def __init__(self, job: Job, reading: Reading) -> None:
+    def __init__(self, job: Job, reading: Faults) -> None:
         self.job = job
         self.reading = reading
         self._told: set[Fault] = set()
@@ -200,10 +200,11 @@ class Form:
     def _take(self, place: Place, key: str) -> None:
         value = st.session_state[key]
         self._set(place, list(value) if isinstance(value, (list, tuple)) else value)
-        if place[0] == "filter" and place[-1] == "kind":
+        in_filter = place[0] == "filter" or place[:2] == ("given", "filter")
+        if in_filter and place[-1] == "kind":
             # No filter has no order and no frequency, and a high-pass just chosen starts with some.
             self._set(place[:-1], dict(NEW_FILTER if value == "highpass" else NO_FILTER))
-        elif place[0] == "filter" and place[-1] == "shape":
+        elif in_filter and place[-1] == "shape":
             self._set(place[:-1], reshaped(get(self.job.document, place[:-1]), value))
         elif place == ("chain", "low_pass"):
             self._set(place[:-1], crossed(get(self.job.document, place[:-1]), value) or None)

@@ -10,6 +10,9 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from typing import Any
 
+from engine.errors import WedgefrontError
+from engine.formats.given import Given
+from engine.given import judge_given
 from engine.judged import JudgedDesign
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
@@ -18,6 +21,7 @@ from explorer.session import Chosen
 
 DESIGNS_KEPT = 64
 SCENARIOS_KEPT = 8
+GIVEN_KEPT = 16
 
 
 class JudgedDesigns:
@@ -26,6 +30,7 @@ class JudgedDesigns:
     def __init__(self) -> None:
         self._designs: OrderedDict[tuple[str, Chosen], JudgedDesign] = OrderedDict()
         self._evaluators: OrderedDict[str, Evaluator] = OrderedDict()
+        self._given: OrderedDict[tuple[str, str], JudgedDesign | WedgefrontError] = OrderedDict()
         self._lock = threading.Lock()
 
     def of(self, chosen: Chosen, source: str) -> JudgedDesign | None:
@@ -52,6 +57,19 @@ class JudgedDesigns:
                 for chosen, scenario in zip(several, scenarios, strict=True)
             ]
             _drop_oldest(self._designs, DESIGNS_KEPT)
+        return found
+
+    def given(self, box: Given, source: str) -> JudgedDesign | WedgefrontError:
+        """A given box, or why it is none."""
+        key = (box.scenario.digest, repr((box.opening.name, box.row, box.aim, box.scenario.space)))
+        with self._lock:
+            if key not in self._given:
+                try:
+                    self._given[key] = judge_given(box, source=source)
+                except WedgefrontError as error:
+                    self._given[key] = error
+            found: JudgedDesign | WedgefrontError = _use(self._given, key)
+            _drop_oldest(self._given, GIVEN_KEPT)
         return found
 
     def _judge(self, scenario: Scenario, several: Sequence[Chosen]) -> None:

@@ -123,7 +123,33 @@ LABELS: dict[str, str] = {
     "bounds.bottom_depth": "Outer depth at the bottom",
     "bounds.tuning": "Tuning",
     "search.evaluations": "Designs to try",
+    "given.kind": "Kind of box",
+    "given.driver": "Driver",
+    "given.count": "Number of drivers",
+    "given.facing": "Drivers sit in",
+    "given.inside_volume": "Volume inside, empty",
+    "given.filling": "Filling",
+    "given.tuning": "Tuning",
+    "given.filter.kind": "Filter",
+    "given.filter.shape": "Shape",
+    "given.filter.order": "Order",
+    "given.filter.q": "Q",
+    "given.filter.frequency": "Frequency",
 }
+
+# Of a box that is given.
+_SIZES = {
+    "outer_width": "Width outside",
+    "inside_width": "Width inside",
+    "outer_height": "Height outside",
+    "inside_height": "Height inside",
+    "top_depth": "Depth outside at the top",
+    "inside_top_depth": "Depth inside at the top",
+    "bottom_depth": "Depth outside at the bottom",
+    "inside_bottom_depth": "Depth inside at the bottom",
+    "baffle_angle": "Lean of the baffle",
+}
+LABELS |= {f"given.{key}": label for key, label in _SIZES.items()}
 
 PARTS: dict[str, str] = {
     "space": "Space",
@@ -147,6 +173,8 @@ PARTS: dict[str, str] = {
     "bounds": "Within",
     "search": "Search",
     "air": "Air",
+    "given": "A given box",
+    "given.filter": "High-pass",
 }
 
 CHOICES: dict[str, str] = {
@@ -185,6 +213,7 @@ def _fill() -> None:
     LABELS.update((f"goals.limits.{goal.key}", goal.label) for goal in GOALS.records)
     for opening in OPENINGS.records:
         LABELS.update((f"bounds.{field.key}", label) for field, label in opening.bounds)
+        LABELS.update((f"given.{field.key}", label) for field, label in opening.given)
         if opening.table is not None:
             LABELS.update((f"{opening.table.path}.{key}", label) for key, label in opening.table.labels.items())
             PARTS[opening.table.path] = opening.table.title

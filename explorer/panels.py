@@ -186,27 +186,32 @@ def add_to_shortlist(job: Job) -> None:
 def pick_view(job: Job, design: JudgedDesign) -> None:
     """The pick's curves and drawings, and what can be taken away."""
     st.subheader(f"How pick {design.row['id']} plays")
-    paper, _ = frame.ink()
-    portrait = Portrait(design)
-    drawing = lay_over([portrait], units=job.units, ink=paper, hover=True)
-    words = {
-        "response": marks_in_words(drawing),
-        "maximum_output": limits_in_words(drawing),
-        "compression": at_full_power(design, job.units),
-    }
-    for pair in in_pairs(list(curves((portrait,), job.units, paper).items())):
-        for column, (name, spec) in zip(st.columns(2), pair, strict=False):
-            title = title_of(name, drawing)
-            column.markdown(f"**{title}**")
-            column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=f"{title} of the pick")
-            if words.get(name):
-                column.caption(words[name])
-    caution(HEARING)
+    curves_of(design, job.units)
     high_pass_advice(job, design)
     st.subheader("In its space")
     drawings(design, job.units)
     clearances(design, job.units)
     take_away(job, design)
+
+
+def curves_of(design: JudgedDesign, units: Units) -> None:
+    """A design's curves, with what is to be said of them."""
+    paper, _ = frame.ink()
+    portrait = Portrait(design)
+    drawing = lay_over([portrait], units=units, ink=paper, hover=True)
+    words = {
+        "response": marks_in_words(drawing),
+        "maximum_output": limits_in_words(drawing),
+        "compression": at_full_power(design, units),
+    }
+    for pair in in_pairs(list(curves((portrait,), units, paper).items())):
+        for column, (name, spec) in zip(st.columns(2), pair, strict=False):
+            title = title_of(name, drawing)
+            column.markdown(f"**{title}**")
+            column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=title)
+            if words.get(name):
+                column.caption(words[name])
+    caution(HEARING)
 
 
 def at_full_power(design: JudgedDesign, units: Units) -> str:
@@ -380,7 +385,7 @@ def take_away(job: Job, design: JudgedDesign) -> None:
             key="download-design",
             icon=":material/download:",
             on_click="ignore",
-            help="For `wedgefront evaluate`: driver, drive, box, vent and filter",
+            help="For `wedgefront evaluate`, with all that it takes to build it: sizes, parts, and where each lies",
         )
         st.download_button(
             "The whole front as a table",

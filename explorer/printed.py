@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -18,6 +18,7 @@ from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.openings.radiator.words import weight_to_add
 from engine.quantities import MISSING, Units, show
+from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.shortages import left_out
 from engine.report.wording import figure, unit
 from engine.scenario import Scenario
@@ -94,6 +95,25 @@ def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator
         for told in beyond:
             yield f"  {told}"
     yield _HEARING
+
+
+def given_report(design: JudgedDesign, otherwise: Sequence[str], *, units: Units) -> Iterator[RenderableType]:
+    """A box that is given by its sizes: these outside and inside, what it holds, and whether it can be built so."""
+    sizes = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in ("", "Width", "Height", "Depth at the top", "Depth at the bottom"):
+        sizes.add_column(heading)
+    outside, inside = sizes_in_words(design, units)
+    sizes.add_row("Outside", *outside)
+    sizes.add_row("Inside", *inside)
+    yield sizes
+    yield from boxes_in_words(design, units)
+    if missed := missed_in_words(design, units):
+        yield Text("It cannot be built or used so", "bold")
+        yield from (f"  {each}" for each in missed)
+    else:
+        yield "It can be built so: every clearance is kept."
+    if otherwise:
+        yield f"Worked out here otherwise than the file has it built: {', '.join(otherwise)}."
 
 
 def _advised(result: Mapping[str, object]) -> str:

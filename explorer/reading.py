@@ -11,6 +11,7 @@ from typing import Any
 
 from engine.acoustics.cabin import Cabin
 from engine.errors import A_TABLE, NO_ITEMS, TABLES, Fault, InputFaults
+from engine.formats.given import Given, parse_given
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.quantities import Units
 from engine.scenario import Scenario
@@ -20,16 +21,29 @@ from explorer.plainly import FormVoice, is_missing, plainly
 OUTLINE = ("section", "measured", "width", "margin")  # what a space is drawn from at the least
 
 
-@dataclass(frozen=True)
-class Reading:
-    """What a document comes to: a scenario, or every fault in it."""
+@dataclass(frozen=True, kw_only=True)
+class Faults:
+    """Every fault that was found in a document."""
 
-    scenario: Scenario | None
     faults: tuple[Fault, ...] = ()
 
     def under(self, *keys: str) -> tuple[Fault, ...]:
         """The faults at or under any of these places: "driver[0]" covers "driver[0].fs"."""
         return tuple(fault for fault in self.faults if _under(fault.key, keys))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading(Faults):
+    """What a document comes to: a scenario, or every fault in it."""
+
+    scenario: Scenario | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class GivenReading(Faults):
+    """What a document's given box comes to, or every fault in it and in the parts of the job that it is made of."""
+
+    given: Given | None = None
 
 
 def read(document: dict[str, Any], source: str) -> Reading:
@@ -40,9 +54,22 @@ def read(document: dict[str, Any], source: str) -> Reading:
 @lru_cache(maxsize=256)
 def _read(text: str, source: str) -> Reading:
     try:
-        return Reading(parse_scenario(json.loads(text), source=source))
+        return Reading(scenario=parse_scenario(json.loads(text), source=source))
     except InputFaults as error:
-        return Reading(None, error.faults)
+        return Reading(faults=error.faults)
+
+
+def read_given(document: dict[str, Any], source: str) -> GivenReading:
+    """Read the box that a document gives; nothing is raised."""
+    return _read_given(json.dumps(document, ensure_ascii=False), source)
+
+
+@lru_cache(maxsize=64)
+def _read_given(text: str, source: str) -> GivenReading:
+    try:
+        return GivenReading(given=parse_given(json.loads(text), source=source))
+    except InputFaults as error:
+        return GivenReading(faults=error.faults)
 
 
 def for_drawing(document: dict[str, Any]) -> Scenario | None:

@@ -26,6 +26,7 @@ from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.files import write_whole
+from engine.formats.fields import BUILT_TABLE, GIVEN_TABLE
 from engine.formats.front import csv_text, read_front
 from engine.kinds import KINDS
 from engine.quantities import Units
@@ -97,7 +98,7 @@ class Job:
 
     @property
     def changed_since_search(self) -> bool:
-        return self.found is not None and self.found.document != self.document
+        return self.found is not None and searched(self.found.document) != searched(self.document)
 
 
 @dataclass(frozen=True)
@@ -344,6 +345,11 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
     if len(whole) < len(table):
         lost.append(what)
     return whole
+
+
+def searched(document: Document) -> Document:
+    """What of a document a search goes by: a box that is given there is none of its business."""
+    return {key: value for key, value in document.items() if key not in (GIVEN_TABLE, BUILT_TABLE)}
 
 
 def rows_of(front: pd.DataFrame) -> list[Row]:

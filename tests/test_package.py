@@ -49,6 +49,7 @@ ROOMS = (
     ("engine.formats",),
     ("engine.workshop",),
     ("engine.judged",),
+    ("engine.given",),
     ("engine.report",),
     ("explorer",),
 )

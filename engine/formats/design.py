@@ -17,7 +17,7 @@ from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE
 from engine.document import Document, Reader, read_document, write_document, write_table
 from engine.field import Field, SubTable
 from engine.formats import listening
-from engine.formats.listening import AIR, FILTER_SHAPE, SOUND_GOALS
+from engine.formats.listening import AIR, FILTER, SOUND_GOALS
 from engine.kinds import KINDS, with_opening
 from engine.kinds.record import Opening
 from engine.parts import Driver, PassiveRadiator
@@ -80,12 +80,6 @@ RADIATOR = (
     Field("added_mass", "mass", "Mass screwed onto each cone.", low="0 g", high="20 kg"),
     Field("tuning", "frequency", "Tuning of the box.", low="2 Hz", high="500 Hz"),
 )
-FILTER = (
-    Field("kind", "choice", "High-pass.", required=True, choices=("highpass",)),
-    *FILTER_SHAPE,
-    Field("frequency", "frequency", "Its frequency; of a Butterworth where it is 3 dB down.", "1 Hz", "500 Hz",
-          required=True),
-)  # fmt: skip
 SWEEP = (
     Field("start", "frequency", "Lowest frequency.", default="10 Hz", low="0.1 Hz", high="20000 Hz"),
     Field("stop", "frequency", "Highest frequency.", default="200 Hz", low="0.1 Hz", high="20000 Hz"),

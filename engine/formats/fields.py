@@ -10,7 +10,7 @@ from engine.acoustics.filling import FILLINGS
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, THIELE_SMALL
 from engine.facings import FACINGS
 from engine.field import Field, SubTable
-from engine.formats.listening import AIR, CABIN, CHAIN, FILTER_SHAPE, SOUND_GOALS
+from engine.formats.listening import AIR, CABIN, CHAIN, FILTER, FILTER_SHAPE, SOUND_GOALS
 from engine.goals import GOALS, Goal
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
@@ -48,6 +48,54 @@ def _stretch(key: str, words: str, *, required: bool = False) -> Field:
 
 def _outside(key: str, what: str) -> Field:
     return Field(key, "length", f"{what} of the box, lowest and highest.", form="range", low="20 mm", high="4000 mm")
+
+
+def _size(key: str, words: str, kind: str = "length", low: str = "10 mm", high: str = "5000 mm") -> Field:
+    return Field(key, kind, words, low=low, high=high)
+
+
+# Sizes of a box as somebody states them, see engine.space.sizes.
+SIZES = (
+    _size("outer_width", "Width over the boards."),
+    _size("inside_width", "Width between the boards."),
+    _size("outer_height", "Height over the boards."),
+    _size("inside_height", "Height between the boards."),
+    _size("top_depth", "Depth over the boards at the top, measured level."),
+    _size("inside_top_depth", "Depth between the boards at the top, measured level."),
+    _size("bottom_depth", "Depth over the boards at the bottom, measured level."),
+    _size("inside_bottom_depth", "Depth between the boards at the bottom, measured level."),
+    _size("baffle_angle", "Lean of the baffle from upright, positive where it leans back going up; in place of a "
+          "depth.", "angle", "-80 deg", "80 deg"),
+)  # fmt: skip
+GIVEN = (
+    Field("kind", "choice", "Kind of box.", required=True, choices=KINDS),
+    Field("driver", "text", "Name of its driver among those listed."),
+    Field("count", "count", "Drivers in the box.", default=1, low=1, high=8),
+    Field("facing", "choice", "Where the drivers sit.", default="front", choices=FACINGS),
+    *SIZES,
+    _size("inside_volume", "Volume between the boards with nothing in it, in place of one of the sizes, which is then "
+          "worked out.", "volume", "0.5 L", "5000 L"),
+    Field("filling", "choice", "What fills a closed box.", default="none", choices=tuple(FILLINGS)),
+    Field("tuning", "frequency", "Tuning of a vented box or one with passive radiators; or what is built for "
+          "it.", "5 Hz", "200 Hz"),
+)  # fmt: skip
+
+_UP = Field("up", "length", "Height of a corner or centre.", "-5000 mm", "5000 mm")
+# What is built for a given box, piece by piece, in its axes: across from the left outer face as seen facing the baffle,
+# forward and up from the lower rear edge.
+BUILT = (
+    Field("name", "text", "What the piece is called.", required=True),
+    Field("panel", "text", "The panel that it is in or goes through."),
+    Field("across", "length", "From where to where across the width it reaches.", "-5000 mm", "5000 mm", form="pair",
+          required=True),
+    Field("section", "length", "Corners of a board or an opening, forward and up.", "-5000 mm", "5000 mm",
+          form="points", against=_UP),
+    Field("centres", "length", "Centres of both ends of what is round, forward and up.", "-5000 mm", "5000 mm",
+          form="points", against=_UP),
+    Field("diameters", "length", "Diameters at both ends of what is round.", "0 mm", "1000 mm", form="pair"),
+    Field("bend_radius", "length", "Of a bend along its centre line.", "0 mm", "2000 mm"),
+)  # fmt: skip
+GIVEN_TABLE, BUILT_TABLE = "given", "built"
 
 
 def _limit(goal: Goal) -> Field:
@@ -167,6 +215,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("tuning", "frequency", "Tuning of vented boxes and of those with passive radiators, lowest and highest.",
               "8 Hz", "150 Hz", form="range"),
     ),
+    "given.filter": FILTER,
+    BUILT_TABLE: BUILT,
     "search": (Field("evaluations", "count", "Designs to try.", default=400_000, low=500, high=50_000_000),),
 }  # fmt: skip
 
@@ -175,8 +225,10 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable("air"), SubTable("space", required=True), SubTable("box"),
         SubTable("driver", many=True, required=True), SubTable("amplifier", required=True),
         SubTable("stock", required=True), SubTable("filter", many=True),
-        *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "search")),
+        *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "search", GIVEN_TABLE)),
+        SubTable(BUILT_TABLE, many=True),
     ),
+    GIVEN_TABLE: (SubTable("filter"),),
     "space": (SubTable("measured", many=True), SubTable("clearance"), SubTable("keepout", many=True), SubTable("door")),
     "amplifier": (SubTable("load", many=True, required=True),),
     "stock": (SubTable("terminal_cup"),),
@@ -200,6 +252,8 @@ def _fill() -> None:
     TABLES.update(_TABLES)
     FIELDS["goals"] = (*SOUND_GOALS, objectives)
     FIELDS["goals.limits"] = tuple(map(_limit, GOALS.records))
+    own = {field.key: field for opening in OPENINGS.records for field, _ in opening.given}
+    FIELDS[GIVEN_TABLE] = (*GIVEN, *own.values())
     for opening in OPENINGS.records:
         FIELDS["bounds"] += tuple(field for field, _ in opening.bounds)
         if opening.table is not None:

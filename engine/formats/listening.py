@@ -44,6 +44,12 @@ FILTER_SHAPE = (
     Field("order", "count", "1 is 6 dB per octave, 2 is 12, 4 is 24; a filter of your own Q has 2.", 1, 4),
     Field("q", "ratio", "Q of a filter of shape own; the others have theirs by order.", 0.3, 4),
 )  # fmt: skip
+FILTER = (
+    Field("kind", "choice", "High-pass.", required=True, choices=("highpass",)),
+    *FILTER_SHAPE,
+    Field("frequency", "frequency", "Its frequency; of a Butterworth where it is 3 dB down.", "1 Hz", "500 Hz",
+          required=True),
+)  # fmt: skip
 CHAIN = (
     Field("low_pass", "choice", "Crossover above which the box plays no more, or none.", default="none",
           choices=("none", *NAMED)),

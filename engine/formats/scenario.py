@@ -17,7 +17,7 @@ from engine.acoustics.filters import SHAPES, section_qs
 from engine.datasheet import read_driver
 from engine.document import Document, Known, Reader, Tables, stated_at
 from engine.formats import listening
-from engine.formats.fields import FIELDS, TABLES
+from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES
 from engine.formats.listening import with_points
 from engine.goals import needing
 from engine.openings import OPENINGS, making
@@ -67,8 +67,9 @@ def parse_scenario(stated: Document, *, source: str, folder: Path | None = None)
 
 
 def digest_of(stated: Document) -> str:
-    """A fingerprint of what a document says, whatever the order of its keys."""
-    canonical = json.dumps(stated, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    """A fingerprint of what a document says of a job, whatever the order of its keys."""
+    job = {key: value for key, value in stated.items() if key not in (GIVEN_TABLE, BUILT_TABLE)}
+    canonical = json.dumps(job, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
@@ -118,6 +119,7 @@ class _Parser:
         reader.finish(self.document)
 
         assert amplifier is not None
+        whole = self.document if self.folder is None else with_points(self.document, folder=self.folder)
         goals["limits"] = limits
         space |= {"clearance": Clearances(**clearance), "keepouts": tuple(keepouts.values())}
         stock |= {"openings": {name: parts for name, parts in listed.items() if parts}}
@@ -135,7 +137,8 @@ class _Parser:
             bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
             air=air,
             **search,
-            digest=digest_of(self.document if self.folder is None else with_points(self.document, folder=self.folder)),
+            document=whole,
+            digest=digest_of(whole),
         )
 
     def _one(self, path: str) -> dict[str, Any]:

@@ -7,8 +7,15 @@ import numpy as np
 from engine.acoustics import turbulence
 from engine.arrays import Floats, Number
 from engine.constraint import Slack
+from engine.field import Field
 from engine.openings.record import Group, Limit
 
+CUT_LENGTH = (
+    Field("vent_length", "length", "Length that is cut, along the centre line from the panel's outer face to the inner "
+          "mouth; in place of the tuning.", low="5 mm", high="5000 mm"),
+    "Vent, length cut",
+)  # fmt: skip
+BUILT = (CUT_LENGTH[0].key, "vent_length_m")
 RANGE_TOP = 200.0  # Hz, up to which a response is judged
 
 
@@ -37,6 +44,11 @@ SLACKS = (
     Slack("vent outside", "air before the vents' outer mouths",
           "the space leaves too little air before the vents' outer mouths"),
 )  # fmt: skip
+
+
+def cut(group: Group) -> dict[str, float]:
+    """The length that is cut of one design laid out, by the field that states it."""
+    return {BUILT[0]: float(group.laid("vent_length")[0])}
 
 
 def circuit(group: Group, *, count: Floats, entries: tuple[Number, Number], bend: float) -> dict[str, Floats]:

@@ -188,6 +188,17 @@ class Opening:
     # Of (rows of a front with it, shelf): its variables.
     settled: Callable[[pd.DataFrame, Shelf], Mapping[str, Values]] = lambda rows, shelf: {}
     stated: Callable[[Any, Group], Mapping[str, Any]]  # of (row of a front, its group): fields of a StatedDesign
+    # What a box that is given states of it, and what a form calls each; the first is what tells it from others that
+    # make the same kind of box.
+    given: tuple[tuple[Field, str], ...] = ()
+    # Of (values of those fields, parts listed for it): the parts that such a box is made of, as if no others were
+    # listed, and its columns of the front.
+    chosen: Callable[[Mapping[str, Any], Sequence[Any]], tuple[Sequence[Any], Mapping[str, Any]]] = (
+        lambda values, parts: ((), {})
+    )
+    # Of (one design laid out): what those fields are for it, SI, with what is built in place of the tuning.
+    giving: Callable[[Group], Mapping[str, Any]] = lambda group: {}
+    built: tuple[str, str] = ("", "")  # field of a given box that may stand for its tuning, and its column of the front
     steps: Callable[[Group], Iterable[Step]] = lambda group: ()  # of one design not laid out: what is worth a thought
     named: Callable[[Any], str]  # of (row of a front, or its key): the box that it makes, in words
     instead: str  # what a box of the same kind has in place of it, as the end of "instead of …"

@@ -120,6 +120,22 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "radiator_missing": _missing(
         'expected one or more tables [[radiator]], or take "radiator" out of box.kinds', _ADD_RADIATOR),
     "name_twice": "expected another name than that of {other}",
+    # a box that is given
+    "size_twice": "expected either {stated:or}, not both",
+    "lean_besides": "expected two of the section: {stated} already give it",
+    "volume_besides": "expected one of the sizes left out, to be worked out from it",
+    "volume_of_no_size": "no size that is left out gives it",
+    "size_missing": _missing("expected {sizes:or}"),
+    "walls_meet": f"these sizes leave no inside: expected more than {_BOARD} on all sides",
+    "not_of_this_kind": "{noun} has none: leave it out",
+    "opening_twice": "expected either {ways:or}, not both",
+    "opening_missing": _missing("expected {ways:or}"),
+    "given_untuned": _missing("expected {ways:or}, the other is worked out"),
+    "no_such_part": "expected one of {known:or}, as listed",
+    "part_unnamed": _missing("expected one of {known:or}"),
+    "piece_without_shape": "expected one of {stated:or}",
+    "no_air_left": "drivers, braces and vents leave no air in the box",
+    "no_such_tuning": "the box cannot be brought to it, only from {low} to {high}",
     # the space
     "outline_twice": (
         "expected either section (corners) or measured (rows of measurements), not both: take one of them out",

@@ -17,7 +17,7 @@ from engine.report.wording import drivers, figure_of, openings, outside
 from explorer import frame, panels, specs
 from explorer.inputs import hold
 from explorer.labels import plain
-from explorer.session import Job
+from explorer.session import Job, searched
 
 
 def page() -> None:
@@ -50,7 +50,7 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
             row = portrait.row
             st.markdown(f"#### {portrait.letter}\n**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**")
             st.markdown(f"{outside(row, job.units)}; {plain(openings(row, job.units))}")
-            if job.shortlist[place].document != job.document:
+            if searched(job.shortlist[place].document) != searched(job.document):
                 st.caption(":material/history: Found before you changed the job.")
             with st.container(horizontal=True, gap="xsmall"):
                 st.button(

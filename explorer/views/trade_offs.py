@@ -40,7 +40,7 @@ from explorer.labels import CHOICES, plain, sentence, thousands
 from explorer.plainly import FormVoice
 from explorer.readiness import readiness
 from explorer.reading import lines, read
-from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Job, SearchResult, choose, row_of, rows_of
+from explorer.session import DRIVERS, SHORTLIST_MOST, Chosen, Job, SearchResult, choose, row_of, rows_of, searched
 from explorer.specs import Spec, spec_of
 from explorer.worker import SearchTask
 
@@ -139,7 +139,7 @@ def search_bar(job: Job) -> None:
         return
     if task is not None and not task.finished:
         progress(job)
-        if task.document != job.document:
+        if searched(task.document) != searched(job.document):
             st.info("This search answers the job as it was before your last change. Search again when it has ended.")
         if job.found is not None:
             st.caption(below_in_words(job.found))

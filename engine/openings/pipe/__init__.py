@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,6 +32,11 @@ ON_SHELF = {
     **dict.fromkeys(("inner_diameter", "outer_diameter", "elbow_radius"), math.nan),
     **dict.fromkeys(("flare_radius", "price"), 0.0),
 }
+# Of them what tells one pipe from another on a front: column by size.
+_SIZES = (
+    ("inner_diameter", "vent_diameter_m"), ("outer_diameter", "vent_outer_diameter_m"),
+    ("flare_radius", "vent_flare_m"),
+)  # fmt: skip
 # Where pipes go out, in words: with drivers in the baffle or a side, and with drivers in the bottom.
 WAYS = {
     NONE: ("none", "none"),
@@ -67,6 +72,11 @@ LABELS = {
     "name": "Pipe", "inner_diameter": "Bore", "outer_diameter": "Outside", "elbow_radius": "Bend radius",
     "flare_radius": "Flare radius", "price": "Price",
 }  # fmt: skip
+GIVEN = (
+    (Field("pipe", "text", "Name of the pipe in stock that its round vents are made of."), "Pipe"),
+    (Field("vent_count", "count", "Number of pipes.", default=1, low=1, high=8), "Number of pipes"),
+    air.CUT_LENGTH,
+)  # fmt: skip
 VENTS = Field("vent_count", "count", "Number of vents, lowest and highest.", form="range", low=1, high=8)
 
 
@@ -131,12 +141,19 @@ def _way(group: Group) -> NDArray[np.str_]:
     return np.asarray(ways[group.laid("vent_placement"), (group.facing == DOWN).astype(int)])
 
 
+def _chosen(values: Mapping[str, Any], parts: Sequence[Any]) -> tuple[Sequence[Any], dict[str, Any]]:
+    pipe = next(pipe for pipe in parts if pipe.name == values["pipe"])
+    return (pipe,), {"vent_count": values["vent_count"], **{key: getattr(pipe, name) for name, key in _SIZES}}
+
+
+def _giving(group: Group) -> dict[str, Any]:
+    pipe = _pipes(group.scenario)[int(group.variable("pipe")[0])]
+    return {"pipe": pipe.name, "vent_count": int(group.variable("vent_count")[0]), **air.cut(group)}
+
+
 def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, NDArray[Any]]:
-    """The pipe is the one whose bore and outside diameter come nearest."""
-    apart = sum(
-        np.abs(shelf[name] - rows[key].to_numpy(float)[:, np.newaxis])
-        for name, key in (("inner_diameter", "vent_diameter_m"), ("outer_diameter", "vent_outer_diameter_m"))
-    )
+    """The pipe is the one whose bore, outside diameter and flares come nearest."""
+    apart = sum(np.abs(shelf[name] - rows[key].to_numpy(float)[:, np.newaxis]) for name, key in _SIZES)
     count = rows["vent_count"].to_numpy(float).astype(np.int64)
     return {"vent_count": count, "pipe": np.argmin(np.nan_to_num(apart, nan=1.0), axis=1)}
 
@@ -165,7 +182,7 @@ PIPE = Opening(
         path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS, labels=LABELS, title="Pipes", item="pipe",
         heading="**Pipe on the shelf**, for round vents", missing="vent_missing", read=_read,
     ),
-    bounds=((VENTS, "Vents"),),
+    bounds=((VENTS, "Vents"),), given=GIVEN, chosen=_chosen, giving=_giving, built=air.BUILT,
     fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
     shelf=_shelf,
     variables=(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -55,6 +55,14 @@ FIELDS = (
     Field("price", "price", "Price of one radiator; needed if cost is an objective.", low=0, high=100_000),
 )  # fmt: skip
 
+GIVEN = (
+    (Field("radiator", "text", "Name of its passive radiator among those listed."), "Passive radiator"),
+    (Field("radiator_count", "count", "Number of passive radiators.", default=1, low=1, high=8),
+     "Number of passive radiators"),
+    (Field("added_mass", "mass", "Mass screwed onto each passive radiator; in place of the tuning.",
+           low="0 g", high="20 kg"), "Mass added to each"),
+)  # fmt: skip
+
 
 def _read(
     reader: Reader, place: str, table: Mapping[str, Any], board: float
@@ -67,6 +75,12 @@ def _read(
     if shallow or radiator is None:
         return None, values
     return RadiatorCandidate(radiator=radiator, counts=tuple(sorted(values["counts"]))), values
+
+
+def _chosen(values: Mapping[str, Any], parts: Sequence[Any]) -> tuple[Sequence[Any], dict[str, Any]]:
+    key = {name: values[name] for name in ("radiator", "radiator_count")}
+    radiator = next(each.radiator for each in parts if each.radiator.name == key["radiator"])
+    return (RadiatorCandidate(radiator=radiator, counts=(key["radiator_count"],)),), key
 
 
 def _fittings(scenario: Any) -> Iterator[Fitting]:
@@ -156,5 +170,7 @@ RADIATOR = Opening(
         words.ADDED_MASS.key: added_mass,
         "vent_placement": lambda group: "none",
     },
+    giving=lambda group: {**group.fitting.key, "added_mass": float(added_mass(group)[0])},
+    given=GIVEN, chosen=_chosen, built=("added_mass", words.ADDED_MASS.key),
     stated=_stated, said=words.said, told=words.told, bodies=solids.bodies,
 )  # fmt: skip

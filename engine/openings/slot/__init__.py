@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,6 +38,12 @@ FIELDS = (
           form="range", required=True, low="15 mm", high="120 mm"),
 )  # fmt: skip
 
+GIVEN = (
+    (Field("slot_height", "length", "Clear height of its slot of the box's own board.", low="5 mm", high="300 mm"),
+     "Clear height of the slot"),
+    air.CUT_LENGTH,
+)  # fmt: skip
+
 
 def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) -> tuple[Slot | None, dict[str, Any]]:
     values = reader.values(table, place, FIELDS)
@@ -47,6 +53,11 @@ def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) ->
 def _slots(scenario: Any) -> tuple[Slot, ...]:
     """The one in stock, or none."""
     return tuple(scenario.stock.listed("slot"))
+
+
+def _chosen(values: Mapping[str, Any], parts: Sequence[Any]) -> tuple[Sequence[Any], dict[str, Any]]:
+    height = values["slot_height"]
+    return (Slot(height=(height, height)),), {"slot_height_m": height}
 
 
 def _span(scenario: Any) -> tuple[float, float]:
@@ -108,6 +119,8 @@ SLOT = Opening(
         "vent_length_m": lambda group: group.laid("vent_length"),
         "vent_placement": lambda group: [WAYS[int(code)] for code in group.laid("vent_placement")],
     },
+    given=GIVEN, chosen=_chosen, built=air.BUILT,
+    giving=lambda group: {"slot_height": float(group.variable("slot_height")[0]), **air.cut(group)},
     settled=lambda rows, shelf: {"slot_height": rows["slot_height_m"].to_numpy(float)}, stated=_stated, steps=_steps,
     said=words.said, told=words.told, bodies=solids.bodies, dimensions=solids.dimensions,
 )  # fmt: skip

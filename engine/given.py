@@ -1,0 +1,150 @@
+"""A given box worked out as the designs of a search are: what lies where in it, the air it holds, how it plays."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from engine.acoustics.figures import FIGURES_GRID
+from engine.arrays import Floats
+from engine.columns import COLUMNS
+from engine.errors import refusal
+from engine.evaluate import Result, evaluate
+from engine.formats.given import Given
+from engine.judged import JudgedDesign
+from engine.quantities import write
+from engine.search.evaluator import Designs, Evaluator
+from engine.search.front import designs_of, judged
+from engine.space.pieces import pieces_of
+from engine.space.sizes import inside_of
+from engine.words.voice import Quantity
+
+LUMPED = (3.0, 300.0)  # Hz, within which the lumped tuning is looked for
+TRIED = 128  # tunings at once
+ROUNDS = 5  # of which each looks between two neighbours of the one before: to 1e-9 of the tuning
+SAME_PLACE = 1e-4  # m; nobody builds closer
+SAME_SHARE = 1e-3  # of a length or mass
+NAME = "given"  # in place of the number of a design of a front
+
+
+def judge_given(given: Given, *, source: str) -> JudgedDesign:
+    """A given box judged exactly; ``source`` is what faults call it, such as its file's name.
+
+    Raises SearchImpossible where the amplifier may drive its drivers in no way, and InputFaults where its parts leave
+    no air in it or it cannot be tuned as stated.
+    """
+    evaluator = Evaluator(given.scenario)
+    family = evaluator.families.items[0]
+    blank = {key: "" if column.kind == "text" else math.nan for key, column in COLUMNS.items()}
+    row = {**blank, **family.columns, **given.row}
+    designs = designs_of(evaluator, pd.DataFrame([row]))
+    if given.aim is not None:
+        column, wanted = given.aim
+        lumped = _lumped_tuning(evaluator, designs, column, wanted)
+        if isinstance(lumped, tuple):
+            kind = COLUMNS[column].kind
+            said = {end: Quantity(figure, kind) for end, figure in zip(("low", "high"), lumped, strict=True)}
+            key = "given.tuning" if column == "tuning_hz" else f"given.{given.opening.built[0]}"
+            raise refusal(source, "no_such_tuning", key=key, value=write(wanted, kind), **said)
+        designs = replace(designs, tuning=np.array([lumped]))
+    judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
+    if not len(judgement.heard):
+        raise refusal(source, "no_air_left", key="given")
+    (told,) = judged(evaluator, designs, judgement).to_dict("records")
+    return JudgedDesign(
+        evaluator=evaluator,
+        row={"id": NAME, **{str(key): told[key] for key in told}},
+        designs=designs,
+        judgement=judgement,
+    )
+
+
+def _lumped_tuning(evaluator: Evaluator, design: Designs, column: str, wanted: float) -> float | tuple[float, float]:
+    """The lumped tuning in Hz at which a column of the front comes to ``wanted``, SI.
+
+    Where none does, the least and the most that it comes to; nan where the box cannot be tuned at all.
+    """
+    low, high = LUMPED
+    for _ in range(ROUNDS):
+        tunings = np.geomspace(low, high, TRIED)
+        many = replace(design.take(np.zeros(TRIED, dtype=np.intp)), tuning=tunings)
+        reached = _reached(evaluator, many, column)
+        between = (reached[:-1] - wanted) * (reached[1:] - wanted) <= 0.0
+        if not between.any():
+            known = reached[np.isfinite(reached)]
+            return (float(known.min()), float(known.max())) if known.size else (math.nan, math.nan)
+        # A slot can be equally long at two tunings, wider at one of them: the higher one is meant.
+        last = int(np.flatnonzero(between)[-1])
+        low, high = tunings[last], tunings[last + 1]
+    return float(0.5 * (low + high))
+
+
+def _reached(evaluator: Evaluator, designs: Designs, column: str) -> Floats:
+    """A column of designs that differ in tuning, (N,); nan where they cannot be tuned so."""
+    wedges = evaluator.wedges(designs)
+    layout = evaluator.layout(designs, wedges, evaluator.fit(designs, wedges))
+    if column != "tuning_hz":
+        return np.asarray(evaluator.columns(designs, layout)[column], dtype=float)
+    found = np.full(len(designs), np.nan)
+    heard = np.flatnonzero(layout.net_volume > 0.0)
+    with np.errstate(all="ignore"):
+        found[heard] = evaluator.acoustics(designs.take(heard), layout.take(heard)).systems.tuning
+    return found
+
+
+def moved(given: Given, design: JudgedDesign) -> list[str]:
+    """Names of pieces that its file has otherwise than they are worked out here, or that one of the two lacks.
+
+    Nothing where the file says nothing of what is built.
+    """
+    told = []
+    if given.cut is not None:
+        column, cut = given.cut
+        if not abs(float(design.row[column]) - cut) <= max(SAME_PLACE, SAME_SHARE * cut):
+            told.append(COLUMNS[column].inner_label)
+    if not given.built:
+        return told
+    there, here = ({piece.name: piece for piece in pieces} for pieces in (given.built, pieces_of(design.bodies)))
+    return told + [
+        name
+        for name in {**there, **here}
+        if name not in there or name not in here or not there[name].is_at(here[name], within=SAME_PLACE)
+    ]
+
+
+def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str] = ()) -> Result:
+    """Figures and curves of a given box: those of :func:`engine.evaluate.evaluate`, and of the box itself.
+
+    ``short_of`` names the constraints that it breaks (keys of :data:`engine.constraints.CONSTRAINTS`), ``short_by`` by
+    how much, in m where they are lengths; ``goes_together`` says whether its solids keep every clearance, and
+    ``clearances_missed`` which not.  ``built_otherwise`` are the pieces ``otherwise`` than its file has them, see
+    :func:`moved`.
+    """
+    row, wedges = design.row, design.judgement.wedges
+    inside = {name: float(size[0]) for name, size in inside_of(wedges).items()}
+    lean = math.degrees(inside.pop("baffle_angle"))
+    short = design.shortfalls
+    box: dict[str, Any] = {
+        **{key: row[key] for key in _BOX},
+        **{f"{name}_m": size for name, size in inside.items()},
+        "baffle_angle_deg": lean,
+        "board_thickness_m": wedges.board,
+        "short_of": [each.constraint for each in short],
+        "short_by": [each.by for each in short],
+        "goes_together": design.inspection.ok,
+        "clearances_missed": list(design.inspection.sentences("metric")),
+        "built_otherwise": list(otherwise),
+    }
+    return {**box, **evaluate(design.stated, source=source)}
+
+
+_BOX = (
+    "box_kind", "driver", "driver_count", "driver_rows", "facing", "wiring", "load_ohm", "amplifier_power_w",
+    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "back_angle_deg", "gross_volume_m3",
+    "net_volume_m3", "vent_count", "vent_placement", "brace_count", "support_count",
+)  # fmt: skip
