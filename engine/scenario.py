@@ -61,9 +61,11 @@ class Goals:
 
 @dataclass(frozen=True, kw_only=True)
 class Scenario:
-    """A whole job.  ``bounds`` maps a variable of the search to (lowest, highest).
+    """A whole job.
 
-    ``chain`` and ``cabin`` are the same for every design; without a cabin nothing is said of the vehicle.
+    ``bounds`` maps a variable of the search to (lowest, highest); ``held`` has sizes that every box has exactly, by the
+    names of :mod:`engine.space.sizes`, m and rad.  ``chain`` and ``cabin`` are the same for every design; without a
+    cabin nothing is said of the vehicle.
     """
 
     title: str
@@ -78,6 +80,7 @@ class Scenario:
     cabin: Cabin | None = None
     goals: Goals = Goals()
     bounds: dict[str, tuple[float, float]] = field(default_factory=dict)
+    held: Mapping[str, float] = field(default_factory=dict)
     air: Air = REFERENCE_AIR
     currency: str = ""
     evaluations: int = 400_000

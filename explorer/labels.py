@@ -149,7 +149,7 @@ _SIZES = {
     "inside_bottom_depth": "Depth inside at the bottom",
     "baffle_angle": "Lean of the baffle",
 }
-LABELS |= {f"given.{key}": label for key, label in _SIZES.items()}
+LABELS |= {f"{table}.{key}": label for table in ("given", "held") for key, label in _SIZES.items()}
 
 PARTS: dict[str, str] = {
     "space": "Space",
@@ -173,6 +173,7 @@ PARTS: dict[str, str] = {
     "bounds": "Within",
     "search": "Search",
     "air": "Air",
+    "held": "Sizes held",
     "given": "A given box",
     "given.filter": "High-pass",
 }

@@ -25,7 +25,7 @@ from engine.parts import Space
 from engine.quantities import Units, show_size, write, write_size
 from engine.scenario import FilterChoice, Scenario
 from engine.space.pieces import Piece
-from engine.space.sizes import ALIKE, BOTTOM, LEAN, OUTER, TOP, VOLUME, missing, outer_sizes, size_for, stated_way
+from engine.space.sizes import BOTTOM, LEAN, OUTER, TOP, VOLUME, missing, outer_sizes, size_for, twice
 from engine.space.wedge import Wedges
 from engine.words.voice import Keys, Names, as_measured
 
@@ -115,12 +115,8 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
 def _check_sizes(reader: Reader, values: Mapping[str, Any]) -> None:
     """Each size once, and of the section two; a volume in place of one of them."""
     stated = [field.key for field in SIZES if field.key in values]
-    for ways in ALIKE:
-        if all(key in stated for key in ways):
-            reader.fault(f"{TABLE}.{ways[1]}", "size_twice", stated=Keys(ways))
-    depths = [key for key in (*TOP, *BOTTOM) if key in stated]
-    if LEAN in stated and stated_way(BOTTOM, stated) and stated_way(TOP, stated):
-        reader.fault(f"{TABLE}.{LEAN}", "lean_besides", stated=Keys(depths))
+    for key, code, sizes in twice(stated):
+        reader.fault(f"{TABLE}.{key}", code, stated=Keys(sizes))
     lacking = missing(stated)
     if VOLUME in values and not lacking:
         reader.fault(f"{TABLE}.{VOLUME}", "volume_besides")

@@ -24,6 +24,7 @@ from engine.openings import OPENINGS, making
 from engine.outline import Measured
 from engine.parts import Amplifier, Clearances, Door, KeepOut, Space, Stock, TerminalCup
 from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
+from engine.space.sizes import ALIKE, twice
 from engine.standing_room import has_room, keeps_out, widest_bar
 from engine.words.voice import Key, Keys, Mixed, Quantity, Quoted, TableName, Where, as_measured
 
@@ -97,7 +98,8 @@ class _Parser:
         listed, opening_tables = self._listed(stock)
         amplifier, filters = self._amplifier(), self._filters()
         chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
-        bounds, search = self._one("bounds"), self._one("search")
+        bounds, search, held = self._one("bounds"), self._one("search"), self._one("held")
+        self._check_held(held, bounds)
         cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
         self._check_space(space, clearance, keepouts, stock)
         board = stock.get("board_thickness")
@@ -135,6 +137,7 @@ class _Parser:
             cabin=cabin,
             goals=Goals(**goals),
             bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
+            held={name: float(size) for name, size in held.items()},
             air=air,
             **search,
             document=whole,
@@ -404,6 +407,14 @@ class _Parser:
                 first, *others = listed
                 parts = {name: TableName(listed[name].path) for name in others}
                 self.reader.fault(listed[first].path, listed[first].missing, **parts)
+
+    def _check_held(self, held: Mapping[str, float], bounds: Mapping[str, Any]) -> None:
+        """Sizes held agree among themselves, and with no bound on the same size."""
+        for key, code, sizes in twice(held):
+            self.reader.fault(f"held.{key}", code, self._at("held")[key], stated=Keys(sizes))
+        for ways in ALIKE:
+            for key in (key for key in ways if key in held and ways[0] in bounds):
+                self.reader.fault(f"bounds.{ways[0]}", "bound_of_held", held=Key(f"held.{key}"))
 
     def _lacks(self, path: str) -> bool:
         """Whether nothing stands at a path, although what it would stand in is there."""

@@ -30,6 +30,7 @@ from engine.search.families import Families, families_of
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
+from engine.space.sizes import held_to
 from engine.space.wedge import Wedges
 
 Floats = NDArray[np.float64]
@@ -186,6 +187,15 @@ class Evaluator:
     def wedges(self, designs: Designs) -> Wedges:
         sizes = {name: getattr(designs, name) for name in SIZES}
         return Wedges(**sizes, board=self.scenario.stock.board_thickness, back_angle=self.scenario.box.back_angle)
+
+    def held(self, sizes: Mapping[str, Floats]) -> dict[str, Floats]:
+        """Outer sizes by their names, (N,) m each, with those that the job holds exact as they are stated."""
+        scenario = self.scenario
+        if not scenario.held:
+            return dict(sizes)
+        shape = {"board": scenario.stock.board_thickness, "back_angle": scenario.box.back_angle}
+        found = held_to(scenario.held, sizes, **shape)
+        return {name: np.nan_to_num(size, nan=0.0) for name, size in found.items()}
 
     def driver_air(self, designs: Designs) -> Floats:
         """Free height a driver that fires at a wall needs before it, (N,) m."""

@@ -18,9 +18,11 @@ from engine.kinds import KINDS
 from engine.openings import opening_of, variables
 from engine.openings.record import Step
 from engine.quantities import Units, show
+from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import turned
 from engine.search.problem import TUNING_RANGE
+from engine.space.sizes import ALIKE, LEAN, OUTER
 
 SMALL = 0.004  # m: less than a builder would bother to change, more than the search leaves open
 # Outer sizes: what a bound on each is a bound on, and what more and less of it make.
@@ -137,7 +139,7 @@ def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str,
         change = dict(zip(objectives, before - reached[number], strict=True))
         constraint = _first_broken(judgement, number)
         blocks = CONSTRAINTS[constraint].blocks if constraint else None
-        stop = _ruled_out(step, designs, evaluator.scenario.bounds) or blocks
+        stop = _ruled_out(step, designs, evaluator.scenario) or blocks
         losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
             if change[key] >= GOALS[key].noticed and (stop or losses):
@@ -191,13 +193,27 @@ def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
             yield Step(words=words, changes={"filter_hz": change}, within=(low, high), beyond=beyond)
 
 
-def _ruled_out(step: Step, designs: Designs, bounds: Mapping[str, tuple[float, float]]) -> str | None:
+def _ruled_out(step: Step, designs: Designs, scenario: Scenario) -> str | None:
     """The bound of the scenario or of the search, in words, that forbids a step to the ``designs``."""
+    if held := _held_by(step, scenario.held):
+        return f"you hold {held}"
     words = {name: words for name, words, _, _ in _SIZES} | {each.name: each.words for each in variables()}
     for name in step.changes:
-        low, high = step.within or bounds.get(name, (-np.inf, np.inf))
+        low, high = step.within or scenario.bounds.get(name, (-np.inf, np.inf))
         if not low - 1e-9 <= designs.value(name)[0] <= high + 1e-9:
             return step.beyond or f"the bound you set on {words[name]} stops it"
+    return None
+
+
+def _held_by(step: Step, held: Mapping[str, float]) -> str | None:
+    """What of the sizes that a job holds a step would change, in words."""
+    alike = dict(zip(OUTER, ALIKE, strict=True))
+    for name, words, _, _ in _SIZES:
+        if name in step.changes and any(key in held for key in alike[name]):
+            return words
+    # Both depths together leave the lean as it is.
+    if LEAN in held and len({"top_depth", "bottom_depth"} & step.changes.keys()) == 1:
+        return "the lean of the baffle"
     return None
 
 

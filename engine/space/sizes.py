@@ -8,7 +8,7 @@ of bottom and top.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 import numpy as np
 from scipy.optimize import brentq
@@ -33,6 +33,16 @@ ROUNDS = 30  # of Newton's rule; five do unless the box is hardly higher than it
 def stated_way(ways: Collection[str], stated: Collection[str]) -> str | None:
     """Which of several ways a size is stated in; None where in none."""
     return next((key for key in ways if key in stated), None)
+
+
+def twice(stated: Collection[str]) -> Iterator[tuple[str, str, list[str]]]:
+    """What of stated sizes says too much: the size at fault, the code of the fault, and the sizes that it is about."""
+    for ways in ALIKE:
+        if all(key in stated for key in ways):
+            yield ways[1], "size_twice", list(ways)
+    depths = [key for key in (*TOP, *BOTTOM) if key in stated]
+    if LEAN in stated and stated_way(BOTTOM, stated) and stated_way(TOP, stated):
+        yield LEAN, "lean_besides", depths
 
 
 def missing(stated: Collection[str]) -> list[Ways]:
@@ -102,6 +112,20 @@ def _taper(gained: Floats, height: Floats, inner: tuple[bool, bool], *, board: f
         off = rise * taper + sign * board * (math.hypot(1.0, back) + secant) - gained
         taper = np.asarray(taper - off / (rise + sign * board * (back + taper) / secant))
     return taper
+
+
+def held_to(
+    held: Mapping[str, float], sizes: Mapping[str, Floats], *, board: float, back_angle: float
+) -> dict[str, Floats]:
+    """Outer ``sizes`` (N,) m with some sizes ``held`` exactly, as they are stated; what is free stays as it is.
+
+    Of a section of which one thing is held the depth at the bottom stays, or where that is held the one at the top.
+    """
+    stated: dict[str, Floats | float] = dict(held)
+    stated |= {ways[0]: sizes[ways[0]] for ways in missing(held)}
+    count = len(sizes[OUTER[0]])
+    outer = outer_sizes(stated, board=board, back_angle=back_angle)
+    return {name: np.broadcast_to(size, (count,)).copy() for name, size in outer.items()}
 
 
 def volume_of(outer: Mapping[str, Floats], *, board: float, back_angle: float) -> Floats:

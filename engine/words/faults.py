@@ -122,6 +122,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "name_twice": "expected another name than that of {other}",
     # a box that is given
     "size_twice": "expected either {stated:or}, not both",
+    "bound_of_held": ("{held} holds it already: leave one of them out",
+        "the size that every box shall have holds it already: leave one of them out"),
     "lean_besides": "expected two of the section: {stated} already give it",
     "volume_besides": "expected one of the sizes left out, to be worked out from it",
     "volume_of_no_size": "no size that is left out gives it",

@@ -371,6 +371,9 @@ def goals(form: Form) -> None:
     for field in FIELDS["bounds"]:
         form.field("bounds", field.key, ("bounds",))
     form.faults(("bounds",))
+    st.markdown("**Sizes that every box shall have** – exactly, outside or inside; of depths and lean at most two")
+    form.fields("held", tuple(field.key for field in FIELDS["held"]), ("held",))
+    form.faults(("held",))
     form.fields("search", ("evaluations",), ("search",))
 
 

@@ -15,6 +15,7 @@ from engine.space.sizes import (
     TOP,
     VOLUME,
     WIDTH,
+    held_to,
     inside_of,
     missing,
     outer_sizes,
@@ -89,3 +90,33 @@ def test_what_is_missing_is_told_with_the_ways_to_state_it() -> None:
     assert missing(["outer_width", "inside_height", "top_depth", LEAN]) == []
     assert missing(["outer_width", LEAN]) == [HEIGHT, BOTTOM]
     assert missing([]) == [WIDTH, HEIGHT, BOTTOM, TOP]
+
+
+@pytest.mark.parametrize(
+    "held",
+    [
+        {"outer_width": 29.5 * INCH},
+        {"inside_width": 28.0 * INCH, "inside_height": 18.5 * INCH, **DEPTHS},
+        {"inside_top_depth": 2.0 * INCH},
+        {"bottom_depth": 0.3},
+        {LEAN: 0.1},
+        {LEAN: 0.1, "inside_bottom_depth": 0.2},
+    ],
+)
+def test_sizes_held_are_exact_in_every_box_and_the_rest_stays_free(held: dict[str, float]) -> None:
+    """Contract: measured of the boxes, what is held is what was stated; what nothing holds is as drawn."""
+    random = np.random.default_rng(11)
+    spans = {
+        "outer_width": (0.3, 1.0),
+        "outer_height": (0.25, 0.6),
+        "bottom_depth": (0.2, 0.5),
+        "top_depth": (0.1, 0.5),
+    }
+    drawn = {name: random.uniform(*span, 30) for name, span in spans.items()}
+    sizes = held_to(held, drawn, board=BOARD, back_angle=0.1)
+    wedges = Wedges(**sizes, board=BOARD, back_angle=0.1)
+    measured = {**sizes, **inside_of(wedges)}
+    for name, size in held.items():
+        np.testing.assert_allclose(measured[name], size, rtol=1e-9, err_msg=name)
+    for ways in missing(held):
+        np.testing.assert_allclose(sizes[ways[0]], drawn[ways[0]], rtol=1e-12)
