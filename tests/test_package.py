@@ -39,6 +39,7 @@ ROOMS = (
     ("engine.space",),
     ("engine.openings",),
     ("engine.space.layout",),
+    ("engine.space.braces",),
     ("engine.space.ports", "engine.space.arrangement"),
     ("engine.space.solids",),
     ("engine.constraints", "engine.columns"),

@@ -19,7 +19,8 @@ and its board leave.
 Good to 0.5 % of tuning and impedance peaks against finite elements (``tests/acoustics/test_thin_box.py``)
 for widths 0.4-1.0 m, heights 0.3-0.5 m, depths 0.06-0.3 m, back leaning -5 to 22°, baffle -24 to 28°, one to
 four bores of 40-90 mm with 8 mm or more round the pipes and 3 mm or more of them inside, slots 25-50 mm
-high, up to 0.37 of the first mode.  Not in it: braces, baskets, magnets, blocks and filling; losses.
+high, up to 0.37 of the first mode.  What braces weigh is in ``windows.py``.  Not in it: baskets, magnets, blocks and
+filling; losses.
 
 Axes: x from the inner face of the left side, y forward and z up from the inner bottom back corner.
 """
@@ -38,6 +39,7 @@ from scipy.linalg import eigh
 from scipy.special import digamma, i1e, k0, k1e
 
 from engine.acoustics.chamber import chambers
+from engine.acoustics.windows import Braces, crossing, weight
 from engine.air import REFERENCE_AIR, Air
 from engine.arrays import Flags, Floats, Indices, Integers
 
@@ -126,12 +128,15 @@ class Inertance:
     """Inertance over density of the air in N cavities, arrays (N,), 1/m, 0 where there is no such port.
 
     Between the volume velocity of all drivers together, and that of all openings together.  ``opening`` holds the inner
-    end correction of vents, ``driver`` the air that loads the rear of the cones.
+    end correction of vents, ``driver`` the air that loads the rear of the cones.  ``driver_past`` and ``opening_past``
+    are the largest parts of either's volume velocity that pass a brace.
     """
 
     driver: Floats
     mutual: Floats
     opening: Floats
+    driver_past: Floats
+    opening_past: Floats
 
     def put(self, rows: Indices, other: Self) -> None:
         """Take over ``other`` for some rows, in place."""
@@ -146,7 +151,8 @@ class ThinBox:
     ``tuning`` (Hz, nan for closed boxes) is the resonance of the openings with held drivers, ``volume``
     that of the spring, with what the air in the vents' bores adds.  ``mutual`` (kg/m⁴) is the
     mass in series with the spring, mostly negative; ``air_mass`` (kg) is what each cone carries beyond
-    that and beyond what it carries in free air.  ``first_mode`` is the cavity's, Hz.
+    that and beyond what it carries in free air.  ``first_mode`` is the cavity's, Hz.  ``driver_past`` and
+    ``opening_past`` are the largest parts of the drivers' and the openings' volume velocity that pass a brace.
     """
 
     tuning: Floats
@@ -154,6 +160,8 @@ class ThinBox:
     mutual: Floats
     air_mass: Floats
     first_mode: Floats
+    driver_past: Floats
+    opening_past: Floats
 
 
 def thin_box(
@@ -171,6 +179,7 @@ def thin_box(
     radiator_count: Floats,
     radiator_moving: Floats,
     outer_end: Floats,
+    braces: Braces | None = None,
     air: Air = REFERENCE_AIR,
 ) -> ThinBox:
     """What boxes are tuned to with the inertia of the air in them, from the lumped figures, (N,) each.
@@ -188,6 +197,7 @@ def thin_box(
     what the air behind it weighs in the open, 4/3·ρr³ (half of Rayleigh's for a free disc); so
     for drivers.  M is taken at the tuning within ``AS_GUESSED``, in closed boxes at ``CLOSED_HZ``.
     """
+    braces = braces or Braces.none(len(cavities))
     with np.errstate(divide="ignore", invalid="ignore"):
         vented, passive = vent_count > 0.0, radiator_count > 0.0
         cone = np.where(ports.opening, radiator_sd[:, np.newaxis], sd[:, np.newaxis])
@@ -210,17 +220,19 @@ def thin_box(
             return air.c / (2.0 * np.pi) * np.sqrt((1.0 / spring + suspension) / mass), spring
 
         frequency = np.where(vented | passive, np.where(vented, USUALLY * tuning, tuning), CLOSED_HZ)
-        found = inertance(cavities=cavities, ports=ports, wave_number=2.0 * np.pi * frequency / air.c)
+        found = inertance(cavities=cavities, ports=ports, braces=braces, wave_number=2.0 * np.pi * frequency / air.c)
         true, springs = tuned(found.opening)
         off = np.flatnonzero(np.abs(true / frequency - 1.0) > AS_GUESSED)
         if off.size:
             wave_number = 2.0 * np.pi * true[off] / air.c
-            found.put(off, inertance(cavities=cavities.take(off), ports=ports.take(off), wave_number=wave_number))
+            some, inside = cavities.take(off), ports.take(off)
+            found.put(off, inertance(cavities=some, ports=inside, braces=braces.take(off), wave_number=wave_number))
             true, springs = tuned(found.opening)
         rear = driver_count * sd**2 * (found.driver - found.mutual) - 4.0 / 3.0 * np.sqrt(sd / np.pi) ** 3
     first_mode = first_modes(cavities=cavities, count=1)[:, 0] * air.c / (2.0 * np.pi)
     masses = {"mutual": air.rho * found.mutual, "air_mass": air.rho * rear}
-    return ThinBox(tuning=true, volume=springs, **masses, first_mode=first_mode)
+    past = {"driver_past": found.driver_past, "opening_past": found.opening_past}
+    return ThinBox(tuning=true, volume=springs, **masses, first_mode=first_mode, **past)
 
 
 def _narrowing(cavities: Cavities, ports: Ports, length: Floats) -> Floats:
@@ -245,14 +257,14 @@ def _narrowing(cavities: Cavities, ports: Ports, length: Floats) -> Floats:
     return part
 
 
-def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats) -> Inertance:
+def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces | None = None) -> Inertance:
     """What the circuit needs: M of drivers and openings, the ports of each sort moving alike.
 
     ``wave_number`` (N,) is ω/c in rad/m of the frequency at which M is wanted, best the
     tuning; 0 gives the static M.  Compared up to 0.37 of the first mode's (``first_modes``), and
     held at 0.7 of it beyond.  Raises nothing: ports outside the cavity are drawn to its walls.
     """
-    total = np.zeros((3, len(cavities)))
+    total, braces = np.zeros((5, len(cavities))), braces or Braces.none(len(cavities))
     there = np.isfinite(ports.radius)
     slot = there & (ports.kind >= SLOT)
     # Boxes with the same sorts of ports are worked on together.
@@ -263,9 +275,9 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats) -> Inert
         for start in range(0, len(group), CHUNK):
             rows = group[start : start + CHUNK]
             some = ports.take(rows).columns(there[rows[0]])
-            given = cavities.take(rows), some, wave_number[rows]
-            total[:, rows] = _with_slot(*given) if slot[rows[0]].any() else _Layer.of(*given).totals()
-    return Inertance(**dict(zip(("driver", "mutual", "opening"), total, strict=True)))
+            given = cavities.take(rows), some, wave_number[rows], braces.take(rows)
+            total[:, rows] = _with_slot(*given) if slot[rows[0]].any() else _plain(*given)
+    return Inertance(**dict(zip(Inertance.__annotations__, total, strict=True)))
 
 
 def first_modes(*, cavities: Cavities, count: int) -> Floats:
@@ -429,6 +441,24 @@ class _Layer:
         drivers, openings = self.drivers, self.openings
         return self.mean(drivers, drivers), self.mean(drivers, openings), self.mean(openings, openings)
 
+    def past(self, some: tuple[int, ...], braces: Braces) -> Floats:
+        """The part of the flow of ports that move alike that passes each brace, (N, B)."""
+        if not some:
+            return np.zeros(braces.x.shape)
+        found = crossing(self.x[:, some], braces, width=self.width, wave_number=self.wave_number)
+        return np.asarray(found.mean(axis=1))
+
+    def braced(
+        self, braces: Braces, free: tuple[Floats, Floats, Floats], cones: Floats, mouths: Floats
+    ) -> tuple[Floats, ...]:
+        """The figures of :class:`Inertance`, from those without braces and the parts (N, B) that pass each brace."""
+        area = self.sheet.height * self.sheet.mean_depth
+        loads = weight(braces, width=self.width, area=area, wave_number=self.wave_number)
+        pairs = ((cones, cones), (cones, mouths), (mouths, mouths))
+        added = (np.einsum("nb,nbc,nc->n", one, loads, other) for one, other in pairs)
+        most = (np.abs(each).max(axis=1, initial=0.0) for each in (cones, mouths))
+        return (*(each + more for each, more in zip(free, added, strict=True)), *most)
+
     def mean(self, some: tuple[int, ...], others: tuple[int, ...]) -> Floats:
         """M between two sorts of ports, or of one with itself, that move alike."""
         total = np.zeros(len(self.width))
@@ -590,7 +620,14 @@ class _Layer:
         return np.asarray(self.spread(i, j) + inside / (2.0 * np.pi * depth) + np.where(whole, 0.0, apart))
 
 
-def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats) -> tuple[Floats, Floats, Floats]:
+def _plain(cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces) -> tuple[Floats, ...]:
+    """The figures of :class:`Inertance` of boxes without a slot, (N,) each."""
+    layer = _Layer.of(cavities, ports, wave_number)
+    parts = (layer.past(some, braces) for some in (layer.drivers, layer.openings))
+    return layer.braced(braces, layer.totals(), *parts)
+
+
+def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces) -> tuple[Floats, ...]:
     """M of boxes whose one opening is a slot: driver, mutual, opening, (N,) each.
 
     The layer is what lies beyond the slot and its board.  The chamber before the mouth opens into it through a window,
@@ -628,11 +665,15 @@ def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats) -> tuple[F
     own, between, air = (each / depth + rest for each in (shape.slot, shape.both, shape.air))
     chamber = length * taken * upright * depth
     share = chamber / (chamber + layer.width * sheet.height * sheet.mean_depth)
-    return (
+    found = (
         driver - 2.0 * share * through + share**2 * air,
         (1.0 - share) * through - share * between + share**2 * air,
         own - 2.0 * share * between + share**2 * air,
     )
+    kept = share[:, np.newaxis]
+    window = inside.past(inside.openings, braces)
+    cones = inside.past(inside.drivers, braces) - kept * window
+    return inside.braced(braces, found, cones, (1.0 - kept) * window)
 
 
 def _beyond(cavities: Cavities, taken: Floats, *, turned: Flags, high: Flags) -> tuple[Cavities, Floats]:

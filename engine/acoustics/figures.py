@@ -72,6 +72,8 @@ class Figures:
     vent_mach: Floats
     radiator_ratio: Floats  # worst peak excursion of a passive radiator / its xmax; 0 without
     radiator_hz: Floats  # nan without
+    cone_speed: Floats  # m/s, worst peak of a cone by the linear model
+    radiator_speed: Floats  # the same of a passive radiator; 0 without
     f3_cabin: Floats  # Hz, in the vehicle; nan where no cabin is given or the response never gets there
     f3_cabin_shortfall: Floats  # dB below -3 dB at the band's top in the vehicle: positive where there is no f3_cabin
     coil_rise: Floats  # K above the air, the most over the music band at maximum output; nan unless exact
@@ -159,6 +161,7 @@ def _block(
     excursion, excursion_hz = peak("excursion")
     vent_speed = peak("vent_speed") if squares.vented else (none, none)
     pushed, pushed_hz = peak("radiator_excursion") if squares.radiating else (none, none)
+    omega = 2.0 * math.pi * np.exp(grid)[:, np.newaxis]
     alone = at.response
     f3_box = _f3(squares, grid, alone, _curve("response"))
     if squares.filtered:
@@ -180,6 +183,8 @@ def _block(
         **_worst_values(
             systems, (excursion / systems.xmax, excursion_hz), vent_speed, (pushed / systems.radiator_xmax, pushed_hz)
         ),
+        cone_speed=np.sqrt((at.excursion * omega**2).max(axis=0)),
+        radiator_speed=np.sqrt((at.radiator_excursion * omega**2).max(axis=0)) if squares.radiating else none,
         f3_cabin=f3_cabin,
         f3_cabin_shortfall=cabin_shortfall,
         coil_rise=unknown,

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 
 from engine.core.compiled import Table, compiled
-
-# Common practice, no source: a brace keeps a rim of two and a half times its thickness, and no more than 60 % of it
-# is cut away.
-BRACE_RIM = 2.5
-BRACE_WINDOW_MOST = 0.6
 
 
 class Box:
@@ -33,7 +31,6 @@ class Box:
     inner_area: float  # m², of the section, never negative
     gross_volume: float  # m³ between the panels: (W-2t)(H-2t)((Db+Dt)/2 - t/cos θback - t/cos θbaffle)
     violation: float  # by which walls overlap: positive where two of them meet and leave no inside
-    window: float  # part of a brace that may be cut away inside its rim
     corner: float  # y of the inner bottom back corner
 
 
@@ -59,20 +56,15 @@ def measure(start: int, stop: int, sizes: Table, board: float, lean: tuple[float
         at_bottom = bottom + box.taper * board - box.panel_depth
         at_top = top - box.taper * board - box.panel_depth
         box.violation = -min(min(at_bottom, at_top), min(box.inner_width, box.inner_height))
-        # What is left of a brace inside a rim on all four sides.
-        rim = BRACE_RIM * board
-        inside = max(depth - rim * (back_secant + box.baffle_secant), 0.0)
-        window = max(box.inner_height - 2.0 * rim, 0.0) * inside
-        box.window = min(window / max(box.inner_area, 1e-9), BRACE_WINDOW_MOST)
         box.corner = board * back_slope + board * back_secant
 
 
-def depth_at(box: Box, z: float) -> float:
+def depth_at(box: Box, z: Any) -> Any:
     """Clear depth from back to baffle at height ``z`` above the box's lower face, m; of a table of boxes too."""
     return box.bottom_depth + box.taper * z - box.panel_depth
 
 
-clear_depth = compiled(depth_at)
+clear_depth: Callable[[Box, float], float] = compiled(depth_at)
 
 
 @compiled

@@ -54,11 +54,12 @@ class Rules:
     c: float  # m/s
     round_over: float = 0.0  # radius of rounded outer edges, kept free of flanges
     cup: TerminalCup | None = None
+    vent_excess: float = 1.0  # speed that air may have in a vent over what it may have past a brace
 
     @cached_property
     def allowances(self) -> Table:
         """The one row of :class:`Allowances`."""
-        cup, row = self.cup, (self.breathing_gap, self.brace_span, self.c, self.round_over)
+        cup, row = self.cup, (self.breathing_gap, self.brace_span, self.c, self.round_over, self.vent_excess)
         sizes = (cup.cutout_diameter, cup.flange_diameter, cup.depth) if cup else (0.0, 0.0, 0.0)
         found = table(Allowances, 1)
         found[0] = (*row, cup is not None, *sizes)
@@ -80,6 +81,7 @@ class Driver(NamedTuple):
     rear_gap: float  # air behind the magnet
     terminal_depth: float  # nan where it is within the basket
     displacement: float  # m³, one driver
+    stirred: float  # m² at which the air of all of them would pass a brace just as fast as it may
 
 
 class Allowances(NamedTuple):
@@ -89,6 +91,7 @@ class Allowances(NamedTuple):
     brace_span: float
     c: float  # m/s
     round_over: float
+    vent_excess: float
     cup: bool
     cup_cutout: float
     cup_flange: float
@@ -132,12 +135,14 @@ def drivers_of(
     displacement: Floats,
     board: float,
     breathing_gap: float,
+    stirred: Floats | float = 0.0,
 ) -> Table:
     """A row of :class:`Driver` for each set of drivers, arrays (K,), lengths in m.
 
     ``facing`` is the code of one of ``FACINGS``.  Optional sizes are nan where they are not stated: ``magnet_depth``
     (the driver is then taken to narrow evenly down to its rear), ``rear_gap`` (the ``breathing_gap`` then) and
-    ``terminal_depth`` (within the basket).
+    ``terminal_depth`` (within the basket).  ``stirred`` is the area of a brace's opening that all drivers of a set
+    need, if they send their air past it, m².
     """
     inside, reach = np.maximum(cutout_diameter, magnet_diameter), np.maximum(mounting_depth, board)
     return table(
@@ -155,4 +160,5 @@ def drivers_of(
         rear_gap=np.where(np.isnan(rear_gap), breathing_gap, rear_gap),
         terminal_depth=terminal_depth,
         displacement=displacement,
+        stirred=stirred,
     )

@@ -23,6 +23,7 @@ from engine.core.compiled import compiled
 from engine.facings import SIDEWAYS
 from engine.packing.bays import Floats, columns_over, stand_braces, stand_drivers, widths_for
 from engine.packing.box import Box
+from engine.packing.braces import NO_BRACE, Brace, Zone, air_needed, brace_of, no_pipes
 from engine.packing.contents import Allowances, Driver, Surroundings
 from engine.packing.face import Face, Places, driver_places
 from engine.packing.row import Row, room_of, row_of, row_slack
@@ -46,6 +47,7 @@ SLACKS = (
     "vent run",
     "vent outside",
     "terminal cup",
+    "brace air",
 )
 (
     WALLS,
@@ -62,6 +64,7 @@ SLACKS = (
     VENT_RUN,
     VENT_OUTSIDE,
     CUP,
+    BRACE_AIR,
 ) = range(len(SLACKS))
 LIMITS = len(SLACKS)
 
@@ -78,7 +81,15 @@ class Packed:
     driver_high: float
     brace_count: int
     brace_volume: float  # m³
-    brace_window: float
+    brace_form: int  # as in ``engine.packing.braces``, with the sizes of its ``Brace``
+    brace_start: float  # heights between which braces stand
+    brace_end: float
+    brace_low: float
+    brace_high: float
+    brace_rear: float
+    brace_front: float
+    brace_pieces: int
+    brace_free: float  # m² that each leaves the air beside pipes; nan without braces
     support_count: int
     support_volume: float  # m³
     opening_volume: float  # m³ that the opening takes inside, supports not counted
@@ -117,6 +128,40 @@ class Stage(NamedTuple):
 
 
 @compiled
+def brace_for(
+    given: Given, braces: float, columns: float, start: float, end: float, zone: Zone, openings: float
+) -> tuple[Brace, float]:
+    """What each of so many braces between two heights is, and what air it leaves beyond what is needed, m.
+
+    ``openings`` is the area at which all their air would pass a brace just as fast as it may, m².
+    """
+    if braces == 0.0:
+        return Brace(NO_BRACE, start, end, 0.0, 0.0, 0, 0.0, np.nan), np.inf
+    needed = air_needed(braces, columns, given.driver.stirred, openings)
+    return brace_of(given.box, start, end, zone, given.rules.gap, given.rules.brace_span, needed)
+
+
+@compiled
+def keep_braces(box: Box, braces: float, start: float, end: float, brace: Brace, air: float, packed: Packed) -> None:
+    """Write what :func:`brace_for` found."""
+    packed.brace_count, packed.brace_volume = int(braces), braces * brace.board * box.board
+    packed.brace_form, packed.brace_pieces = brace.form, brace.pieces
+    packed.brace_start, packed.brace_end = start, end
+    packed.brace_low, packed.brace_high = brace.low, brace.high
+    packed.brace_rear, packed.brace_front = brace.rear, brace.front
+    packed.brace_free, packed.slacks[BRACE_AIR] = brace.free, air
+
+
+@compiled
+def stand_whole_braces(given: Given, braces: float, columns: float, openings: float, packed: Packed) -> None:
+    """Braces from bottom to top that no pipe passes."""
+    box = given.box
+    start, end = box.board, box.outer_height - box.board
+    brace, air = brace_for(given, braces, columns, start, end, no_pipes(), openings)
+    keep_braces(box, braces, start, end, brace, air, packed)
+
+
+@compiled
 def begin(given: Given, in_column: int, cup_apart: bool, displaced: float, packed: Packed) -> Stage:
     """Drivers ``in_column`` along the panel, braces and row; ``cup_apart`` keeps the end of the width for the cup.
 
@@ -145,9 +190,7 @@ def begin(given: Given, in_column: int, cup_apart: bool, displaced: float, packe
     sound = around.worth and not broken
     packed.driver_rows = int(in_a_column)
     packed.driver_low, packed.driver_high = found.low, found.high
-    packed.brace_count = int(row.braces)
-    packed.brace_volume = row.braces * box.inner_area * box.board * (1.0 - box.window)
-    packed.brace_window = box.window
+    stand_whole_braces(given, row.braces, row.columns, 0.0, packed)
     packed.support_count, packed.support_volume, packed.opening_volume = 0, 0.0, 0.0
     packed.vent_length = packed.vent_acoustic_length = packed.vent_hydraulic = np.nan
     packed.vent_ends = packed.vent_outer_end = packed.cup_y = packed.cup_z = np.nan

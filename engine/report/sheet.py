@@ -49,6 +49,7 @@ FIGURES = (
     "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3", "tuning_hz",
     "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m", "slot_width_m", "vent_length_m",
     "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg", "brace_count",
+    "brace_form", "brace_free_m2",
     "filter_shape", "filter_hz", "f3_hz", "f3_box_hz", "f3_cabin_hz", "output_db", "output_cabin_db",
     "excursion_ratio", "radiator_ratio", "vent_speed_m_s", "coil_rise_k", "compression_db",
     "first_mode_hz", "vent_resonance_hz", "model_to_hz",

@@ -27,6 +27,7 @@ from engine.packing.contents import Contents, Rules, drivers_of
 from engine.packing.row import panel_span
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
+from engine.space.braces import braces_in
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
@@ -158,13 +159,17 @@ class Evaluator:
         if self.envelope.is_empty:
             raise SearchImpossible("nothing_left_of_space")
         self._shelves = {opening.name: opening.shelf(scenario) for opening in OPENINGS.records}
-        span = scenario.stock.brace_span
+        # Beyond its model limit nothing true is said, so designs that go there at full drive are left out.
+        models = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
+        self.limits = {**models, **scenario.goals.limits}
+        span, slow = scenario.stock.brace_span, scenario.goals.vent_speed_limit
         self.rules = Rules(
             breathing_gap=scenario.box.breathing_gap,
             brace_span=panel_span(scenario.stock.board_thickness) if math.isnan(span) else span,
             c=scenario.air.c,
             round_over=scenario.box.round_over,
             cup=scenario.stock.terminal_cup,
+            vent_excess=max(self.limits["vent_speed_m_s"] / slow, 1.0),
         )
         families, own = self.families, (*_DIAMETERS, *_DEPTHS, "displacement")
         self._drivers = drivers_of(
@@ -173,13 +178,11 @@ class Evaluator:
             **{name: families.driver(name) for name in own},
             board=scenario.stock.board_thickness,
             breathing_gap=scenario.box.breathing_gap,
+            stirred=families.wiring("count") * families.acoustic["sd"] * fastest_cones(families) / slow,
         )
         # Of each family: what a cone that fires at a wall, and one that fires at the floor, keeps free.
         self._driver_air = air_before(families.driver("sd"))
         self._below = np.where(families.facing == DOWN, self._driver_air, 0.0)
-        # Beyond its model limit nothing true is said, so designs that go there at full drive are left out.
-        models = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
-        self.limits = {**models, **scenario.goals.limits}
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
         band = scenario.goals.music_band
         self.cabin_gain_db = mean_gain_db(scenario.cabin, music_band=band) if scenario.cabin else math.nan
@@ -292,8 +295,8 @@ class Evaluator:
         lumped = self._lumped(designs, layout)
         if "thin box" in self.without or not len(designs):
             nothing, unknown = np.zeros(len(designs)), np.full(len(designs), np.nan)
-            own = {"tuning": lumped.tuning, "volume": lumped.volume, "mutual": nothing, "air_mass": nothing}
-            return Acoustics(lumped, ThinBox(**own, first_mode=unknown))
+            none = dict.fromkeys(("mutual", "air_mass", "driver_past", "opening_past"), nothing)
+            return Acoustics(lumped, ThinBox(tuning=lumped.tuning, volume=lumped.volume, first_mode=unknown, **none))
         cavities, ports = ports_of(layout)
         inside = thin_box(
             cavities=cavities,
@@ -304,6 +307,7 @@ class Evaluator:
             vent_area=lumped.vent_area,
             vent_count=lumped.vent_count,
             outer_end=layout.vent_outer_end,
+            braces=braces_in(layout),
             sd=lumped.sd,
             driver_count=lumped.count,
             radiator_sd=lumped.radiator_sd,
@@ -400,6 +404,7 @@ class Evaluator:
             true = judgement.acoustics.systems.tuning
             outside = np.maximum(low - true, true - high) / high
             add("tuning", np.where(self.families.tuned[designs.family[judgement.heard]], outside, -1.0))
+        add("brace speed", self.brace_speed(judgement) / self.scenario.goals.vent_speed_limit - 1.0)
         for key, worst in self.limits.items():
             excess = GOALS[key].turn * (self.objective(key, designs, judgement) - worst)
             add(LIMIT.format(key), excess / max(abs(worst), 1e-9))
@@ -407,6 +412,21 @@ class Evaluator:
     def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
         """A goal's figure for the rows that were heard, (M,), SI.  Raises KeyError where there is no such goal."""
         return GOALS[key].figure(self, designs, judgement)[judgement.heard]
+
+    def brace_speed(self, judgement: Judgement) -> Floats:
+        """Worst peak air speed past a brace of the rows that were heard, (M,) m/s; 0 without braces.
+
+        More than it will ever be: the largest volume velocities of drivers and of openings, whatever their frequency
+        and phase, each times the largest part of it that passes any one brace, over what a brace leaves free beside
+        pipes.  Drivers and radiators move as the linear model has it.
+        """
+        sound, air, inside = judgement.figures, judgement.acoustics.systems, judgement.acoustics.inside
+        free = judgement.layout.brace_free[judgement.heard]
+        vents = np.where(air.vented, air.vent_count * air.vent_area * sound.vent_speed, 0.0)
+        radiators = np.where(air.radiating, air.radiator_count * air.radiator_sd * sound.radiator_speed, 0.0)
+        passing = air.count * air.sd * sound.cone_speed * inside.driver_past
+        passing = passing + (vents + radiators) * inside.opening_past
+        return np.asarray(np.where(free > 0.0, passing / np.where(free > 0.0, free, 1.0), 0.0))
 
     def board(self, judgement: Judgement) -> Floats:
         """Board in the box, (N,) m³: panels, braces and what a slot is built of."""
@@ -464,6 +484,16 @@ def air_before(sd: Floats) -> Floats:
     source).
     """
     return np.asarray(0.25 * np.sqrt(4.0 * sd / math.pi))
+
+
+def fastest_cones(families: Families) -> Floats:
+    """Peak speed that no cone of each family passes at full drive, (families,) m/s.
+
+    The linear model's at resonance, without inductance: V·bl/(re·rms + bl²), and a box can only take from it.
+    """
+    figures = families.acoustic
+    damping = figures["re"] * figures["rms"] + figures["bl"] ** 2
+    return np.asarray(math.sqrt(2.0) * families.wiring("voltage") * figures["bl"] / damping)
 
 
 def below_one(excess: Floats) -> Floats:

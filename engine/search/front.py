@@ -18,6 +18,7 @@ from engine.goals import GOALS
 from engine.search.evaluator import SIZES, Designs, Evaluator, Judgement
 from engine.search.families import key_columns
 from engine.search.shortfall import shortest
+from engine.space.braces import FORMS
 
 EQUALS = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 
@@ -52,6 +53,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
     """Every column but the id of a batch of judged designs, in their order; figures only of those heard."""
     families, family, layout, fit = evaluator.families, designs.family, judgement.layout, judgement.fit
     sound, systems, heard = judgement.figures, judgement.acoustics.systems, judgement.of_all
+    rows = judgement.heard
     filtered = families.filter_order[family] > 0
 
     def text(values: list[str]) -> NDArray[np.object_]:
@@ -94,6 +96,9 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "coil_rise_k": heard(sound.coil_rise),
             "compression_db": heard(sound.compression_db),
             "brace_count": layout.brace_count,
+            "brace_form": np.array(["", *FORMS], dtype=object)[layout.brace_form],
+            "brace_free_m2": layout.brace_free,
+            "brace_air_m_s": heard(np.where(layout.brace_count[rows] > 0, evaluator.brace_speed(judgement), np.nan)),
             "support_count": layout.support_count,
             "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
             "model_to_hz": heard(limits.model_to_hz),

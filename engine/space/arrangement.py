@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-
 import numpy as np
-import shapely
-from scipy.optimize import brentq
-from shapely.geometry.base import BaseGeometry
 
 from engine.arrays import Floats
 from engine.core.compiled import Table
@@ -18,8 +12,9 @@ from engine.packing.box import side_middle
 from engine.packing.contents import TERMINAL_WIDTH, Driver
 from engine.packing.face import driver_edge
 from engine.space import roles
-from engine.space.bodies import FLANGE_THICKNESS, SAME, Assembly, Body, Frustum, Prism, Thing, cylinder, seat
-from engine.space.interior import Interior, level_section, round_hole
+from engine.space.bodies import FLANGE_THICKNESS, Assembly, Body, Frustum, Prism, Thing, cylinder, seat
+from engine.space.braces import braces_of
+from engine.space.interior import Interior, level_section
 from engine.space.layout import Layout
 
 SCALED_WITHIN = 1e-15  # of the opening of a brace
@@ -43,13 +38,11 @@ def bodies_of(layout: Layout, i: int) -> Assembly:
         own=one.own[number][0],
         **{key: tuple(x[0][np.isfinite(x[0])].tolist()) for key, x in across.items()},
     )
-    found, board, window = opening.bodies(box), box.board, box.packed.brace_window
-    at = enumerate(box.brace_x, start=1)
-    braces = [brace(number, x, box.inner, board=board, window=window, others=found) for number, x in at]
+    found, boards = opening.bodies(box), panels(box.outer, box.inner, box.width, box.board)
     return Assembly(
         outer=Prism(section=box.outer, x=(0.0, box.width)),
         inner=Prism(section=box.inner, x=(box.board, box.width - box.board)),
-        bodies=(*panels(box.outer, box.inner, box.width, box.board), *braces, *_drivers(box), *found, *_cup(box)),
+        bodies=(*boards, *braces_of(box, found), *_drivers(box), *found, *_cup(box)),
     )
 
 
@@ -123,55 +116,6 @@ def _terminals(face: Floats, inward: Floats, hole: float, magnet: float, depths:
     corners = [(-half, start), (half, start), (half, end), (-half, end)]
     section = np.array([face[1:] + s * along + d * inward[1:] for s, d in corners])
     return Prism(section=section, x=(float(x), float(x) + out))
-
-
-def brace(number: int, x: float, inner: Floats, *, board: float, window: float, others: Sequence[Body]) -> Body:
-    """A plate across the section whose left face is at ``x``.
-
-    Cut away are ``window``, a part of its whole area, holes for pipes that pass and the channel
-    of a slot, together.  ``others`` are the bodies of the openings; it ends at the board of a slot that passes it.
-    """
-    whole = shapely.Polygon(inner)
-    section = _beyond_ducts(inner, x, others)
-    plate = shapely.Polygon(section)
-    target = window * whole.area - (whole.area - plate.area)
-    airs = [air for body in others if body.role is roles.FREE_AIR for air in body.frusta]
-    passing = [air for air in airs if abs(air.axis[0]) > 0.5 and air.end[0] > x]
-    opening = _opened(plate, shapely.union_all([round_hole(air.start[1:], air.radii[0]) for air in passing]), target)
-    rings = [piece for piece in shapely.get_parts(opening) if piece.area > SAME]
-    holes_cut = tuple(np.asarray(ring.exterior.coords)[:-1] for ring in rings)
-    shape = Prism(section=section, x=(x, x + board), holes=holes_cut)
-    return Body(f"brace {number}", roles.BRACE, Thing("brace", number), (shape,))
-
-
-def _opened(plate: shapely.Polygon, holes: BaseGeometry, target: float) -> BaseGeometry:
-    """What is cut out of a plate: its shape made smaller about its middle, and holes; both take ``target`` m²."""
-
-    def cut(scale: float) -> BaseGeometry:
-        both = shapely.union_all([shapely.affinity.scale(plate, scale, scale, origin="centroid"), holes])
-        # What opens all round would fall out.
-        return shapely.union_all([shapely.Polygon(piece.exterior) for piece in shapely.get_parts(both)])
-
-    def too_large(scale: float) -> float:
-        return float(cut(scale).area) - target
-
-    if holes.is_empty:
-        return cut(math.sqrt(min(max(target / plate.area, 0.0), 1.0)))
-    if too_large(0.0) >= 0.0:
-        return cut(0.0)
-    return cut(1.0 if too_large(1.0) <= 0.0 else brentq(too_large, 0.0, 1.0, xtol=SCALED_WITHIN))
-
-
-def _beyond_ducts(inner: Floats, x: float, others: Sequence[Body]) -> Floats:
-    """What ducts along the bottom or the top leave of the inside at a place across the width."""
-    for board in (body for body in others if body.role is roles.SLOT_BOARD):
-        ducts = [body for body in others if body.role in (roles.DUCT, roles.DUCT_AIR) and body.thing == board.thing]
-        lying, channel = board.prisms[0].section[:, 1], ducts[0].prisms[0].section[:, 1]
-        if any(part.x[0] <= x < part.x[1] for body in ducts for part in body.prisms):
-            along_bottom = lying.mean() > channel.mean()
-            ends = (lying.max(), inner[2, 1]) if along_bottom else (inner[0, 1], lying.min())
-            inner = level_section(inner, *map(float, ends))
-    return inner
 
 
 def _cup(box: Interior) -> list[Body]:

@@ -116,6 +116,7 @@ class Body:
     thing: Thing
     shapes: tuple[Shape, ...]
     panel: str = ""  # that it goes through or is mounted in
+    form: str = ""  # which it has, of a brace
 
     @property
     def solids(self) -> tuple[Solid, ...]:

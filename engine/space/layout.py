@@ -71,7 +71,8 @@ class Layout:
     driver_s = _real()  # centre of the first driver along its panel; in the side panel its height
     brace_count = _whole()
     brace_volume = _real()  # m³ of board
-    brace_window = _real()  # part of a brace that is cut away
+    brace_form = _whole()  # as in ``engine.packing.braces``
+    brace_free = _real()  # m² that each leaves the air beside pipes; nan without braces
     vent_length = _real()  # along the centre line, from the panel's outer face to the inner mouth: what is cut
     vent_area = _real()  # m², of one vent's bore; 0 for closed boxes
     vent_acoustic_length = _real()  # m that the same counts for in a bore of ``vent_area``, without the ends

@@ -17,8 +17,8 @@ from engine.space.bodies import Assembly, Bend, Body, Frustum
 
 # What is cut, bought or kept open; clearances, axes and what lies inside a driver are none of it.
 BUILT_OF = (
-    roles.PANEL, roles.BRACE, roles.SLOT_BOARD, roles.BLOCK, roles.PIPE, roles.PASSING_PIPE, roles.CUTOUT, roles.HOLE,
-    roles.WINDOW,
+    roles.PANEL, roles.BRACE, roles.DOWEL, roles.SLOT_BOARD, roles.BLOCK, roles.PIPE, roles.PASSING_PIPE,
+    roles.CUTOUT, roles.HOLE, roles.WINDOW,
 )  # fmt: skip
 
 Points = tuple[tuple[float, float], ...]

@@ -58,7 +58,7 @@ def _names(*names: str) -> frozenset[str]:
     return frozenset(names)
 
 
-_FITTED = _names("radiator", "slot board", "pipe", "passing pipe", "cup", "brace", "block")
+_FITTED = _names("radiator", "slot board", "pipe", "passing pipe", "cup", "brace", "dowel", "block")
 _ON_FACE = _names("driver flange", "radiator flange", "cup flange", "pipe", "passing pipe", "window")
 
 DRIVER_FLANGE = Role(
@@ -103,20 +103,26 @@ RADIATOR = replace(
 )  # fmt: skip
 SLOT_BOARD = replace(
     BLOCK, name="slot board", trimmed=True, beside_words="vent", cut=Look("cut", 0.16), gap_to=_names("cup"),
-    clear_of=_names("pipe", "passing pipe", "brace"),
+    clear_of=_names("pipe", "passing pipe", "brace", "dowel"),
 )  # fmt: skip
 PIPE = replace(
     BLOCK, name="pipe", within="behind panel", trimmed=True, sawn=True, beside_words="vent", own="hidden",
-    gap_to=_names("pipe", "passing pipe", "cup", "panel", "brace"),
+    gap_to=_names("pipe", "passing pipe", "cup", "panel", "brace", "dowel"),
 )  # fmt: skip
 PASSING_PIPE = replace(  # along the width, through holes in braces, on blocks
-    PIPE, name="passing pipe", gap_to=PIPE.gap_to - {"brace"}, clear_of=_names("brace", "block")
+    PIPE, name="passing pipe", gap_to=PIPE.gap_to - {"brace", "dowel"}, clear_of=_names("brace", "dowel", "block")
 )
 RIM = Role(name="rim", within="behind panel", takes_air=True)  # of a flare, as a cylinder as wide as it gets
 CUP = replace(
-    BLOCK, name="cup", within="behind panel", sawn=True, gap_to=_names("brace", "block", "panel"), clear_of=frozenset()
+    BLOCK,
+    name="cup",
+    within="behind panel",
+    sawn=True,
+    gap_to=_names("brace", "dowel", "block", "panel"),
+    clear_of=frozenset(),
 )
-BRACE = Role(name="brace", within="box", takes_air=True, clear_of=_names("brace", "block"))
+BRACE = Role(name="brace", within="box", takes_air=True, clear_of=_names("brace", "dowel", "block"))
+DOWEL = replace(BRACE, name="dowel", within="")  # its ends are in the panels
 PANEL = Role(name="panel", cut=Look("cut", 0.16))
 HOLE = Role(name="hole", in_panel=True, own="cut", outside="outline")  # round, for what passes a panel
 CUTOUT = replace(HOLE, name="cut-out", mounted=True, sawn=True)  # of what is mounted
@@ -134,7 +140,7 @@ OUTSIDE_AIR = Role(name="outside air")  # beside the box, before a mouth
 # In the order in which pairs are named: "the air before vent 1 and driver 1".
 ROLES = (
     DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE, DUCT, DUCT_AIR, FREE_AIR, BASKET, MAGNET, REAR_AIR, TERMINALS,
-    RADIATOR, SLOT_BOARD, PIPE, PASSING_PIPE, RIM, CUP, BRACE, BLOCK, PANEL,
+    RADIATOR, SLOT_BOARD, PIPE, PASSING_PIPE, RIM, CUP, BRACE, DOWEL, BLOCK, PANEL,
     CUTOUT, HOLE, WINDOW, MOUTH, BORE, FLARE, AXIS, MIDDLE_LINE, OUTSIDE_AIR,
 )  # fmt: skip
 RANK = {role.name: rank for rank, role in enumerate(ROLES)}

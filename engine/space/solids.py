@@ -25,6 +25,8 @@ FACET = 2e-5  # m, between a round thing and its facets, at most
 TOLERANCE = 5e-5  # m, by which a limit may seem broken and still be kept
 LOOK = 0.005  # m beyond what is needed; anything farther away is measured no further
 LEAST_SEGMENTS = 16
+COARSE = 1e-3  # m, the same where nothing is measured
+POCKET = 1e-5  # m³, of air that no body of air is made of
 SIDE_BY_SIDE = 0.999  # cosine from which on two directions count as one
 
 
@@ -66,6 +68,7 @@ class Inspection:
 
     findings: tuple[Finding, ...]
     net_volume: float  # m³ of air
+    bodies_of_air: tuple[float, ...]  # m³ each, the largest first: what is meant to be one chamber is one
 
     @property
     def broken(self) -> tuple[Finding, ...]:
@@ -73,11 +76,15 @@ class Inspection:
 
     @property
     def ok(self) -> bool:
-        return not self.broken
+        return not self.broken and len(self.bodies_of_air) == 1
 
     def sentences(self, units: Units) -> list[str]:
         """What is wrong, worst first."""
-        return [finding.sentence(units) for finding in sorted(self.broken, key=lambda finding: finding.margin)]
+        found = [finding.sentence(units) for finding in sorted(self.broken, key=lambda finding: finding.margin)]
+        if len(self.bodies_of_air) > 1:
+            parts = " and ".join(show(each, "volume", units) for each in self.bodies_of_air)
+            found.insert(0, f"the air in the box is in {len(self.bodies_of_air)} parts, {parts}")
+        return found
 
 
 def exact_check(
@@ -91,7 +98,11 @@ def exact_check(
     driver in the side panel needs before it in that width.  ``displacement`` is as in :func:`air_volume`.
     """
     check = _Check(parts=parts, gap=gap, round_over=round_over, free_width=free_width, driver_air=driver_air)
-    return Inspection(findings=tuple(check.findings()), net_volume=air_volume(parts, displacement=displacement))
+    return Inspection(
+        findings=tuple(check.findings()),
+        net_volume=air_volume(parts, displacement=displacement),
+        bodies_of_air=bodies_of_air(parts),
+    )
 
 
 def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = None) -> float:
@@ -117,10 +128,25 @@ def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = No
     return float(inner.volume()) - taken
 
 
-def solid(shape: Solid) -> Manifold:
+def bodies_of_air(parts: Assembly) -> tuple[float, ...]:
+    """Volumes in m³ of the separate bodies of air in the box, the largest first; pockets below ``POCKET`` left out.
+
+    Round things have coarse facets here, drawn round them by up to ``COARSE``: all that they could do is to close a gap
+    that narrow.
+    """
+    air = prism_solid(parts.inner)
+    for body in parts.bodies:
+        for shape in body.solids if body.role.takes_air else ():
+            air -= solid(shape, COARSE)
+    volumes = sorted((float(piece.volume()) for piece in air.decompose()), reverse=True)
+    return tuple(volume for volume in volumes if volume > POCKET)
+
+
+def solid(shape: Solid, facet: float = FACET) -> Manifold:
+    """The body of a shape; the facets of a round one keep within ``facet`` of it, m."""
     if isinstance(shape, Prism):
         return prism_solid(shape)
-    return frustum_solid(shape) if isinstance(shape, Frustum) else bend_solid(shape)
+    return frustum_solid(shape, facet) if isinstance(shape, Frustum) else bend_solid(shape, facet)
 
 
 def prism_solid(prism: Prism) -> Manifold:
@@ -130,23 +156,23 @@ def prism_solid(prism: Prism) -> Manifold:
     return extruded.transform(np.array([[0.0, 0.0, 1.0, prism.x[0]], [1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]]))
 
 
-def segments(radius: float) -> int:
-    """Flat facets round a circle that keep within ``FACET`` of it: r/cos(π/n) - r ≈ r·π²/2n²."""
-    return max(LEAST_SEGMENTS, math.ceil(math.pi * math.sqrt(radius / (2.0 * FACET))))
+def segments(radius: float, facet: float = FACET) -> int:
+    """Flat facets round a circle that keep within ``facet`` of it: r/cos(π/n) - r ≈ r·π²/2n²."""
+    return max(LEAST_SEGMENTS, math.ceil(math.pi * math.sqrt(radius / (2.0 * facet))))
 
 
-def frustum_solid(frustum: Frustum) -> Manifold:
+def frustum_solid(frustum: Frustum, facet: float = FACET) -> Manifold:
     axis = frustum.axis
-    count = segments(max(frustum.radii))
+    count = segments(max(frustum.radii), facet)
     around = 1.0 / math.cos(math.pi / count)
     start, end = (radius * around for radius in frustum.radii)
     turned = np.column_stack([*_square_to(axis), axis, frustum.start])
     return Manifold.cylinder(frustum.length, start, end, circular_segments=count).transform(turned)
 
 
-def bend_solid(bend: Bend) -> Manifold:
-    count = segments(bend.tube_radius)
-    steps = max(math.ceil(segments(bend.radius + bend.tube_radius) / 4), 4)
+def bend_solid(bend: Bend, facet: float = FACET) -> Manifold:
+    count = segments(bend.tube_radius, facet)
+    steps = max(math.ceil(segments(bend.radius + bend.tube_radius, facet) / 4), 4)
     around = 1.0 / math.cos(math.pi / (4.0 * steps))
     tube = CrossSection.circle(bend.tube_radius / math.cos(math.pi / count), count).translate((bend.radius, 0.0))
     turned = np.column_stack([bend.first, bend.last, np.cross(bend.first, bend.last), bend.centre])

@@ -36,6 +36,10 @@ class Design:
     facts: Mapping[str, Any] = field(default_factory=dict)
 
     @property
+    def braces(self) -> tuple[bodies.Body, ...]:
+        return self.parts.of(roles.BRACE, roles.DOWEL)
+
+    @property
     def width(self) -> float:
         return self.parts.outer.x[1] - self.parts.outer.x[0]
 

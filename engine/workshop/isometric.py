@@ -15,7 +15,7 @@ from engine.space.bodies import outer_corners
 from engine.space.panels import panel_face
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
-from engine.workshop.projection import ISOMETRIC, View, disc, edges, lift, outlines, silhouette, square_on
+from engine.workshop.projection import ISOMETRIC, View, board_edges, disc, edges, lift, outlines, silhouette, square_on
 from engine.workshop.svg import APART, Frame, Keys, Line, Mark, Point, Sheet, open_pieces
 
 FAR = 44.0  # room round the drawing for dimensions
@@ -60,8 +60,8 @@ def box_edges(design: Design) -> list[Mark]:
 def _hidden(design: Design, view: View) -> list[Mark]:
     """What is inside; of boards the edges that would show if they stood alone."""
     marks: list[Mark] = []
-    for brace in (body.prisms[0] for body in design.parts.of(roles.BRACE)):
-        marks += [Line(view(lift(ring, brace.x[1])), "faint") for ring in (brace.section, *brace.holes)]
+    for brace in design.braces:
+        marks += board_edges(view, brace, 1)
     for body in (body for body in design.drawn if body.role.inside):
         boards = [edge for prism in body.prisms for edge in edges(prism.section, prism.x)]
         shown = [edge.ends for edge in boards if any(map(view.shows, edge.normals))]

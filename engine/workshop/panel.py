@@ -15,7 +15,7 @@ from engine.space.panels import FROM, SEEN, Face, called, panel_face, rectangle
 from engine.workshop import words
 from engine.workshop.design import Design
 from engine.workshop.keepouts import name_one
-from engine.workshop.projection import cross, disc, outlines, round_body, square_on
+from engine.workshop.projection import board_edges, cross, disc, outlines, round_body, square_on
 from engine.workshop.svg import APART, Keys, Line, Mark, Sheet, closed_pieces, spaced, wide
 
 TOUCH = 1e-6  # m
@@ -43,8 +43,8 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     _sizes(sheet, design, face, below)
     sheet.scale_bar(below + 30.0)
     keys: Keys = [("cut", "edge to cut"), ("outline", "flange, bore"), ("hidden", "behind"), ("axis", "axis")]
-    if design.parts.of(roles.BRACE) and panel in SIDES:
-        keys.append(("faint", "opening of the braces"))
+    if design.braces and panel in SIDES:
+        keys.append(("faint", "braces"))
     if design.round_over > 0.0:
         keys.append(("rounded", "edges rounded up to here"))
     about = _about_places(sheet, design, panel, sizes)
@@ -91,12 +91,15 @@ def _about_places(sheet: Sheet, design: Design, panel: str, sizes: str) -> str:
 def _behind(design: Design, panel: str, face: Face) -> list[Mark]:
     view = square_on(face)
     marks: list[Mark] = [Line(face.seen(face.inner), "hidden")]
-    for brace in (body.prisms[0] for body in design.parts.of(roles.BRACE)):
+    for brace in design.braces:
         if panel in SIDES:
-            marks += [Line(view(np.insert(hole, 0, brace.x[0], axis=1)), "faint") for hole in brace.holes]
-        else:
-            left, right = (x - face.corner[0] for x in brace.x)
-            marks.append(Line(face.seen(rectangle(left, right, *_meets(brace, face))), "hidden"))
+            marks += board_edges(view, brace, 0)
+            continue
+        for plate in brace.prisms:
+            if meets := _meets(plate, face, design.parts.board):
+                left, right = (x - face.corner[0] for x in plate.x)
+                marks.append(Line(face.seen(rectangle(left, right, *meets)), "hidden"))
+        marks += [mark for piece in brace.frusta for mark in round_body(view, [piece], "hidden")]
     for body in design.drawn:
         pen, flares = body.role.other, design.flares(body)
         if pen and (body.panel != panel or body.role is roles.MAGNET):
@@ -107,11 +110,13 @@ def _behind(design: Design, panel: str, face: Face) -> list[Mark]:
     return marks
 
 
-def _meets(brace: Prism, face: Face) -> tuple[float, float]:
-    """From where to where up a panel a brace touches it: less than all of it where a slot is in between."""
+def _meets(brace: Prism, face: Face, board: float) -> tuple[float, float] | None:
+    """From where to where up a panel as thick as ``board`` a brace touches it; None where it does not."""
     inside = face.inner[:, 1]
     corners = np.insert(brace.section, 0, brace.x[0], axis=1) - face.corner
     depth = corners @ square_on(face).eye
+    if depth.max() < -board - TOUCH:
+        return None
     touching = corners[depth > depth.max() - TOUCH] @ face.up
     return max(float(inside.min()), float(touching.min())), min(float(inside.max()), float(touching.max()))
 

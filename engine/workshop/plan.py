@@ -7,7 +7,7 @@ import numpy as np
 from engine.arrays import Floats
 from engine.parts import Space
 from engine.quantities import Units
-from engine.space import roles
+from engine.space.bodies import across
 from engine.space.panels import rectangle
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
@@ -61,8 +61,8 @@ def _inside(design: Design) -> list[Mark]:
     section = parts.inner.section
     middle = 0.5 * (section[[0, 1]] + section[[3, 2]])  # rear and front at half height
     marks: list[Mark] = []
-    for across in (parts.inner.x, *(brace.prisms[0].x for brace in parts.of(roles.BRACE))):
-        left, right = (lift(middle, x) for x in across)
+    for ends in (parts.inner.x, *(across(brace.solids[0]) for brace in design.braces)):
+        left, right = (lift(middle, x) for x in ends)
         marks.append(Line(view(np.concatenate([left, right[::-1]])), "hidden"))
     for body in design.drawn:
         if pen := body.role.above:

@@ -142,6 +142,13 @@ def prism_outline(view: View, prism: Prism) -> Floats:
     return np.asarray(hull.exterior.coords)[:-1] if hull.geom_type == "Polygon" else np.asarray(hull.coords)
 
 
+def board_edges(view: View, brace: Body, side: int) -> list[Mark]:
+    """Edges of a brace's boards and of what is cut out of them, on its left (0) or right side (1); its dowels."""
+    rings = [lift(ring, plate.x[side]) for plate in brace.prisms for ring in (plate.section, *plate.holes)]
+    dowels = [mark for piece in brace.frusta for mark in round_body(view, [piece], "faint")]
+    return [*(Line(view(ring), "faint") for ring in rings), *dowels]
+
+
 def lift(section: Floats | Sequence[Sequence[float]], x: float) -> Floats:
     """Points (y, z) of a section at a place across the width, (K, 3)."""
     points = np.asarray(section, dtype=np.float64)

@@ -15,7 +15,17 @@ from engine.space.bodies import SIDES, Body, Prism, Solid
 from engine.space.roles import Look
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
-from engine.workshop.projection import EDGE_ON, SECTION, View, cross, outlines, prism_outline, round_body, silhouette
+from engine.workshop.projection import (
+    EDGE_ON,
+    SECTION,
+    View,
+    board_edges,
+    cross,
+    outlines,
+    prism_outline,
+    round_body,
+    silhouette,
+)
 from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet, closed_pieces
 
 
@@ -60,8 +70,8 @@ def _keys(design: Design, space: Space, cut: float) -> Keys:
         keys.append(("reach", f"room for the {room}"))
     if beside:
         keys.append(("hidden", f"{' and '.join(dict.fromkeys(beside))} beside the cut"))
-    if design.parts.of(roles.BRACE):
-        keys.append(("faint", "opening of the braces"))
+    if design.braces:
+        keys.append(("faint", "braces"))
     through = {keepouts.stands_across(keepout, cut, cut) for keepout in space.keepouts}
     if False in through:
         keys.append(("faint", "kept out beside the cut"))
@@ -94,8 +104,8 @@ def _panels(design: Design, view: View) -> list[Mark]:
 
 def _inside(design: Design, view: View) -> list[Mark]:
     marks: list[Mark] = []
-    for plate in (brace.prisms[0] for brace in design.parts.of(roles.BRACE)[:1]):
-        marks += [Line(view(np.insert(hole, 0, plate.x[0], axis=1)), "faint") for hole in plate.holes]
+    for brace in design.braces[:1]:
+        marks += board_edges(view, brace, 0)
     for body in (body for body in design.drawn if body.role is not roles.PANEL):
         role = body.role
         if role in (roles.AXIS, roles.MIDDLE_LINE):

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-import shapely
 
 from engine.openings import OPENINGS
 from engine.parts import KeepOut, Space
 from engine.quantities import Units, show
 from engine.space import roles
-from engine.space.bodies import SIDES, body_of
+from engine.space.bodies import across, body_of
+from engine.space.braces import FORMS
 from engine.space.panels import Telling, length, times
 from engine.workshop.design import Design
 
@@ -76,24 +76,10 @@ def _drivers(design: Design, told: Telling) -> Iterator[str]:
 
 
 def _braces(told: Telling) -> Iterator[str]:
-    braces = [body.prisms[0] for body in told.parts.of(roles.BRACE)]
-    if not braces:
-        return
-    places = ", ".join(told.length(brace.x[0]) for brace in braces)
-    through_sides = {body.thing for body in told.parts.of(roles.HOLE) if body.panel in SIDES}
-    air = [body.frusta[0] for body in told.parts.of(roles.FREE_AIR) if body.thing in through_sides]
-    included = ", the holes for the pipes included" if any(each.end[0] > braces[0].x[0] for each in air) else ""
-    areas = [shapely.Polygon(brace.section).area for brace in braces]
-    cut_away = [sum(shapely.Polygon(hole).area for hole in brace.holes) for brace in braces]
-    shares = [f"{100.0 * (taken / area):.0f}\u00a0%" for taken, area in zip(cut_away, areas, strict=True)]
-    cut = " or ".join(dict.fromkeys(shares))
-    shorter = min(areas) < shapely.Polygon(told.parts.inner.section).area - SAME
-    if len(braces) == 1:
-        what, of, ends = "Brace: left face", "it", " It ends at the slot's board."
-    else:
-        what, of, ends = "Braces: left faces", "each", " Those over the slot end at its board."
-    away = f"{cut} of {of} is cut away{included}."
-    yield f"{what} {places} from the left edge; {away}{ends if shorter else ''}"
+    if bodies := [body for same in told.parts.kind("brace") for body in same]:
+        places = ", ".join(told.length(across(body.solids[0])[0]) for body in bodies)
+        start = "Brace: left face" if len(bodies) == 1 else "Braces, all alike: left faces"
+        yield f"{start} {places} from the left edge; {FORMS[bodies[0].form].said(bodies[0], told)}."
 
 
 def _blocks(design: Design, told: Telling) -> Iterator[str]:

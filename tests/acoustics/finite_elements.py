@@ -37,13 +37,14 @@ from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from skfem.helpers import dot, grad
 
 from engine.air import REFERENCE_AIR
-from tests.acoustics.reference_boxes import RECORD, Box, Place
+from tests.acoustics.reference_boxes import RECORD, Box, Place, Plate
 
 Floats = NDArray[np.float64]
 Facets = NDArray[np.intp]
 
 FINENESS = 12.0  # elements a bore's radius, at the mouth's rim; the tuning falls by 0.01-0.03 % from 12 to 18
 ON_WALL = 1e-6  # m
+PLATE = 0.014  # m, elements in a brace's openings
 TERMS = 6  # powers of K⁻¹M that reduce the system (Padé about k = 0), exact to 1e-9 below twice the tuning
 SHIFT = 1.0  # rad²/m², keeps a closed room's matrix from being singular
 
@@ -206,6 +207,8 @@ def _shape(box: Box) -> None:
         pieces.append((3, shape.addCylinder(*np.subtract(mouth, axis), *axis, box.bore)))
     if box.slot:
         air = _slotted(box, air)
+    for plate in box.plates:
+        air = _braced(box, plate, air)
     for kind, places, radius in _pistons(box):
         for place in places:
             normal = _into(box, kind)
@@ -214,6 +217,27 @@ def _shape(box: Box) -> None:
     if pieces:
         shape.fragment(air, pieces)
     shape.synchronize()
+
+
+def _braced(box: Box, plate: Plate, air: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The air without a plate across it, whose pipes are cut out already."""
+    shape, x, low, high = gmsh.model.occ, plate.x, box.plate_from, box.height + 0.1
+
+    def prism(corners: Sequence[tuple[float, float]], start: float, length: float) -> tuple[int, int]:
+        points = [shape.addPoint(start, *corner) for corner in corners]
+        lines = [shape.addLine(points[n], points[(n + 1) % len(points)]) for n in range(len(points))]
+        end = shape.addPlaneSurface([shape.addCurveLoop(lines)])
+        return next(each for each in shape.extrude([(2, end)], length, 0.0, 0.0) if each[0] == 3)
+
+    low = low or -0.1
+    plates = [prism(((-2.0, low), (2.0, low), (2.0, high), (-2.0, high)), x, plate.thickness)]
+    tools = [prism(box.corners(opening), x - 0.01, plate.thickness + 0.02) for opening in plate.openings]
+    wide = plate.thickness + 0.02
+    passing = [mouth for mouth in box.mouths if box.passed(plate, mouth)]  # whose bore is air
+    tools += [(3, shape.addCylinder(x - 0.01, y, z, wide, 0.0, 0.0, box.outer)) for _, y, z in passing]
+    plates, _ = shape.cut(plates, tools)
+    whole, _ = shape.cut(air, plates)
+    return whole
 
 
 def _slotted(box: Box, air: list[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -269,6 +293,9 @@ def _sizes(box: Box, *, fineness: float, coarsest: float) -> None:
     if box.slot and box.slot.through == "baffle":
         x, y = box.window, box.bottom_depth
         add(f"{0.6 * box.window / fineness}+0.3*Sqrt((x-({x}))^2+(y-({y}))^2)")
+    for plate in box.plates:
+        x = f"Max(Fabs(x-{plate.x + 0.5 * plate.thickness})-{0.5 * plate.thickness},0)"
+        add(f"{PLATE}+0.6*{x}")
     for _, places, radius in _pistons(box):
         for x, y, z in places:
             away = f"abs(sqrt((x-({x}))^2+(y-({y}))^2+(z-({z}))^2)-{radius})"

@@ -46,6 +46,18 @@ class Slot:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Plate:
+    """A brace: the left face of its board, and openings (low, high, rear, front), m.
+
+    Each is open between two heights, and from so far before the back to so far behind the baffle, horizontally.
+    """
+
+    x: float
+    openings: tuple[tuple[float, float, float, float], ...]
+    thickness: float = 0.018
+
+
+@dataclass(frozen=True, kw_only=True)
 class Box:
     """One box: sizes in m; mouths and cones as (x, y, z) in the cavity's axes."""
 
@@ -68,12 +80,16 @@ class Box:
     radiator_kind: str = "face"
     radiators: tuple[Place, ...] = ()
     radiator: float = 0.0
+    plates: tuple[Plate, ...] = ()
 
     @classmethod
     def read(cls, stated: dict[str, Any]) -> Box:
         lists = {name: tuple(map(tuple, stated.get(name, ()))) for name in ("mouths", "cones", "radiators")}
         slot = Slot(**stated["slot"]) if stated.get("slot") else None
-        return cls(**{**stated, **lists, "slot": slot})
+        plates = tuple(
+            Plate(**{**each, "openings": tuple(map(tuple, each["openings"]))}) for each in stated.get("plates", ())
+        )
+        return cls(**{**stated, **lists, "slot": slot, "plates": plates})
 
     @property
     def baffle_slope(self) -> float:
@@ -94,6 +110,7 @@ class Box:
     def net_volume(self) -> float:
         """Air outside the vents, their bores not counted, m³."""
         gross = self.width * self.height * 0.5 * (self.bottom_depth + self.top_depth)
+        gross -= sum(self.board_in(plate) for plate in self.plates)
         if self.slot is None:
             return gross - len(self.mouths) * math.pi * self.outer**2 * self.inside
         slot, thick = self.slot, self.slot.height + self.slot.board
@@ -105,6 +122,42 @@ class Box:
         if slot.turn:
             taken += thick * (slot.turn - thick) * at(0.5 * (slot.turn + thick))
         return gross - taken
+
+    def corners(self, opening: tuple[float, float, float, float]) -> tuple[tuple[float, float], ...]:
+        """Corners (y, z) of an opening of a plate."""
+        low, high, rear, front = opening
+        back = [self.back_slope * z for z in (low, high)]
+        return (
+            (back[0] + rear, low),
+            (back[0] + self.depth(low) - front, low),
+            (back[1] + self.depth(high) - front, high),
+            (back[1] + rear, high),
+        )
+
+    def free(self, opening: tuple[float, float, float, float]) -> float:
+        """Area of an opening of a plate, m²."""
+        low, high, rear, front = opening
+        return (high - low) * (self.depth(0.5 * (low + high)) - rear - front)
+
+    def board_in(self, plate: Plate) -> float:
+        """Volume of a plate without its openings, the holes for pipes and the slot below it, m³."""
+        start = self.plate_from
+        whole = (self.height - start) * self.depth(0.5 * (self.height + start))
+        holes = sum(self.passed(plate, mouth) and not self.opened_at(plate, mouth) for mouth in self.mouths)
+        return plate.thickness * (whole - holes * math.pi * self.outer**2 - sum(map(self.free, plate.openings)))
+
+    def passed(self, plate: Plate, mouth: Place) -> bool:
+        """Whether the pipe that ends in a mouth passes a plate."""
+        return self.vent_kind == "across" and mouth[0] > plate.x
+
+    def opened_at(self, plate: Plate, mouth: Place) -> bool:
+        """Whether it passes it within an opening."""
+        return any(low < mouth[2] < high for low, high, _, _ in plate.openings)
+
+    @property
+    def plate_from(self) -> float:
+        """Height that plates begin at: the board of a slot along the bottom."""
+        return self.slot.height + self.slot.board if self.slot and self.slot.low else 0.0
 
     @property
     def outer_end(self) -> float:

@@ -22,6 +22,7 @@ from engine.acoustics.cavity import (
     ThinBox,
     thin_box,
 )
+from engine.acoustics.windows import Braces, Openings, opening_inertance
 from tests.acoustics.reference_boxes import Box
 
 Floats = NDArray[np.float64]
@@ -54,6 +55,33 @@ def ports_of(box: Box) -> Ports:
     return Ports(kind=kind.astype(np.int64), opening=opening.astype(bool), **dict(zip(names, others, strict=True)))
 
 
+def braces_of(box: Box) -> Braces:
+    """A batch of one: its plates, over the layer beyond a slot."""
+    if not box.plates:
+        return Braces.none(1)
+    start = box.plate_from
+    mean = 0.5 * (box.depth(start) + box.top_depth)
+    lean = box.back_slope + 0.5 * (box.top_depth - box.bottom_depth) / box.height
+    secant = math.hypot(1.0, lean)
+    tall = box.height - start
+    weights = []
+    for plate in box.plates:
+        parts = []
+        for low, high, rear, front in plate.openings:
+            deep = box.depth(0.5 * (low + high))
+            area = box.free((low, high, rear, front))
+            pipes = [mouth for mouth in box.mouths if box.passed(plate, mouth) and low < mouth[2] < high]
+            area -= len(pipes) * math.pi * box.outer**2
+            parts.append(((low - start) / tall, (high - start) / tall, rear / deep, 1.0 - front / deep, area))
+        columns = [np.array([each]) for each in zip(*parts, strict=True)]
+        names = ("low", "high", "rear", "front", "area")
+        openings = Openings(**dict(zip(names, columns, strict=True)))
+        height, depth = np.array([tall * secant]), np.array([mean / secant])
+        weights.append(opening_inertance(openings, height=height, depth=depth, thickness=plate.thickness)[0])
+    x = np.array([[plate.x + 0.5 * plate.thickness for plate in box.plates]])
+    return Braces(x=x, inertance=np.array([weights]))
+
+
 def thin(box: Box) -> ThinBox:
     """The figures of one box, (1,) each."""
 
@@ -63,6 +91,7 @@ def thin(box: Box) -> ThinBox:
     return thin_box(
         cavities=cavity_of(box),
         ports=ports_of(box),
+        braces=braces_of(box),
         tuning=one(box.lumped_tuning),
         volume=one(box.net_volume),
         vent_length=one(box.vent_length),

@@ -114,13 +114,14 @@ def can_be_built(batch: Mixed, i: int) -> bool:
             rules=laid_out.rules,
             panels=bodies_of(batch.empty, i).of(roles.PANEL),
             tuning=float(batch.tuning[i]),
+            brace_board=float(laid_out.brace_volume[i] / max(laid_out.brace_count[i], 1) / laid_out.wedges.board),
             free_width=batch.surroundings["free_width"],
             driver_air=batch.surroundings["driver_air"],
         )
     )
     start = time.process_time()
     for tried, parts in enumerate(packer.packings(), start=1):
-        if exact_check(parts, **batch.surroundings).ok:
+        if not exact_check(parts, **batch.surroundings).broken:  # its braces are whole plates
             return True
         if tried >= CANDIDATES or time.process_time() - start > LONGEST:
             break

@@ -21,9 +21,8 @@ from shapely import LineString, Point, Polygon
 
 from engine.acoustics.vents import BOTH_ENDS
 from engine.facings import DOWN, SIDEWAYS
-from engine.openings.pipe.packing import AROUND_HOLES, SUPPORT_SPAN
+from engine.openings.pipe.packing import SUPPORT_SPAN
 from engine.openings.pipe.solids import vent
-from engine.packing.box import BRACE_WINDOW_MOST
 from engine.packing.contents import Contents, Rules
 from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
 from engine.space import roles
@@ -48,6 +47,7 @@ class Design:
     rules: Rules
     panels: tuple[Body, ...]
     tuning: float
+    brace_board: float  # m² of each brace, as the layout has it
     free_width: float
     driver_air: float
 
@@ -229,15 +229,9 @@ class Packer:
     def vent_length(self, braces: int, way: int) -> float:
         """Length in m that tunes the air left, by bisection; nan where there is none."""
         wedge, things = self.design.wedge, self.things
-        area = float(wedge.inner_area[0])
-        window = float(wedge.boxes.window[0])
-        if way != STRAIGHT and braces:
-            window = max(window, AROUND_HOLES * self.vents * math.pi * self.pipe**2 / area)
-            if window > BRACE_WINDOW_MOST:
-                return math.nan
         cup = self.design.rules.cup
         volume = float(wedge.gross_volume[0]) - self.drivers * self.displacement
-        volume -= braces * area * self.board * (1.0 - window)
+        volume -= braces * self.design.brace_board * self.board
         volume -= 0.25 * math.pi * cup.cutout_diameter**2 * self.cup_depth if cup else 0.0
         bore, solid = math.pi * self.bore**2, math.pi * self.pipe**2
         wanted = self.vents * bore * (self.design.rules.c / (2.0 * math.pi * self.design.tuning)) ** 2

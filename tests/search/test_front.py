@@ -97,8 +97,8 @@ def test_a_saved_design_evaluates_to_the_same_figures(scenario: Scenario, search
         # A file's vent ends where its tuning says, not where the lumped law has its inner end.
         assert alone["model_to_hz"] == pytest.approx(row["model_to_hz"], rel=0.1)
         if scenario.cabin is not None:
-            for key in ("f3_cabin_hz", "output_cabin_db"):
-                assert alone[key] == pytest.approx(row[key], rel=1e-3), (row["id"], key)
+            assert alone["f3_cabin_hz"] == pytest.approx(row["f3_cabin_hz"], rel=1e-3, abs=0.006)  # kept to 0.01 Hz
+            assert alone["output_cabin_db"] == pytest.approx(row["output_cabin_db"], rel=1e-3), row["id"]
 
 
 def test_every_design_is_judged_feasible_again(scenario: Scenario, searched: Run) -> None:

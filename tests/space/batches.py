@@ -78,6 +78,7 @@ def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, 
         "terminal_depth": nothing.copy(),
         "driver_displacement": frustum_volume(cutout, magnet, depth - board),
         "driver_count": rng.integers(1, 4, count).astype(float),
+        "stirred": np.random.default_rng(seed + 1000).uniform(0.0, 0.03, count),
         "vent_count": np.where(rng.random(count) < closed, 0, rng.integers(1, 5, count)).astype(float),
         "vent_inner": bore.copy(),
         "vent_outer": pipe.copy(),
@@ -138,7 +139,8 @@ def contents_of(things: dict[str, Any], *, board: float = BOARD, gap: float = GA
     stated = (sizes["radiator_count"] > 0.0, slotted, sizes["vent_count"] > 0.0)
     opening = np.select(stated, [list(OPENINGS).index(name) for name in ("radiator", "slot", "pipe")], 0)
     stated = {name.removeprefix("driver_"): values for name, values in things.items()}
-    own = {name: stated[name if name != "number" else "count"] for name in DRIVER}
+    own = {name: stated[name if name != "number" else "count"] for name in DRIVER if name != "stirred"}
+    own["stirred"] = stated.get("stirred", 0.0)
     drivers = drivers_of(**own, board=board, breathing_gap=gap)
     return Contents(drivers=drivers, which=np.arange(count), opening=opening, sizes=sizes)
 

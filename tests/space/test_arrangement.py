@@ -12,7 +12,6 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-import shapely
 import trimesh
 from manifold3d import Manifold, OpType
 
@@ -173,7 +172,7 @@ def test_everything_lies_inside_the_box() -> None:
             piece for driver in drivers(parts) for piece in (*driver.body, *driver.shapes(roles.REAR_AIR))
         ]
         inside += [vent.free_air for vent in vents(parts)]
-        inside += [*braces(parts), *supports(parts)]
+        inside += [*(board for brace in parts.of(roles.BRACE) for board in brace.prisms), *supports(parts)]
         inside += [driver.terminals for driver in drivers(parts) if driver.terminals]
         for shape in inside:
             if not isinstance(shape, Frustum) or np.any(shape.start != shape.end):
@@ -223,16 +222,20 @@ def test_braces_leave_no_panel_unsupported() -> None:
         assert widths.max() <= max(rules.brace_span, needed + laid_out.end_taken[i]) + 1e-9
 
 
-def test_braces_are_cut_away_as_much_as_they_count_for() -> None:
-    """Conservation: what is left of a brace is the part of its plate that the volume was found with.
+def test_braces_have_the_volume_that_they_count_for() -> None:
+    """Conservation: the solids of all braces together, within the box, and the air that passes them beside the pipes.
 
-    A slot's channel counts as cut away.
+    Forms of all sorts are among them.
     """
+    forms = set()
     for one in made():
-        for brace in braces(one.parts):
-            plate = shapely.Polygon(one.parts.inner.section).area
-            left = shapely.Polygon(brace.section).area - sum(shapely.Polygon(hole).area for hole in brace.holes)
-            assert left == pytest.approx((1.0 - one.batch.layout.brace_window[one.i]) * plate, rel=1e-3)
+        layout, i, inner = one.batch.layout, one.i, prism_solid(one.parts.inner)
+        found = [body for body in one.parts.bodies if body.thing.kind == "brace"]
+        assert len(found) == layout.brace_count[i]
+        volumes = [sum(float((inner ^ solid(shape)).volume()) for shape in body.solids) for body in found]
+        assert sum(volumes) == pytest.approx(layout.brace_volume[i], rel=2e-3)
+        forms |= {body.form for body in found}
+    assert len(forms) >= 3
 
 
 def test_there_is_as_much_of_everything_as_was_asked_for() -> None:

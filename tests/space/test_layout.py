@@ -12,7 +12,6 @@ import shapely
 from engine.acoustics.vents import end_correction
 from engine.built import tuning
 from engine.facings import DOWN, FRONT
-from engine.packing.box import BRACE_WINDOW_MOST
 from engine.packing.inside import SLACKS
 from engine.packing.placement import HIGH, LOW, NONE, SIDE, STRAIGHT
 from engine.space.layout import Layout
@@ -91,8 +90,7 @@ def test_the_shorter_of_two_lengths_is_taken_and_none_is_said() -> None:
     before = _before_vents(laid_out, things)
     lengths = np.linspace(-0.06, 12.0, 60_001)
     refused = 0
-    whole_braces = laid_out.brace_window < BRACE_WINDOW_MOST  # not refused because of the holes for pipes
-    for row in np.flatnonzero((before > 1e-3) & whole_braces):
+    for row in np.flatnonzero(before > 1e-3):
         product = (lengths + correction[row]) * (before[row] + taken[row] * (BOARD - lengths))
         reached = np.flatnonzero(product >= wanted[row])
         first = lengths[reached[0]] if reached.size else np.inf
@@ -112,8 +110,8 @@ def test_closed_box_is_gross_less_driver_and_braces() -> None:
     box = cuboid(width=0.9)
     laid_out = layout(box, one_driver())
     braces = np.ceil((0.9 - 2 * BOARD - SPAN) / (SPAN + BOARD))
-    # A window inside a rim of two and a half thicknesses: 0.274 m by 0.174 m of a plate 0.364 m by 0.264 m.
-    plate = (0.364 * 0.264 - 0.274 * 0.174) * BOARD
+    # A window inside a rim of two and a half thicknesses, less corners: 0.274 by 0.174 m of a plate 0.364 by 0.264 m.
+    plate = (0.364 * 0.264 - 0.274 * 0.174 + (4.0 - np.pi) * 0.02**2) * BOARD
     assert laid_out.brace_count[0] == braces == 2
     assert laid_out.brace_volume[0] == pytest.approx(braces * plate)
     assert laid_out.net_volume[0] == pytest.approx(box.gross_volume[0] - 0.0025 - braces * plate)
@@ -407,4 +405,7 @@ def test_a_box_stood_on_its_head_holds_the_same() -> None:
         same = one.driver_rows == other.driver_rows
         same &= one.vent_placement == other.vent_placement
         same &= one.vent_columns == other.vent_columns
+        # Of two places as good as each other the same is taken either way up, and braces are cut for where pipes pass.
+        upended = (one.vent_low != other.vent_low) & (one.vent_at_back == other.vent_at_back)
+        same &= upended | np.isin(one.vent_placement, (NONE, STRAIGHT)) | (one.brace_count == 0)
         np.testing.assert_allclose(one.slacks[name][same], other.slacks[name][same], atol=1e-9)

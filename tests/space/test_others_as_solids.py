@@ -236,7 +236,8 @@ def test_the_air_left_is_the_inside_less_everything(what: str) -> None:
     parts, _ = sound(what)
     inner = prism_solid(parts.inner)
     taken = sum(solid(piece).volume() for driver in drivers(parts) for piece in driver.body)
-    taken += sum(prism_solid(brace).volume() for brace in braces(parts))
+    boards = [board for brace in parts.of(roles.BRACE, roles.DOWEL) for board in brace.solids]
+    taken += sum((solid(board) ^ inner).volume() for board in boards)
     taken += sum(prism_solid(block).volume() for block in supports(parts))
     taken += sum(frustum_solid(radiator.body).volume() for radiator in radiators(parts))
     if parts.kind("cup"):

@@ -9,11 +9,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-import shapely
 
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing.bays import level_bays
-from engine.packing.placement import BENT, SIDE
 from engine.packing.row import Row, own_bay, panel_span, room_of, row_of, row_slack, shared_bay
 from engine.space.arrangement import bodies_of
 from engine.space.layout import Layout
@@ -21,7 +19,6 @@ from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, CUP, GAP, SPAN, boxes, contents, fitting, layout
 from tests.space.one_by_one import allowed, drivers_in, stacked
 from tests.space.singles import Floats, cuboid, one_driver
-from tests.space.test_wedge import wedges
 from tests.space.things import braces, drivers
 
 CUP_BEHIND = CUP.depth - BOARD + GAP  # m, width the cup takes behind its panel
@@ -252,56 +249,6 @@ def test_a_group_is_accepted_only_where_some_widths_of_bays_hold_it() -> None:
     assert min(found["own"], found["shared"], found["plain"]) > 40
     # What packing drivers closer than evenly would make room for besides.
     assert found["missed"] <= 0.05 * sum(found[name] for name in ("own", "shared", "plain"))
-
-
-# Windows
-
-
-@pytest.mark.parametrize("back_angle", [-0.2, 0.0, 0.35])
-def test_a_brace_keeps_its_rim_all_round(back_angle: float) -> None:
-    """Independent implementation: shapely shrinks the section by 2.5 thicknesses; at most 60 % goes.
-
-    Where shrinking eats a whole side of the section, the window is smaller than that, never larger.
-    """
-    box = boxes(500, seed=87, back_angle=back_angle)
-    window = box.boxes.window
-    exact = capped = 0
-    for row in np.flatnonzero(box.violation < -0.01):
-        plate = shapely.Polygon(box.inner_section[row])
-        left = plate.buffer(-2.5 * BOARD, join_style="mitre", mitre_limit=1e6)
-        part = left.area / plate.area
-        if part > 0.6:
-            capped += 1
-            assert window[row] == 0.6
-        elif not left.is_empty and len(left.exterior.coords) == 5:
-            exact += 1
-            assert window[row] == pytest.approx(part, abs=1e-9)
-        else:
-            assert window[row] <= part + 1e-12
-    assert exact > 150
-    assert capped or back_angle
-
-
-def test_a_large_brace_keeps_two_fifths() -> None:
-    """Common practice, no source: no more than 60 % of a brace is cut away, however large it is."""
-    assert wedges(width=1.0, height=2.0, top=2.0, bottom=2.0).boxes.window[0] == 0.6
-
-
-def test_pipes_through_a_brace_are_cut_out_of_it() -> None:
-    """Independent implementation: holes by circle areas; a brace they would leave less than 40 % of is refused."""
-    count = 8000
-    box, things = boxes(count, seed=88, deepest=0.32), contents(count, seed=89, plain=False, closed=0.0)
-    laid_out = layout(box, things)
-    along = (laid_out.vent_placement == SIDE) | (laid_out.vent_placement == BENT)
-    braced = along & (laid_out.brace_count > 0) & (box.violation < -0.01)
-    circles = np.pi * (0.5 * things["vent_outer"]) ** 2 * things["vent_count"]
-    plates = np.array([shapely.Polygon(section).area for section in box.inner_section])
-    part = np.maximum(1.15 * circles / plates, box.boxes.window)
-    np.testing.assert_allclose(laid_out.brace_window[braced], np.minimum(part, 0.6)[braced], rtol=1e-9)
-    assert np.all(laid_out.slacks["vent length"][braced & (part > 0.6 + 1e-9)] < 0.0)
-    assert np.sum(braced & fitting(laid_out) & (part > box.boxes.window)) > 10
-    other = ~along & (box.violation < -0.01)
-    np.testing.assert_array_equal(laid_out.brace_window[other], box.boxes.window[other])
 
 
 def test_a_bay_without_drivers_is_never_wider_than_the_span() -> None:

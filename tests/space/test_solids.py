@@ -486,10 +486,13 @@ def test_sentences_give_both_figures_in_the_reader_s_units() -> None:
     edge = Finding("the flange of driver 1", "the edge of the baffle panel", 0.006, 0.002, inside=True)
     assert edge.sentence("metric").endswith("keeps 2.0 mm to the edge of the baffle panel; 6.0 mm are needed")
     kept = Finding("vent 1", "vent 2", 0.010, 0.010 - 0.9 * TOLERANCE)
-    inspection = Inspection((near, kept, same), 0.05)
+    inspection = Inspection((near, kept, same), 0.05, (0.05,))
     assert not inspection.ok
     assert min(finding.margin for finding in inspection.findings) == pytest.approx(-0.03)
     assert inspection.sentences("metric") == [same.sentence("metric"), near.sentence("metric")]
+    apart = Inspection((), 0.05, (0.03, 0.02))
+    assert not apart.ok
+    assert apart.sentences("metric") == ["the air in the box is in 2 parts, 30.0 L and 20.0 L"]
 
 
 def test_air_with_the_stated_displacement_differs_by_the_driver_alone() -> None:

@@ -11,6 +11,7 @@ import shapely
 
 from engine.facings import DOWN, FRONT
 from engine.openings.pipe.packing import SUPPORT_SPAN, side_vent_at, sizes_of
+from engine.packing.braces import FRAME
 from engine.packing.face import reach_along_panel
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, SIDE, STRAIGHT
 from engine.space.arrangement import bodies_of
@@ -82,10 +83,8 @@ def test_length_and_net_volume_agree_with_the_tuning_for_every_way() -> None:
     left = laid_out.wedges.gross_volume - things.driver("number") * things.driver("displacement") - cup - pipes
     left -= laid_out.brace_volume + laid_out.support_volume
     np.testing.assert_allclose(laid_out.net_volume[real], left[real], rtol=1e-12)
-    plates = laid_out.brace_count * laid_out.wedges.inner_area * BOARD
-    np.testing.assert_allclose(laid_out.brace_volume, plates * (1.0 - laid_out.brace_window), rtol=1e-9, atol=1e-15)
-
     fits = fitting(laid_out)
+    np.testing.assert_array_equal(laid_out.brace_volume[fits] > 0.0, laid_out.brace_count[fits] > 0)
     assert set(zip(laid_out.vent_placement[fits], laid_out.vent_where[fits], strict=True)) == EVERY_WAY
     assert np.sum(fits & (laid_out.support_count > 0)) > 100
 
@@ -390,7 +389,8 @@ def test_facing_down_is_facing_front_in_the_box_laid_on_its_back() -> None:
 
     front, down = laid(FRONT, height, depth), laid(DOWN, depth, height)
     for name in ("driver height", "driver depth", "driver row", "volume"):
-        kept = front.driver_rows == down.driver_rows
+        # Ribs and strips know which way is up.
+        kept = (front.driver_rows == down.driver_rows) & (front.brace_form <= FRAME) & (down.brace_form <= FRAME)
         np.testing.assert_allclose(front.slacks[name][kept], down.slacks[name][kept], atol=1e-12)
     near = np.minimum(np.abs(front.least), np.abs(down.least)) < 1e-9
     np.testing.assert_array_equal(fitting(front)[~near], fitting(down)[~near])

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.space import roles
-from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, outer_corners
+from engine.space.bodies import Assembly, Bend, Body, Frustum, Prism, across, outer_corners
 from engine.space.roles import Role
 
 Floats = NDArray[np.float64]
@@ -166,7 +166,11 @@ def cup(parts: Assembly) -> Cup:
 
 
 def braces(parts: Assembly) -> tuple[Prism, ...]:
-    return tuple(body.prisms[0] for body in parts.of(roles.BRACE))
+    """The first board of each brace; of dowels the board whose place they take."""
+    return tuple(
+        body.prisms[0] if body.prisms else Prism(section=parts.inner.section, x=across(body.rounds[0]))
+        for body in parts.of(roles.BRACE, roles.DOWEL)
+    )
 
 
 def supports(parts: Assembly) -> tuple[Prism, ...]:

@@ -57,6 +57,7 @@ def driver_sizes(
         facing=0, number=1.0, flange=flange, cutout=cutout, magnet=magnet, inside=inside, widest=max(flange, inside),
         reach=reach, neck=neck, rear_gap=rear_gap, terminal_depth=terminal_depth,
         displacement=0.0,
+        stirred=0.0,
     )  # fmt: skip
 
 
@@ -196,7 +197,9 @@ def arranged(
         bodies=(
             *panels(wedge.outer_section[0], inner, width, BOARD),
             *(
-                Body(name=f"brace {k}", role=roles.BRACE, thing=Thing("brace", k), shapes=(plate,))
+                Body(
+                    name=f"brace {k}", role=roles.BRACE, thing=Thing("brace", k), shapes=(plate,), form="framed window"
+                )
                 for k, plate in enumerate(plates, start=1)
             ),
             *numbered(drivers),

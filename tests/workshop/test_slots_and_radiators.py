@@ -39,7 +39,7 @@ def test_a_slot_is_described_for_who_builds_it(units: Units) -> None:
     assert f"{size(0.7)} long along its middle line from the outer face of the left side panel" in straight
     assert f"board is {size(0.682)} long, from {size(0.018)} to {size(0.7)}" in straight
     assert "turns" not in straight
-    assert "It ends at the slot's board" in straight
+    assert "from the slot's board on" in straight
     # Through the baffle: level through the board, half the depth, then from the window's middle to the leg's, up it.
     parts = DESIGNS["slot that turns"].parts
     middle = 0.018 + 0.5 * 0.035

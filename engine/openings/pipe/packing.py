@@ -26,11 +26,12 @@ from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing import bays, inside
 from engine.packing.bays import Counts, Floats
-from engine.packing.box import BRACE_WINDOW_MOST, Box
+from engine.packing.box import Box
+from engine.packing.braces import Brace, Zone, no_pipes
 from engine.packing.contents import Allowances, Driver, Surroundings
 from engine.packing.cup import CORNERS, Cup, cup_at, cup_beside_drivers, keep_cup
 from engine.packing.face import Face, Places, at_face, clear, on_face, places, reach_along_panel, within
-from engine.packing.inside import Given, Packed, Stage, begin, judge, row_across, settle
+from engine.packing.inside import Given, Packed, Stage, begin, brace_for, judge, keep_braces, row_across, settle
 from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
@@ -38,7 +39,6 @@ from engine.packing.ports import Across, put_port
 from engine.packing.row import Row, even_bay, own_bay, room_of, shared_bay, slack_beside_run, slack_beyond
 
 SUPPORT_SPAN = 0.35  # m
-AROUND_HOLES = 1.15  # area of a brace cut away where pipes pass, in areas of their holes; common practice, no source
 NO_WAY = -1.0  # m, slack of a way that this design does not have
 SPLITS = ((1, 1), (2, 3), (0, 2))  # how vents are put in rows, and from how many on that is something new
 
@@ -122,8 +122,8 @@ class Lengths(NamedTuple):
     length: float  # m, from the panel's outer face to the inner mouth, along the centre line
     slack: float  # m by which such a length exists
     taken: float  # m³ inside
-    braces: float  # m³ of board in the braces
-    window: float  # part of a brace that is cut away, holes included
+    brace: Brace
+    air: float  # m, what it leaves the air beyond what is needed
     blocks: float  # supports under each pipe
     supports: float  # m³ of them all
 
@@ -131,8 +131,8 @@ class Lengths(NamedTuple):
 @compiled
 def _tuned(
     box: Box, pipe: Pipe, rules: Allowances, tuning: float, volume: float, short_cut: float
-) -> tuple[float, float, float]:
-    """Length of each vent (m), the metres by which it exists and is longer than the board, volume taken (m³).
+) -> tuple[float, float, float, float]:
+    """Length of each vent, by how much it exists, by how much it is longer than the board, m; volume taken (m³).
 
     A vent's length and the net volume depend on each other, because a pipe takes its outer
     area times its length inside from the volume: (L + ΔL)(V - n·A·(L - t)) = n·S·c²/ωb²
@@ -151,35 +151,47 @@ def _tuned(
     # Beyond the double root at_hand/(2·solid) no length tunes so low; there the effective one is 2·wanted/at_hand.
     existing = at_hand / (2.0 * max(solid, 1e-9)) - 2.0 * wanted / at_hand
     least = max(board, pipe.flare) + pipe.flare
-    return length, min(existing, length - least), solid * (length - board) + pipe.rims
+    return length, existing, length - least, solid * (length - board) + pipe.rims
 
 
 @compiled
-def _along(
-    box: Box, pipe: Pipe, rules: Allowances, tuning: float, stage: Stage, support: float, short_cut: float
-) -> Lengths:
-    """Pipes along the width, on blocks whose cross-sections add up to ``support`` m²."""
-    window, area, plate_left = box.window, max(box.inner_area, 1e-9), np.inf
-    if stage.row.braces > 0.0:
-        window = max(window, AROUND_HOLES * pipe.number * 0.25 * np.pi * (pipe.rim * pipe.rim) / area)
-    if window > BRACE_WINDOW_MOST:
-        plate_left = np.sqrt(area) * (BRACE_WINDOW_MOST - window)
-        window = BRACE_WINDOW_MOST
-    braces = stage.row.braces * box.inner_area * box.board * (1.0 - window)
-    length, slack, taken = _tuned(box, pipe, rules, tuning, stage.volume - braces, short_cut)
-    blocks, supports = np.floor(max(length - box.board, 0.0) / SUPPORT_SPAN), 0.0
+def _lengths(given: Given, pipe: Pipe, stage: Stage, zone: Zone, support: float, short_cut: float) -> Lengths:
+    """Vents that pass the braces in a ``zone``, on blocks whose cross-sections add up to ``support`` m²."""
+    box, rules, row, tuning = given.box, given.rules, stage.row, given.around.tuning
+    vent_air = pipe.number * 0.25 * np.pi * (pipe.inner * pipe.inner) * rules.vent_excess
+    start, end = box.board, box.outer_height - box.board
+    brace, air = brace_for(given, row.braces, row.columns, start, end, zone, vent_air)
+    volume = stage.volume - row.braces * brace.board * box.board
+    length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume, short_cut)
+    blocks, supports = 0.0, 0.0
+    if support > 0.0:
+        blocks = np.floor(max(length - box.board, 0.0) / SUPPORT_SPAN)
     if blocks > 0.0:
         supports = blocks * box.board * support
-        length, slack, taken = _tuned(box, pipe, rules, tuning, stage.volume - braces - supports, short_cut)
-    return Lengths(length, min(slack, plate_left), taken, braces, window, blocks, supports)
+        length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume - supports, short_cut)
+    return Lengths(length, min(existing, beyond), taken, brace, air, blocks, supports)
 
 
 @compiled
-def _square(box: Box, pipe: Pipe, rules: Allowances, tuning: float, stage: Stage) -> Lengths:
-    """Pipes square to the panel: they meet no brace and stand on nothing."""
-    braces = stage.row.braces * box.inner_area * box.board * (1.0 - box.window)
-    length, slack, taken = _tuned(box, pipe, rules, tuning, stage.volume - braces, 0.0)
-    return Lengths(length, slack, taken, braces, box.window, 0.0, 0.0)
+def _side_zone(box: Box, pipe: Pipe, rules: Allowances, columns: float, low: bool, at_back: bool) -> Zone:
+    """Where vents along the width pass the braces."""
+    pitch, first = pipe.rim + rules.gap, box.board + rules.gap
+    levels, beside = np.ceil(pipe.number / columns), min(columns, pipe.number) - 1.0
+    tall = (levels - 1.0) * pitch + pipe.rim
+    lowest = first if low else box.outer_height - first - tall
+    deep = rules.gap + pipe.rim + beside * pitch / (box.back_secant if at_back else box.baffle_secant)
+    rear, front = (deep, np.inf) if at_back else (np.inf, deep)
+    return Zone(pipe.number, pipe.rim, lowest, lowest + tall, rear, front)
+
+
+@compiled
+def _bent_zone(box: Box, driver: Driver, pipe: Pipe, rules: Allowances, face: Face, vent_s: float) -> Zone:
+    """Where the second legs of bent vents pass them, the first ``vent_s`` along the panel."""
+    deep, radius = pipe.turn + pipe.bend, 0.5 * pipe.rim
+    _, one = at_face(face, vent_s, deep)
+    _, other = at_face(face, vent_s + (pipe.number - 1.0) * (pipe.rim + rules.gap), deep)
+    front = np.inf if driver.facing == DOWN else deep + radius - box.board
+    return Zone(pipe.number, pipe.rim, min(one, other) - radius, max(one, other) + radius, np.inf, front)
 
 
 @compiled
@@ -217,9 +229,10 @@ class Lie(NamedTuple):
 
 
 @compiled
-def _keep_better(lie: Lie, lengths: Lengths, packed: Packed, own: Piped) -> None:
+def _keep_better(given: Given, stage: Stage, lie: Lie, lengths: Lengths, packed: Packed, own: Piped) -> None:
     """Take one that has more room than the one found before it."""
-    slack = min(min(lie.room, lie.run), min(lie.outside, lengths.slack))
+    box = given.box
+    slack = min(min(lie.room, lie.run), min(lie.outside, min(lengths.slack, lengths.air)))
     if not slack > own.slack:
         return
     own.slack = slack
@@ -229,7 +242,8 @@ def _keep_better(lie: Lie, lengths: Lengths, packed: Packed, own: Piped) -> None
     packed.vent_length = lengths.length
     packed.slacks[inside.VENT_LENGTH], packed.slacks[inside.VENT_ROOM] = lengths.slack, lie.room
     packed.slacks[inside.VENT_RUN], packed.slacks[inside.VENT_OUTSIDE] = lie.run, lie.outside
-    packed.opening_volume, packed.brace_volume, packed.brace_window = lengths.taken, lengths.braces, lengths.window
+    packed.opening_volume = lengths.taken
+    keep_braces(box, stage.row.braces, box.board, box.outer_height - box.board, lengths.brace, lengths.air, packed)
     packed.support_count, packed.support_volume = int(lengths.blocks), lengths.supports
     # Where vents leave the drivers no place, the end of their interval is a point between.
     middle = 0.5 * (lie.driver_low + lie.driver_high)
@@ -326,20 +340,23 @@ def _try_side(
     own: Piped,
 ) -> None:
     """Vents along the width, in rows from the bottom or the top, each row from the back or from the baffle."""
-    box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
+    box, driver, rules, face = given.box, given.driver, given.rules, given.face
     diameter, columns = pipe.outer, _columns(pipe, split)
     on_panel = diameter * (0.5 * pipe.rim + rules.gap) - 0.125 * np.pi * (diameter * diameter)
     on_pipe = diameter * (pipe.rim + rules.gap) - 0.25 * np.pi * (diameter * diameter)
     at_panel = min(columns, pipe.number)
     support = at_panel * on_panel + (pipe.number - at_panel) * on_pipe
-    lengths = _along(box, pipe, rules, around.tuning, stage, support, 0.0)
+    outside = stage.free_width - box.outer_width - pipe.inner
+    if not outside > own.slack:
+        return
+    zone = _side_zone(box, pipe, rules, columns, low, at_back)
+    lengths = _lengths(given, pipe, stage, zone, support, 0.0)
     inner_end = lengths.length - box.board + pipe.inner
     run = box.inner_width - stage.row.taken - inner_end
     if beside:
         run = min(run, slack_beside_run(stage.row, inner_end))
-    outside = stage.free_width - box.outer_width - pipe.inner
     room = np.inf
-    if not min(min(run, outside), lengths.slack) > own.slack:
+    if not min(min(run, outside), min(lengths.slack, lengths.air)) > own.slack:
         return
     driver_low, driver_high = stage.driver.low, stage.driver.high
     above = at_back if driver.facing == DOWN else low
@@ -354,7 +371,7 @@ def _try_side(
             else:
                 driver_high = min(driver_high, s - reach)
     if not beside:
-        tightest = min(min(room, run), min(outside, lengths.slack))
+        tightest = min(min(room, run), min(outside, min(lengths.slack, lengths.air)))
         if lengths.blocks > 0.0 and min(tightest, driver_high - driver_low - stage.stack) >= 0.0:
             for number in range(int(pipe.number)):
                 block = block_at(box, pipe, rules, float(number), columns, low, at_back)
@@ -366,7 +383,7 @@ def _try_side(
         room = NO_WAY if driver.facing == SIDEWAYS else min(room, driver_high - driver_low - stage.stack)
     where = BESIDE if beside else (LOW if low else HIGH)
     lie = Lie(SIDE, where, columns, low, at_back, room, run, outside, driver_low, driver_high, np.nan, inner_end)
-    _keep_better(lie, lengths, packed, own)
+    _keep_better(given, stage, lie, lengths, packed, own)
 
 
 # Through the drivers' panel, square to it
@@ -412,7 +429,7 @@ def _clear_of_drivers(
 def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int, packed: Packed, own: Piped) -> None:
     """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers."""
     box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
-    lengths = _square(box, pipe, rules, around.tuning, stage)
+    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, 0.0)
     found = _straight_places(box, pipe, rules, face, lengths.length)
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if where == BESIDE:
@@ -432,7 +449,7 @@ def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int
     run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.board))
     outside = _outside_panel(box, driver, pipe, around)
     lie = Lie(STRAIGHT, where, columns, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, 0.0)
-    _keep_better(lie, lengths, packed, own)
+    _keep_better(given, stage, lie, lengths, packed, own)
 
 
 # Through the drivers' panel, turned once, along the width
@@ -462,9 +479,6 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
     outer, radius, bend, turn = pipe.outer, 0.5 * pipe.rim, pipe.bend, pipe.turn
     support = pipe.number * (outer * (turn - box.board + bend) - 0.125 * np.pi * (outer * outer))
-    lengths = _along(box, pipe, rules, around.tuning, stage, support, pipe.short_cut)
-    leg = bent_leg(pipe, lengths.length)
-    slack = min(lengths.slack, leg - pipe.flare)
     edge = radius + rules.round_over
     limits = within(face, edge, edge)
     limits = clear(limits, face, radius, 0.0, rules.gap)
@@ -472,26 +486,29 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     limits = clear(limits, face, 0.0, turn + bend, radius + rules.gap)
     found = places(limits, face)
     stack = (pipe.number - 1.0) * (pipe.rim + rules.gap)
+    vent_s = found.low if where == LOW else found.high - stack
+    if where == BESIDE:
+        vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
+    zone = _bent_zone(box, driver, pipe, rules, face, vent_s)
+    lengths = _lengths(given, pipe, stage, zone, support, pipe.short_cut)
+    leg = bent_leg(pipe, lengths.length)
     inner_end, turned = bent_start(pipe, rules) + bend + leg + pipe.inner, bent_turned(pipe, rules)
     run = box.inner_width - stage.row.taken - inner_end
     room = min(found.height_slack, found.high - found.low - stack)
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if where == BESIDE:
-        vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
         run = min(run, slack_beside_run(stage.row, max(inner_end, turned + box.board)))
     else:
         low = where == LOW
-        vent_s = found.low if low else found.high - stack
         beside = found.low + stack if low else found.high - stack
         driver_low, driver_high, clear_room = _clear_of_drivers(driver, pipe, rules, stage, low, beside)
         room = min(min(room, clear_room), slack_beyond(stage.row, turned))
     outside = _outside_panel(box, driver, pipe, around)
     run = min(run, found.depth_slack)
     lie = Lie(BENT, where, 1.0, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, inner_end)
-    known = Lengths(
-        lengths.length, slack, lengths.taken, lengths.braces, lengths.window, lengths.blocks, lengths.supports
-    )
-    _keep_better(lie, known, packed, own)
+    slack = min(lengths.slack, leg - pipe.flare)
+    known = Lengths(lengths.length, slack, lengths.taken, lengths.brace, lengths.air, lengths.blocks, lengths.supports)
+    _keep_better(given, stage, lie, known, packed, own)
 
 
 # All of it
@@ -502,17 +519,22 @@ def _may_lie(given: Given, pipe: Pipe, stage: Stage, placement: int) -> bool:
     """Whether vents lying so are not out of the question, whatever the details."""
     box, driver, rules, around = given.box, given.driver, given.rules, given.around
     if placement == STRAIGHT:
-        square = _square(box, pipe, rules, around.tuning, stage)
+        square = _lengths(given, pipe, stage, no_pipes(), 0.0, 0.0)
         supported = SUPPORT_SPAN - (square.length - box.board) >= 0.0
-        return square.slack >= 0.0 and supported and _outside_panel(box, driver, pipe, around) >= 0.0
+        tuned = min(square.slack, square.air) >= 0.0
+        return tuned and supported and _outside_panel(box, driver, pipe, around) >= 0.0
+    # Where pipes pass them braces may be anything between none and whole plates.
+    short_cut = pipe.short_cut if placement == BENT else 0.0
+    least = stage.volume - stage.row.braces * box.inner_area * box.board
+    shortest, existing, _, _ = _tuned(box, pipe, rules, around.tuning, stage.volume, short_cut)
+    longest, _, beyond, _ = _tuned(box, pipe, rules, around.tuning, least, short_cut)
+    if not min(existing, beyond) >= 0.0:
+        return False
     if placement == BENT:
-        bent = _along(box, pipe, rules, around.tuning, stage, 0.0, pipe.short_cut)
-        if not bent.length - box.board >= pipe.sweep:
-            return False
-        return bent.slack >= 0.0 and _outside_panel(box, driver, pipe, around) >= 0.0
-    along = _along(box, pipe, rules, around.tuning, stage, 0.0, 0.0)
-    fits = along.length - box.board + pipe.inner <= box.inner_width
-    return fits and stage.free_width - box.outer_width - pipe.inner >= 0.0 and along.slack >= 0.0
+        turns = longest - box.board >= pipe.sweep
+        return turns and _outside_panel(box, driver, pipe, around) >= 0.0
+    fits = shortest - box.board + pipe.inner <= box.inner_width
+    return fits and stage.free_width - box.outer_width - pipe.inner >= 0.0
 
 
 @compiled

@@ -14,7 +14,7 @@ from engine.packing import bays, inside
 from engine.packing.contents import Allowances, Driver
 from engine.packing.cup import place_cup
 from engine.packing.face import Face, Places, at_face, clear, places, within
-from engine.packing.inside import Given, Packed, begin, judge, row_across, settle
+from engine.packing.inside import Given, Packed, begin, judge, row_across, settle, stand_whole_braces
 from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.ports import Across, put_port
@@ -113,14 +113,14 @@ def shared_row_of(row: Row, driver: Driver, radiators: Radiators, rules: Allowan
 def _attempt(
     given: Given, radiators: Radiators, in_column: int, cup_apart: bool, packed: Packed, own: WithRadiators
 ) -> None:
-    box, face, rules = given.box, given.face, given.rules
+    face, rules = given.face, given.rules
     stage = begin(given, in_column, cup_apart, radiators.number * radiators.displacement, packed)
     both, found = shared_row_of(stage.row, given.driver, radiators, rules), radiator_places(face, radiators, rules)
     packed.slacks[inside.RADIATOR_HEIGHT] = min(found.height_slack, found.high - found.low)
     packed.slacks[inside.RADIATOR_DEPTH] = found.depth_slack
     packed.slacks[inside.RADIATOR_ROW] = both.slack
-    packed.brace_count = int(both.braces)
-    packed.brace_volume = both.braces * box.inner_area * box.board * (1.0 - box.window)
+    # Radiators move about as much air as drivers do.
+    stand_whole_braces(given, both.braces, 1.0, given.driver.stirred, packed)
     own.radiator_s = min(max(0.5 * face.length, found.low), found.high)
     if settle(given, stage, packed) and rules.cup:
         place_cup(given, stage.in_a_column, cup_apart, 0.0, 0.0, packed)

@@ -24,10 +24,21 @@ from engine.acoustics.slots import FREE_OVER_FLUSH, full_width_end, mirrored_end
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing import inside
-from engine.packing.box import BRACE_WINDOW_MOST, Box, clear_depth
+from engine.packing.box import Box, clear_depth
+from engine.packing.braces import no_pipes
 from engine.packing.cup import place_cup
 from engine.packing.face import Places, driver_places, face_less
-from engine.packing.inside import Given, Packed, Stage, begin, judge, settle, stand_evenly
+from engine.packing.inside import (
+    Given,
+    Packed,
+    Stage,
+    begin,
+    brace_for,
+    judge,
+    keep_braces,
+    settle,
+    stand_evenly,
+)
 from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.placement import HIGH, LOW, NONE, NOWHERE, SLOT_BAFFLE, SLOT_SIDE
@@ -196,15 +207,15 @@ def _try_way(
     board, across, height = box.board, box.inner_width, slot.height
     channel = channel_of(box, height, low)
     width = max(channel.width, 1e-3)
-    # Each brace is cut away as much as the channel takes of it, at least, whether it ends at the channel or not.
-    area, window, plate_left = max(box.inner_area, 1e-9), box.window, np.inf
-    if row.braces > 0.0:
-        window = max(window, (channel.area + channel.board_area) / area)
-    if window > BRACE_WINDOW_MOST:
-        plate_left = np.sqrt(area) * (BRACE_WINDOW_MOST - window)
-        window = BRACE_WINDOW_MOST
-    braces = row.braces * box.inner_area * board * (1.0 - window)
-    volume = stage.volume - braces
+    # All braces end at the channel, or where it would go on.
+    start, end = board, box.outer_height - board
+    if low:
+        start += channel.taken
+    else:
+        end -= channel.taken
+    vent_air = channel.area * rules.vent_excess
+    brace, air = brace_for(given, row.braces, row.columns, start, end, no_pipes(), vent_air)
+    volume = stage.volume - row.braces * brace.board * board
     # Through the panel: straight on, or round a corner right behind it.
     through, corner = (board * box.baffle_secant, width) if in_baffle else (board, 0.0)
     outer_end = mirrored_end(width, height, low)
@@ -234,9 +245,9 @@ def _try_way(
         least = run_inside - (corner + height if in_baffle else 0.0)
         run = across - row.taken - run_inside - height
         boards, taken = channel.board_area * run_inside, section * run_inside
-    slack = min(min(existing, least), plate_left)
+    slack = min(existing, least)
     outside = _outside(given, stage, height, in_baffle)
-    room = min(min(run, outside), slack)
+    room = min(min(run, outside), min(slack, air))
     if not room > best:
         return best
     found = beyond_slot(given, channel, in_baffle)
@@ -249,7 +260,7 @@ def _try_way(
     # Where it leaves the drivers no place, the end of their interval is a point between.
     middle = 0.5 * (found.low + found.high)
     packed.driver_low, packed.driver_high = min(found.low, middle), max(found.high, middle)
-    packed.brace_count, packed.brace_volume, packed.brace_window = int(row.braces), braces, window
+    keep_braces(box, row.braces, start, end, brace, air, packed)
     packed.opening_volume, packed.end_taken = taken, row.taken
     packed.vent_length, packed.vent_acoustic_length = length, acoustic
     packed.vent_ends, packed.vent_outer_end = outer_end + inner_end, outer_end

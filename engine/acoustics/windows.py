@@ -1,0 +1,142 @@
+"""What braces across the width of a thin box weigh: the air that has to pass their openings.
+
+A brace stands across the layer that :mod:`engine.acoustics.cavity` makes of a box.  The plane wave along the width
+passes its openings and meets an inertance more there, in series.  A volume velocity U at a port at x makes the flow
+
+    g·U,  g = cos kx·sin k(W - x_b)/sin kW  or  -cos k(W - x)·sin k·x_b/sin kW,
+
+past a brace at x_b to the right of the port or to its left (both ends closed; at rest the part of the volume on the
+other side), and a step of pressure at one brace makes flow at all of them, k·S·sin k·x_<·sin k(W - x_>)/sin kW times
+the inertance there.  So with g (B,) and the braces' inertances L (B,), M of two ports grows by gᵀ·L·(1 - K·L)⁻¹·g.
+
+An opening's inertance is that of the air in it and of the flow that narrows before it and widens behind it, less what
+the layer has there anyway: modes of a rectangle as large as the section, the flow in a rectangle as large as each
+opening with the weight r^(-1/3) of flow round square edges (as in ``chamber.py``); openings side by side share the flow
+so that they are passed with least energy.  All of that from memory, within a tenth of finite elements of such openings.
+Not in it: what a brace does to the flow across the height and the depth, which dies off within half a height of a port.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Self
+
+import numpy as np
+from scipy.special import gamma, jv
+
+from engine.arrays import Floats, Integers
+
+MODES = 24  # over height and depth; the rest is two per cent of an opening's inertance
+EDGE = 1.0 / 6.0  # as in ``chamber.py``
+WIDEST = 40.0  # rad, argument of the table of shapes
+
+
+@dataclass(frozen=True, kw_only=True)
+class Braces:
+    """B braces in each of N boxes, arrays (N, B), nan where a box has fewer.
+
+    ``x`` is the middle of a brace from the inner face of the left side, m; ``inertance`` that of its opening over
+    density, beyond that of the same length of the empty layer, 1/m.
+    """
+
+    x: Floats
+    inertance: Floats
+
+    @classmethod
+    def none(cls, boxes: int) -> Self:
+        return cls(x=np.empty((boxes, 0)), inertance=np.empty((boxes, 0)))
+
+    def take(self, rows: Any) -> Self:
+        """Those of some boxes."""
+        return type(self)(x=self.x[rows], inertance=self.inertance[rows])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Openings:
+    """K openings of N braces, arrays (N, K): from where to where over the height, and over the depth, parts of both.
+
+    ``area`` is what is free of each, m²; 0 where a brace has fewer.
+    """
+
+    low: Floats
+    high: Floats
+    rear: Floats
+    front: Floats
+    area: Floats
+
+
+def crossing(x: Floats, braces: Braces, *, width: Floats, wave_number: Floats) -> Floats:
+    """The part g of the flow of ports at ``x`` (N, P) that passes each brace, (N, P, B); 0 where there is none."""
+    k, x = wave_number[:, np.newaxis, np.newaxis], x[..., np.newaxis]
+    whole, at = width[:, np.newaxis, np.newaxis], braces.x[:, np.newaxis, :]
+    rightward = np.cos(k * x) * np.sin(k * (whole - at))
+    leftward = -np.cos(k * (whole - x)) * np.sin(k * at)
+    return np.nan_to_num(np.where(x < at, rightward, leftward) / np.sin(k * whole))
+
+
+def weight(braces: Braces, *, width: Floats, area: Floats, wave_number: Floats) -> Floats:
+    """What makes M of two ports' g: L·(1 - K·L)⁻¹, (N, B, B) 1/m.
+
+    ``area`` (N,) is that of the layer's section, m².
+    """
+    at, inertance = np.nan_to_num(braces.x), np.nan_to_num(braces.inertance)
+    k, whole = wave_number[:, np.newaxis, np.newaxis], width[:, np.newaxis, np.newaxis]
+    near, far = (pick(at[:, :, np.newaxis], at[:, np.newaxis, :]) for pick in (np.minimum, np.maximum))
+    spring = k * area[:, np.newaxis, np.newaxis] * np.sin(k * near) * np.sin(k * (whole - far)) / np.sin(k * whole)
+    loads = inertance[:, :, np.newaxis] * np.eye(at.shape[1])
+    return np.asarray(loads @ np.linalg.inv(np.eye(at.shape[1]) - spring @ loads))
+
+
+def opening_inertance(openings: Openings, *, height: Floats, depth: Floats, thickness: Floats | float) -> Floats:
+    """Inertance over density of a brace's openings beyond that of the empty layer, (N,) 1/m.
+
+    ``height`` and ``depth`` (N,) are those of the layer, ``thickness`` the board's, m.  A brace without any opening has
+    inf.
+    """
+    order = np.arange(MODES + 1)
+    # Nothing but the even flow over the depth where all are open from back to baffle.
+    whole_depth = bool(np.all((openings.rear <= 0.0) & (openings.front >= 1.0) | (openings.area <= 0.0)))
+    over_height, up = _pairs(openings.low, openings.high, order, height)
+    over_depth, across = _pairs(openings.rear, openings.front, order[:1] if whole_depth else order, depth)
+    waves = np.sqrt(up[:, :, np.newaxis] + across[:, np.newaxis, :])
+    waves[:, 0, 0] = np.inf
+    count = openings.low.shape[1]
+    ends = ((over_height @ (1.0 / waves)) * over_depth).sum(axis=-1).reshape(-1, count, count)
+    ends *= (2.0 / (np.pi * height * depth))[:, np.newaxis, np.newaxis]
+    with np.errstate(divide="ignore"):
+        through = np.where(openings.area > 0.0, np.reshape(thickness, (-1, 1)) / openings.area, 1e9)
+    whole = ends + through[:, :, np.newaxis] * np.eye(through.shape[1])
+    shared = np.linalg.solve(whole, np.ones((*through.shape, 1)))[..., 0].sum(axis=-1)
+    return np.asarray(1.0 / shared - thickness / (height * depth))
+
+
+def _pairs(start: Floats, end: Floats, order: Integers, side: Floats) -> tuple[Floats, Floats]:
+    """Of each two openings the product of their shapes over one ``side``, (N, K·K, M), and (m/side)², (N, M)."""
+    shapes = _shape(start, end, order)
+    products = shapes[:, :, np.newaxis] * shapes[:, np.newaxis] * np.where(order > 0, 2.0, 1.0)
+    return products.reshape(len(shapes), -1, len(order)), (order / side[:, np.newaxis]) ** 2
+
+
+def _shape(start: Floats, end: Floats, order: Integers) -> Floats:
+    """∫ cos(mπs)·f ds over an opening from ``start`` to ``end`` of 0 to 1, (N, K, M), f its share of the flow.
+
+    One that begins at a wall is half of one twice as wide.
+    """
+    start, end = np.clip(start, 0.0, 1.0), np.clip(end, 0.0, 1.0)
+    at_start, at_end = start < 1e-6, end > 1.0 - 1e-6
+    half = np.where(at_start ^ at_end, end - start, 0.5 * (end - start))
+    middle = np.where(at_start & ~at_end, 0.0, np.where(at_end & ~at_start, 1.0, 0.5 * (start + end)))
+    grid, values = _edges()
+    arguments = np.pi * half[..., np.newaxis] * order
+    found = np.cos(np.pi * middle[..., np.newaxis] * order) * np.interp(arguments, grid, values)
+    # Open from wall to wall: even.
+    return np.where((at_start & at_end)[..., np.newaxis], (order == 0).astype(float), found)
+
+
+@lru_cache(maxsize=1)
+def _edges() -> tuple[Floats, Floats]:
+    """ω and Γ(1 + ν)·(2/ω)^ν·J_ν(ω): the transform of (1 - s²)^(ν - 1/2), ν = 1/6."""
+    grid = np.linspace(0.0, WIDEST, 4001)
+    beyond = grid[1:]
+    return grid, np.concatenate([[1.0], gamma(1.0 + EDGE) * (2.0 / beyond) ** EDGE * jv(EDGE, beyond)])
