@@ -43,12 +43,12 @@ def some(evaluator: Evaluator, *, kind: str, seed: int = 1) -> tuple[Designs, Ju
 def test_vents_in_the_thin_space_tune_lower_than_the_lumped_law_says(van: Scenario) -> None:
     """Published range (finite elements, a thin wedge with one or two ducts): a lumped tuning is 1 to 5 % too high.
 
-    Braces add up to 4 % by finite elements of ours.
+    Braces add up to 4 %, by finite elements of ours.
     """
     designs, judged = some(Evaluator(van), kind="vented")
     below = 1.0 - judged.acoustics.systems.tuning / designs.tuning
     assert 0.01 < np.median(below) < 0.09
-    assert below.max() < 0.2  # short wide vents that nearly fill the depth
+    assert below.max() < 0.25  # short wide vents that nearly fill the depth, two half-height ribs
 
 
 def test_what_is_cut_gives_the_true_tuning(van: Scenario) -> None:
