@@ -30,7 +30,8 @@ class Column:
     ``kind`` is a kind of quantity known to :mod:`engine.quantities`, or one of ``text``, ``count``, ``ratio``,
     ``level`` (dB).  ``better`` says which way is better, if either is; ``least_step`` is the smallest difference worth
     a word.  ``stored`` is how many decimals (SI) the front keeps: finer than the model is good for, coarse enough that
-    two designs nobody could tell apart are one.  ``said`` is how a difference is said, if it is.
+    two designs nobody could tell apart are one.  ``sawn`` says that a builder measures it off, in fractions where he
+    thinks in inches.  ``said`` is how a difference is said, if it is.
     """
 
     key: str
@@ -40,6 +41,7 @@ class Column:
     digits: int = 1
     least_step: float = 0.0
     stored: int = 6
+    sawn: bool = False
     said: Said | None = None
 
     @property

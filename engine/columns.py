@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from engine.column import Column, Said
 from engine.goals import GOALS
 from engine.openings import OPENINGS
+from engine.steps import PLACES
 
 _WIDER = Said("is {} wider", "is {} narrower", "build", 1)
 _TALLER = Said("is {} taller", "is {} lower", "build", 2)
 _MORE_AIR = Said("holds {} more air", "holds {} less air", "build", 4)
+_SAWN: dict[str, Any] = {"digits": 0, "least_step": 0.005, "stored": PLACES, "sawn": True}
 _FIXED = (
     Column("id", "Design", "text"),
     Column("box_kind", "Box", "text"),
@@ -19,11 +23,12 @@ _FIXED = (
     Column("wiring", "Wiring", "text"),
     Column("load_ohm", "Load on the amplifier", "resistance", digits=1),
     Column("amplifier_power_w", "Amplifier power", "power", digits=0),
-    Column("outer_width_m", "Outer width", "length", digits=0, least_step=0.005, said=_WIDER),
-    Column("outer_height_m", "Outer height", "length", digits=0, least_step=0.005, said=_TALLER),
-    Column("top_depth_m", "Outer depth at the top", "length", digits=0, least_step=0.005),
-    Column("bottom_depth_m", "Outer depth at the bottom", "length", digits=0, least_step=0.005),
+    Column("outer_width_m", "Outer width", "length", **_SAWN, said=_WIDER),
+    Column("outer_height_m", "Outer height", "length", **_SAWN, said=_TALLER),
+    Column("top_depth_m", "Outer depth at the top", "length", **_SAWN),
+    Column("bottom_depth_m", "Outer depth at the bottom", "length", **_SAWN),
     Column("back_angle_deg", "Lean of the back", "ratio", digits=1),
+    Column("baffle_angle_deg", "Lean of the baffle", "ratio", digits=1, stored=2),
     Column("gross_volume_m3", "Gross volume", "volume", digits=1, least_step=0.0005, stored=7),
     Column("net_volume_m3", "Net volume", "volume", digits=1, least_step=0.0005, stored=7, said=_MORE_AIR),
     Column("filling", "Filling", "text"),
@@ -31,7 +36,7 @@ _FIXED = (
     Column("tuning_lumped_hz", "Tuning without the air's inertia", "frequency", digits=1, stored=1),
     Column("vent_kind", "Kind of vent", "text"),
     Column("vent_count", "Vents", "count", digits=0),
-    Column("vent_length_m", "Vent length", "length", digits=0),
+    Column("vent_length_m", "Vent length", "length", digits=0, sawn=True),
     Column("vent_placement", "Vent placement", "text"),
     Column("notch_hz", "Radiator's notch", "frequency", digits=1, stored=2),
     Column("filter_shape", "High-pass shape", "text"),

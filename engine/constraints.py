@@ -20,6 +20,9 @@ BOX: Registry[Constraint] = Registry(
     Constraint("space", "room in the space's cross-section or width", "the space ends there", in_metres=True),
     Constraint("door", "room in the door opening or behind it", "the box would no longer pass the door opening",
                in_metres=True),
+    Constraint("slant", "a baffle no steeper than the saw tilts", "the saw tilts no further", in_metres=True),
+    Constraint("thin end", "depth inside at the box's thin end", "the box would be too thin inside at one end",
+               in_metres=True),
     Slack("walls", "the inside between the walls", "the panels would meet inside", voids=True),
     Slack("volume", "air left beside drivers and braces", "drivers and braces would fill the box"),
     Slack("driver height", "length of the drivers' panel for driver and flange",
@@ -91,4 +94,6 @@ def _shown(value: float | None, kind: str, units: Units) -> str:
         return MISSING
     if kind == "level":
         return f"{value:.1f} dB"
+    if kind == "count":
+        return f"{value:.0f}"
     return f"{value:.2f}" if kind in ("ratio", "money") else show(value, kind, units)

@@ -192,6 +192,15 @@ GOALS: Registry[Goal] = Registry(
         figure=lambda evaluator, designs, judgement: judgement.wedges.outer_depth,
     ),
     Goal(
+        key="bevel_angles", label="Different bevel angles", heading="Bevel\nangles", after="outer_depth_m",
+        **_measured("count", digits=0, least_step=1.0, stored=0), span=(0.0, 3.0), plausible=(0, 2),
+        caution=" 0 makes every side square.",
+        improved="fewer bevel angles", worsened="more bevel angles", best="Fewest bevel angles",
+        meaning=("How hard it is to saw", "at how many angles the saw is set besides square"),
+        said=Said("is sawn at more angles ({} more)", "is sawn at fewer angles ({} fewer)", "build", 7),
+        figure=lambda evaluator, designs, judgement: evaluator.bevel_angles(judgement.wedges).astype(float),
+    ),
+    Goal(
         key="weight_kg", label="Weight", heading="Weight", after="outer_depth_m",
         **_measured("mass", digits=1, least_step=0.3, stored=3), span=(0.0, 80.0), plausible=("0.5 kg", "500 kg"),
         needs=frozenset({"mass"}),

@@ -128,6 +128,21 @@ class TerminalCup:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Saw:
+    """How far a builder's saw tilts, and in what steps angles and sizes are set.
+
+    A common table saw tilts to 45° (common practice, no source).
+    """
+
+    most_bevel: float = math.radians(45.0)  # rad from vertical
+    angle_step: float = math.radians(0.5)  # rad
+    size_step: float = 1e-3  # m
+
+
+SAW = Saw()
+
+
+@dataclass(frozen=True, kw_only=True)
 class Stock:
     """Board and fittings on the shelf.
 

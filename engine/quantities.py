@@ -291,6 +291,18 @@ def _in_fractions(value: float) -> str:
     )
 
 
+def show_sawn(value: float, units: Units) -> str:
+    """A length that a builder measures off: as ever in metric units, in inches as a fraction, sixteenths if need be.
+
+    >>> show_sawn(0.7493, "us"), show_sawn(0.00079375, "us"), show_sawn(0.1, "us"), show_sawn(0.412, "metric")
+    ('29 1/2 in', '1/32 in', '3 15/16 in', '412 mm')
+    """
+    if units == "metric" or not math.isfinite(value):
+        return show(value, "length", units)
+    sixteenth = _INCH / 16
+    return _in_fractions(value) or _in_fractions(round(value / sixteenth) * sixteenth)
+
+
 def display_unit(kind: str, units: Units) -> str:
     """The unit a kind is shown in: "mm", "ft³"."""
     return unit_of(kind, units).symbol

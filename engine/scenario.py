@@ -11,7 +11,7 @@ from engine.acoustics.cabin import Cabin
 from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.air import REFERENCE_AIR, Air
 from engine.goals import default_objectives
-from engine.parts import Amplifier, Driver, Space, Stock
+from engine.parts import SAW, Amplifier, Driver, Saw, Space, Stock
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +37,7 @@ class BoxChoices:
     breathing_gap: float = 0.010  # m, air kept free around basket, magnet and vents
     carpet: float = 0.0  # m, thickness of what covers the box outside
     round_over: float = 0.0  # m, radius of its rounded outer edges; flanges stay off them
+    least_depth: float = 0.040  # m, inside from back to baffle, where that is least; common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +76,7 @@ class Scenario:
     candidates: tuple[Candidate, ...]
     amplifier: Amplifier
     stock: Stock
+    saw: Saw = SAW
     filters: tuple[FilterChoice, ...] = (FilterChoice(),)
     chain: Chain = NO_CHAIN
     cabin: Cabin | None = None

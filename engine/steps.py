@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-SIZE_STEP = 1e-3  # m; nobody saws finer
 FREQUENCY_STEP = 0.1  # Hz
+PLACES = 9  # decimals (SI) that hold a step whole: 1/64 in is 0.000396875 m, and no saw cuts finer
 
 
 def whole_steps(low: float, high: float, step: float) -> tuple[float, float]:
@@ -20,4 +20,9 @@ def whole_steps(low: float, high: float, step: float) -> tuple[float, float]:
 
 def stepped(values: Floats, step: float) -> Floats:
     """Values brought down to whole steps, so that what just fits still fits."""
-    return np.asarray(np.round(np.floor(values / step + 1e-6) * step, 6))
+    return np.asarray(np.round(np.floor(values / step + 1e-6) * step, PLACES))
+
+
+def nearest_step(values: Floats, step: float) -> Floats:
+    """Values brought to the nearest whole steps."""
+    return np.asarray(np.round(np.rint(values / step) * step, PLACES))

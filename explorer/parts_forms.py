@@ -129,7 +129,7 @@ def box(form: Form) -> None:
         "Filling makes the air of a closed box softer, as if the box were larger. By how much differs with the fibre: "
         "what is taken here is an estimate from common practice."
     )
-    form.fields("box", ("back_angle", "breathing_gap", "ql", "carpet", "round_over"), ("box",), across=3)
+    form.fields("box", ("back_angle", "breathing_gap", "ql", "carpet", "round_over", "least_depth"), ("box",), across=3)
     form.faults(("box",))
 
 
@@ -194,6 +194,9 @@ def stock(form: Form) -> None:
             for key in table.labels:
                 form.field(table.path, key, place)
             form.faults(place)
+    st.markdown("**Saw** – slants and outside sizes come in its steps")
+    form.fields("saw", ("most_bevel", "angle_step", "size_step"), ("saw",), across=3)
+    form.faults(("saw",))
     st.markdown("**Terminal cup** – empty for none")
     cup = ("stock", "terminal_cup")
     form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth"), cup, across=3)

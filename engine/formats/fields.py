@@ -171,6 +171,16 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               "0 mm", "30 mm", default="0 mm"),
         Field("round_over", "length", "Radius of the rounded outer edges, at most the board's thickness; flanges stay "
               "off them.", "0 mm", "40 mm", default="0 mm"),
+        Field("least_depth", "length", "Least depth inside, from back to baffle, at the box's thin end.",
+              "1 mm", "500 mm", default="40 mm"),
+    ),
+    "saw": (
+        Field("most_bevel", "angle", "How far the saw's blade tilts: no panel slants further from upright.",
+              "0 deg", "60 deg", default="45 deg"),
+        Field("angle_step", "angle", "In what steps its tilt is set; slants are whole steps.",
+              "0.05 deg", "15 deg", default="0.5 deg"),
+        Field("size_step", "length", "In what steps boards are cut; outside sizes are whole steps. Without it 1 mm, or "
+              "1/16 in for a job in inches.", "0.7 mm", "1 in"),
     ),
     "driver": DRIVER,
     "amplifier": (
@@ -225,7 +235,7 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
     "": (
         SubTable("air"), SubTable("space", required=True), SubTable("box"),
         SubTable("driver", many=True, required=True), SubTable("amplifier", required=True),
-        SubTable("stock", required=True), SubTable("filter", many=True),
+        SubTable("stock", required=True), SubTable("saw"), SubTable("filter", many=True),
         *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "held", "search", GIVEN_TABLE)),
         SubTable(BUILT_TABLE, many=True),
     ),

@@ -15,14 +15,15 @@ from typing import Any
 from engine import document, outline, polygon
 from engine.acoustics.filters import SHAPES, section_qs
 from engine.datasheet import read_driver
-from engine.document import Document, Known, Reader, Tables, stated_at
+from engine.document import Document, Known, Reader, Tables, stated_at, written_in
 from engine.formats import listening
 from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES
 from engine.formats.listening import with_points
 from engine.goals import needing
 from engine.openings import OPENINGS, making
 from engine.outline import Measured
-from engine.parts import Amplifier, Clearances, Door, KeepOut, Space, Stock, TerminalCup
+from engine.parts import Amplifier, Clearances, Door, KeepOut, Saw, Space, Stock, TerminalCup
+from engine.quantities import Units
 from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
 from engine.space.sizes import ALIKE, twice
 from engine.standing_room import has_room, keeps_out, widest_bar
@@ -31,6 +32,7 @@ from engine.words.voice import Key, Keys, Mixed, Quantity, Quoted, TableName, Wh
 MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would take minutes
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
 SAME = 1e-9  # m; lengths no further apart are taken for the same
+SIZE_STEPS: dict[Units, float] = {"metric": 1e-3, "us": 0.0254 / 16}  # m, of sizes where a job states none
 SAME_Q = 1e-3  # filters whose Q are no further apart are the same
 
 
@@ -91,7 +93,7 @@ class _Parser:
         space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
         self._outline(space)
         keepouts = self._keepouts()
-        stock, cup = self._one("stock"), self._one("stock.terminal_cup")
+        stock, cup, saw = self._one("stock"), self._one("stock.terminal_cup"), self._one("saw")
         driver_tables = reader.tables(self.document, "driver")
         box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
         candidates = self._candidates(driver_tables, stock)
@@ -106,6 +108,16 @@ class _Parser:
         if board is not None and box.get("round_over", 0.0) > board + SAME:
             stated = self._at("box")["round_over"]
             reader.fault("box.round_over", "rounder_than_board", stated, board=as_measured(board))
+        most_bevel, lean = saw.get("most_bevel"), box.get("back_angle", 0.0)
+        if most_bevel is not None and abs(lean) > most_bevel + SAME:
+            most = Quantity(most_bevel, "angle", figures=3)
+            reader.fault(
+                "box.back_angle",
+                "steeper_than_saw",
+                self._at("box")["back_angle"],
+                most=most,
+                saw=Key("saw.most_bevel"),
+            )
         self._check_cup(cup, board)
         kinds = box.get("kinds", ())
         self._check_openings(kinds)
@@ -125,6 +137,7 @@ class _Parser:
         goals["limits"] = limits
         space |= {"clearance": Clearances(**clearance), "keepouts": tuple(keepouts.values())}
         stock |= {"openings": {name: parts for name, parts in listed.items() if parts}}
+        saw.setdefault("size_step", SIZE_STEPS[written_in(self.document)])
         return Scenario(
             **top,
             space=Space(**space, door=Door(**door) if door else None),
@@ -132,6 +145,7 @@ class _Parser:
             candidates=tuple(candidates),
             amplifier=amplifier,
             stock=Stock(**stock, terminal_cup=TerminalCup(**cup) if cup else None),
+            saw=Saw(**saw),
             filters=filters,
             chain=chain,
             cabin=cabin,

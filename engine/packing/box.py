@@ -30,6 +30,7 @@ class Box:
     inner_height: float
     inner_area: float  # m², of the section, never negative
     gross_volume: float  # m³ between the panels: (W-2t)(H-2t)((Db+Dt)/2 - t/cos θback - t/cos θbaffle)
+    thin_end: float  # m from back to baffle inside, at the bottom or the top, whichever is less
     violation: float  # by which walls overlap: positive where two of them meet and leave no inside
     corner: float  # y of the inner bottom back corner
 
@@ -55,7 +56,8 @@ def measure(start: int, stop: int, sizes: Table, board: float, lean: tuple[float
         box.gross_volume = max(box.inner_width, 0.0) * box.inner_area
         at_bottom = bottom + box.taper * board - box.panel_depth
         at_top = top - box.taper * board - box.panel_depth
-        box.violation = -min(min(at_bottom, at_top), min(box.inner_width, box.inner_height))
+        box.thin_end = min(at_bottom, at_top)
+        box.violation = -min(box.thin_end, min(box.inner_width, box.inner_height))
         box.corner = board * back_slope + board * back_secant
 
 

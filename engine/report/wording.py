@@ -12,7 +12,7 @@ from engine.facings import FACINGS
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
-from engine.quantities import MISSING, Units, display_unit, show
+from engine.quantities import MISSING, Units, display_unit, show, show_sawn
 
 FILLINGS = {
     "none": "", "lined": "lined with damping wool", "half": "half filled with damping wool",
@@ -44,7 +44,7 @@ def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
             return f"{number:.{column.digits}f} {unit(key, units, currency)}".strip()
         case "mass":
             return show(number, "mass", units, column.digits)
-    return show(number, column.kind, units)
+    return show_sawn(number, units) if column.sawn else show(number, column.kind, units)
 
 
 def figure_of(row: Mapping[str, Any], key: str, units: Units, currency: str = "") -> str:

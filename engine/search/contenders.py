@@ -71,7 +71,8 @@ def contenders(scenario: Scenario) -> list[Contender]:
 def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
     scenario, item = evaluator.scenario, evaluator.families.items[family]
     below, board = float(evaluator.below(_closed(family, np.zeros((1, 4))))[0]), scenario.stock.board_thickness
-    box = evaluator.envelope.largest(board=board, back_angle=scenario.box.back_angle, below=below)
+    saw = {"most_bevel": scenario.saw.most_bevel, "least_depth": scenario.box.least_depth}
+    box = evaluator.envelope.largest(board=board, back_angle=scenario.box.back_angle, below=below, **saw)
     if box is None:
         return None
     largest = np.array([getattr(box, name) for name in SIZES])
@@ -89,14 +90,15 @@ def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
 
 def _elsewhere(evaluator: Evaluator, family: int) -> Wedges | None:
     """The largest of some thousand other boxes in the space that hold what the largest does not, or None."""
-    least = 2.0 * evaluator.scenario.stock.board_thickness
+    scenario, least = evaluator.scenario, 2.0 * evaluator.scenario.stock.board_thickness
     width, height, depth = evaluator.envelope.extent
     share = qmc.Sobol(4, rng=np.random.default_rng(1)).random(OTHERS)
     designs = _closed(family, least + share * (np.array([width, height, depth, depth]) - least))
     wedges = evaluator.wedges(designs)
     fit = evaluator.fit(designs, wedges)
     layout = evaluator.layout(designs, wedges, fit, thorough=False)
-    room = np.where((fit.violation <= 0.0) & (layout.least >= 0.0), layout.net_volume, -np.inf)
+    sawn = (evaluator.slant_violation(wedges) <= 0.0) & (wedges.thin_end >= scenario.box.least_depth)
+    room = np.where(sawn & (fit.violation <= 0.0) & (layout.least >= 0.0), layout.net_volume, -np.inf)
     best = int(np.argmax(room))
     return wedges.take(np.array([best])) if np.isfinite(room[best]) else None
 

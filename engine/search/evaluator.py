@@ -31,8 +31,10 @@ from engine.space.braces import braces_in
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
-from engine.space.sizes import held_to
+from engine.space.sawn import bevel_of, different_bevels, next_slant, sawn, slants
+from engine.space.sizes import BOTTOM, LEAN, TOP, held_to, stated_way
 from engine.space.wedge import Wedges
+from engine.steps import nearest_step
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -183,22 +185,46 @@ class Evaluator:
         # Of each family: what a cone that fires at a wall, and one that fires at the floor, keeps free.
         self._driver_air = air_before(families.driver("sd"))
         self._below = np.where(families.facing == DOWN, self._driver_air, 0.0)
+        most = self.limits.get("bevel_angles", math.inf)
+        self.slants = slants(scenario.saw, back_angle=scenario.box.back_angle, bevels=most)
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
         band = scenario.goals.music_band
         self.cabin_gain_db = mean_gain_db(scenario.cabin, music_band=band) if scenario.cabin else math.nan
 
+    def sawn(self, sizes: Mapping[str, Floats]) -> dict[str, Floats]:
+        """Outer sizes by their names, (N,) m each, brought down to what the builder's saw makes.
+
+        What the job holds is exact as it is stated; of a section of which not all is held the baffle's slant is a whole
+        step of the saw all the same, and the depth that is free follows.
+        """
+        scenario, held = self.scenario, self.scenario.held
+        shape: dict[str, float] = {"board": scenario.stock.board_thickness, "back_angle": scenario.box.back_angle}
+        back_angle, bounds = scenario.box.back_angle, scenario.bounds
+        made = sawn(sizes, saw=scenario.saw, back_angle=back_angle, leans=self.slants, bounds=bounds)
+        if not held:
+            return made
+        found = held_to(held, made, **shape)
+        low, high = stated_way(BOTTOM, held), stated_way(TOP, held)
+        if LEAN not in held and not (low and high):
+            tall = np.maximum(found["outer_height"], scenario.saw.size_step)
+            taper = (found["top_depth"] - found["bottom_depth"]) / tall
+            lean = next_slant(np.arctan(math.tan(back_angle) + taper), self.slants)
+            found = held_to({**held, LEAN: -lean}, made, **shape)
+            free = "top_depth" if high is None else "bottom_depth"
+            found[free] = nearest_step(found[free], scenario.saw.size_step)
+        return {name: np.nan_to_num(size, nan=0.0) for name, size in found.items()}
+
+    def bevel(self, wedges: Wedges) -> Floats:
+        """What the saw is set to for the baffle, (N,) rad; positive where it leans forward going up."""
+        return bevel_of(wedges.lean, saw=self.scenario.saw, back_angle=self.scenario.box.back_angle)
+
+    def bevel_angles(self, wedges: Wedges) -> Integers:
+        """How many different bevels are sawn for back and baffle, (N,)."""
+        return different_bevels(self.bevel(wedges), back_angle=self.scenario.box.back_angle)
+
     def wedges(self, designs: Designs) -> Wedges:
         sizes = {name: getattr(designs, name) for name in SIZES}
         return Wedges(**sizes, board=self.scenario.stock.board_thickness, back_angle=self.scenario.box.back_angle)
-
-    def held(self, sizes: Mapping[str, Floats]) -> dict[str, Floats]:
-        """Outer sizes by their names, (N,) m each, with those that the job holds exact as they are stated."""
-        scenario = self.scenario
-        if not scenario.held:
-            return dict(sizes)
-        shape = {"board": scenario.stock.board_thickness, "back_angle": scenario.box.back_angle}
-        found = held_to(scenario.held, sizes, **shape)
-        return {name: np.nan_to_num(size, nan=0.0) for name, size in found.items()}
 
     def driver_air(self, designs: Designs) -> Floats:
         """Free height a driver that fires at a wall needs before it, (N,) m."""
@@ -207,6 +233,12 @@ class Evaluator:
     def below(self, designs: Designs) -> Floats:
         """Height kept free under boxes that fire down, (N,) m: that of their feet."""
         return np.asarray(self._below[designs.family])
+
+    def slant_violation(self, wedges: Wedges) -> Floats:
+        """How far a baffle runs forward or back beyond what the saw tilts, half a step of sizes apart, (N,) m."""
+        saw = self.scenario.saw
+        beyond = np.abs(wedges.baffle_slope) - math.tan(saw.most_bevel)
+        return np.asarray(beyond * wedges.outer_height - 0.5 * saw.size_step)
 
     def contents(self, designs: Designs) -> Contents:
         return Contents(
@@ -369,6 +401,8 @@ class Evaluator:
         constraints = {
             "space": _touching(fit.violation),
             "door": _touching(self.envelope.door_violation(wedges)),
+            "slant": _touching(self.slant_violation(wedges)),
+            "thin end": _touching(self.scenario.box.least_depth - wedges.thin_end),
             **layout.violations,
             **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout),
         }

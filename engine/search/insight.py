@@ -17,12 +17,13 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables
 from engine.openings.record import Step
-from engine.quantities import Units, show
+from engine.quantities import Units, show, show_sawn
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import turned
 from engine.search.problem import TUNING_RANGE
 from engine.space.sizes import ALIKE, LEAN, OUTER
+from engine.steps import nearest_step
 
 SMALL = 0.004  # m: less than a builder would bother to change, more than the search leaves open
 # Outer sizes: what a bound on each is a bound on, and what more and less of it make.
@@ -174,9 +175,10 @@ def _first_broken(judgement: Judgement, number: int) -> str | None:
 def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
     """Every single change worth a thought, both ways where there are two."""
     for name, _, more, less in _SIZES:
-        yield Step(words=more, changes={name: SMALL})
-        yield Step(words=less, changes={name: -SMALL})
-    for words, change in (("a box deeper all over", SMALL), ("a box less deep all over", -SMALL)):
+        for words, way in ((more, 1.0), (less, -1.0)):
+            yield Step(words=words, changes=_sawn(evaluator, here, name, way))
+    small = _small(evaluator.scenario.saw.size_step)
+    for words, change in (("a box deeper all over", small), ("a box less deep all over", -small)):
         yield Step(words=words, changes={"top_depth": change, "bottom_depth": change})
     (group,) = evaluator.groups(here)
     if KINDS[group.opening.box_kind].tuned:
@@ -191,6 +193,28 @@ def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:
         beyond = f"the filter is given {low:g} Hz to {high:g} Hz"
         for words, change in (("a higher high-pass frequency", 0.5), ("a lower high-pass frequency", -0.5)):
             yield Step(words=words, changes={"filter_hz": change}, within=(low, high), beyond=beyond)
+
+
+def _small(step: float) -> float:
+    """A small change of a size in whole steps, m."""
+    return float(step * np.ceil(SMALL / step - 1e-6))
+
+
+def _sawn(evaluator: Evaluator, here: Designs, size: str, way: float) -> dict[str, float]:
+    """A small change of an outer size up or down, with what keeps the baffle's slant in whole steps of the saw, m."""
+    saw, wedges = evaluator.scenario.saw, evaluator.wedges(here)
+    change, tall, lean = way * _small(saw.size_step), float(here.outer_height[0]), float(evaluator.bevel(wedges)[0])
+    if size == "outer_height":
+        leans = np.tan(lean) - wedges.back_slope
+        return {size: change, "top_depth": float(nearest_step(change * leans, saw.size_step))}
+    if size == "outer_width":
+        return {size: change}
+    # More depth at the bottom leans the baffle back.
+    turn = (way if size == "top_depth" else -way) * saw.angle_step
+    step = abs(tall * (np.tan(lean + turn) - np.tan(lean)))
+    turns = max(np.ceil((abs(change) - saw.size_step) / max(step, saw.size_step)), 1.0)
+    moved = tall * (np.tan(lean + turns * turn) - np.tan(lean))
+    return {size: float(nearest_step(way * abs(moved), saw.size_step))}
 
 
 def _ruled_out(step: Step, designs: Designs, scenario: Scenario) -> str | None:
@@ -211,8 +235,9 @@ def _held_by(step: Step, held: Mapping[str, float]) -> str | None:
     for name, words, _, _ in _SIZES:
         if name in step.changes and any(key in held for key in alike[name]):
             return words
-    # Both depths together leave the lean as it is.
-    if LEAN in held and len({"top_depth", "bottom_depth"} & step.changes.keys()) == 1:
+    # Both depths together leave the lean as it is, and so does a height with the depth that goes with it.
+    depths = {"top_depth", "bottom_depth"} & step.changes.keys()
+    if LEAN in held and len(depths) == 1 and "outer_height" not in step.changes:
         return "the lean of the baffle"
     return None
 
@@ -250,6 +275,6 @@ def _amount(value: float, key: str, units: Units, currency: str) -> str:
         return f"{value:.1f} dB"
     if column.kind == "ratio":
         return f"{value:.{column.digits}f}"
-    if column.kind == "money":
-        return f"{value:.0f} {currency}".strip()
-    return show(value, column.kind, units)
+    if column.kind in ("money", "count"):
+        return f"{value:.0f} {currency if column.kind == 'money' else ''}".strip()
+    return show_sawn(value, units) if column.sawn else show(value, column.kind, units)

@@ -11,7 +11,7 @@ from engine.goals import GOALS
 from engine.openings import OPENINGS, variables
 from engine.scenario import Scenario
 from engine.search.evaluator import SIZES, Designs, Evaluator
-from engine.steps import FREQUENCY_STEP, SIZE_STEP, stepped, whole_steps
+from engine.steps import FREQUENCY_STEP, stepped, whole_steps
 from engine.words.voice import Key, Quantity
 
 Floats = NDArray[np.float64]
@@ -69,7 +69,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
                 openings[variable.name] = np.where(own, settled, variable.absent)
         return Designs(
             family=family,
-            **self.evaluator.held({name: stepped(of[name], SIZE_STEP) for name in SIZES}),
+            **self.evaluator.sawn(of),
             tuning=np.where(families.tuned[family], stepped(of["tuning"], FREQUENCY_STEP), np.nan),
             filter_hz=np.maximum(low, stepped(low + (high - low) * of["filter"], FREQUENCY_STEP)),
             openings=openings,
@@ -79,7 +79,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         """Where the variables may lie: what the space could hold at most, tightened by the scenario."""
         evaluator = self.evaluator
         bounds = evaluator.scenario.bounds
-        board = evaluator.scenario.stock.board_thickness
+        board, size_step = evaluator.scenario.stock.board_thickness, evaluator.scenario.saw.size_step
         width, height, depth = evaluator.envelope.extent
         ranges = {
             "family": (0.0, float(len(evaluator.families.items))),
@@ -94,11 +94,11 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         for name in SIZES:
             low, high = ranges[name]
             least, most = bounds.get(name, (low, high))
-            ranges[name] = whole_steps(max(low, least), min(high, most), SIZE_STEP)
+            ranges[name] = whole_steps(max(low, least), min(high, most), size_step)
             if ranges[name][0] > ranges[name][1]:
                 asked = {"least": Quantity(least, "length", figures=5), "most": Quantity(most, "length", figures=5)}
                 there = {"low": Quantity(low, "length"), "high": Quantity(high, "length")}
-                step = Quantity(SIZE_STEP, "length", figures=3)
+                step = Quantity(size_step, "length", figures=3)
                 raise SearchImpossible("bound_outside", bound=Key(f"bounds.{name}"), **asked, **there, step=step)
         if "tuning" in bounds:
             # The bound is on the true tuning, which lies below the lumped one.

@@ -108,9 +108,16 @@ class Envelope:
             return np.zeros(len(wedges))
         return door_violation(wedges, self.space.door, covering=self.covering)
 
-    def largest(self, *, board: float, back_angle: float, below: float = 0.0) -> LargestBox | None:
-        """The box of largest gross volume with ``below`` (m) kept free under it; None if none has an inside."""
-        return largest_box(self.stretches, board=board, back_angle=back_angle, below=below)
+    def largest(
+        self, *, board: float, back_angle: float, below: float = 0.0, most_bevel: float = 0.5 * math.pi,
+        least_depth: float = 0.0,
+    ) -> LargestBox | None:  # fmt: skip
+        """The box of largest gross volume with ``below`` (m) kept free under it; None if none has an inside.
+
+        Its baffle slants by no more than ``most_bevel`` (rad), its inside is ``least_depth`` (m) deep at least.
+        """
+        limits = {"most_bevel": most_bevel, "least_depth": least_depth}
+        return largest_box(self.stretches, board=board, back_angle=back_angle, below=below, **limits)
 
 
 _Side = tuple[Line, Line, Line]  # what limits a box behind it, or before it

@@ -35,12 +35,17 @@ class LargestBox:
 
 
 class _Shape(NamedTuple):
-    """What all boxes tried have in common: board (m), slope of the back, its 1/cos, room kept free below (m)."""
+    """What all boxes tried have in common: board (m), slope of the back, its 1/cos, room kept free below (m).
+
+    No baffle has a greater slope than ``steepest`` either way, nowhere is the inside less deep than ``least`` (m).
+    """
 
     board: float
     back: float
     secant: float
     below: float
+    steepest: float
+    least: float
 
 
 class _Inside(NamedTuple):
@@ -77,17 +82,27 @@ class _Point(NamedTuple):
     arm: float
 
 
-def largest_box(stretches: Sequence[Stretch], *, board: float, back_angle: float, below: float) -> LargestBox | None:
+def largest_box(
+    stretches: Sequence[Stretch],
+    *,
+    board: float,
+    back_angle: float,
+    below: float,
+    most_bevel: float,
+    least_depth: float,
+) -> LargestBox | None:
     """The box of largest gross volume in any stretch, or None if no box with an inside fits.
+
+    No baffle slants by more than ``most_bevel`` (rad), and no inside is less deep than ``least_depth`` (m) anywhere.
 
     It takes the whole width of its stretch.  For a given bottom and top height the rearmost back line and the best
     straight baffle line are exact: a straight line under the boundary's points has its highest value at mid height,
     less the t/cos θ its board takes, on an edge of their lower hull or where it turns about one corner of it; or where
-    back and baffle meet at the inner bottom or top, which they may not cross.  The two heights are refined to better
-    than 1e-4 of the volume.
+    back and baffle come as near as they may at the inner bottom or top; or where it is as steep as it may be.  The two
+    heights are refined to better than 1e-4 of the volume.
     """
     back = math.tan(back_angle)
-    shape = _Shape(board, back, math.hypot(1.0, back), below)
+    shape = _Shape(board, back, math.hypot(1.0, back), below, math.tan(most_bevel), least_depth)
     runs = [(stretch, run) for stretch in stretches if stretch.width > 2.0 * board for run in stretch.runs]
     limits = [_inner_width(stretch, board) * _most_area(run, shape) for stretch, run in runs]
     # From the most promising run on, so that most of the others need not be looked at.
@@ -227,7 +242,7 @@ def _point(limits: _Limits, number: int) -> _Point:
 @compiled
 def _deeper(limits: _Limits, slope: float, best: _Baffle, shape: _Shape) -> _Baffle:
     """The best baffle so far, or that of some slope if it leaves a greater depth."""
-    front = math.inf
+    front, slope = math.inf, min(max(slope, -shape.steepest), shape.steepest)
     for number in range(2 + len(limits.run.right)):
         point = _point(limits, number)
         front = min(front, point.y - point.arm * slope)
@@ -237,20 +252,22 @@ def _deeper(limits: _Limits, slope: float, best: _Baffle, shape: _Shape) -> _Baf
 
 @compiled
 def _crossing(limits: _Limits, baffle: _Baffle, shape: _Shape) -> bool:
-    """Whether back and baffle cross inside the box, or their outer faces in the room below it."""
+    """Whether back and baffle come too near each other inside the box, or their outer faces cross in the room below."""
     taper = baffle.slope - shape.back
     outer = baffle.depth + shape.board * (shape.secant + math.sqrt(1.0 + baffle.slope * baffle.slope))
-    return baffle.depth - limits.inner_end * abs(taper) < -LEVEL or outer + limits.lowest_end * taper < -LEVEL
+    return (
+        baffle.depth - limits.inner_end * abs(taper) < shape.least - LEVEL or outer + limits.lowest_end * taper < -LEVEL
+    )
 
 
 @compiled
 def _meeting(limits: _Limits, point: _Point, end: float, shape: _Shape) -> tuple[float, float]:
     """Slopes of baffles that touch a point of the boundary and meet the back inside, ``end`` over mid height.
 
-    The depth there is at + by·s less what the baffle of slope s takes, board·√(1 + s²).
+    The depth there, beyond the least, is at + by·s less what the baffle of slope s takes, board·√(1 + s²).
     """
     board = shape.board
-    at, by = point.y - limits.rear - board * shape.secant - end * shape.back, end - point.arm
+    at, by = point.y - limits.rear - board * shape.secant - end * shape.back - shape.least, end - point.arm
     root = board * math.sqrt(max(at * at + by * by - board * board, 0.0))
     square = by * by - board * board
     return _ratio(-at * by + root, square), _ratio(-at * by - root, square)

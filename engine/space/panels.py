@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from engine.arrays import Floats
-from engine.quantities import Units, show
+from engine.quantities import Units, show_sawn
 from engine.space.bodies import SIDES, Assembly
 
 SEEN = {"baffle": "", "bottom": " from outside, that is from below"}  # square on; the others " from outside"
@@ -106,7 +106,7 @@ def called(panel: str) -> str:
 
 def length(value: float, units: Units) -> str:
     """A length whose unit stays on the same line."""
-    return show(value, "length", units).replace(" ", "\u00a0")
+    return show_sawn(value, units).replace(" ", "\u00a0")
 
 
 def times(count: int, name: str) -> str:

@@ -115,7 +115,7 @@ def _taper(gained: Floats, height: Floats, inner: tuple[bool, bool], *, board: f
 
 
 def held_to(
-    held: Mapping[str, float], sizes: Mapping[str, Floats], *, board: float, back_angle: float
+    held: Mapping[str, Floats | float], sizes: Mapping[str, Floats], *, board: float, back_angle: float
 ) -> dict[str, Floats]:
     """Outer ``sizes`` (N,) m with some sizes ``held`` exactly, as they are stated; what is free stays as it is.
 

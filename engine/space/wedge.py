@@ -51,6 +51,7 @@ class Wedges:
     inner_height = _Figure()
     inner_area = _Figure()  # of the cross-section, m², never negative
     gross_volume = _Figure()  # between the panels, m³
+    thin_end = _Figure()  # depth inside at the bottom or the top, whichever is less, m
     violation = _Figure()  # how far walls overlap: positive where two of them meet and leave no inside
 
     def __len__(self) -> int:
@@ -84,6 +85,11 @@ class Wedges:
     def outer_volume(self) -> Floats:
         """Volume over the panels, (N,) m³."""
         return self.outer_width * self.outer_height * 0.5 * (self.top_depth + self.bottom_depth)
+
+    @property
+    def lean(self) -> Floats:
+        """Of the baffle from upright, (N,) rad; positive where it leans forward going up."""
+        return np.arctan(self.baffle_slope)
 
     @property
     def board_volume(self) -> Floats:

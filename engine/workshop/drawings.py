@@ -77,7 +77,8 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     """
     space, board, back_angle = scenario.space, scenario.stock.board_thickness, scenario.box.back_angle
     envelope = Envelope(space, covering=scenario.box.carpet)
-    box, standing = envelope.largest(board=board, back_angle=back_angle, below=_under(scenario)), None
+    saw = {"most_bevel": scenario.saw.most_bevel, "least_depth": scenario.box.least_depth}
+    box, standing = envelope.largest(board=board, back_angle=back_angle, below=_under(scenario), **saw), None
     if envelope.is_empty:
         found = "The margin leaves nothing of this space."
     elif box is None:

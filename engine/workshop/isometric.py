@@ -29,7 +29,7 @@ def isometric_of(design: Design, space: Space, units: Units) -> str:
     sheet = Sheet("isometric", title, f"{words.sizes(design, units)} {words.place(design, space, units)}", units)
     around_it = _room(design, space) + [mark for keepout in space.keepouts for mark in _kept_out(design, keepout)]
     marks = [*around_it, *_hidden(design, view), *_on_faces(design, view), *box_edges(design)]
-    sheet.fit(marks, left=FAR, right=FAR + 56.0, top=FAR, tallest=400.0)
+    sheet.fit(marks, left=FAR, right=FAR + 82.0, top=FAR, tallest=400.0)
     sheet.draw(marks)
     _dimensions(sheet, design)
     below = sheet.bottom + FAR

@@ -33,7 +33,7 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
         flat = shapely.Polygon(edge.points).buffer(-design.round_over, join_style="mitre")
         marks += [Line(outline, "rounded") for outline in closed_pieces(flat)]
     marks += [*_behind(design, panel, face), *_through(design, panel)]
-    sheet.fit(marks, left=96.0, right=64.0, top=66.0 if panel in SIDES else 26.0, tallest=330.0)
+    sheet.fit(marks, left=118.0, right=64.0, top=66.0 if panel in SIDES else 26.0, tallest=330.0)
     sheet.draw(marks)
     centres, deepest = [face.on(centre) for centre in _holes(design, panel)], sheet.bottom
     if centres:

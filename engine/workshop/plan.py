@@ -12,7 +12,7 @@ from engine.space.panels import rectangle
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
 from engine.workshop.projection import ABOVE, lift, outlines
-from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet
+from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet, wide
 
 SHORT = 5e-4  # m, gaps that are not worth a dimension
 
@@ -86,8 +86,13 @@ def _dimensions(sheet: Sheet, design: Design, room: Floats) -> float:
     if gaps[0] > SHORT:
         sheet.across(first, left, row, sheet.length(gaps[0]))
     if gaps[1] > SHORT:
-        beyond = "end" if gaps[1] * sheet.frame.scale > 60.0 else "start"
-        sheet.across(right, last, row, sheet.length(gaps[1]), beyond=beyond)
+        said = [wide(sheet.length(gap)) for gap in gaps]
+        ends_at = max(
+            0.5 * (first[0] + left[0] + said[0]), left[0] + 8.0 + said[0] if said[0] > left[0] - first[0] else 0.0
+        )
+        if gaps[0] > SHORT and ends_at > right[0] - 12.0 - said[1]:
+            row += APART  # no room for both in one
+        sheet.across(right, last, row, sheet.length(gaps[1]), beyond="start")
     section, column = design.parts.outer.section + design.place[1:], sheet.right + APART
     for name, corners, size in (("top", (2, 3), design.top_depth), ("bottom", (1, 0), design.bottom_depth)):
         near, far = (at((high[0], -section[corner, 0])) for corner in corners)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -41,6 +42,8 @@ def leans(design: Design, units: Units) -> str:
         return f"leans {'forward' if angle > 0.0 else 'back'} by {show(abs(angle), 'angle', units)}"
 
     back, baffle = design.leans
+    if "baffle_angle_deg" in design.facts:  # what the saw is set to
+        baffle = math.radians(float(design.facts["baffle_angle_deg"]))
     return f"From upright, the back {lean(back)} and the baffle {lean(baffle)}."
 
 

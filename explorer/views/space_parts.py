@@ -37,7 +37,7 @@ GROUPS = {
     "Amplifier": ("amplifier",),
     "Box": ("box",),
     "Signal chain": ("filter", "chain"),
-    "Stock": ("stock",),
+    "Stock": ("stock", "saw"),
     "Vehicle": ("cabin",),
     "Goals": ("goals", "bounds", "search"),
     "Job": ("title", "about", "currency", "air"),

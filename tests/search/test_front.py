@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from pathlib import Path
 from typing import Any
 
@@ -166,11 +167,20 @@ def test_no_objective_is_missing_and_what_does_not_apply_is_empty(scenario: Scen
     assert ((front["radiator"] != "") == (kind == "radiator")).all()
 
 
-def test_sizes_are_ones_a_builder_can_cut(searched: Run) -> None:
-    """User's promise: outer dimensions in whole millimetres."""
+def test_sizes_and_slants_are_ones_a_builder_can_saw(scenario: Scenario, searched: Run) -> None:
+    """User's promise: outer sizes in whole steps, the slant a step of the saw and within its tilt, no end too thin."""
+    front, saw, board = searched.front, scenario.saw, scenario.stock.board_thickness
     for key in ("outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m"):
-        millimetres = searched.front[key].to_numpy(float) * 1000.0
-        assert np.abs(millimetres - np.round(millimetres)).max() < 1e-6
+        steps = front[key].to_numpy(float) / saw.size_step
+        assert np.abs(steps - np.round(steps)).max() < 1e-4
+    bevel = front["baffle_angle_deg"].to_numpy(float)
+    assert np.abs(bevel).max() <= math.degrees(saw.most_bevel)
+    back = math.tan(scenario.box.back_angle)
+    tall, gained = front["outer_height_m"], front["top_depth_m"] - front["bottom_depth_m"]
+    assert (np.abs(gained - tall * (np.tan(np.radians(bevel)) - back)) <= 0.5 * saw.size_step + 1e-6).all()
+    secants = 1.0 / np.cos(np.radians(bevel)) + 1.0 / math.cos(scenario.box.back_angle)
+    thin = np.minimum(front["top_depth_m"], front["bottom_depth_m"]) + board * np.abs(gained) / tall - board * secants
+    assert thin.min() >= scenario.box.least_depth - 1e-4
 
 
 def test_columns_are_those_of_the_registry_and_ids_are_unique(searched: Run) -> None:

@@ -162,6 +162,7 @@ def _row(**changes: object) -> pd.Series:
         "radiator_ratio": 0.0,
         "excursion_ratio": 0.9,
         "vent_speed_m_s": 14.0,
+        "bevel_angles": 1.0,
         "outer_width_m": 0.9,
         "outer_height_m": 0.45,
         "outer_depth_m": 0.22,
@@ -186,7 +187,7 @@ def test_differences_are_said_the_way_a_builder_would() -> None:
 def test_differences_follow_the_units_of_the_reader() -> None:
     """User's promise: inches for who reads inches."""
     (told,) = said(_row(), _row(outer_width_m=0.9254), units="us")
-    assert told == "is 1.00 in wider"
+    assert told == "is 1 in wider"
 
 
 def test_differences_too_small_to_notice_are_left_out() -> None:

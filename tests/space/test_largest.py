@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -40,6 +41,33 @@ def test_largest_box_fits_and_nothing_larger_is_found(back_angle: float) -> None
             tried = found + rng.normal(0.0, step, (10_000, 3)) * 0.5
         assert most <= best.gross_volume * (1.0 + 1e-4)
         assert most >= best.gross_volume * 0.97
+
+
+@pytest.mark.parametrize(("most_bevel", "least_depth"), [(0.1, 0.0), (math.pi / 4.0, 0.04), (0.2, 0.06)])
+def test_the_largest_box_can_be_sawn(most_bevel: float, least_depth: float) -> None:
+    """Independent implementation: as before, of boxes that slant no further and are deep enough."""
+    rng = np.random.default_rng(4)
+    for space in (*SPACES[:4], *SPACES[16:20]):
+        envelope = Envelope(space)
+        best = envelope.largest(board=BOARD, back_angle=0.0, most_bevel=most_bevel, least_depth=least_depth)
+        if best is None:
+            continue
+        sizes = np.array([best.outer_height, best.top_depth, best.bottom_depth])
+        itself = _wedges(sizes[np.newaxis], envelope.extent[0], 0.0)
+        assert envelope.fit(itself).violation[0] <= 1e-9
+        assert abs(itself.lean[0]) <= most_bevel + 1e-9
+        assert itself.thin_end[0] >= least_depth - 1e-9
+        tried, most = np.abs(sizes + rng.normal(0.0, 0.1, (20_000, 3))), 0.0
+        for step in (0.1, 0.03, 0.01, 0.003, 0.001, 0.0003):
+            tried[:, 0] = np.maximum(tried[:, 0], 0.01)
+            wedges = _wedges(tried, envelope.extent[0], 0.0)
+            sound = (envelope.fit(wedges).violation <= 0.0) & (wedges.violation <= 0.0)
+            sound &= (np.abs(wedges.lean) <= most_bevel) & (wedges.thin_end >= least_depth)
+            volume = np.where(sound, wedges.gross_volume, 0.0)
+            if volume.max() > most:
+                most, sizes = float(volume.max()), tried[int(np.argmax(volume))]
+            tried = np.abs(sizes + rng.normal(0.0, step, (10_000, 3)) * 0.5)
+        assert most <= best.gross_volume * (1.0 + 1e-4)
 
 
 def _wedges(sizes: Floats, width: float, back_angle: float) -> Wedges:

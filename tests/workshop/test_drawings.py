@@ -14,7 +14,7 @@ import pytest
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.parts import Driver, KeepOut, Space, TerminalCup
-from engine.quantities import Units, show
+from engine.quantities import Units, show, show_sawn
 from engine.scenario import Candidate, Scenario
 from engine.search.front import judged
 from engine.search.problem import BoxProblem
@@ -177,21 +177,21 @@ def test_dimensions_are_the_rows_own(units: Units) -> None:
     for scenario, row, drawings in drawn(units):
         section, front, plan, isometric = map(words_of, drawings)
         for key in ("outer_height_m", "top_depth_m", "bottom_depth_m"):
-            assert show(row[key], "length", units) in section
+            assert show_sawn(row[key], units) in section
         for words in (front, plan, isometric):
-            assert show(row["outer_width_m"], "length", units) in words
-        assert show(row["box_across_m"], "length", units) in plan
+            assert show_sawn(row["outer_width_m"], units) in words
+        assert show_sawn(row["box_across_m"], units) in plan
         driver = driver_of(scenario, row)
-        assert show(driver.cutout_diameter, "length", units) in front
+        assert show_sawn(driver.cutout_diameter, units) in front
         if row["vent_count"]:
-            assert show(row["vent_length_m"], "length", units) in front
+            assert show_sawn(row["vent_length_m"], units) in front
         if row["vent_kind"] == "pipe":
-            assert show(row["vent_diameter_m"], "length", units) in front
+            assert show_sawn(row["vent_diameter_m"], units) in front
             assert ("flared" in front) == (row["vent_flare_m"] > 0.0)
         if row["vent_kind"] == "slot":
             for key in ("slot_height_m", "slot_width_m", "slot_turn_m"):
-                assert row[key] == 0.0 or show(row[key], "length", units) in front
-            assert show(row["slot_height_m"], "length", units) in section
+                assert row[key] == 0.0 or show_sawn(row[key], units) in front
+            assert show_sawn(row["slot_height_m"], units) in section
         if row["radiator_count"]:
             assert row["radiator"] in front
             assert show(row["radiator_added_mass_kg"], "mass", units, 3) in front
@@ -259,7 +259,7 @@ def test_space_shows_the_largest_box_and_numbers_its_corners(units: Units) -> No
         words = words_of(svg)
         depth, height = np.ptp(np.array(scenario.space.section), axis=0)
         for size in (depth, height, scenario.space.width):
-            assert show(float(size), "length", units) in words
+            assert show_sawn(float(size), units) in words
         assert "Largest box" in words
         for number in range(1, len(scenario.space.section) + 1):
             assert re.search(rf"\b{number}\b", words)

@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from engine.quantities import Units, show
+from engine.quantities import Units, show_sawn
 from engine.space import roles
 from engine.space.bodies import Assembly
 from engine.workshop.design import Design
@@ -30,7 +30,7 @@ def test_a_slot_is_described_for_who_builds_it(units: Units) -> None:
     """Independent implementation: sizes out of the numbers that the designs were made of, in the words of the panel."""
 
     def size(metres: float) -> str:
-        return show(metres, "length", units)
+        return show_sawn(metres, units)
 
     straight, turned, high = (words_of(VIEWS["front"](DESIGNS[name], SPACE, units)) for name in SLOTTED)
     inner = DESIGNS["slot through side"].parts.inner.section
@@ -69,7 +69,7 @@ def test_a_slots_board_is_cut_where_it_is(name: str) -> None:
     height = np.ptp(slot_of(design.parts).bore[1].section[:, 1])
     assert abs(panel - level) / by == pytest.approx(0.018 + height, abs=2e-4)
     words = words_of(svg)
-    assert show(float(height), "length", "metric") in words
+    assert show_sawn(float(height), "metric") in words
     if name == "slot that turns":
         assert "200 mm" in words
 
@@ -128,12 +128,12 @@ def test_radiators_are_described_with_the_mass_to_add(units: Units) -> None:
     words = words_of(VIEWS["front"](DESIGNS["radiators"], SPACE, units))
     assert "Passive radiators: 2 × flat 8" in words
     for size in (0.196, 0.22, 0.06):
-        assert show(size, "length", units) in words
+        assert show_sawn(size, units) in words
     assert f"Add {'0.085 kg' if units == 'metric' else '0.188 lb'} to the cone of each." in words
     alone = words_of(VIEWS["front"](DESIGNS["radiator, side-firing"], SPACE, units))
     assert "Add" not in alone
     assert "in the baffle" in alone
-    assert f"{show(0.3, 'length', units)} and {show(0.2, 'length', units)}" in alone
+    assert f"{show_sawn(0.3, units)} and {show_sawn(0.2, units)}" in alone
 
 
 def test_a_radiator_beside_the_cut_is_dashed_and_one_in_it_is_not() -> None:
@@ -151,7 +151,7 @@ def test_flares_are_drawn_and_said(units: Units) -> None:
     svg = VIEWS["front"](design, SPACE, units)
     rims = circles(svg)[:, 2] / scale(svg, 0.1 if units == "metric" else 0.1016)
     assert np.sum(np.isclose(rims, 0.0355 + 0.02, atol=1e-4)) == 1
-    assert f"quarter round of radius {show(0.02, 'length', units)} to ⌀ {show(0.111, 'length', units)}" in words_of(svg)
+    assert f"quarter round of radius {show_sawn(0.02, units)} to ⌀ {show_sawn(0.111, units)}" in words_of(svg)
     for vent in vents(design.parts):
         outer, inner = (body.frusta for body in vent.bodies if body.role is roles.FLARE)
         for flare, end in ((outer, vent.mouth), (inner, vent.inner_mouth)):

@@ -12,7 +12,7 @@ import pytest
 
 from engine.openings.pipe.solids import vent_length
 from engine.parts import Space
-from engine.quantities import Units, show
+from engine.quantities import Units, show_sawn
 from engine.space import roles
 from engine.space.envelope import Envelope
 from engine.workshop.drawings import front_of
@@ -118,10 +118,10 @@ def test_outer_sizes_are_written(name: str, units: Units) -> None:
     }
     for view, sizes in shown.items():
         for size in sizes:
-            assert show(float(size), "length", units) in written[view]
-    assert show(design.driver.cutout_diameter, "length", units) in written["front"]
+            assert show_sawn(float(size), units) in written[view]
+    assert show_sawn(design.driver.cutout_diameter, units) in written["front"]
     if vents(design.parts):
-        assert show(length_of(vents(design.parts)[0]), "length", units) in written["front"]
+        assert show_sawn(length_of(vents(design.parts)[0]), units) in written["front"]
 
 
 @EACH

@@ -18,7 +18,7 @@ from engine.openings.record import Fitting, Group, Opening, Step, StockTable, Va
 from engine.openings.slot import solids, words
 from engine.openings.slot.packing import PACKING
 from engine.packing.placement import NONE, SLOT_BAFFLE, SLOT_SIDE
-from engine.steps import SIZE_STEP, stepped, whole_steps
+from engine.steps import stepped, whole_steps
 
 STEP = 1e-3  # m, that "why" makes a slot higher or lower by
 
@@ -62,7 +62,7 @@ def _chosen(values: Mapping[str, Any], parts: Sequence[Any]) -> tuple[Sequence[A
 
 def _span(scenario: Any) -> tuple[float, float]:
     for slot in _slots(scenario):
-        return whole_steps(*slot.height, SIZE_STEP)
+        return whole_steps(*slot.height, scenario.saw.size_step)
     return 0.0, 1.0
 
 
@@ -100,7 +100,7 @@ SLOT = Opening(
     variables=(
         Variable(
             name="slot_height", words="the slot's height", choice=False, absent=np.nan, span=_span,
-            settled=lambda drawn, scenario: stepped(drawn, SIZE_STEP),
+            settled=lambda drawn, scenario: stepped(drawn, scenario.saw.size_step),
         ),
     ),
     contents=lambda group: {"vent_count": np.ones(len(group)), "slot_height": group.variable("slot_height")},
