@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from engine.column import Column, Said
-from engine.goals import GOALS
+from engine.goals import GOALS, goals_at, level_goal
 from engine.openings import OPENINGS
+from engine.registry import OnDemand
 from engine.steps import PLACES
 
 _WIDER = Said("is {} wider", "is {} narrower", "build", 1)
@@ -44,6 +46,9 @@ _FIXED = (
     Column("filter_q", "High-pass Q", "ratio", digits=2, stored=4),
     Column("filter_hz", "High-pass frequency", "frequency", digits=1, least_step=0.5, stored=2),
     Column("f3_box_hz", "f3 without the high-pass", "frequency", digits=1, stored=2),
+    Column("power_share", "Share of the amplifier's power used", "ratio", digits=2, least_step=0.02, stored=4),
+    Column("gain_limited_by", "Gain limited by", "text"),
+    Column("gain_limited_hz", "Gain limited at", "frequency", digits=0, stored=1),
     Column("compression_db", "Worst compression", "level", digits=1, stored=2),
     Column("coil_rise_k", "Coil's rise", "temperature_difference", digits=0, stored=1),
     Column("vent_mach", "Vent Mach number", "ratio", digits=3, stored=5),
@@ -64,7 +69,8 @@ _FIXED = (
     Column("beyond_model", "Beyond the model", "text"),
 )
 
-COLUMNS: dict[str, Column] = {}
+# Beside these, those of levels at the frequencies that a job names.
+COLUMNS: OnDemand[Column] = OnDemand(level_goal)
 
 
 @GOALS.followed
@@ -83,3 +89,12 @@ def _fill() -> None:
         raise ValueError(f"no such columns: {', '.join(sorted(unknown))}")
     COLUMNS.clear()
     COLUMNS.update((column.key, column) for column in columns)
+
+
+def columns_at(levels: Iterable[float]) -> list[str]:
+    """The columns of the front of a job that names these frequencies, Hz, in the order of the table."""
+    keys = list(COLUMNS)
+    for goal in reversed(goals_at(levels)):
+        if goal.key not in keys:
+            keys.insert(keys.index(goal.after) + 1, goal.key)
+    return keys

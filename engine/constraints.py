@@ -12,7 +12,7 @@ from engine.goals import GOALS, Goal
 from engine.openings import OPENINGS
 from engine.packing.inside import SLACKS
 from engine.quantities import MISSING, Units, show
-from engine.registry import Registry
+from engine.registry import OnDemand, Registry
 
 LIMIT = "limit {}"  # what the limit on a goal is called
 
@@ -42,7 +42,14 @@ BOX: Registry[Constraint] = Registry(
 )  # fmt: skip
 added = BOX.added
 
-CONSTRAINTS: dict[str, Constraint] = {}
+
+def _made(name: str) -> Constraint | None:
+    """The limit on a goal that there are too many of to list."""
+    key = name.removeprefix(LIMIT.format(""))
+    return limit_on(GOALS[key]) if key != name and key in GOALS else None
+
+
+CONSTRAINTS: OnDemand[Constraint] = OnDemand(_made)
 
 
 def limit_on(goal: Goal) -> Constraint:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,10 @@ from engine.acoustics.circuit import Systems
 from engine.acoustics.curves import curves
 from engine.acoustics.figures import FIGURES_GRID, Figures, figures
 from engine.acoustics.filters import section_qs
-from engine.acoustics.limits import LIMITS
+from engine.acoustics.gain import Use, gain_of
+from engine.acoustics.heating import duty
+from engine.acoustics.large_signal import respond_large
+from engine.acoustics.limits import LIMITS, level_db
 from engine.acoustics.recommend import CHOICES, CUTOFFS, UNNEEDED, recommend
 from engine.acoustics.validity import validity, words
 from engine.arrays import Floats
@@ -38,10 +42,11 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     passive radiator light enough.
 
     Sound is at 1 m in half space unless its key says ``cabin``, impedance at one driver's terminals of a cold coil,
-    excursion and air speed are peak at full drive with the filter in.  Whatever sweep is asked for, the worst values
-    are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over the music band at
-    maximum output.  Lists have a value a point of the sweep.  ``model_to_hz`` and ``beyond_model`` say where the model
-    stops.
+    excursion and air speed are peak at full drive, the stated voltage, with the filter in.  Whatever sweep is asked
+    for, the worst values are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over
+    the music band at maximum output.  ``gain`` is the largest share of that voltage, one setting, at which everything
+    holds its limits from ``fed_from_hz`` to 200 Hz, and ``level_db`` are the levels at it at ``level_hz``.  Other lists
+    have a value a point of the sweep.  ``model_to_hz`` and ``beyond_model`` say where the model stops.
 
     >>> from engine.formats.design import parse_design
     >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
@@ -84,8 +89,9 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         "coil_rise_k": _number(found.coil_rise[0]),
         "compression_worst_db": _number(found.compression_db[0]),
         **_in_the_vehicle(stated, found),
+        **_as_used(stated, system),
         **_where_it_stops(stated, system, found),
-        **_recommended(system),
+        **_recommended(stated, system),
         "frequency_hz": _numbers(sweep),
         "spl_db": _numbers(curve.spl_db[0]),
         "spl_cabin_db": nothing if stated.cabin is None else _numbers(curve.spl_db[0] + gain_db(stated.cabin, sweep)),
@@ -102,7 +108,7 @@ def systems_of(stated: StatedDesign) -> Systems:
     vented = KINDS[stated.box_kind].opening == "vent"
     same = ("count", "voltage", "volume", "filling", "ql", "qa", "qp", "air_mass", "radiator", "filter_order")
     q, q2 = section_qs(shape=stated.filter_shape, order=stated.filter_order, own_q=stated.filter_q)
-    return Systems.of(
+    system = Systems.of(
         stated.driver,
         **{name: getattr(stated, name) for name in (*same, "filter_hz", "chain", "air")},
         kind=stated.box_kind,
@@ -115,6 +121,26 @@ def systems_of(stated: StatedDesign) -> Systems:
         filter_q=q,
         filter_q2=q2,
     )
+    heated = duty(stated.crest_factor)
+    return replace(system, thermal=heated * system.thermal, rated_power=system.rated_power / heated)
+
+
+def _as_used(stated: StatedDesign, system: Systems) -> Result:
+    """Gain, what sets it, and the levels at it."""
+    gain, hz, limit = gain_of(system, fed_from=stated.fed_from, vent_speed_limit=stated.vent_speed_limit)
+    hertz = np.array(stated.levels)
+    levels = level_db(np.abs(respond_large(system, frequency=hertz, gain=gain).pressure[0]) ** 2)
+    in_vehicle = None if stated.cabin is None else _numbers(levels + gain_db(stated.cabin, hertz))
+    return {
+        "gain": _number(gain[0]),
+        "power_share": _number(gain[0] ** 2),
+        "gain_limited_by": LIMITS[int(limit[0])],
+        "gain_limited_hz": _number(hz[0]),
+        "fed_from_hz": stated.fed_from,
+        "level_hz": _numbers(hertz),
+        "level_db": _numbers(levels),
+        "level_cabin_db": in_vehicle,
+    }
 
 
 def _in_the_vehicle(stated: StatedDesign, found: Figures) -> Result:
@@ -140,23 +166,30 @@ def _where_it_stops(stated: StatedDesign, system: Systems, found: Figures) -> Re
     return {"model_to_hz": _number(where.model_to_hz[0]), "beyond_model": told}
 
 
-def _recommended(system: Systems) -> Result:
-    """The high-pass that holds excursion within Xmax at the least cost in f3; all None where there is none."""
-    found = recommend(system)
+def _recommended(stated: StatedDesign, system: Systems) -> Result:
+    """The high-pass with which it plays loudest at one gain, and the gain, levels and f3 with it; None without one."""
+    use = Use(fed_from=stated.fed_from, levels=stated.levels)
+    found = recommend(system, use=use, vent_speed_limit=stated.vent_speed_limit)
     choice, low, high = int(found.choice[0]), *CUTOFFS
     told: Result = dict.fromkeys(("shape", "order", "hz", "q", "reason"))
     if choice >= 0:
         best = CHOICES[choice]
         told |= {"shape": best.shape, "order": best.order, "hz": float(found.hz[0]), "q": _number(best.own_q)}
     elif choice == UNNEEDED:
-        told["reason"] = "not needed: without a high-pass the cones stay within Xmax at full drive"
+        told["reason"] = "not needed: without a high-pass nothing passes a limit at full drive"
     else:
         told["reason"] = (
-            f"none from {low:g} Hz to {high:g} Hz keeps the cones within Xmax at full drive: "
-            f"turn down by {found.turned_down_db[0]:.1f} dB"
+            f"none from {low:g} Hz to {high:g} Hz makes it play louder: turn down by {found.turned_down_db[0]:.1f} dB"
         )
-    f3 = _number(found.f3[0]) if choice >= 0 else None
-    return {**{f"filter_recommended_{key}": value for key, value in told.items()}, "f3_recommended_hz": f3}
+    with_it: Result = {
+        "f3_recommended_hz": _number(found.f3[0]),
+        "gain_recommended": _number(found.gain[0]),
+        "level_recommended_db": _numbers(found.levels[0]),
+    }
+    return {
+        **{f"filter_recommended_{key}": value for key, value in told.items()},
+        **{key: value if choice >= 0 else None for key, value in with_it.items()},
+    }
 
 
 def _number(value: float) -> float | None:

@@ -6,8 +6,10 @@ adding one here.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+import re
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 from engine.arrays import Floats
@@ -17,11 +19,14 @@ from engine.kinds.record import Opening
 from engine.registry import Registry
 
 Need = Literal["cabin", "mass", "price"]
+Heard = Literal["vehicle", "output", "strain"]  # figures that take time, see engine.acoustics.figures
+
+USUAL_LEVELS = (30.0, 40.0, 50.0)  # Hz, where levels are compared unless the job names others
 
 
 @dataclass(frozen=True, kw_only=True)
 class Mark:
-    """What a figure should not pass at full power: how much, by the job's goals, and the remark where it does."""
+    """What a figure should not pass as it is used: how much, by the job's goals, and the remark where it does."""
 
     most: Callable[[Any], float]  # of an engine.scenario.Goals
     beyond: str
@@ -45,7 +50,7 @@ class Goal(Column):
     # Of (evaluator, designs, judgement), see engine.search.evaluator: the figure, (N,), nan where unknown.
     figure: Callable[[Any, Any, Any], Floats]
     caution: str = ""  # what is to be known by whoever sets a limit
-    # Worst figure at full drive of which the model says anything true, kept unless the job sets its own.
+    # Worst figure of which the model says anything true, kept unless the job sets its own.
     model_limit: float | None = None
     mark: Mark | None = None
     # What stands in the opening of the kinds of box that alone have it; empty where every box does.
@@ -53,7 +58,7 @@ class Goal(Column):
     absent: tuple[str, str] = ("", "")  # of other boxes: what stands for the figure, why it is at its best there
     default: bool = False  # whether a job that states no goals is searched for it
     needs: frozenset[Need] = frozenset()  # what a job must state: the vehicle, every part's mass or every part's price
-    hears_vehicle: bool = False  # whether the response in the vehicle has to be worked out for it
+    hears: frozenset[Heard] = frozenset()  # what has to be worked out for it
     over_band: bool = False  # whether it is a mean over the music band, so that jobs of different bands do not compare
     moves_with: str = ""  # key of another goal from which it differs by the same amount in every design
     # Of (figures), see engine.acoustics.figures: dB by which designs have no such figure, ≤ 0 where they have, (M,);
@@ -99,46 +104,95 @@ def _measured(kind: str, better: str = "min", *, digits: int, least_step: float,
 
 
 _ESTIMATE = " Where the cabin is estimated from its size so is this, to several dB."
+_HARM = "Loud sound in a closed cabin harms hearing in minutes."
 _FREQUENCY = _measured("frequency", digits=1, least_step=0.5, stored=2)
 _LEVEL = _measured("level", "max", digits=1, least_step=0.3, stored=2)
 _OVER_XMAX = _measured("ratio", digits=2, least_step=0.03, stored=4) | {
     "span": (0.0, 2.0), "plausible": (0.01, 10), "model_limit": 2.0,  # common practice, no source
     "mark": Mark(most=lambda goals: 1.0, beyond="beyond the maker's range at full power"),
+    "hears": frozenset({"strain"}),
 }  # fmt: skip
+
+_LEVEL_KEY = re.compile(r"level_([1-9]\d{1,2})_hz(_cabin)?_db")
+
+
+def level_key(hz: float, *, cabin: bool = False) -> str:
+    """The key of the goal that is the level at a frequency, whole Hz from 10 to 999; in the vehicle on request."""
+    return f"level_{hz:.0f}_hz{'_cabin' if cabin else ''}_db"
+
+
+@cache
+def level_goal(key: str) -> Goal | None:
+    """The goal with a :func:`level_key`; None where the key is none."""
+    told = _LEVEL_KEY.fullmatch(key)
+    if told is None:
+        return None
+    hz, cabin = float(told[1]), told[2] is not None
+    at = f"at {hz:.0f} Hz"
+    where = f"{at} in the vehicle" if cabin else at
+
+    def figure(evaluator: Any, designs: Any, judgement: Any) -> Floats:
+        levels: Floats = judgement.of_all(judgement.figures.levels[:, evaluator.levels.index(hz)])
+        return levels + evaluator.cabin_level_db(hz) if cabin else levels
+
+    alone = "as it is used: one setting of the gain at which nothing passes a limit, at 1 m in the open"
+    return Goal(
+        key=key, label=f"Level {where}", heading=f"Level\n{at}" + (", car" if cabin else ""), after="f3_cabin_hz",
+        **_LEVEL, span=(140.0, 75.0) if cabin else (125.0, 70.0), plausible=("40 dB", "180 dB" if cabin else "160 dB"),
+        caution=f"{_ESTIMATE} {_HARM}" if cabin else "", needs=frozenset({"cabin"}) if cabin else frozenset(),
+        moves_with=level_key(hz) if cabin else "",
+        improved=f"more level {where}", worsened=f"less level {where}", best=f"Loudest {where}",
+        meaning=(f"How loud it plays {where}", "the same with the doors shut" if cabin else alone),
+        said=None if cabin else Said(f"plays {{}} louder {at}", f"plays {{}} quieter {at}", "sound", 1),
+        figure=figure,
+    )  # fmt: skip
+
+
+def levels_among(keys: Iterable[str]) -> list[str]:
+    """Those of some keys that are goals of a level at a frequency, as they come."""
+    return [key for key in keys if level_goal(key) is not None]
+
+
+def goals_at(levels: Iterable[float]) -> tuple[Goal, ...]:
+    """All goals of a job that names these frequencies, Hz."""
+    keys = [level_key(hz, cabin=cabin) for cabin in (False, True) for hz in levels]
+    return (*(GOALS[key] for key in keys), *GOALS.records)
+
 
 GOALS: Registry[Goal] = Registry(
     Goal(
         key="f3_hz", label="-3 dB frequency (f3)", heading="f3", after="filter_hz", **_FREQUENCY,
-        span=(15.0, 90.0), plausible=("10 Hz", "200 Hz"), default=True,
-        improved="deeper bass", worsened="less deep bass", best="Deepest bass",
-        meaning=("How deep it plays", "the lowest tone at nearly full level – lower is deeper"),
-        said=Said("reaches {} less deep", "reaches {} deeper", "sound", 2),
+        span=(15.0, 90.0), plausible=("10 Hz", "200 Hz"),
+        improved="a lower f3", worsened="a higher f3", best="Lowest f3",
+        meaning=("Down to where it plays evenly", "where it is 3 dB below its own level, however loud that is"),
+        said=None,  # boxes compare by level at a frequency: f3 is against a level of their own
         figure=_heard("f3"), shortfall=lambda figures: figures.f3_shortfall,
     ),
     Goal(
         key="f3_cabin_hz", label="f3 in the vehicle", heading="f3 in the\nvehicle", after="f3_box_hz", **_FREQUENCY,
         span=(10.0, 90.0), plausible=("5 Hz", "200 Hz"), caution=_ESTIMATE,
-        needs=frozenset({"cabin"}), hears_vehicle=True,
-        improved="deeper bass in the vehicle", worsened="less deep bass in the vehicle",
-        best="Deepest bass in the vehicle",
-        meaning=("How deep it plays in the vehicle", "the same with the doors shut: a small room lifts the bass"),
-        said=Said("reaches {} less deep in the vehicle", "reaches {} deeper in the vehicle", "sound", 3),
+        needs=frozenset({"cabin"}), hears=frozenset({"vehicle"}),
+        improved="a lower f3 in the vehicle", worsened="a higher f3 in the vehicle", best="Lowest f3 in the vehicle",
+        meaning=("Down to where it plays evenly in the vehicle",
+                 "the same with the doors shut: a small room lifts the bass"),
+        said=None,
         figure=_heard("f3_cabin"), shortfall=lambda figures: figures.f3_cabin_shortfall,
     ),
     Goal(
         key="output_db", label="Mean maximum output", heading="Maximum\noutput", after="f3_cabin_hz", **_LEVEL,
-        span=(125.0, 85.0), plausible=("60 dB", "160 dB"), default=True, over_band=True,
-        improved="more output", worsened="less output", best="Most output",
-        meaning=("How loud it plays",
-                 "turned down until no limit is passed, at 1 m in the open – 3 dB more is a clear step"),
-        said=Said("plays {} louder", "plays {} quieter", "sound", 1),
+        span=(125.0, 85.0), plausible=("60 dB", "160 dB"), over_band=True, hears=frozenset({"output"}),
+        improved="more maximum output", worsened="less maximum output", best="Most output",
+        meaning=("How loud it can play",
+                 "turned up or down at each pitch by itself until it comes to a limit, at 1 m in the open"),
+        said=Said("has {} more maximum output", "has {} less maximum output", "sound", 2),
         figure=_heard("output_db"),
     ),
     Goal(
         key="output_cabin_db", label="Mean maximum output in the vehicle", heading="Output in\nvehicle",
         after="output_db", **_LEVEL, span=(140.0, 85.0), plausible=("60 dB", "180 dB"),
-        caution=f"{_ESTIMATE} Loud sound in a closed cabin harms hearing in minutes.",
+        caution=f"{_ESTIMATE} {_HARM}",
         needs=frozenset({"cabin"}), over_band=True, moves_with="output_db",
+        hears=frozenset({"output"}),
         improved="more output in the vehicle", worsened="less output in the vehicle", best="Most output in the vehicle",
         meaning=("How loud it plays in the vehicle", "the same with the doors shut"),
         said=None,  # the difference is that of the output
@@ -147,9 +201,9 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="excursion_ratio", label="Worst excursion / Xmax", heading="Excursion\n/ Xmax", after="coil_rise_k",
-        **_OVER_XMAX, default=True,
+        **_OVER_XMAX,
         improved="less excursion", worsened="more excursion", best="Least excursion",
-        meaning=("How hard the cone works", "at full power – 1.00 is what its maker allows"),
+        meaning=("How hard the cone works", "at its worst – 1.00 is what its maker allows"),
         said=Said("uses {} more of its Xmax", "uses {} less of its Xmax", "strain", 1),
         figure=_heard("excursion_ratio"),
     ),
@@ -159,7 +213,7 @@ GOALS: Registry[Goal] = Registry(
         opening="radiator", absent=("no radiator", "A box without a passive radiator has none to move."),
         improved="less radiator excursion", worsened="more radiator excursion", best="Least radiator excursion",
         meaning=("How hard the passive radiator works",
-                 "the cone without a coil, at full power – 1.00 is what its maker allows"),
+                 "the cone without a coil, at its worst – 1.00 is what its maker allows"),
         said=Said("moves its radiators {} more of their Xmax", "moves its radiators {} less of their Xmax",
                   "strain", 2),
         figure=_heard("radiator_ratio"),
@@ -169,15 +223,17 @@ GOALS: Registry[Goal] = Registry(
         **_measured("speed", digits=1, least_step=0.5, stored=3), span=(0.0, 34.0), plausible=("0.5 m/s", "100 m/s"),
         model_limit=34.0,  # 10 % of the speed of sound, twice the usual limit (common practice, no source)
         mark=Mark(most=lambda goals: float(goals.vent_speed_limit), beyond="can be heard at full power"),
-        opening="vent", absent=("no vent", "A box without a vent has none to blow."), default=True,
+        opening="vent", absent=("no vent", "A box without a vent has none to blow."),
         improved="slower air in the vent", worsened="faster air in the vent", best="Slowest vent air",
-        meaning=("How fast the air moves in the vent", "at full power – fast air can be heard"),
+        meaning=("How fast the air moves in the vent", "at its worst – fast air can be heard"),
+        hears=frozenset({"strain"}),
         said=Said("blows {} faster through its vents", "blows {} slower through its vents", "strain", 3),
         figure=_heard("vent_speed"),
     ),
     Goal(
         key="outer_volume_m3", label="Outer volume", heading="Outer\nvolume", after="vent_mach",
         **_measured("volume", digits=1, least_step=0.001, stored=7), span=(0.0, 0.3), plausible=("1 L", "2000 L"),
+        default=True,
         improved="a smaller box", worsened="a larger box", best="Smallest box",
         meaning=("How much room it takes", "outside"),
         said=None,  # width, height and depth are
@@ -218,15 +274,17 @@ GOALS: Registry[Goal] = Registry(
         said=Said("costs {} more", "costs {} less", "build", 6),
         figure=lambda evaluator, designs, judgement: evaluator.cost(designs, judgement),
     ),
+    made=level_goal,
 )  # fmt: skip
 added = GOALS.added
 
 
-def default_objectives() -> tuple[str, ...]:
-    """The goals of a job that states none."""
-    return tuple(goal.key for goal in GOALS.records if goal.default)
+def default_objectives(levels: Iterable[float] = USUAL_LEVELS) -> tuple[str, ...]:
+    """The goals of a job that states none: the levels at the frequencies it names, Hz, and what they cost in room."""
+    return (*map(level_key, levels), *(goal.key for goal in GOALS.records if goal.default))
 
 
 def needing(need: Need, among: Collection[str]) -> tuple[str, ...]:
     """Those of some goals for which a job must state something."""
-    return tuple(goal.key for goal in GOALS.records if goal.key in among and need in goal.needs)
+    keys = [*levels_among(sorted(among)), *(key for key in GOALS if key in among)]
+    return tuple(key for key in keys if need in GOALS[key].needs)

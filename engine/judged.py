@@ -47,10 +47,11 @@ BAND_POINTS = 400  # frequencies over the music band at which the limits' shares
 
 @dataclass(frozen=True, kw_only=True)
 class Recommendation:
-    """The high-pass that holds one design within Xmax at full power at the least cost in f3.
+    """The high-pass with which one design plays loudest at one setting of the gain.
 
-    ``order``, ``shape`` and ``q`` are those of a filter where one is ``needed`` and does it; else ``shape`` is empty
-    and ``hz`` nan.  ``turned_down_db`` is how far the gain would have to come down without any.
+    ``order``, ``shape`` and ``q`` are those of a filter where one is ``needed`` and helps; else ``shape`` is empty
+    and ``hz`` nan.  ``turned_down_db`` is how far the gain has to come down without any, and ``levels`` are those at
+    the frequencies that the job names: Hz, dB without a filter, dB with it.
     """
 
     needed: bool
@@ -61,6 +62,7 @@ class Recommendation:
     f3_without: float
     f3_with: float
     turned_down_db: float
+    levels: tuple[tuple[float, float, float], ...]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -126,7 +128,8 @@ class JudgedDesign:
 
     def curves_at(self, frequency: Floats) -> Curves:
         """Its curves over ``frequency`` (F,) in Hz, each (1, F); not kept."""
-        return curves(self.systems, frequency=frequency, vent_speed_limit=self.scenario.goals.vent_speed_limit)
+        goals, gain = self.scenario.goals, None if self.evaluator.use.full_drive else self.judgement.figures.gain
+        return curves(self.systems, frequency=frequency, vent_speed_limit=goals.vent_speed_limit, gain=gain)
 
     @cached_property
     def cabin_db(self) -> Floats:
@@ -178,13 +181,15 @@ class JudgedDesign:
         """The high-pass for it, whatever filter it has: of the usual ones and of those of the job's own Q."""
         own = dict.fromkeys(Choice("own", 2, each.q) for each in self.scenario.filters if each.shape == "own")
         choices = (*CHOICES, *(each for each in own if each not in CHOICES))
-        found = recommend(self.systems, choices=choices)
+        goals = self.scenario.goals
+        found = recommend(self.systems, use=goals.use, vent_speed_limit=goals.vent_speed_limit, choices=choices)
         number = int(found.choice[0])
         choice = choices[number] if number >= 0 else Choice("", 0)
         figures = {"hz": found.hz, "f3_without": found.f3_without, "f3_with": found.f3}
         return Recommendation(
             **{name: float(each[0]) for name, each in figures.items()}, turned_down_db=float(found.turned_down_db[0]),
             needed=number != UNNEEDED, order=choice.order, shape=choice.shape, q=choice.own_q,
+            levels=tuple(zip(goals.levels, found.levels_without[0].tolist(), found.levels[0].tolist(), strict=True)),
         )  # fmt: skip
 
     @cached_property
@@ -218,6 +223,8 @@ class JudgedDesign:
             filter_hz=float(row["filter_hz"]) if filter_.order else 0.0,
             chain=scenario.chain, cabin=scenario.cabin, air=scenario.air,
             vent_speed_limit=scenario.goals.vent_speed_limit, music_band=scenario.goals.music_band,
+            crest_factor=scenario.amplifier.crest_factor,
+            fed_from=scenario.goals.fed_from, levels=scenario.goals.levels,
         )  # fmt: skip
 
     @cached_property

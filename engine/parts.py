@@ -16,6 +16,10 @@ CoilMetal = Literal["copper", "aluminium"]
 # none is stated.  Common practice, no source: coils are made for about 200 °C.
 RATED_RISE = 150.0  # K
 
+# Crest factors, dB: of the noise that stands for programme in IEC 60268-1 and 60268-5 (from memory), and of a tone.
+USUAL_CREST = 6.0
+TONE_CREST = 3.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class _Cone:
@@ -111,11 +115,15 @@ class PassiveRadiator(_Cone):
 
 @dataclass(frozen=True, kw_only=True)
 class Amplifier:
-    """Stated power at each load, and the lowest load it is allowed to drive."""
+    """Stated power at each load, and the lowest load it is allowed to drive.
+
+    ``crest_factor`` is that of the music it plays, peak over mean power in dB; 3 dB is a long tone.
+    """
 
     name: str
     loads: tuple[tuple[float, float], ...]  # (ohm, W), ascending in ohm
     lowest_load: float  # ohm
+    crest_factor: float = USUAL_CREST  # dB
 
 
 @dataclass(frozen=True, kw_only=True)

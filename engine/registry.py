@@ -14,6 +14,8 @@ from typing import Any, Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+Made = TypeVar("Made")
+
 
 class Named(Protocol):
     """A record as a registry takes it."""
@@ -25,11 +27,31 @@ class Named(Protocol):
 Record = TypeVar("Record", bound=Named)
 
 
-class Registry(dict[str, Record]):
-    """Records of one kind by their names, in order; iterates over the names, so that it serves as a field's choices."""
+class OnDemand(dict[str, Made]):
+    """A table that also knows what it can make of a name; only what it holds is iterated over."""
 
-    def __init__(self, *records: Record) -> None:
+    def __init__(self, made: Callable[[str], Made | None]) -> None:
         super().__init__()
+        self._made = made
+
+    def __missing__(self, name: str) -> Made:
+        record = self._made(name)
+        if record is None:
+            raise KeyError(f"{name!r} is none of {', '.join(self)}")
+        return record
+
+    def __contains__(self, name: object) -> bool:
+        return super().__contains__(name) or (isinstance(name, str) and self._made(name) is not None)
+
+
+class Registry(OnDemand[Record]):
+    """Records of one kind by their names, in order; iterates over the names, so that it serves as a field's choices.
+
+    ``made`` makes those of a name that there are too many of to list.
+    """
+
+    def __init__(self, *records: Record, made: Callable[[str], Record | None] = lambda name: None) -> None:
+        super().__init__(made)
         self._followers: list[Callable[[], None]] = []
         for record in records:
             self._add(record)
@@ -38,9 +60,6 @@ class Registry(dict[str, Record]):
         if not record.name or record.name in self:
             raise ValueError(f"expected a name of its own, found {record.name!r}")
         self[record.name] = record
-
-    def __missing__(self, name: str) -> Record:
-        raise KeyError(f"{name!r} is none of {', '.join(self)}")
 
     @property
     def records(self) -> tuple[Record, ...]:

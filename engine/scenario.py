@@ -9,8 +9,9 @@ from typing import Any
 
 from engine.acoustics.cabin import Cabin
 from engine.acoustics.filters import NO_CHAIN, Chain
+from engine.acoustics.gain import Use
 from engine.air import REFERENCE_AIR, Air
-from engine.goals import default_objectives
+from engine.goals import USUAL_LEVELS, default_objectives
 from engine.parts import SAW, Amplifier, Driver, Saw, Space, Stock
 
 
@@ -50,14 +51,35 @@ class FilterChoice:
     q: float = math.nan
 
 
+DRIVES = ("held", "full power")
+# What is tried where a job lists no filter.
+USUAL_FILTERS = (
+    FilterChoice(),
+    FilterChoice(order=2, frequency=(15.0, 50.0)),
+    FilterChoice(order=4, frequency=(15.0, 50.0)),
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Goals:
-    """What is asked of the design."""
+    """What is asked of the design, and how it is used.
 
+    ``fed_from`` is the lowest frequency that it is fed and ``levels`` are where its level is told, Hz.  Designs are
+    turned down to the one gain at which they hold their limits ("held"), or judged at "full power".
+    """
+
+    fed_from: float = 20.0
+    levels: tuple[float, ...] = USUAL_LEVELS
+    drive: str = DRIVES[0]
     music_band: tuple[float, float] = (25.0, 80.0)  # Hz
     vent_speed_limit: float = 17.0  # m/s, peak
     objectives: tuple[str, ...] = field(default_factory=default_objectives)
     limits: dict[str, float] = field(default_factory=dict)  # objective -> worst value accepted
+
+    @property
+    def use(self) -> Use:
+        """How designs are used, as the acoustics take it."""
+        return Use(fed_from=self.fed_from, levels=self.levels, full_drive=self.drive == "full power")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +99,7 @@ class Scenario:
     amplifier: Amplifier
     stock: Stock
     saw: Saw = SAW
-    filters: tuple[FilterChoice, ...] = (FilterChoice(),)
+    filters: tuple[FilterChoice, ...] = USUAL_FILTERS
     chain: Chain = NO_CHAIN
     cabin: Cabin | None = None
     goals: Goals = Goals()

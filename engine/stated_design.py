@@ -9,7 +9,8 @@ from engine.acoustics.cabin import Cabin
 from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.acoustics.vents import USUAL_ENDS, EndKind
 from engine.air import REFERENCE_AIR, Air
-from engine.parts import Driver, PassiveRadiator
+from engine.goals import USUAL_LEVELS
+from engine.parts import TONE_CREST, Driver, PassiveRadiator
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,8 +25,9 @@ class StatedDesign:
     ``inertance`` (kg/m⁴) and ``air_mass`` (kg on each cone) are of the air in a thin box, as
     :class:`engine.acoustics.circuit.Systems` has them.  Where either is not 0 the tuning must be stated, because it
     is then the true one and no length or mass tells it; the length or mass as built may stand beside it.
-    ``vent_loss`` None is estimated; ``largest_dimension`` (m, inside the box) and ``first_mode`` (Hz, where the air in
-    a thin box is stated) may be nan.
+    What is played is a tone, of a ``crest_factor`` of 3 dB, unless that of music is stated.  ``vent_loss`` None is
+    estimated; ``largest_dimension`` (m, inside the box) and ``first_mode`` (Hz, where the air in a thin box is stated)
+    may be nan.
     """
 
     driver: Driver
@@ -62,6 +64,9 @@ class StatedDesign:
     air: Air = REFERENCE_AIR
     vent_speed_limit: float = 17.0
     music_band: tuple[float, float] = (25.0, 80.0)
+    crest_factor: float = TONE_CREST  # dB
+    fed_from: float = 20.0  # Hz
+    levels: tuple[float, ...] = USUAL_LEVELS  # Hz
 
     @property
     def has_own_air(self) -> bool:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from engine.column import Column
 from engine.columns import COLUMNS
-from engine.goals import GOALS
+from engine.goals import GOALS, levels_among
 from engine.quantities import Units, from_display, to_display
 
 DRAWN_MOST = 400
@@ -35,7 +35,8 @@ def from_shown(value: float, column: Column, units: Units) -> float:
 
 def measurable(front: pd.DataFrame) -> list[str]:
     """The columns worth an axis or a slider: those with a better side that differ within the front."""
-    return [key for key in GOALS if key in front and np.ptp(front[key].to_numpy(dtype=float)) > 0.0]
+    keys = [*levels_among(map(str, front.columns)), *(key for key in GOALS if key in front)]
+    return [key for key in keys if np.ptp(front[key].to_numpy(dtype=float)) > 0.0]
 
 
 def kept(front: pd.DataFrame, filters: Mapping[str, Sequence[Any]]) -> NDArray[np.bool_]:

@@ -11,9 +11,11 @@ from engine.acoustics.filters import SHAPES
 from engine.errors import Fault
 from engine.field import Field
 from engine.formats.fields import TABLES
+from engine.formats.listening import levels_stated
+from engine.goals import default_objectives, goals_at
 from engine.quantities import NotAQuantity, Units, differs, is_us, parse, show, split
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
-from explorer.labels import CHOICES, field_of, label_of, plain, sentence
+from explorer.labels import choice_label, field_of, label_of, plain, sentence
 from explorer.plainly import is_missing, plainly
 from explorer.reading import Faults
 from explorer.session import Job
@@ -166,7 +168,7 @@ class Form:
         st.selectbox(
             label,
             list(field.choices),
-            format_func=lambda choice: CHOICES.get(choice, choice),
+            format_func=choice_label,
             key=key,
             help=field.help,
             on_change=self._take,
@@ -176,13 +178,18 @@ class Form:
     def _several(self, field: Field, label: str, place: Place) -> None:
         key, present = self._key(place), get(self.job.document, place)
         chosen = present if isinstance(present, list) else field.default
-        hold(key, [choice for choice in field.choices if choice in chosen])
+        choices = list(field.choices)
+        if place == ("goals", "objectives"):
+            levels = levels_stated(self.job.document)
+            choices = [goal.key for goal in goals_at(levels)]
+            chosen = present if isinstance(present, list) else default_objectives(levels)
+        hold(key, [choice for choice in choices if choice in chosen])
         st.pills(
             label,
-            list(field.choices),
+            choices,
             selection_mode="multi",
             wrap=True,
-            format_func=lambda choice: CHOICES.get(choice, choice),
+            format_func=choice_label,
             key=key,
             help=field.help,
             on_change=self._take,

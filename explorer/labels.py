@@ -11,7 +11,7 @@ import re
 from engine.acoustics.filters import SHAPES
 from engine.facings import FACINGS
 from engine.field import Field
-from engine.formats.fields import FIELDS
+from engine.formats.fields import FIELDS, limit_field
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
@@ -90,6 +90,7 @@ LABELS: dict[str, str] = {
     "driver.inductance_xi": "Xi",
     "amplifier.name": "Amplifier",
     "amplifier.lowest_load": "Lowest load allowed",
+    "amplifier.crest_factor": "Crest factor of the music",
     "amplifier.load.impedance": "Load",
     "amplifier.load.power": "Power",
     "stock.board_thickness": "Board thickness",
@@ -118,6 +119,9 @@ LABELS: dict[str, str] = {
     "cabin.file": "File of the measurement",
     "cabin.table": "Measured points",
     "cabin.offset": "Add to the measured level",
+    "goals.fed_from": "Fed from",
+    "goals.levels": "Levels told at",
+    "goals.drive": "Designs are judged",
     "goals.music_band": "Music band",
     "goals.vent_speed_limit": "Vent air speed limit",
     "goals.objectives": "What to trade off",
@@ -191,6 +195,8 @@ CHOICES: dict[str, str] = {
     "lined": "Walls lined",
     "half": "Half filled",
     "full": "Filled",
+    "held": "turned down to hold their limits",
+    "full power": "at the amplifier's full power",
     "copper": "copper",
     "aluminium": "aluminium",
 }
@@ -228,11 +234,18 @@ def _fill() -> None:
 
 def field_of(table: str, key: str) -> Field:
     """A field of the engine's registry."""
-    return next(field for field in FIELDS[table] if field.key == key)
+    declared = next((field for field in FIELDS[table] if field.key == key), None)
+    return declared or limit_field(GOALS[key])
 
 
 def label_of(table: str, key: str) -> str:
-    return LABELS[f"{table}.{key}" if table else key]
+    place = f"{table}.{key}" if table else key
+    return LABELS.get(place) or GOALS[key].label
+
+
+def choice_label(choice: str) -> str:
+    """What one of the choices of a field is called."""
+    return GOALS[choice].label if choice in GOALS else CHOICES.get(choice, choice)
 
 
 def name_in_words(key: str) -> str:
@@ -249,7 +262,8 @@ def name_in_words(key: str) -> str:
     item = re.fullmatch(r"(?:\w+\.)?(\w+)\[(\d+)\]", key)
     if item and bare in FIELDS:
         return f"{item_in_words(item[1]).capitalize()} {int(item[2]) + 1}"
-    label = LABELS.get(bare) or PARTS.get(bare) or f"“{bare.rpartition('.')[2]}”"
+    last = bare.rpartition(".")[2]
+    label = LABELS.get(bare) or PARTS.get(bare) or (GOALS[last].label if last in GOALS else f"“{last}”")
     owned = re.match(r"(?:\w+\.)?(\w+)\[(\d+)\]\.", key)
     return f"{label} of {item_in_words(owned[1])} {int(owned[2]) + 1}" if owned else label
 

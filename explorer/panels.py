@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import pandas as pd
 import streamlit as st
@@ -16,9 +16,10 @@ from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
 from engine.facings import FACINGS
 from engine.formats.front import csv_text
-from engine.goals import GOALS, needing
+from engine.goals import goals_at, level_key, needing
 from engine.judged import JudgedDesign, Recommendation
 from engine.kinds import KINDS
+from engine.parts import TONE_CREST
 from engine.quantities import Units, show
 from engine.report.curves import limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
@@ -26,6 +27,7 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import label_of
 from engine.report.shortages import fits_in_words, misses
 from engine.report.wording import (
+    as_used,
     drivers,
     figure,
     figure_of,
@@ -34,8 +36,9 @@ from engine.report.wording import (
     openings,
     outside,
 )
-from engine.scenario import Scenario
+from engine.scenario import Goals, Scenario
 from engine.search.contenders import Contender, contenders
+from engine.words.voice import listed
 from explorer import frame
 from explorer.advice import tries, with_filter
 from explorer.labels import plain
@@ -97,7 +100,7 @@ def marks(job: Job) -> dict[str, str]:
     return found
 
 
-def summary(row: Row, units: Units) -> None:
+def summary(row: Row, asked: Goals, units: Units) -> None:
     """What the box is, line by line."""
     inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
     if KINDS[row["box_kind"]].tuned:
@@ -107,14 +110,15 @@ def summary(row: Row, units: Units) -> None:
         f"- {outside(row, units)}\n"
         f"- {'; '.join(part for part in inside if part)}"
         f"\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
-        f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier"
+        f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier\n- {plain(as_used(row, asked, units))}"
     )
 
 
 def goals(row: Row, scenario: Scenario, units: Units) -> None:
     """The figures that were traded off, and those in the vehicle where it is known."""
     asked = scenario.goals.objectives
-    in_vehicle = [key for key in needing("cabin", GOALS) if scenario.cabin is not None and key not in asked]
+    told = [goal.key for goal in goals_at(scenario.goals.levels)]
+    in_vehicle = [key for key in needing("cabin", told) if scenario.cabin is not None and key not in asked]
     rows = [
         (
             label_of(key, [scenario]),
@@ -134,7 +138,7 @@ def pick_card(job: Job) -> DeltaGenerator:
             st.info("Click a design, or use one of the buttons above the chart.")
         elif scenario is not None:
             st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
-            summary(job.pick.row, job.units)
+            summary(job.pick.row, scenario.goals, job.units)
             goals(job.pick.row, scenario, job.units)
         place = st.container()
         if scenario is not None:
@@ -218,7 +222,9 @@ def at_full_power(design: JudgedDesign, units: Units) -> str:
     """The worst that heat and rushing air do to a design, and which of it is an estimate."""
     row = design.row
     rise, lost = (figure(key, row[key], units) for key in ("coil_rise_k", "compression_db"))
-    words = f"At worst within the music band the coil is {rise} above the air and {lost} are lost, under a long tone."
+    crest = design.scenario.amplifier.crest_factor
+    played = "under a long tone" if crest <= TONE_CREST else f"in music whose peaks are {crest:g} dB above its mean"
+    words = f"At worst the coil is {rise} above the air and {lost} are lost within the music band, {played}."
     driver = design.stated.driver
     guessed = ["the coil's heat (from the rated power)"] if math.isnan(driver.thermal_resistance) else []
     guessed += ["the vent's loss (from hydraulics)"] if KINDS[row["box_kind"]].opening == "vent" else []
@@ -226,10 +232,10 @@ def at_full_power(design: JudgedDesign, units: Units) -> str:
 
 
 def high_pass_advice(job: Job, design: JudgedDesign) -> None:
-    """The high-pass that holds the pick's cones within Xmax, and a way to have the next search use it."""
+    """The high-pass with which the pick plays loudest, and a way to have the next search use it."""
     advised = design.recommendation
     with st.container(border=True):
-        said = " ".join(filter(None, (advice_in_words(advised, job.units), own_filter(design.row, job.units))))
+        said = " ".join(filter(None, (advice_in_words(advised, job.units), own_filter(design, job.units))))
         st.markdown(f"**Infrasonic high-pass**  \n{said}")
         if not advised.needed or not math.isfinite(advised.hz):
             return
@@ -250,10 +256,10 @@ def high_pass_advice(job: Job, design: JudgedDesign) -> None:
 def advice_in_words(advised: Recommendation, units: Units) -> str:
     """What a high-pass would do for a design, in a sentence or two."""
     if not advised.needed:
-        return "None is needed: the cone stays within Xmax at full power without one."
-    down = f"turn the gain down by {advised.turned_down_db:.1f} dB"
+        return "None is needed: nothing passes a limit at full power without one."
+    without = f"turned down by {advised.turned_down_db:.1f} dB without a filter"
     if not math.isfinite(advised.hz):
-        return f"None of those tried keeps the cone within Xmax at full power: {down} instead."
+        return f"None of those tried lets it play louder than it does {without}."
     before, after = (figure("f3_hz", hz, units) for hz in (advised.f3_without, advised.f3_with))
     filtered = {
         "filter_order": advised.order,
@@ -263,13 +269,23 @@ def advice_in_words(advised: Recommendation, units: Units) -> str:
     }
     moves = f"f3 goes from {before} to {after}" if before != after else f"f3 stays at {before}"
     return (
-        f"To keep the cone within Xmax at full power: **{high_pass(filtered, units)}**; {moves}."
-        f"{lifted(advised)} Without a filter, {down}."
+        f"To play loudest at one setting of the gain: **{high_pass(filtered, units)}**. "
+        f"It then plays {louder(advised.levels, units)} than {without}; {moves}.{lifted(advised)}"
     )
 
 
+def louder(levels: Iterable[tuple[float, float, float]], units: Units) -> str:
+    """What a filter does to the levels at some frequencies, each Hz, dB without it and dB with it."""
+    told = []
+    for hz, without, with_it in levels:
+        change = round(with_it - without, 1)
+        words = f"{abs(change):.1f} dB {'louder' if change > 0.0 else 'quieter'}" if change else "no louder"
+        told.append(f"{words} at {show(hz, 'frequency', units, 0)}")
+    return listed(told)
+
+
 def lifted(advised: Recommendation) -> str:
-    """What a high-pass of its own Q does beside holding the cone; empty where it raises nothing.
+    """What a high-pass of its own Q does beside that; empty where it raises nothing.
 
     A second-order high-pass of quality Q peaks at Q / sqrt(1 - 1/(4 Q²)) where Q is above 1/sqrt(2).
     """
@@ -279,12 +295,17 @@ def lifted(advised: Recommendation) -> str:
     return f" That Q raises the bass by {peak:.1f} dB just above this frequency; the amplifier must let you set it."
 
 
-def own_filter(row: Mapping[str, Any], units: Units) -> str:
-    """What the design's own filter does, where it has one."""
+def own_filter(design: JudgedDesign, units: Units) -> str:
+    """What the design's own filter does, where it has one: at its gain, or at full power where the job asks for it."""
+    row, goals = design.row, design.scenario.goals
     if not int(row["filter_order"]):
         return ""
-    worst = max(float(row["excursion_ratio"]), float(row["radiator_ratio"]))
-    return f"Its own, a {high_pass(row, units)}, lets it come to {worst:.2f} of Xmax."
+    own = f"Its own, a {high_pass(row, units)}, lets it"
+    if goals.use.full_drive:
+        worst = max(float(row["excursion_ratio"]), float(row["radiator_ratio"]))
+        return f"{own} come to {worst:.2f} of Xmax at full power."
+    levels = [(hz, before, float(row[level_key(hz)])) for hz, before, _ in design.recommendation.levels]
+    return f"{own} play {louder(levels, units)} than without a filter."
 
 
 def take_filter(job: Job, advised: Recommendation) -> None:

@@ -7,10 +7,11 @@ import re
 from engine.columns import COLUMNS
 from engine.errors import Fault
 from engine.field import Field
-from engine.formats.fields import FIELDS
+from engine.formats.fields import FIELDS, limit_field
+from engine.goals import GOALS
 from engine.quantities import Units
 from engine.words.voice import PlainVoice
-from explorer.labels import CHOICES, LABELS, PARTS, item_in_words
+from explorer.labels import LABELS, PARTS, choice_label, item_in_words
 
 # What to do where a whole part is missing or is none.
 _PARTS = {
@@ -68,13 +69,14 @@ class FormVoice(PlainVoice):
         return re.sub(r"(?:\w+\.)?(\w+)\[(\d+)\]", lambda item: f"{item_in_words(item[1])} {int(item[2]) + 1}", place)
 
     def quoted(self, text: str) -> str:
-        return COLUMNS[text].inner_label if text in COLUMNS else CHOICES.get(text, text)
+        return COLUMNS[text].inner_label if text in COLUMNS else choice_label(text)
 
 
 def field_at(key: str) -> Field | None:
     """The field that stands at a place as faults write it."""
     table, _, name = _bare(key).rpartition(".")
-    return next((field for field in FIELDS.get(table, ()) if field.key == name), None)
+    declared = next((field for field in FIELDS.get(table, ()) if field.key == name), None)
+    return limit_field(GOALS[name]) if declared is None and table == "goals.limits" and name in GOALS else declared
 
 
 def is_missing(fault: Fault) -> bool:

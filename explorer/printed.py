@@ -20,11 +20,12 @@ from engine.openings.radiator.words import weight_to_add
 from engine.quantities import MISSING, Units, show
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.shortages import left_out
-from engine.report.wording import figure, unit
+from engine.report.wording import as_used, figure, unit
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.insight import balanced, extremes
 from engine.search.runs import Run
+from engine.words.voice import listed
 
 WIDE = 110  # columns that the picks need side by side
 BALANCED = "balanced"
@@ -50,6 +51,8 @@ _EVALUATED = (
     ("vent_speed_m_s", "Worst vent air speed, 10-200 Hz", "speed"),
     ("vent_speed_worst_hz", "  at", "frequency"),
     ("model_to_hz", "Box and vent are small against a wave up to", "frequency"),
+    ("gain", "Gain at which every limit is held, share of the voltage", "ratio"),
+    ("gain_limited_hz", "  set at", "frequency"),
 )
 
 _LIMITED_BY = {
@@ -87,8 +90,10 @@ def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator
             table.add_row(label, _amount(value, kind, units))
         elif key == "f3_hz":
             table.add_row(label, f"none: {result['f3_reason']}")
+    for hz, level in zip(_list(result, "level_hz"), _list(result, "level_db"), strict=True):
+        table.add_row(f"Level at {hz:g} Hz at that gain", _amount(level, "level", units))
     yield table
-    yield f"High-pass for full drive: {_advised(result)}."
+    yield f"High-pass to play loudest at one gain: {_advised(result)}."
     beyond = result["beyond_model"]
     if isinstance(beyond, list) and beyond:
         yield Text("What these figures do not cover", "bold")
@@ -116,8 +121,14 @@ def given_report(design: JudgedDesign, otherwise: Sequence[str], *, units: Units
         yield f"Worked out here otherwise than the file has it built: {', '.join(otherwise)}."
 
 
+def _list(result: Mapping[str, object], key: str) -> list[float]:
+    """A list of numbers among the results."""
+    values = result[key]
+    return [each for each in values if isinstance(each, float)] if isinstance(values, list) else []
+
+
 def _advised(result: Mapping[str, object]) -> str:
-    """The high-pass that holds excursion, and what it costs."""
+    """The high-pass with which it plays loudest at one gain, and what it does."""
     hz, f3, bare = (result[key] for key in ("filter_recommended_hz", "f3_recommended_hz", "f3_box_hz"))
     if not isinstance(hz, float):
         return str(result["filter_recommended_reason"])
@@ -127,7 +138,9 @@ def _advised(result: Mapping[str, object]) -> str:
     if isinstance(f3, float) and isinstance(bare, float):
         moved = f"{abs(f3 - bare):.1f} Hz {'above' if f3 >= bare else 'below'}"
         cost = f"; f3 is then {f3:.1f} Hz, {moved} that without one"
-    return f"{name} of order {result['filter_recommended_order']} at {hz:.1f} Hz keeps every cone within Xmax{cost}"
+    levels = zip(_list(result, "level_hz"), _list(result, "level_recommended_db"), strict=True)
+    plays = listed([f"{level:.1f} dB at {at:g} Hz" for at, level in levels])
+    return f"{name} of order {result['filter_recommended_order']} at {hz:.1f} Hz: it then plays {plays}{cost}"
 
 
 def search_report(
@@ -157,7 +170,7 @@ def search_report(
     designs = JudgedDesign.batch(Evaluator(scenario), [dict(front.iloc[position]) for position in picks])
     for design, keys in zip(designs, picks.values(), strict=True):
         names = " and ".join(_name(key) for key in keys)
-        yield f"{names} ({design.row['id']}): {_limits(design)}."
+        yield f"{names} ({design.row['id']}): {_limits(design, units)}."
         yield f"  {_goes_together(design, units)}"
         sentences = design.why(units)
         # An end is explained by what keeps it from going further, the balanced design on every goal.
@@ -185,14 +198,15 @@ def _name(key: str) -> str:
     return "Balanced" if key == BALANCED else GOALS[key].best
 
 
-def _limits(design: JudgedDesign) -> str:
-    """Which limits hold its output back, and over how much of the music band."""
+def _limits(design: JudgedDesign, units: Units) -> str:
+    """How far it is turned down, which limits hold its output back, and over how much of the music band."""
     told = [
         f"{_LIMITED_BY[limit]} over {100.0 * share:.0f} %"
         for limit, share in design.limit_shares.items()
         if share >= 0.005
     ]
-    return f"output is limited by {', by '.join(told)} of the music band"
+    used = as_used(design.row, design.scenario.goals, units)
+    return f"{used} Maximum output is limited by {', by '.join(told)} of the music band"
 
 
 def _goes_together(design: JudgedDesign, units: Units) -> str:

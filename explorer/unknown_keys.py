@@ -8,6 +8,7 @@ from typing import Any
 
 from engine.document import nearest
 from engine.formats.fields import FIELDS, TABLES
+from engine.goals import levels_among
 from explorer.document import Document, Place, get, put
 from explorer.labels import LABELS
 
@@ -42,7 +43,7 @@ def rename(document: Document, unknown: UnknownKey) -> Document:
 
 def _within(table: dict[str, Any], path: str, place: Place) -> Iterator[UnknownKey]:
     inner = {sub.key: sub for sub in TABLES.get(path, ())}
-    known = [field.key for field in FIELDS[path]]
+    known = [field.key for field in FIELDS[path]] + (levels_among(table) if path == "goals.limits" else [])
     if path == "filter" and table.get("kind") == "none":
         known = ["kind"]
     for key, value in table.items():

@@ -167,6 +167,6 @@ def test_the_hatch_front_holds_vents_straight_and_bent_and_both_driver_counts() 
 
 def test_the_roadster_front_holds_both_kinds_and_both_drivers() -> None:
     """Regression pin: closed and vented, 8-inch and 10-inch each have a claim."""
-    front = run(read_scenario(DEMOS["roadster"]), evaluations=20_000).front
+    front = run(read_scenario(DEMOS["roadster"]), evaluations=49_152).front
     assert set(front["box_kind"]) == {"closed", "vented"}
     assert set(front["driver"]) == {"round 8", "round 10"}

@@ -1233,3 +1233,44 @@ def test_fields_are_fit_for_forms() -> None:
             assert (field.against is not None) == (field.form == "points"), (path, field.key)
     inner = {f"{path}.{table.key}".lstrip(".") for path, tables in TABLES.items() for table in tables}
     assert inner == set(FIELDS) - {""}
+
+
+def test_levels_are_told_where_the_job_names_them() -> None:
+    """User's promise: any whole frequencies, as goals and limits by their names; what is not named is said."""
+    document = put("goals", {"levels": ["28 Hz", "41 Hz"], "limits": {"level_41_hz_db": "90 dB"}})
+    scenario = parse_scenario(document, source="job.toml")
+    assert scenario.goals.levels == (28.0, 41.0)
+    assert scenario.goals.objectives == ("level_28_hz_db", "level_41_hz_db", "outer_volume_m3")
+    assert scenario.goals.limits == {"level_41_hz_db": 90.0}
+    for goals, place, said in (
+        ({"levels": ["30 Hz", "20 Hz"]}, "goals.levels", "rising"),
+        ({"levels": ["30.5 Hz"]}, "goals.levels", "whole frequencies"),
+        ({"levels": ["20 Hz", "30 Hz", "40 Hz", "50 Hz"]}, "goals.levels", "one to 3"),
+        ({"fed_from": "35 Hz"}, "goals.levels", "none below 35.0 Hz"),
+        ({"objectives": ["level_30_hz_db", "level_35_hz_db"]}, "goals.objectives[1]", '"level_30_hz_db"'),
+        ({"limits": {"level_35_hz_db": "90 dB"}}, "goals.limits.level_35_hz_db", '"level_40_hz_db"'),
+    ):
+        assert said in faults_of(put("goals", goals))[place]
+
+
+def test_how_it_is_used_is_stated() -> None:
+    """Contract: fed from 20 Hz, music of 6 dB, turned down to hold its limits; each can be said otherwise."""
+    usual = parse_scenario(put("title", "job"), source="job.toml")
+    assert (usual.goals.fed_from, usual.goals.use.full_drive, usual.amplifier.crest_factor) == (20.0, False, 6.0)
+    document = put("goals", {"fed_from": "27 Hz", "drive": "full power"})
+    document["amplifier"] = {**document["amplifier"], "crest_factor": "3 dB"}
+    stated = parse_scenario(document, source="job.toml")
+    assert (stated.goals.fed_from, stated.goals.use.full_drive, stated.amplifier.crest_factor) == (27.0, True, 3.0)
+
+
+def test_a_job_without_filters_tries_none_and_the_usual_high_passes() -> None:
+    """User's promise: a high-pass is among the choices unless the job lists its own."""
+    document = put("title", "job")
+    document.pop("filter", None)
+    filters = parse_scenario(document, source="job.toml").filters
+    assert [(each.order, each.shape) for each in filters] == [
+        (0, "butterworth"),
+        (2, "butterworth"),
+        (4, "butterworth"),
+    ]
+    assert filters[1].frequency == (15.0, 50.0)

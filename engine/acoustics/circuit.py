@@ -306,19 +306,24 @@ def coil_branch(q: Systems, s: Complexes) -> Complexes:
     return np.asarray(coil)
 
 
-def terminal_voltage(q: Systems, frequency: Floats) -> Complexes:
-    """Full drive behind high-pass and chain, V RMS; (N, F).
+def chain_response(q: Systems, frequency: Floats) -> Complexes:
+    """Complex response of each row's high-pass and of the chain; (N, F)."""
+    high_pass = filters.response(frequency, order=q.filter_order, cutoff=q.filter_hz, q=q.filter_q, q2=q.filter_q2)
+    return np.asarray(high_pass * q.chain.response(frequency))
+
+
+def terminal_voltage(q: Systems, frequency: Floats, gain: Number = 1.0) -> Complexes:
+    """Drive behind high-pass and chain, V RMS, at a setting of the ``gain`` (N,), 1 at full drive; (N, F).
 
     The amplifier gives its full voltage and no more, whatever the chain raises.
     """
-    high_pass = filters.response(frequency, order=q.filter_order, cutoff=q.filter_hz, q=q.filter_q, q2=q.filter_q2)
-    signal = high_pass * q.chain.response(frequency)
+    signal = np.reshape(np.asarray(gain, float), (-1, 1)) * chain_response(q, frequency)
     return np.asarray(q.voltage * signal / np.maximum(np.abs(signal), 1.0))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Response:
-    """What N systems do at F frequencies at full drive, filter in; every field (N, F), RMS, SI."""
+    """What N systems do at F frequencies, filter in; every field (N, F), RMS, SI."""
 
     pressure: Complexes  # Pa at 1 m on axis, half space
     excursion: Floats  # m
@@ -328,11 +333,11 @@ class Response:
     impedance: Complexes  # ohm at one driver's terminals
 
 
-def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True) -> Response:
+def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True, gain: Number = 1.0) -> Response:
     """Solve the circuit at each frequency.
 
-    ``frequency`` in Hz is (F,), or (N, F) where every system has its own.  Without
-    ``coil_inductance`` the coil is its resistance alone, as f3 wants it.  Sound is
+    ``frequency`` in Hz is (F,), or (N, F) where every system has its own; ``gain`` (N,) is a share of full drive.
+    Without ``coil_inductance`` the coil is its resistance alone, as f3 wants it.  Sound is
     p = ρ·jω·Ub/(2π), Ub the volume velocity into the box's compliance branch (Small 1973).
     """
     with np.errstate(all="ignore"):  # rows that make no sense come out as nan
@@ -346,7 +351,7 @@ def respond(systems: Systems, *, frequency: Floats, coil_inductance: bool = True
         moving = q.rms + s * q.moving_mass + 1.0 / (s * q.cms)
         load = moving * box + q.count * q.sd**2  # what the motor drives, times the box's admittance
         impedance = coil + q.bl**2 * box / load
-        current = terminal_voltage(q, np.asarray(frequency)) / impedance
+        current = terminal_voltage(q, np.asarray(frequency), gain) / impedance
         force = q.bl * current
         velocity = force * box / load
         box_pressure = q.count * q.sd * force / load

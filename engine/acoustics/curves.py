@@ -19,8 +19,9 @@ _STEP = 1e-4  # of ω, to either side: its square is the error of a centred diff
 class Curves:
     """Curves of N designs at F frequencies, every field (N, F), filter in.
 
-    Level and all that moves are at full drive, with what grows with the level; impedance and group delay are
-    those of a cold coil at low level.
+    Level and all that moves are at the gain, with what grows with the level; impedance and group delay are
+    those of a cold coil at low level.  Heat and compression are at the gain too; without one, at maximum
+    output.
     """
 
     spl_db: Floats  # re 20 µPa at 1 m, half space
@@ -32,19 +33,22 @@ class Curves:
     group_delay_s: Floats
     max_output_db: Floats  # at the largest drive that breaks no limit
     limited_by: Integers  # place in limits.LIMITS
-    coil_rise_k: Floats  # above the air, at the drive of max_output_db
-    compression_db: Floats  # what that level falls short of the linear model's at the same drive
+    coil_rise_k: Floats  # above the air
+    compression_db: Floats  # what the level falls short of the linear model's at the same drive
 
 
-def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> Curves:
+def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float, gain: Floats | None = None) -> Curves:
     """All curves of ``systems`` at ``frequency`` (F,) in Hz; ``vent_speed_limit`` in m/s, peak.
+
+    ``gain`` (N,) is a share of full drive; none is full drive.
 
     Group delay is -dφ/dω of the sound pressure, from a centred difference over ω(1 ± 1e-4).
     """
     frequency = np.asarray(frequency, dtype=float)
     linear = respond(systems, frequency=frequency)
-    full = respond_large(systems, frequency=frequency)
+    full = respond_large(systems, frequency=frequency, gain=1.0 if gain is None else gain)
     level, binding, most = max_output(systems, frequency=frequency, vent_speed_limit=vent_speed_limit)
+    heated, heating = (most, linear) if gain is None else (full, respond(systems, frequency=frequency, gain=gain))
     with np.errstate(all="ignore"):
         above = respond(systems, frequency=frequency * (1.0 + _STEP)).pressure
         below = respond(systems, frequency=frequency * (1.0 - _STEP)).pressure
@@ -58,6 +62,6 @@ def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> C
             group_delay_s=-np.angle(above / below) / (2.0 * _STEP * 2.0 * math.pi * frequency),
             max_output_db=level,
             limited_by=binding,
-            coil_rise_k=most.coil_rise,
-            compression_db=compression_db(most, linear.pressure),
+            coil_rise_k=heated.coil_rise,
+            compression_db=compression_db(heated, heating.pressure),
         )

@@ -1,27 +1,31 @@
 """The figures a search judges designs by, quick enough for hundreds of thousands of designs.
 
 Only the squared magnitudes of :mod:`engine.acoustics.squares` are used.  A coarse grid finds
-where something happens; the exact curve, evaluated there, tells what.  What full power takes from the output comes
-from :mod:`engine.acoustics.quick_power`; the exact mode, for tables, takes all that depends on the level from
-:mod:`engine.acoustics.large_signal`.
+where something happens; the exact curve, evaluated there, tells what.  The gain that limits leave, levels and what full
+power takes from the output come from :mod:`engine.acoustics.quick_power`; the exact mode, for tables, takes all that
+depends on the level from :mod:`engine.acoustics.large_signal`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 
 from engine.acoustics.cabin import Cabin
 from engine.acoustics.circuit import Systems, respond
-from engine.acoustics.large_signal import compression_db, respond_large
+from engine.acoustics.gain import FULL_DRIVE, TOP, Use, gain_of
+from engine.acoustics.large_signal import LargeResponse, compression_db, respond_large
 from engine.acoustics.limits import LIMITS, level_db, max_output, overdrive
-from engine.acoustics.quick_power import at_full_drive, grows, output_loss_db
-from engine.acoustics.squares import Squares
+from engine.acoustics.peaks import highest, top
+from engine.acoustics.quick_power import at_drive, grows, output_loss_db, shares
+from engine.acoustics.squares import At, Squares
 from engine.arrays import Flags, Floats, Indices
 
+HEARD = ("vehicle", "output", "strain")  # what takes time: f3 in the vehicle, mean output, how far all moves
 Curve = Callable[[Squares, Floats], Floats]  # systems and ln of their frequencies -> squares
 Worst = tuple[Floats, Floats]  # a largest value, and where it is; each (N,)
 Band = tuple[float, float]  # Hz
@@ -30,10 +34,11 @@ SEARCH_GRID: Floats = np.geomspace(10.0, 200.0, 64)  # Hz
 FIGURES_GRID: Floats = np.geomspace(10.0, 200.0, 256)  # Hz
 
 _BLOCK = 128_000  # designs × frequencies at a time, so that the working arrays stay in the cache
-# Where a search looks for worst excursion at full drive, in parts of the linear model's place, of the tuning and of
-# a closed box's resonance, near which a motor that bends moves the cone most.
-_ABOVE, _ABOVE_TUNING, _AT_RESONANCE = 1.25, 1.4, 0.85
-_LOOKS = 72  # points at which full drive is looked at first
+_LOOKS = 72  # points at which the exact mode looks first
+# Where a search looks for what sets the gain, beside the linear model's place.  Losses and bends take more from deep
+# bass, where cones move most, so the worst lies elsewhere than the linear model says.
+_COARSE = 10  # places
+_COARSE_TO = 6.0  # times the lowest frequency fed
 _BAND_STEP = 1.0 / 30.0  # of ln f, between the points the music band is averaged over
 _FEW = 4  # of those points, each this many-th, is where full power is looked at
 _HALF = 0.5  # power; -3 dB is 10·log10(1/2) exactly
@@ -58,13 +63,21 @@ np.empty(16 * _BLOCK)
 
 @dataclass(frozen=True, kw_only=True)
 class Figures:
-    """Figures of N designs, every field (N,), at full drive with the filter in."""
+    """Figures of N designs with the filter in, every field (N,) but the levels; at their gain unless said otherwise.
+
+    What nobody asked for is nan.
+    """
+
+    gain: Floats  # share of full drive, one setting at which all limits hold wherever they are fed
+    gain_hz: Floats  # that sets it; nan at full drive, and unless exact
+    gain_limit: Floats  # place in limits.LIMITS of what sets it; nan unless exact
+    levels: Floats  # (N, L) dB re 20 µPa at 1 m, where the use asks for them
 
     reference_db: Floats  # level that f3 is taken against, dB re 20 µPa at 1 m
     f3: Floats  # Hz, nan where the response never gets there
     f3_box: Floats  # Hz, the same without the filter
     f3_shortfall: Floats  # dB below -3 dB at the top of the grid: positive where there is no f3
-    output_db: Floats  # mean maximum output over the music band
+    output_db: Floats  # mean maximum output over the music band, whatever the gain
     excursion_ratio: Floats  # worst peak excursion / xmax
     excursion_hz: Floats
     vent_speed: Floats  # m/s, worst peak; 0 without vents
@@ -72,12 +85,13 @@ class Figures:
     vent_mach: Floats
     radiator_ratio: Floats  # worst peak excursion of a passive radiator / its xmax; 0 without
     radiator_hz: Floats  # nan without
-    cone_speed: Floats  # m/s, worst peak of a cone by the linear model
+    cone_speed: Floats  # m/s, worst peak of a cone at the gain by the linear model
     radiator_speed: Floats  # the same of a passive radiator; 0 without
     f3_cabin: Floats  # Hz, in the vehicle; nan where no cabin is given or the response never gets there
     f3_cabin_shortfall: Floats  # dB below -3 dB at the band's top in the vehicle: positive where there is no f3_cabin
-    coil_rise: Floats  # K above the air, the most over the music band at maximum output; nan unless exact
-    compression_db: Floats  # the most that the linear model promises too much there; nan unless exact
+    # At full drive at maximum output over the music band, else at the gain wherever fed; nan unless exact.
+    coil_rise: Floats  # K above the air, at most
+    compression_db: Floats  # the most that the linear model promises too much within the music band
     limited_by: Floats  # place in limits.LIMITS of what binds over most of the music band; nan unless exact
 
 
@@ -89,22 +103,27 @@ def figures(
     frequency: Floats = SEARCH_GRID,
     cabin: Cabin | None = None,
     exact: bool = False,
+    use: Use = FULL_DRIVE,
+    asked: Collection[str] = HEARD,
 ) -> Figures:
     """Figures of each of N systems; rows that make no sense give nan.
 
     Output is averaged over ``music_band``, Hz; ``vent_speed_limit`` is peak, m/s.  ``frequency`` (F,) in Hz, log
     spaced, spans the range looked at (10 Hz to 200 Hz) and only says how closely.  ``cabin`` is the vehicle, for
-    ``f3_cabin``; ``exact`` says whether worst values are those of the full-power model everywhere, as tables want them.
+    ``f3_cabin``; ``exact`` says whether all that depends on the level is worked out everywhere, as tables want it.
+    ``use`` says from which frequency the systems are fed, where levels are wanted and whether they are turned down to
+    hold their limits; without it they are at full drive from 10 Hz.  Unless ``exact`` only what is ``asked`` for of
+    the costly figures (``HEARD``) is worked out.
 
     f3 is the lowest frequency above which the response without coil inductance stays within half power (10·log10 2)
     of the reference level p = ρ·n·sd·bl·V/(2π·re·mms) to the top of the range (Small 1972, 1973); it is found below
     the range where need be.  f3 and the worst values are good to 0.1 %, most of them far better, and the mean output
     to 0.02 dB, 0.1 dB where full power has effects.
 
-    Without ``exact`` output is good to 0.1 dB; worst excursion and vent speed are looked at in a few places, where
-    something grows with the level: half are good to 1.5 %, nine of ten to 10 % (excursion to 18 % for bent motors), the
-    rest mostly too low.  With it they are good to 0.5 %; beyond Xmax, where a bent motor or suspension may answer one
-    voltage twice, they may be either answer.
+    Without ``exact`` output is good to 0.1 dB; so are the gain and the levels of 98 in 100 designs, the rest mostly
+    too high; worst excursion and vent speed are looked at in a dozen places, where something grows with the level: most
+    are good to 1 %.  With it all are good to 0.1 %, and none that is turned down passes a limit; beyond Xmax, where a
+    bent motor or suspension may answer one voltage twice, worst values may be either answer.
 
     f3 knows of the chain its high-pass and band, but not the crossover, beyond which other loudspeakers carry on.
     ``f3_cabin`` is the lowest frequency above which the response times the ``cabin``'s gain stays within half power
@@ -129,13 +148,14 @@ def figures(
     kinds = [np.flatnonzero(form == each) for each in np.unique(form)]
     with np.errstate(all="ignore"):
         parts = [
-            (rows, _block(systems.take(rows), music_band, vent_speed_limit, frequency, cabin, exact))
+            (rows, _block(systems.take(rows), music_band, vent_speed_limit, frequency, cabin, exact, use, asked))
             for kind in kinds or [np.zeros(0, dtype=np.intp)]
             for rows in (kind[start : start + size] for start in range(0, max(len(kind), 1), size))
         ]
     if len(parts) == 1:
         return parts[0][1]
-    merged = Figures(**{item.name: np.empty(len(systems)) for item in fields(Figures)})
+    shapes = {item.name: getattr(parts[0][1], item.name).shape[1:] for item in fields(Figures)}
+    merged = Figures(**{name: np.empty((len(systems), *shape)) for name, shape in shapes.items()})
     for rows, part in parts:
         for item in fields(Figures):
             getattr(merged, item.name)[rows] = getattr(part, item.name)
@@ -143,25 +163,20 @@ def figures(
 
 
 def _block(
-    systems: Systems, music_band: Band, vent_speed_limit: float, frequency: Floats, cabin: Cabin | None, exact: bool
+    systems: Systems,
+    music_band: Band,
+    vent_speed_limit: float,
+    frequency: Floats,
+    cabin: Cabin | None,
+    exact: bool,
+    use: Use,
+    asked: Collection[str],
 ) -> Figures:
     squares = Squares(systems)
     grid = np.log(frequency)
     # One point beyond either end, so that a peak or dip beside the end shows as one.
     grid = np.concatenate([[2.0 * grid[0] - grid[1]], grid, [2.0 * grid[-1] - grid[-2]]])
     at = squares.at(grid[:, np.newaxis])
-    # Where full drive is looked at again, the linear model only says where.
-    worst = _highest if exact or np.all(grows(systems)) else _worst
-    none = np.zeros(len(systems))
-
-    def peak(name: str) -> Worst:
-        value, place = worst(squares, grid, getattr(at, name), _curve(name))
-        return np.sqrt(value), np.exp(place)
-
-    excursion, excursion_hz = peak("excursion")
-    vent_speed = peak("vent_speed") if squares.vented else (none, none)
-    pushed, pushed_hz = peak("radiator_excursion") if squares.radiating else (none, none)
-    omega = 2.0 * math.pi * np.exp(grid)[:, np.newaxis]
     alone = at.response
     f3_box = _f3(squares, grid, alone, _curve("response"))
     if squares.filtered:
@@ -169,63 +184,160 @@ def _block(
         f3 = _f3(squares, grid, filtered, _filtered_response)
     else:
         f3, filtered = f3_box.copy(), alone
-    if cabin is None:
-        f3_cabin = cabin_shortfall = np.full(len(systems), np.nan)
+    unknown = np.full(len(systems), np.nan)
+    if cabin is None or not (exact or "vehicle" in asked):
+        f3_cabin = cabin_shortfall = unknown
     else:
         f3_cabin, cabin_shortfall = _f3_cabin(squares, grid, filtered, cabin, music_band[1])
-    unknown = np.full(len(systems), np.nan)
-    found = Figures(
-        reference_db=level_db(systems.reference_pressure**2),
-        f3=f3,
-        f3_box=f3_box,
-        f3_shortfall=-10.0 * np.log10(filtered[-2] / _HALF),
-        output_db=unknown if exact else _output(squares, systems, music_band, vent_speed_limit),
-        **_worst_values(
-            systems, (excursion / systems.xmax, excursion_hz), vent_speed, (pushed / systems.radiator_xmax, pushed_hz)
-        ),
-        cone_speed=np.sqrt((at.excursion * omega**2).max(axis=0)),
-        radiator_speed=np.sqrt((at.radiator_excursion * omega**2).max(axis=0)) if squares.radiating else none,
-        f3_cabin=f3_cabin,
-        f3_cabin_shortfall=cabin_shortfall,
-        coil_rise=unknown,
-        compression_db=unknown,
-        limited_by=unknown,
-    )
+    levelled: dict[str, Floats] = {}
     if exact:
-        return _at_full_power(systems, found, grid[1:-1], music_band, vent_speed_limit)
-    return _worst_in_few(squares, systems, found, grid[1:-1]) if np.any(grows(systems)) else found
+        levelled = _at_full_power(systems, use, music_band, vent_speed_limit)
+    else:
+        if "output" in asked:
+            levelled["output_db"] = _output(squares, systems, music_band, vent_speed_limit)
+        if use.full_drive and not use.levels and not np.any(grows(systems)):
+            levelled |= _linear(squares, systems, grid, at, use)
+        else:
+            levelled |= _in_few(squares, systems, grid, at, use, vent_speed_limit, strain="strain" in asked)
+    nothing = dict.fromkeys((item.name for item in fields(Figures)), unknown)
+    fed = grid >= math.log(use.fed_from) - 1e-9
+    faster = (2.0 * math.pi * np.exp(grid[fed, np.newaxis])) ** 2
+    pushed = at.radiator_excursion[fed] if squares.radiating else np.zeros((1, len(systems)))
+    found = {
+        "cone_speed": levelled["gain"] * np.sqrt(np.max(faster * at.excursion[fed], axis=0)),
+        "radiator_speed": levelled["gain"] * np.sqrt(np.max(faster * pushed, axis=0)),
+        "levels": np.full((len(systems), len(use.levels)), np.nan),
+        "reference_db": level_db(systems.reference_pressure**2),
+        "f3": f3,
+        "f3_box": f3_box,
+        "f3_shortfall": -10.0 * np.log10(filtered[-2] / _HALF),
+        "f3_cabin": f3_cabin,
+        "f3_cabin_shortfall": cabin_shortfall,
+    }
+    return Figures(**nothing | found | levelled)
 
 
-def _worst_in_few(squares: Squares, systems: Systems, found: Figures, grid: Floats) -> Figures:
-    """The same figures with worst values at full drive from the quick form, at the few places where they may lie.
-
-    Those are the linear model's, and above its worst excursion, since losses and bends take more from deep
-    bass, where cones move most: the worst moves up.
-    """
-    resonance = systems.omega_b / (2.0 * math.pi)
-    second = np.where(systems.tuned, _ABOVE_TUNING, _AT_RESONANCE) * resonance
-    places = [found.excursion_hz, _ABOVE * found.excursion_hz, second]
-    if squares.vented:
-        places.append(np.where(systems.vented, found.vent_speed_hz, found.excursion_hz))
-    if squares.radiating:
-        places.append(np.where(systems.radiating, found.radiator_hz, found.excursion_hz))
-    frequency = np.clip(places, math.exp(grid[0]), math.exp(grid[-1]))
-    at = squares.at(np.log(frequency))
-    excursion, speed = at_full_drive(systems, frequency=frequency, drive_loss=at.drive_loss, pressure=at.pressure)
-    rows, where = np.arange(len(systems)), grows(systems)
-
-    def kept(values: Floats, linear: Floats, hz: Floats) -> Worst:
-        most = np.argmax(values, axis=0)
-        return np.where(where, values[most, rows], linear), np.where(where, frequency[most, rows], hz)
-
-    moved = np.where(systems.radiating, speed / (2.0 * math.pi * frequency * systems.radiator_xmax), 0.0)
-    values = _worst_values(
-        systems,
-        kept(excursion / systems.xmax, found.excursion_ratio, found.excursion_hz),
-        kept(np.where(systems.vented, speed, 0.0), found.vent_speed, found.vent_speed_hz),
-        kept(moved, found.radiator_ratio, found.radiator_hz),
+def _linear(squares: Squares, systems: Systems, grid: Floats, at: At, use: Use) -> dict[str, Floats]:
+    """Gain and worst values of systems of which nothing grows with the level, at full drive."""
+    within = slice(int(np.searchsorted(grid, math.log(use.fed_from) - 1e-9)) - 1, None)
+    none = np.zeros(len(systems)), np.zeros(len(systems))
+    there = {"excursion": True, "vent_speed": squares.vented, "radiator_excursion": squares.radiating}
+    excursion, vent, pushed = (
+        _worst(squares, grid[within], getattr(at, name)[within], _curve(name)) if present else none
+        for name, present in there.items()
     )
-    return replace(found, **values)
+    worst = _worst_values(
+        systems,
+        excursion=(np.sqrt(excursion[0]) / systems.xmax, np.exp(excursion[1])),
+        vent_speed=(np.sqrt(vent[0]), np.exp(vent[1])),
+        radiator=(np.sqrt(pushed[0]) / systems.radiator_xmax, np.exp(pushed[1])),
+    )
+    return {"gain": np.ones(len(systems)), **worst}
+
+
+def _in_few(
+    squares: Squares, systems: Systems, grid: Floats, at: At, use: Use, vent_speed_limit: float, *, strain: bool
+) -> dict[str, Floats]:
+    """Gain, levels and (if asked for their ``strain``) worst values at it from the quick form, in a few places.
+
+    Those are a coarse grid, the linear model's, and where parabolas through the coarse grid's two peaks have their top.
+    """
+    rows, low = np.arange(len(systems)), math.log(use.fed_from)
+    fed = np.flatnonzero(grid[1:-1] >= low - 1e-9) + 1
+    coarse = np.linspace(low, low + math.log(_COARSE_TO), _COARSE)
+    linear = {"": _most(at, systems, vent_speed_limit)[fed]}
+    if strain:
+        moving = ("excursion", "vent_speed", *(["radiator_excursion"] if squares.radiating else []))
+        linear |= {name: getattr(at, name)[fed] for name in moving}
+    likely = np.stack([grid[fed][np.argmax(each, axis=0)] for each in linear.values()])
+    places = np.concatenate([np.broadcast_to(coarse[:, np.newaxis], (_COARSE, len(rows))), likely])
+
+    def highest_of(values: Floats, again: Callable[[Floats], Floats]) -> tuple[Floats, Floats]:
+        """The largest of some values at the places, or at two tops between the coarse ones where that is larger."""
+        few = values[:_COARSE]
+        peak = (few[1:-1] >= few[:-2]) & (few[1:-1] >= few[2:])
+        first = np.clip(np.argmax(few, axis=0), 1, _COARSE - 2)
+        peak[first - 1, rows] = False
+        best = np.stack([first, 1 + np.argmax(np.where(peak, few[1:-1], 0.0), axis=0)])
+        offset, _ = top(*(np.log(few[best + side, rows]) for side in (-1, 0, 1)))
+        closer = coarse[best] + np.where(np.isfinite(offset), offset, 0.0) * (coarse[1] - coarse[0])
+        every, where = np.concatenate([values, again(closer)]), np.concatenate([places, closer])
+        most = np.argmax(every, axis=0)
+        return every[most, rows], where[most, rows]
+
+    gain = np.ones(len(systems))
+    if not use.full_drive:
+
+        def needed(some: Floats) -> Floats:
+            here = squares.at(some)
+            held = shares(
+                systems,
+                frequency=np.exp(some),
+                chain_loss=here.chain_loss,
+                pressure=here.pressure / _most(here, systems, vent_speed_limit),
+                vent_speed_limit=vent_speed_limit,
+            )
+            return np.asarray(1.0 / held)
+
+        down, _ = highest_of(needed(places), needed)
+        lifted = 1.0
+        if squares.raised:
+            lifted = np.max(np.broadcast_to(at.chain_loss, (len(grid), len(rows)))[fed] ** -0.5, axis=0)
+        gain = 1.0 / np.maximum(np.maximum(down, lifted), 1.0)
+
+    def at_gain(some: Floats) -> tuple[Floats, Floats, Floats]:
+        here = squares.at(some)
+        loss = np.maximum(here.chain_loss / gain**2, 1.0)
+        pressure = here.pressure * here.drive_loss / loss
+        if not use.full_drive:
+            # Held, nothing is beyond its limit, so no start need be: far out a bent motor answers otherwise.
+            pressure = np.minimum(pressure, here.pressure / _most(here, systems, vent_speed_limit))
+        excursion, speed, loud = at_drive(systems, frequency=np.exp(some), drive_loss=loss, pressure=pressure)
+        return np.asarray(excursion, float), np.asarray(speed, float), np.asarray(loud, float)
+
+    heard = np.broadcast_to(np.log(np.array(use.levels))[:, np.newaxis], (len(use.levels), len(rows)))
+    asked = np.concatenate([places, heard]) if strain else heard
+    found = {"gain": gain}
+    if not len(asked):
+        return found
+    excursion, speed, loud = at_gain(asked)
+    found["levels"] = level_db(loud[len(asked) - len(heard) :]).T
+    if strain:
+        number = len(places)
+
+        def moved(some: Floats) -> Floats:
+            return at_gain(some)[0]
+
+        def through(some: Floats) -> Floats:
+            return at_gain(some)[1]
+
+        def pushed(some: Floats) -> Floats:
+            return through(some) / np.exp(some)
+
+        worst, fast, far = (
+            highest_of(values, again)
+            for values, again in (
+                (excursion[:number], moved),
+                (speed[:number], through),
+                (speed[:number] / np.exp(places), pushed),
+            )
+        )
+        found |= _worst_values(
+            systems,
+            excursion=(worst[0] / systems.xmax, np.exp(worst[1])),
+            vent_speed=(fast[0], np.exp(fast[1])),
+            radiator=(far[0] / (2.0 * math.pi * systems.radiator_xmax), np.exp(far[1])),
+        )
+    return found
+
+
+def _most(at: At, systems: Systems, vent_speed_limit: float) -> Floats:
+    """The most that full drive does in the linear model over what a limit allows, as a power; (F, N)."""
+    moved = [at.excursion, at.vent_speed, *([at.radiator_excursion] if np.any(systems.radiating) else [])]
+    most, *others = overdrive(systems, at.heat, moved, vent_speed_limit=vent_speed_limit)
+    for each in others:
+        np.maximum(most, each, out=most)
+    return most
 
 
 def _worst_values(systems: Systems, excursion: Worst, vent_speed: Worst, radiator: Worst) -> dict[str, Floats]:
@@ -242,52 +354,60 @@ def _worst_values(systems: Systems, excursion: Worst, vent_speed: Worst, radiato
     }
 
 
-def _at_full_power(
-    systems: Systems, found: Figures, grid: Floats, music_band: Band, vent_speed_limit: float
-) -> Figures:
-    """The same figures with worst values at full drive, output, heat and compression from the exact model."""
-    # At full drive losses leave no sharp peaks, so every few points do for a first look.
-    grid = np.linspace(grid[0], grid[-1], min(len(grid), _LOOKS))
-    full = respond_large(systems, frequency=np.exp(grid))
-    none = np.zeros(len(systems)), np.full(len(systems), np.nan)
-
-    def worst(name: str) -> Worst:
-        return _worst_at_full_power(systems, grid, getattr(full, name), name)
-
-    excursion, excursion_hz = worst("excursion")
-    vent_speed = worst("vent_speed") if systems.vented.any() else none
-    pushed, pushed_hz = worst("radiator_excursion") if systems.radiating.any() else none
+def _at_full_power(systems: Systems, use: Use, music_band: Band, vent_speed_limit: float) -> dict[str, Floats]:
+    """All that depends on the level, from the exact model."""
     band = np.exp(_band(music_band))
     level, bound, most = max_output(systems, frequency=band, vent_speed_limit=vent_speed_limit)
-    lost = compression_db(most, respond(systems, frequency=band).pressure)
-    return replace(
-        found,
-        **_worst_values(
-            systems, (excursion / systems.xmax, excursion_hz), vent_speed, (pushed / systems.radiator_xmax, pushed_hz)
-        ),
-        output_db=_mean(level.T),
-        coil_rise=np.max(most.coil_rise, axis=1),
-        compression_db=np.max(lost, axis=1),
-        limited_by=np.argmax([(bound == code).sum(axis=1) for code in range(len(LIMITS))], axis=0).astype(float),
+    gain, hz, limit = np.ones(len(systems)), np.full(len(systems), np.nan), np.zeros(len(systems), dtype=np.int64)
+    if not use.full_drive:
+        gain, hz, limit = gain_of(systems, fed_from=use.fed_from, vent_speed_limit=vent_speed_limit)
+    grid = np.linspace(math.log(use.fed_from), math.log(TOP), _LOOKS)
+
+    def at_gain(place: Floats) -> LargeResponse:
+        return respond_large(systems, frequency=np.exp(place), gain=gain)
+
+    # With losses there are no sharp peaks, so every few points do for a first look.
+    full = at_gain(grid)
+    none = np.zeros(len(systems)), np.full(len(systems), np.nan)
+    there = {"excursion": True, "vent_speed": systems.vented.any(), "radiator_excursion": systems.radiating.any()}
+    (excursion, excursion_hz), vent_speed, (pushed, pushed_hz) = (
+        _worst_at_gain(grid, getattr(full, name), partial(_part, at_gain, name)) if present else none
+        for name, present in there.items()
     )
+    heard = np.ones(len(band), dtype=bool)
+    if not use.full_drive:
+        most, band = full, np.exp(grid)
+        within = (band >= music_band[0]) & (band <= music_band[1])
+        heard = within if np.any(within) else heard
+    lost = compression_db(most, respond(systems, frequency=band, gain=gain).pressure)
+    return {
+        **_worst_values(
+            systems,
+            excursion=(excursion / systems.xmax, excursion_hz),
+            vent_speed=vent_speed,
+            radiator=(pushed / systems.radiator_xmax, pushed_hz),
+        ),
+        "gain": gain,
+        "gain_hz": hz,
+        "gain_limit": limit.astype(float),
+        "levels": level_db(np.abs(at_gain(np.log(np.array(use.levels))).pressure) ** 2),
+        "output_db": _mean(level.T),
+        "coil_rise": np.max(most.coil_rise, axis=1),
+        "compression_db": np.max(lost[:, heard], axis=1),
+        "limited_by": np.argmax([(bound == code).sum(axis=1) for code in range(len(LIMITS))], axis=0).astype(float),
+    }
 
 
-def _worst_at_full_power(systems: Systems, grid: Floats, values: Floats, name: str) -> Worst:
+def _part(response: Callable[[Floats], LargeResponse], name: str, place: Floats) -> Floats:
+    """One of the large response's curves."""
+    return np.asarray(getattr(response(place), name))
+
+
+def _worst_at_gain(grid: Floats, values: Floats, curve: Callable[[Floats], Floats]) -> tuple[Floats, Floats]:
     """Largest of one of the large response's curves over a fine ``grid`` (ln f) and its Hz; each (N,)."""
-    rows = np.arange(len(values))
-    best = np.argmax(values, axis=1)
-    middle = np.clip(best, 1, len(grid) - 2)
-    step = grid[1] - grid[0]
-    offset, _ = _top(*(np.log(values[rows, middle + side]) for side in (-1, 0, 1)))
-    # Where the grid's end is the worst there is no top beside it.
-    place = np.where(best == middle, grid[middle] + offset * step, grid[best])
-    closer = np.exp(place[:, np.newaxis] + _CLOSER * step * _THREE[:, 0])
-    closer = np.clip(closer, np.exp(grid[0]), np.exp(grid[-1]))
-    near = getattr(respond_large(systems, frequency=closer), name)
-    highest = np.argmax(near, axis=1)
-    lower = near[rows, highest] < values[rows, best]
-    hz = np.where(lower, np.exp(grid[best]), closer[rows, highest])
-    return np.maximum(near[rows, highest], values[rows, best]), hz
+    with np.errstate(all="ignore"):
+        place, value = highest(grid, np.log(values), lambda some: np.log(curve(some)))
+    return np.exp(value), np.exp(place)
 
 
 def _curve(name: str) -> Curve:
@@ -303,17 +423,6 @@ def _filtered_response(squares: Squares, log_frequency: Floats) -> Floats:
 def _places(mask: Flags) -> tuple[Indices, Indices]:
     """Row and column of every true place, by rows: what nonzero gives, but quick where they are few."""
     return np.divmod(np.flatnonzero(mask), mask.shape[1])
-
-
-def _top(before: Floats, middle: Floats, after: Floats) -> tuple[Floats, Floats]:
-    """Top of the parabola through three equally spaced points: steps from the middle, and its value.
-
-    At most one step away; a full step uphill where the points bend the wrong way.
-    """
-    slope = 0.5 * (after - before)
-    bend = before - 2.0 * middle + after
-    offset = np.where(bend < 0.0, np.clip(-slope / bend, -1.0, 1.0), np.sign(slope))
-    return offset, middle + offset * (slope + 0.5 * offset * bend)
 
 
 def _turns(
@@ -343,15 +452,15 @@ def _turns(
             left, right = sense * np.log(curve(some, place[sharp] + step[sharp] * _SIDES))
             five = np.stack([three[0, sharp], left, three[1, sharp], right, three[2, sharp]])
             best = np.argmax(five[1:4], axis=0) + 1
-            offset, _ = _top(*np.take_along_axis(five, best + _THREE, axis=0))
+            offset, _ = top(*np.take_along_axis(five, best + _THREE, axis=0))
             place[sharp] += (best - 2 + offset) * step[sharp]
             step[sharp] *= 2.0 * _CLOSER
             three[:, sharp] = sense * np.log(curve(some, place[sharp] + step[sharp] * _THREE))
 
-    offset, _ = _top(*three)
+    offset, _ = top(*three)
     place += offset * step
     step *= _CLOSER
-    offset, value = _top(*(sense * np.log(curve(chosen, place + step * _THREE))))
+    offset, value = top(*(sense * np.log(curve(chosen, place + step * _THREE))))
     return place + offset * step, np.exp(sense * value)
 
 
@@ -363,7 +472,7 @@ def _best_of_nine(chosen: Squares, place: Floats, step: Floats, curve: Curve, *,
 
 def _closer(chosen: Squares, place: Floats, step: Floats, curve: Curve, *, sense: int) -> tuple[Floats, Floats, Floats]:
     """The turn of a parabola through three points ``step`` apart, a fifth of the step, and ln of three points there."""
-    offset, _ = _top(*(sense * np.log(curve(chosen, place + step * _THREE))))
+    offset, _ = top(*(sense * np.log(curve(chosen, place + step * _THREE))))
     place, step = place + offset * step, _CLOSER * step
     return place, step, sense * np.log(curve(chosen, place + step * _THREE))
 
@@ -398,13 +507,6 @@ def _worst(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> Wors
     at[column[winner]] = place[winner]
     at[np.isnan(worst)] = np.nan
     return worst, at
-
-
-def _highest(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> Worst:
-    """As :func:`_worst`, but no closer than the grid."""
-    middle = values[1:-1]
-    best = np.argmax(middle, axis=0)
-    return middle[best, np.arange(len(best))], grid[best + 1]
 
 
 def _f3(squares: Squares, grid: Floats, values: Floats, curve: Curve) -> Floats:
@@ -520,11 +622,7 @@ def _output(squares: Squares, systems: Systems, music_band: Band, vent_speed_lim
     """Maximum output in dB averaged over ln f from one end of the band to the other; (N,)."""
     band = _band(music_band)[:, np.newaxis]
     at = squares.at(band)
-    moved = [at.excursion, at.vent_speed, *([at.radiator_excursion] if squares.radiating else [])]
-    over = overdrive(systems, at.heat, moved, vent_speed_limit=vent_speed_limit)
-    most = np.maximum(over[0], 1.0)
-    for each in over[1:]:
-        np.maximum(most, each, out=most)
+    most = np.maximum(_most(at, systems, vent_speed_limit), 1.0)
     pressure = at.pressure / most
     mean = _mean(level_db(pressure))
     if not np.any(grows(systems)):

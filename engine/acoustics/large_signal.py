@@ -32,7 +32,7 @@ from engine.acoustics.heating import hot_resistance, rise
 from engine.acoustics.roots import close_in, jet_step
 from engine.acoustics.travel import Shape, motor_factors
 from engine.acoustics.turbulence import jet_resistance
-from engine.arrays import Complexes, Floats, Indices
+from engine.arrays import Complexes, Floats, Indices, Number
 
 _SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
 _REACH = 12.0  # of ln size, how far from the first guess the answer may lie
@@ -45,7 +45,7 @@ _ENDLESS = 40.0  # ln ratio² of a drive no amplifier has: the coil would never 
 class LargeResponse:
     """What N systems do at F frequencies, every field (N, F), SI, phases against the amplifier's voltage."""
 
-    drive: Floats  # share of full voltage
+    drive: Floats  # share of the voltage that the gain stands for
     pressure: Complexes  # Pa RMS at 1 m on axis, half space
     excursion: Floats  # m, peak
     vent_speed: Floats  # m/s, peak; 0 without vents
@@ -59,7 +59,7 @@ class LargeResponse:
 class FromInside:
     """From one amplitude inside the box to everything, at each frequency of each system."""
 
-    def __init__(self, systems: Systems, frequency: Floats) -> None:
+    def __init__(self, systems: Systems, frequency: Floats, gain: Number = 1.0) -> None:
         q = systems.upright
         frequency = np.broadcast_to(np.asarray(frequency, dtype=float), (len(q), np.shape(frequency)[-1]))
         self.omega = 2.0 * math.pi * frequency
@@ -77,7 +77,7 @@ class FromInside:
         self.coil = coil_branch(q, s)
         self.loss = np.where(q.vented, q.vent_loss, 0.0)
         self.motor, self.stiffness = Shape(second=q.bl2, fourth=q.bl4), Shape(second=q.k2, fourth=q.k4)
-        self.full = terminal_voltage(q, frequency)
+        self.full = terminal_voltage(q, frequency, gain)
 
     def pick(self, flat: Indices) -> FromInside:
         """Some of the points, by their place in an array (N, F) flattened; everything then is (P,)."""
@@ -126,25 +126,25 @@ class FromInside:
         )
 
 
-def respond_large(systems: Systems, *, frequency: Floats) -> LargeResponse:
-    """What ``systems`` do at full drive, everything that grows with level included.
+def respond_large(systems: Systems, *, frequency: Floats, gain: Number = 1.0) -> LargeResponse:
+    """What ``systems`` do at a ``gain`` (N,), 1 at full drive, everything that grows with level included.
 
     ``frequency`` in Hz is (F,) or (N, F).  Without any such effect it is the linear circuit.  Rows
     that make no sense give nan.  Good for the fundamental, up to about Xmax (see the tests).
     """
-    return respond_until(systems, lambda found, _: found.drive**2, frequency=frequency)
+    return respond_until(systems, lambda found, _: found.drive**2, frequency=frequency, gain=gain)
 
 
 Ratio = Callable[[LargeResponse, Indices], Floats]  # what some points do, and their rows -> a power
 
 
-def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats) -> LargeResponse:
+def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats, gain: Number = 1.0) -> LargeResponse:
     """What ``systems`` do where ``ratio``, a power that grows with the level, is 1; else as ``respond_large``.
 
     Points that are there are left alone, so none depends on its neighbours.
     """
     with np.errstate(all="ignore"):
-        inside = FromInside(systems, frequency)
+        inside = FromInside(systems, frequency, gain)
         every = np.broadcast_to(np.arange(len(systems))[:, np.newaxis], inside.omega.shape)
 
         def excess(some: FromInside, rows: Indices, ln_size: Floats) -> Floats:
@@ -168,7 +168,7 @@ def respond_until(systems: Systems, ratio: Ratio, *, frequency: Floats) -> Large
 def compression_db(found: LargeResponse, linear_pressure: Complexes) -> Floats:
     """Level in dB that the linear model promises too much, at the same drive; (N, F).
 
-    ``linear_pressure`` is that of ``respond`` at full drive; ``found`` may be at any.
+    ``linear_pressure`` is that of ``respond`` at the gain of ``found``, which may be at any drive.
     """
     with np.errstate(all="ignore"):
         return np.asarray(20.0 * np.log10(np.abs(linear_pressure) * found.drive / np.abs(found.pressure)))

@@ -50,15 +50,15 @@ def max_output(
     with np.errstate(all="ignore"):
         found = respond_until(
             systems,
-            lambda found, rows: np.maximum.reduce(_ratios(systems, found, rows, vent_speed_limit)),
+            lambda found, rows: np.maximum.reduce(ratios(systems, found, rows, vent_speed_limit)),
             frequency=frequency,
         )
         rows = np.arange(len(systems))[:, np.newaxis]
-        binding = np.argmax(np.stack(_ratios(systems, found, rows, vent_speed_limit)), axis=0)
+        binding = np.argmax(np.stack(ratios(systems, found, rows, vent_speed_limit)), axis=0)
         return level_db(np.abs(found.pressure) ** 2), np.asarray(binding), found
 
 
-def _ratios(systems: Systems, found: LargeResponse, rows: Indices, vent_speed_limit: float) -> tuple[Floats, ...]:
+def ratios(systems: Systems, found: LargeResponse, rows: Indices, vent_speed_limit: float) -> tuple[Floats, ...]:
     """What points of some ``rows`` do over what each limit allows, as powers, the amplifier's first."""
     squares = [found.excursion**2, found.vent_speed**2, found.radiator_excursion**2]
     return found.drive**2, *overdrive(systems, found.heat, squares, vent_speed_limit=vent_speed_limit, rows=rows)

@@ -38,7 +38,7 @@ _CLOSE = 0.05  # of ln ratio², beyond which a point gets more trials: the last 
 _DB = np.float32(10.0 / math.log(10.0))  # of a ln power
 _QUARTER, _HALF, _WHOLE = np.float32(0.25), np.float32(0.5), np.float32(1.0)
 _REACH = 6.0  # of ln size, how far from the start the answer may lie
-_ENDLESS = 1e9  # times the rated power
+_ENDLESS = np.float32(1e9)  # times the rated power
 _COLDEST = 0.02  # least of 1 - ½·α·R·re·|I|², below which no step need tell one drive from another
 
 
@@ -65,20 +65,35 @@ def output_loss_db(
     return np.asarray(np.where(grows(systems), lost, 0.0))
 
 
-def at_full_drive(
-    systems: Systems, *, frequency: Reals, drive_loss: Reals | float, pressure: Reals
-) -> tuple[Reals, Reals]:
-    """Peak excursion of each cone (m), and peak speed of the vents' air or the radiators (m/s; else 0); (F, N).
+def shares(
+    systems: Systems, *, frequency: Reals, chain_loss: Reals | float, pressure: Reals, vent_speed_limit: float
+) -> Reals:
+    """The gain at which systems come to the first limit at each frequency by itself, as a share of full drive; (F, N).
 
-    At the amplifier's full voltage, whatever limits that breaks.  ``frequency`` (F, N) in Hz; ``drive_loss`` as
-    for :func:`output_loss_db`, ``pressure`` (F, N) Pa² RMS that of the linear model at full drive.
+    Above 1 where the amplifier cannot break any.  ``chain_loss`` is 1/|H|² of the signal's chain, below 1 where that
+    raises something; the rest as for :func:`output_loss_db`, the limits but not the amplifier held.
     """
-    quick = QuickPower(systems, frequency, drive_loss=drive_loss, vent_speed_limit=None)
+    quick = QuickPower(systems, frequency, drive_loss=chain_loss, vent_speed_limit=vent_speed_limit)
+    held = quick.only(drive=False)
+    squared, _ = quick.only(drive=True)(settle(held, held.place(pressure)))
+    return np.asarray(np.exp(0.5 * squared), float)
+
+
+def at_drive(
+    systems: Systems, *, frequency: Reals, drive_loss: Reals | float, pressure: Reals
+) -> tuple[Reals, Reals, Reals]:
+    """Peak excursion of each cone (m), peak speed of the vents' air or the radiators (m/s; else 0), Pa² RMS; (F, N).
+
+    At a given drive, whatever limits that breaks.  ``frequency`` (F, N) in Hz; ``drive_loss`` is how far the square of
+    the voltage lies below the amplifier's full one; ``pressure`` (F, N) Pa² RMS is that of the linear model there.
+    """
+    quick = QuickPower(systems, frequency, drive_loss=drive_loss, vent_speed_limit=math.inf).only(drive=True)
     place = settle(quick, quick.place(pressure))
     size = np.exp(place)
-    square = _parabola(quick.square, quick.rest + quick.jet * size)
-    excursion = size * np.sqrt(square * quick.per_omega2)
-    return excursion, np.where(systems.vented | systems.radiating, size, 0.0)
+    q = quick.rest + quick.jet * size
+    excursion = size * np.sqrt(_parabola(quick.square, q) * quick.per_omega2)
+    loud = size * size * (q * q + quick.xx) * quick.sound
+    return excursion, np.where(systems.vented | systems.radiating, size, 0.0), loud
 
 
 def _bends(systems: Systems) -> Flags:
@@ -90,10 +105,10 @@ class QuickPower:
     """A batch of N systems at F frequencies, ready to be tried at any size."""
 
     def __init__(
-        self, systems: Systems, frequency: Reals, *, drive_loss: Reals | float, vent_speed_limit: float | None
+        self, systems: Systems, frequency: Reals, *, drive_loss: Reals | float, vent_speed_limit: float
     ) -> None:
-        """As for :func:`output_loss_db`; without a limit on the vents' air the amplifier's voltage is the only one."""
-        q, limited = systems, vent_speed_limit is not None
+        """As for :func:`output_loss_db`."""
+        q = systems
         omega: Reals = 2.0 * math.pi * np.asarray(frequency, dtype=float)
         cones, wb_cab = q.count * q.sd, q.omega_b * q.cab
         open_ = q.vented | q.radiating
@@ -140,25 +155,33 @@ class QuickPower:
         warmth = q.coefficient * q.thermal
         self.re, self.bl2, self.warm = _single(q.re, q.bl**2, 0.5 * warmth * q.re / q.bl**2)
         # What each of drive, heat, excursion and opening is over what it may be, for W = 1.
-        # A heat nobody reaches stands for none, since where to start is judged by it.
-        rated = q.rated_power if limited else _ENDLESS * q.rated_power
-        self.by_heat, self.warmth = _single(0.5 / (q.bl**2 * rated), warmth * rated)
+        self.by_heat, self.warmth = _single(0.5 / (q.bl**2 * q.rated_power), warmth * q.rated_power)
         by_drive, by_excursion, chain = _single(0.5 / (q.bl * q.voltage) ** 2, q.xmax**-2.0, np.asarray(drive_loss))
         self.by_drive = by_drive * np.broadcast_to(chain, x.shape)
         per_omega2 = omega**-2
         self.by_excursion = per_omega2 * by_excursion
-        vents = np.where(q.vented, np.inf if vent_speed_limit is None else vent_speed_limit, np.inf)
+        vents = np.where(q.vented, vent_speed_limit, np.inf)
         self.by_opening, by_radiator = _single(vents**-2.0, np.where(q.radiating, q.radiator_xmax, np.inf) ** -2.0)
         if np.any(q.radiating):
             self.by_opening = self.by_opening + per_omega2 * by_radiator
-        if not limited:
-            self.by_excursion, self.by_opening = np.zeros_like(self.by_excursion), np.zeros_like(self.by_opening)
 
         self.per_omega2 = np.broadcast_to(per_omega2, x.shape)
         self.bends = bool(np.any(_bends(q)))
         if self.bends:
             self.spring = 1.0 / (omega * _single(q.cms)[0])
             self.bent = _single(q.bl2, q.bl4, q.k2, q.k4)
+
+    def only(self, *, drive: bool) -> QuickPower:
+        """The same with the voltage as the only limit, or as the only one that is none."""
+        other = object.__new__(QuickPower)
+        other.__dict__.update(vars(self))
+        if not drive:
+            other.by_drive = np.zeros_like(self.by_drive)
+            return other
+        other.by_excursion, other.by_opening = np.zeros_like(self.by_excursion), np.zeros_like(self.by_opening)
+        # A heat nobody reaches stands for none, since where to start is judged by it.
+        other.by_heat, other.warmth = self.by_heat / _ENDLESS, self.warmth * _ENDLESS
+        return other
 
     def pick(self, flat: Indices) -> QuickPower:
         """Some of the points, by their place in an array (F, N) flattened; everything then is (P,)."""

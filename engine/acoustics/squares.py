@@ -208,12 +208,17 @@ class At:
         return total / chain.band_squared(self._s / _4_PI2) if chain.band_db != 0.0 else total
 
     @cached_property
-    def drive_loss(self) -> Floats | float:
-        """1/|H|² of the whole chain but never below 1: an amplifier gives its full voltage and no more."""
+    def chain_loss(self) -> Floats | float:
+        """1/|H|² of the whole chain."""
         loss = self.filter_loss
         if self._squares.chain.low_pass_order:
             loss = loss * self._squares.chain.low_pass_loss(self._s / _4_PI2)
-        return np.maximum(loss, 1.0) if self._squares.raised else loss
+        return loss
+
+    @cached_property
+    def drive_loss(self) -> Floats | float:
+        """The same but never below 1: an amplifier gives its full voltage and no more."""
+        return np.maximum(self.chain_loss, 1.0) if self._squares.raised else self.chain_loss
 
     def _coil_with_law(self) -> Floats:
         """|T|² with the power law in it."""

@@ -20,6 +20,7 @@ PART_OF_WAVE = 1.0 / 8.0
 PART_OF_MODE = 0.5
 NOISY_MACH = 0.05  # peak; Small 1973 Part II takes about 5 % for where vents begin to be heard (from memory)
 UNTRUE_MACH = 0.10  # peak; beyond it a vent's loss and mass depend on the level
+AT_XMAX = 1.0005  # of Xmax, up to which a cone stands at it: what is turned down to hold it does, but for rounding
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,8 +75,8 @@ def validity(
             vent_in_band=pipe <= top,
             vent_noisy=found.vent_mach > NOISY_MACH,
             vent_untrue=found.vent_mach > UNTRUE_MACH,
-            overdriven=found.excursion_ratio > 1.0,
-            radiator_overdriven=found.radiator_ratio > 1.0,
+            overdriven=found.excursion_ratio > AT_XMAX,
+            radiator_overdriven=found.radiator_ratio > AT_XMAX,
         )
 
 
@@ -90,7 +91,7 @@ def words(where: Validity, found: Figures, row: int) -> list[str]:
         "show.",
         "vent_in_band": f"The vent resonates as a pipe at {where.vent_resonance_hz[row]:.0f} Hz, within the music "
         "band; the curves do not show it.",
-        "vent_noisy": f"At full power the air in the vent reaches {100.0 * found.vent_mach[row]:.0f} % of the speed of "
+        "vent_noisy": f"The air in the vent reaches {100.0 * found.vent_mach[row]:.0f} % of the speed of "
         f"sound at {found.vent_speed_hz[row]:.0f} Hz{also}.",
         "overdriven": f"At full power the cone would move {found.excursion_ratio[row]:.1f} times its Xmax at "
         f"{found.excursion_hz[row]:.0f} Hz: {beyond}",

@@ -17,7 +17,7 @@ from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE
 from engine.document import Document, Reader, read_document, write_document, write_table
 from engine.field import Field, SubTable
 from engine.formats import listening
-from engine.formats.listening import AIR, FILTER, SOUND_GOALS
+from engine.formats.listening import AIR, CREST_FACTOR, FILTER, SOUND_GOALS
 from engine.kinds import KINDS, with_opening
 from engine.kinds.record import Opening
 from engine.parts import Driver, PassiveRadiator
@@ -43,6 +43,7 @@ DRIVER = (
 DRIVE = (
     Field("voltage", "voltage", "RMS at each driver's terminals, before the filter.", "0.001 V", "1000 V",
           required=True),
+    dataclasses.replace(CREST_FACTOR, default="3 dB"),
 )  # fmt: skip
 _Q_OF_LOSS = "Q of the box's losses by {}; inf for none."
 BOX = (
@@ -114,6 +115,7 @@ def parse_design(document: Document, *, source: str, folder: Path | None = None)
     if "start" in sweep and "stop" in sweep and sweep["start"] >= sweep["stop"]:
         reader.fault("sweep.stop", "sweep_backwards", document["sweep"].get("stop"))
     goals = reader.once(document, "goals", SOUND_GOALS)
+    goals["levels"] = listening.read_levels(reader, document, goals)
     air = listening.read_air(reader, document)
     cabin = listening.read_vehicle(reader, document, folder=folder, air=air)
     reader.finish(document)
@@ -131,7 +133,7 @@ def write_design(stated: StatedDesign) -> str:
         box += ["air_mass", "inertance"]
     document: Document = {
         "driver": _stated(stated.driver, stated.count, (*THIELE_SMALL, *FULL_POWER)),
-        "drive": write_table({"voltage": stated.voltage}, DRIVE),
+        "drive": write_table({"voltage": stated.voltage, "crest_factor": stated.crest_factor}, DRIVE),
         "box": write_table({"kind": stated.box_kind} | {key: getattr(stated, key) for key in box}, BOX),
     }
     if KINDS[stated.box_kind].opening == "vent":
@@ -149,8 +151,7 @@ def write_design(stated: StatedDesign) -> str:
     document["sweep"] = write_table(dict(zip(("start", "stop", "points"), stated.sweep, strict=True)), SWEEP)
     if stated.air != REFERENCE_AIR:
         document["air"] = _air_table(stated.air)
-    goals = {"music_band": stated.music_band, "vent_speed_limit": stated.vent_speed_limit}
-    document["goals"] = write_table(goals, SOUND_GOALS)
+    document["goals"] = write_table({field.key: getattr(stated, field.key) for field in SOUND_GOALS}, SOUND_GOALS)
     return write_document(document)
 
 

@@ -6,14 +6,17 @@ nowhere else.  Ranges are wide: they catch a slipped unit or digit, not a daring
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from engine.acoustics.filling import FILLINGS
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, THIELE_SMALL
 from engine.facings import FACINGS
 from engine.field import Field, SubTable
-from engine.formats.listening import AIR, CABIN, CHAIN, FILTER, FILTER_SHAPE, SOUND_GOALS
-from engine.goals import GOALS, Goal
+from engine.formats.listening import AIR, CABIN, CHAIN, CREST_FACTOR, FILTER, FILTER_SHAPE, SOUND_GOALS
+from engine.goals import GOALS, Goal, default_objectives
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
+from engine.scenario import DRIVES
 
 DRIVER = (
     Field("name", "text", "What you call it.", required=True),
@@ -98,7 +101,8 @@ BUILT = (
 GIVEN_TABLE, BUILT_TABLE = "given", "built"
 
 
-def _limit(goal: Goal) -> Field:
+def limit_field(goal: Goal) -> Field:
+    """What may stand where a job limits a goal."""
     side = "Lowest" if goal.better == "max" else "Highest"
     kind = "price" if goal.kind == "money" else goal.kind
     low, high = goal.plausible
@@ -187,6 +191,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("name", "text", "What you call it.", required=True),
         Field("lowest_load", "resistance", "Lowest load its maker allows. A lower one can burn it.",
               "0.25 ohm", "32 ohm", required=True),
+        replace(CREST_FACTOR, default="6 dB"),
     ),
     "amplifier.load": (
         Field("impedance", "resistance", "Load on the channel you use.", "0.25 ohm", "32 ohm", required=True),
@@ -246,6 +251,12 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
     "goals": (SubTable("limits"),),
 }  # fmt: skip
 
+_DRIVE = Field(
+    "drive", "choice", "Held: each design is turned down, one setting of the gain, until it holds its limits wherever "
+    "it is fed. Full power: it is judged at all that the amplifier gives, whatever that breaks.",
+    default="held", choices=DRIVES,
+)  # fmt: skip
+
 FIELDS: dict[str, tuple[Field, ...]] = {}
 TABLES: dict[str, tuple[SubTable, ...]] = {}
 
@@ -254,15 +265,14 @@ TABLES: dict[str, tuple[SubTable, ...]] = {}
 @OPENINGS.followed
 def _fill() -> None:
     """What a job may say of its goals and list for its openings, beside the rest."""
-    default = [goal.key for goal in GOALS.records if goal.default]
     words = "What to trade against each other; at least two."
-    objectives = Field("objectives", "choice", words, form="list", default=default, choices=tuple(GOALS))
+    objectives = Field("objectives", "choice", words, form="list", default=[*default_objectives()], choices=GOALS)
     FIELDS.clear()
     FIELDS.update(_FIELDS)
     TABLES.clear()
     TABLES.update(_TABLES)
-    FIELDS["goals"] = (*SOUND_GOALS, objectives)
-    FIELDS["goals.limits"] = tuple(map(_limit, GOALS.records))
+    FIELDS["goals"] = (*SOUND_GOALS, _DRIVE, objectives)
+    FIELDS["goals.limits"] = tuple(map(limit_field, GOALS.records))
     own = {field.key: field for opening in OPENINGS.records for field, _ in opening.given}
     FIELDS[GIVEN_TABLE] = (*GIVEN, *own.values())
     for opening in OPENINGS.records:

@@ -27,7 +27,8 @@ def write_run(result: Run, folder: Path) -> None:
 def read_front(path: Path) -> pd.DataFrame:
     """Read a ``front.csv``.  Raises InputFaults where columns are missing."""
     # Only what is not text may be empty: a driver may be called NA.
-    empty = {key: [""] for key, column in COLUMNS.items() if column.kind != "text"}
+    there = pd.read_csv(path, nrows=0).columns
+    empty = {key: [""] for key in there if key in COLUMNS and COLUMNS[key].kind != "text"}
     frame = pd.read_csv(path, keep_default_na=False, na_values=empty)
     if missing := [key for key in COLUMNS if key not in frame.columns]:
         raise InputFaults([Fault(str(path), key, "", "no_column") for key in missing])

@@ -18,14 +18,21 @@ import numpy as np
 from engine.acoustics.cabin import Cabin, EstimatedCabin, MeasuredCabin
 from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import REFERENCE_AIR, Air, air_at
-from engine.document import Document, Reader, write_table
+from engine.document import Document, Reader, stated_at, write_table
 from engine.errors import InputFaults
 from engine.field import Field
 from engine.formats.measurement import FEWEST_POINTS, FREQUENCIES, LEVELS, read_cabin
+from engine.goals import USUAL_LEVELS
 from engine.quantities import write
-from engine.words.voice import Key, Keys, Names, Quoted
+from engine.words.voice import Key, Keys, Names, Quantity, Quoted
 
 Filter = tuple[str, int, float]  # shape, order, Q of one's own or nan
+MOST_LEVELS = 3
+CREST_FACTOR = Field(
+    "crest_factor", "level", "How far the peaks of what is played lie above its mean power, which is what heats the "
+    "coil: 6 dB is the noise that stands for music in tests, 3 dB a long tone, 10 dB and more hardly compressed music.",
+    "3 dB", "20 dB",
+)  # fmt: skip
 
 AIR = (
     Field("temperature", "temperature", "Air temperature in the vehicle.", "-40 degC", "60 degC", default="20 degC"),
@@ -33,6 +40,11 @@ AIR = (
 )  # fmt: skip
 
 SOUND_GOALS = (
+    Field("fed_from", "frequency", "Lowest frequency that the box is fed. Down to there it is turned down, by one "
+          "setting of the gain, until cone, passive radiator, vent air and coil hold their limits.",
+          "10 Hz", "60 Hz", default="20 Hz"),
+    Field("levels", "frequency", "One to three frequencies, rising, in whole Hz, at which the level is told.",
+          "10 Hz", "200 Hz", form="list", default=["30 Hz", "40 Hz", "50 Hz"]),
     Field("music_band", "frequency", "Band over which maximum output is averaged, lowest and highest.",
           "10 Hz", "200 Hz", form="range", default=["25 Hz", "80 Hz"]),
     Field("vent_speed_limit", "speed", "Peak air speed at which a vent starts to chuff; 17 m/s is common practice.",
@@ -76,6 +88,27 @@ CABIN = (
     Field("offset", "level", "Added to every measured level, such as to bring a microphone's reading to dB over the "
           "box outdoors.", "-60 dB", "60 dB", default="0 dB"),
 )  # fmt: skip
+
+
+def read_levels(reader: Reader, document: Document, goals: Mapping[str, Any]) -> tuple[float, ...]:
+    """The frequencies in Hz at which levels are told, of the values of [goals]; what is at fault is in the reader."""
+    levels: tuple[float, ...] = goals.get("levels", USUAL_LEVELS)
+    rising = all(low < high for low, high in pairwise(levels))
+    if len(levels) > MOST_LEVELS or not rising or any(hz != round(hz) for hz in levels):
+        reader.fault("goals.levels", "no_levels", stated_at(document, "goals.levels"), most=MOST_LEVELS)
+        return USUAL_LEVELS
+    if levels[0] < (fed_from := goals.get("fed_from", 0.0)):
+        least = Quantity(fed_from, "frequency")
+        reader.fault("goals.levels", "level_not_fed", stated_at(document, "goals.levels"), least=least)
+    return levels
+
+
+def levels_stated(document: Document) -> tuple[float, ...]:
+    """The same of a document that may be at fault elsewhere, or here: the usual ones then."""
+    reader = Reader("")
+    (field,) = (each for each in SOUND_GOALS if each.key == "levels")
+    stated = reader.value(stated_at(document, "goals.levels"), "goals.levels", field)
+    return read_levels(reader, document, {} if stated is None else {"levels": stated})
 
 
 def read_air(reader: Reader, document: Document) -> Air:

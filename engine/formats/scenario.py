@@ -17,14 +17,14 @@ from engine.acoustics.filters import SHAPES, section_qs
 from engine.datasheet import read_driver
 from engine.document import Document, Known, Reader, Tables, stated_at, written_in
 from engine.formats import listening
-from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES
+from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES, limit_field
 from engine.formats.listening import with_points
-from engine.goals import needing
+from engine.goals import GOALS, default_objectives, level_key, levels_among, needing
 from engine.openings import OPENINGS, making
 from engine.outline import Measured
-from engine.parts import Amplifier, Clearances, Door, KeepOut, Saw, Space, Stock, TerminalCup
+from engine.parts import USUAL_CREST, Amplifier, Clearances, Door, KeepOut, Saw, Space, Stock, TerminalCup
 from engine.quantities import Units
-from engine.scenario import BoxChoices, Candidate, FilterChoice, Goals, Scenario
+from engine.scenario import USUAL_FILTERS, BoxChoices, Candidate, FilterChoice, Goals, Scenario
 from engine.space.sizes import ALIKE, twice
 from engine.standing_room import has_room, keeps_out, widest_bar
 from engine.words.voice import Key, Keys, Mixed, Quantity, Quoted, TableName, Where, as_measured
@@ -95,7 +95,7 @@ class _Parser:
         keepouts = self._keepouts()
         stock, cup, saw = self._one("stock"), self._one("stock.terminal_cup"), self._one("saw")
         driver_tables = reader.tables(self.document, "driver")
-        box, goals, limits = self._one("box"), self._one("goals"), self._one("goals.limits")
+        box, (goals, limits) = self._one("box"), self._goals()
         candidates = self._candidates(driver_tables, stock)
         listed, opening_tables = self._listed(stock)
         amplifier, filters = self._amplifier(), self._filters()
@@ -160,6 +160,27 @@ class _Parser:
 
     def _one(self, path: str) -> dict[str, Any]:
         return self.reader.once(self.document, path, FIELDS[path], TABLES.get(path, ()))
+
+    def _goals(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """What is asked of designs and the limits on it, those on levels at the frequencies that are named included."""
+        goals = self._one("goals")
+        goals["levels"] = listening.read_levels(self.reader, self.document, goals)
+        if stated_at(self.document, "goals.objectives") is None:
+            goals["objectives"] = default_objectives(goals["levels"])
+        named = [level_key(hz, cabin=cabin) for hz in goals["levels"] for cabin in (False, True)]
+        asked = levels_among(self._at("goals.limits"))
+        fields = [*FIELDS["goals.limits"], *(limit_field(GOALS[key]) for key in dict.fromkeys([*named, *asked]))]
+        limits = self.reader.once(self.document, "goals.limits", fields)
+        for number, key in enumerate(goals.get("objectives", ())):
+            self._check_named(f"goals.objectives[{number}]", key, named)
+        for key in asked:
+            self._check_named(f"goals.limits.{key}", key, named)
+        return goals, limits
+
+    def _check_named(self, place: str, key: str, named: Sequence[str]) -> None:
+        """A level is told at the frequencies that the job names, and nowhere else."""
+        if levels_among([key]) and key not in named:
+            self.reader.fault(place, "level_not_named", key, levels=Quoted(named[::2]))
 
     def _at(self, path: str) -> Mapping[str, Any]:
         """The table at a place as it stands in the document; empty where there is none."""
@@ -297,7 +318,8 @@ class _Parser:
             reader.fault("amplifier.load", "loads_too_low", most, lowest=least, which=Key("lowest_load"))
         if lowest is None or "name" not in values:
             return None
-        return Amplifier(name=values["name"], loads=tuple(sorted(loads.items())), lowest_load=lowest)
+        loaded = {"loads": tuple(sorted(loads.items())), "lowest_load": lowest}
+        return Amplifier(name=values["name"], **loaded, crest_factor=values.get("crest_factor", USUAL_CREST))
 
     def _filters(self) -> tuple[FilterChoice, ...]:
         reader = self.reader
@@ -311,7 +333,7 @@ class _Parser:
                 code = "no_filter_twice" if not choice.order else "own_filter_twice" if shape.own_q else "filter_twice"
                 reader.fault(place, code, order=choice.order, shape=shape.label, q=choice.q)
             found.append(choice)
-        return tuple(found) or (FilterChoice(),)
+        return tuple(found) or USUAL_FILTERS
 
     def _filter(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any]) -> FilterChoice | None:
         """One high-pass, or none of it; None where it is at fault."""

@@ -43,7 +43,7 @@ RINGS = {"standing wave in the box": "▲", "vent as a pipe": "▼"}  # what rin
 
 
 def response(drawing: Drawing) -> alt.LayerChart:
-    """Level at full drive against frequency, each f3 marked, and where box and vent ring by themselves."""
+    """Level at the gain against frequency, each f3 marked, and where box and vent ring by themselves."""
     levels = drawing.curves.spl_db
     if drawing.lone and drawing.in_vehicle:
         origin = drawing.traces[0].cabin
@@ -101,7 +101,7 @@ def marks_in_words(drawing: Drawing) -> str:
 
 
 def maximum_output(drawing: Drawing) -> alt.LayerChart:
-    """The loudest the design plays at each frequency; a lone design shows which limit binds where."""
+    """The loudest that designs play at each frequency; a lone one shows which limit binds where, and its level."""
     table = drawing.table(drawing.curves.max_output_db)
     top = ceiling(table["value"], 5.0)
     title, span = "Level at 1 m (dB)", (top - RESPONSE_SPAN - 12.0, top)
@@ -127,7 +127,7 @@ def radiator_excursion(drawing: Drawing) -> alt.LayerChart:
 
 
 def vent_speed(drawing: Drawing) -> alt.LayerChart:
-    """Air speed in the vents at full drive, against the limit.  Other boxes have no line."""
+    """Air speed in the vents, against the limit.  Other boxes have no line."""
     vented = np.array([trace.vented for trace in drawing.traces])
     speeds = np.where(vented[:, None], drawing.curves.vent_speed_peak_m_s, np.nan)
     bounds = [trace.vent_speed_limit_m_s if trace.vented else math.nan for trace in drawing.traces]
@@ -178,7 +178,7 @@ CHARTS: dict[str, tuple[str, Maker]] = {
     "vent_speed": ("Vent air speed", vent_speed),
     "impedance": ("Impedance", impedance),
     "group_delay": ("Group delay", group_delay),
-    "compression": ("What full power takes away", compression),
+    "compression": ("What heat and fast air take away", compression),
     "coil_rise": ("Heat in the coil", coil_rise),
 }
 
@@ -270,6 +270,10 @@ def _limited(drawing: Drawing, table: pd.DataFrame, title: str, span: draw.Span)
             seen = stretch[stretch["value"] > span[0] + 4.0]
             middle = alt.Chart(seen.iloc[len(seen) // 2 :].head(1)).encode(x=x, y=y)
             layers += draw.named(middle, words, ink, fontSize=11, align="left", dx=7, dy=14)
+    used = alt.Chart(drawing.table(drawing.curves.spl_db)).encode(x=x, y=y)
+    layers.append(used.mark_line(clip=True, strokeWidth=1.2, color=ink.guide))
+    at = drawing.table(drawing.curves.spl_db).query("frequency_hz > 100").head(1)
+    layers += draw.named(alt.Chart(at).encode(x=x, y=y), "at one gain", ink, fontSize=11, align="left", dx=4, dy=14)
     if drawing.hover:
         limits = [LIMIT_LOOKS[LIMITS[code]][0] for code in binding]
         base = alt.Chart(table.assign(limit=limits)).encode(x=x, y=y)

@@ -18,13 +18,13 @@ import vl_convert
 
 from engine.acoustics.cabin import EstimatedCabin
 from engine.columns import COLUMNS
-from engine.goals import GOALS, Goal
+from engine.goals import GOALS, Goal, levels_among
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import drivers, figure_of, filling, high_pass, openings, outside
+from engine.report.wording import as_used, drivers, figure_of, filling, high_pass, openings, outside
 from engine.scenario import Scenario
 from engine.search.front import undominated
 from engine.search.insight import differences
@@ -35,14 +35,14 @@ VIEWS = {
     "plan": "From above",
 }  # fmt: skip
 CHART_WORDS = {
-    "response": "Loudness against pitch at full power: the further left a line stays up, the deeper "
-    "the bass. f3, the lowest tone at nearly full level, is marked.",
+    "response": "Loudness against pitch as it is used, at one setting of the gain. f3, where a box is 3 dB below its "
+    "own level, is marked; how loud two boxes play at a pitch tells more than their f3.",
     "cabin_response": "The same as heard in the vehicle, where the small room lifts the lowest tones.",
-    "maximum_output": "The loudest each box plays at each pitch without passing any of its limits.",
-    "excursion": "How far the cone travels at full power. Above the dashed line it leaves the range its maker allows.",
-    "radiator_excursion": "How far the cones without a coil travel at full power, against what their maker allows.",
-    "vent_speed": "How fast the air moves in the vent at full power. Above the dashed line it may be heard.",
-    "compression": "What a hot coil and rushing air take from the loudest level, were it played for minutes.",
+    "maximum_output": "The loudest each box can play at each pitch by itself without passing any of its limits.",
+    "excursion": "How far the cone travels. Above the dashed line it leaves the range its maker allows.",
+    "radiator_excursion": "How far the cones without a coil travel, against what their maker allows.",
+    "vent_speed": "How fast the air moves in the vent. Above the dashed line it may be heard.",
+    "compression": "What a hot coil and rushing air take from the level, were it played for minutes.",
 }
 FIGURES = (
     "driver", "driver_count", "facing", "wiring", "load_ohm", "amplifier_power_w", "box_kind", "filling",
@@ -50,7 +50,8 @@ FIGURES = (
     "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m", "slot_width_m", "vent_length_m",
     "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg", "brace_count",
     "brace_form", "brace_free_m2",
-    "filter_shape", "filter_hz", "f3_hz", "f3_box_hz", "f3_cabin_hz", "output_db", "output_cabin_db",
+    "filter_shape", "filter_hz", "power_share", "gain_limited_by", "gain_limited_hz",
+    "f3_hz", "f3_box_hz", "f3_cabin_hz", "output_db", "output_cabin_db",
     "excursion_ratio", "radiator_ratio", "vent_speed_m_s", "coil_rise_k", "compression_db",
     "first_mode_hz", "vent_resonance_hz", "model_to_hz",
     "outer_volume_m3", "outer_depth_m", "weight_kg", "cost",
@@ -135,6 +136,7 @@ def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
     breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
     lines = [drivers(row), outside(row, units), breathes, filling(row), high_pass(row, units)]
+    lines.append(as_used(row, portrait.scenario.goals, units))
     items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
     return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'
 
@@ -155,16 +157,16 @@ def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[s
     if goal.over_band and _bands_differ(portraits):
         bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
         return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
-    values = [goal.turn * float(portrait.row[key]) for portrait in portraits]
+    values = [goal.turn * float(portrait.row.get(key, math.nan)) for portrait in portraits]
     best = min((value for value in values if math.isfinite(value)), default=math.nan)
     return [_cell(text, best=len(shown) > 1 and value == best) for text, value in zip(shown, values, strict=True)]
 
 
 def _remark(portrait: Portrait, goal: Goal) -> str:
-    """Where a design goes past a limit at full power, or a figure is an estimate."""
+    """Where a design goes past a limit, or a figure is an estimate."""
     if _guessed(goal, portrait.scenario):
         return " – an estimate"
-    if goal.mark is None or not float(portrait.row[goal.key]) > goal.mark.most(portrait.scenario.goals):
+    if goal.mark is None or not float(portrait.row[goal.key]) > goal.mark.most(portrait.scenario.goals) + goal.noticed:
         return ""
     return f" – {goal.mark.beyond}"
 
@@ -244,7 +246,7 @@ def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
 def _table(portraits: Sequence[Portrait], units: Units) -> str:
     lines = []
     scenarios = [portrait.scenario for portrait in portraits]
-    for key in figures_told():
+    for key in figures_told(portraits):
         cells = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
         if any(cell != MISSING for cell in cells):
             values = "".join(_cell(cell) for cell in cells)
@@ -252,9 +254,12 @@ def _table(portraits: Sequence[Portrait], units: Units) -> str:
     return f"<h2>All figures</h2>\n{_comparison(portraits, lines)}"
 
 
-def figures_told() -> tuple[str, ...]:
-    """The columns that are told of a design, in order; a goal that has no place of its own comes last."""
-    return (*FIGURES, *(key for key in GOALS if key not in FIGURES))
+def figures_told(portraits: Sequence[Portrait]) -> list[str]:
+    """The columns that are told of designs, in order; a goal that has no place of its own comes last."""
+    keys = [*FIGURES, *(key for key in GOALS if key not in FIGURES)]
+    levels = [key for portrait in portraits for key in levels_among(portrait.row)]
+    keys[keys.index("f3_hz") : keys.index("f3_hz")] = dict.fromkeys(levels)
+    return keys
 
 
 def label_of(key: str, scenarios: Sequence[Scenario]) -> str:
@@ -278,9 +283,21 @@ def _notes(portraits: Sequence[Portrait]) -> str:
     items = "".join(f"<li>{caution}</li>" for caution in CAUTIONS)
     return (
         f'<h2>Please note</h2>\n<ul class="notes">{items}</ul>\n'
-        "<footer>Levels are at 1 m in half space (a box on open ground) at full drive, "
+        f"<footer>{' '.join(_uses(portraits))} Levels are at 1 m in half space (a box on open ground), "
         f"{_vehicle(portraits)} Made with wedgefront.</footer>"
     )
+
+
+def _uses(portraits: Sequence[Portrait]) -> list[str]:
+    """How the designs are used, each way once."""
+    ways = {}
+    for goals in (portrait.scenario.goals for portrait in portraits):
+        if goals.use.full_drive:
+            ways["full"] = "Figures are at the amplifier's full power, whatever limits that breaks."
+        else:
+            fed = f"from {goals.fed_from:g} Hz up"
+            ways[fed] = f"Each box is turned down, one setting of the gain, until it passes no limit {fed}."
+    return list(ways.values())
 
 
 def _vehicle(portraits: Sequence[Portrait]) -> str:

@@ -13,11 +13,21 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
 from engine.quantities import MISSING, Units, display_unit, show, show_sawn
+from engine.scenario import Goals
 
 FILLINGS = {
     "none": "", "lined": "lined with damping wool", "half": "half filled with damping wool",
     "full": "filled with damping wool",
 }  # fmt: skip
+# What a design that is turned down meets first.
+_MEETS = {
+    "amplifier": "the amplifier gives its full voltage",
+    "thermal": "the coil takes its rated power",
+    "excursion": "the cone reaches Xmax",
+    "vent": "the air in the vent reaches its limit",
+    "passive radiator": "the passive radiator reaches its Xmax",
+}
+_ALL = 0.9995  # of the power
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
     "vent_kind": {"pipe": "round pipe", "none": ""},
@@ -51,6 +61,8 @@ def figure_of(row: Mapping[str, Any], key: str, units: Units, currency: str = ""
     """One figure of one design; a box without vents has no air speed in them, one without radiators no travel."""
     if key == "filter_shape" and row[key] in SHAPES:
         return SHAPES[row[key]].with_q(float(row["filter_q"]))
+    if key not in row:
+        return MISSING  # the level at a frequency that its job does not name
     if key in GOALS and not GOALS[key].had_by(row["box_kind"]):
         return GOALS[key].absent[0]
     return figure(key, row[key], units, currency)
@@ -77,6 +89,19 @@ def heading(key: str, units: Units, currency: str = "") -> str:
 def better_side(key: str) -> str:
     """Which way is better, in words."""
     return {"min": "lower is better", "max": "higher is better", None: ""}[COLUMNS[key].better]
+
+
+def as_used(row: Mapping[str, Any], goals: Goals, units: Units) -> str:
+    """How far a design is turned down and for what, as a sentence."""
+    if goals.use.full_drive:
+        return "It is judged at the amplifier's full power, whatever that breaks."
+    share = float(row["power_share"])
+    fed = f"from {show(goals.fed_from, 'frequency', units, 0)} up"
+    if share > _ALL:
+        return f"It takes the amplifier's full power: nothing passes a limit {fed}."
+    down = f"{-10.0 * math.log10(share):.1f} dB, to {100.0 * share:.0f} % of the amplifier's power"
+    at = figure("gain_limited_hz", row["gain_limited_hz"], units)
+    return f"Turned down by {down}, nothing passes a limit {fed}: {_MEETS[row['gain_limited_by']]} at {at}."
 
 
 def outside(row: Mapping[str, Any], units: Units) -> str:

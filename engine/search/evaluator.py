@@ -11,10 +11,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from engine.acoustics.cabin import mean_gain_db
+from engine.acoustics.cabin import gain_db, mean_gain_db
 from engine.acoustics.cavity import ThinBox, thin_box
 from engine.acoustics.circuit import ABSENT, Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
+from engine.acoustics.heating import duty
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
@@ -161,8 +162,16 @@ class Evaluator:
         if self.envelope.is_empty:
             raise SearchImpossible("nothing_left_of_space")
         self._shelves = {opening.name: opening.shelf(scenario) for opening in OPENINGS.records}
-        # Beyond its model limit nothing true is said, so designs that go there at full drive are left out.
-        models = {goal.key: goal.model_limit for goal in GOALS.records if goal.model_limit is not None}
+        self.use, self.levels = scenario.goals.use, scenario.goals.levels
+        self.duty = duty(scenario.amplifier.crest_factor)
+        # Beyond its model limit nothing true is said, so designs that go there are left out; what is turned down to
+        # hold its limits goes there only where those lie beyond.
+        models = {
+            goal.key: goal.model_limit
+            for goal in GOALS.records
+            if goal.model_limit is not None and goal.mark is not None
+            if self.use.full_drive or goal.mark.most(scenario.goals) > goal.model_limit
+        }
         self.limits = {**models, **scenario.goals.limits}
         span, slow = scenario.stock.brace_span, scenario.goals.vent_speed_limit
         self.rules = Rules(
@@ -171,7 +180,7 @@ class Evaluator:
             c=scenario.air.c,
             round_over=scenario.box.round_over,
             cup=scenario.stock.terminal_cup,
-            vent_excess=max(self.limits["vent_speed_m_s"] / slow, 1.0),
+            vent_excess=max(self.limits["vent_speed_m_s"] / slow, 1.0) if self.use.full_drive else 1.0,
         )
         families, own = self.families, (*_DIAMETERS, *_DEPTHS, "displacement")
         self._drivers = drivers_of(
@@ -190,6 +199,11 @@ class Evaluator:
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
         band = scenario.goals.music_band
         self.cabin_gain_db = mean_gain_db(scenario.cabin, music_band=band) if scenario.cabin else math.nan
+
+    def cabin_level_db(self, hz: float) -> float:
+        """What the vehicle adds at a frequency, dB; nan where none is given."""
+        cabin = self.scenario.cabin
+        return math.nan if cabin is None else float(gain_db(cabin, np.array([hz]))[0])
 
     def sawn(self, sizes: Mapping[str, Floats]) -> dict[str, Floats]:
         """Outer sizes by their names, (N,) m each, brought down to what the builder's saw makes.
@@ -355,6 +369,8 @@ class Evaluator:
         families, family = self.families, designs.family
         tuned = families.tuned[family]
         driver = {name: values[family] for name, values in families.acoustic.items()}
+        driver["thermal"] = self.duty * driver["thermal"]
+        driver["rated_power"] = driver["rated_power"] / self.duty
         if "heat" in self.without:
             driver["thermal"] = np.zeros(len(designs))
         if "bent motor" in self.without:
@@ -414,8 +430,10 @@ class Evaluator:
             music_band=goals.music_band,
             vent_speed_limit=goals.vent_speed_limit,
             frequency=frequency,
-            cabin=self.scenario.cabin if exact or any(goal.hears_vehicle for goal in self.asked) else None,
+            cabin=self.scenario.cabin,
             exact=exact,
+            use=self.use,
+            asked=frozenset().union(*(goal.hears for goal in self.asked)),
         )
         judgement = Judgement(wedges, fit, layout, constraints, heard, acoustics, sound)
         self._hear(designs, judgement)
@@ -456,7 +474,9 @@ class Evaluator:
         """
         sound, air, inside = judgement.figures, judgement.acoustics.systems, judgement.acoustics.inside
         free = judgement.layout.brace_free[judgement.heard]
-        vents = np.where(air.vented, air.vent_count * air.vent_area * sound.vent_speed, 0.0)
+        # Turned down, a vent holds its limit, whether or not its speed was asked for.
+        most = math.inf if self.use.full_drive else self.scenario.goals.vent_speed_limit
+        vents = np.where(air.vented, air.vent_count * air.vent_area * np.fmin(sound.vent_speed, most), 0.0)
         radiators = np.where(air.radiating, air.radiator_count * air.radiator_sd * sound.radiator_speed, 0.0)
         passing = air.count * air.sd * sound.cone_speed * inside.driver_past
         passing = passing + (vents + radiators) * inside.opening_past

@@ -13,8 +13,8 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.validity import Validity, flags, validity
 from engine.arrays import Floats
-from engine.columns import COLUMNS
-from engine.goals import GOALS
+from engine.columns import COLUMNS, columns_at
+from engine.goals import GOALS, goals_at
 from engine.search.evaluator import SIZES, Designs, Evaluator, Judgement
 from engine.search.families import key_columns
 from engine.search.shortfall import shortest
@@ -35,18 +35,19 @@ def table(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
     frame = judged(evaluator, designs, judgement)
     frame = frame.sort_values(["f3_hz", "output_db", *EQUALS], kind="stable", ignore_index=True)
     frame = frame[undominated(frame, evaluator.scenario.goals.objectives)].reset_index(drop=True)
-    return _numbered(frame, "D")
+    return _numbered(evaluator, frame, "D")
 
 
 def misfits(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
     """Designs that cannot be built, each with what it is short of, in the columns of the front."""
-    return _numbered(judged(evaluator, designs, evaluator.judge(designs, exact=True, hear_all=True)), "N")
+    judgement = evaluator.judge(designs, exact=True, hear_all=True)
+    return _numbered(evaluator, judged(evaluator, designs, judgement), "N")
 
 
-def _numbered(frame: pd.DataFrame, letter: str) -> pd.DataFrame:
+def _numbered(evaluator: Evaluator, frame: pd.DataFrame, letter: str) -> pd.DataFrame:
     width = max(4, len(str(len(frame))))
     frame.insert(0, "id", [f"{letter}{number:0{width}d}" for number in range(1, len(frame) + 1)])
-    return frame[list(COLUMNS)]
+    return frame[columns_at(evaluator.levels)]
 
 
 def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.DataFrame:
@@ -111,7 +112,10 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "box_up_m": fit.z,
             "short_of": short_of,
             "short_by_m": short_by,
-            **{goal.key: goal.figure(evaluator, designs, judgement) for goal in GOALS.records},
+            "power_share": heard(sound.gain**2),
+            "gain_limited_by": text([LIMITS[int(code)] for code in sound.gain_limit]),
+            "gain_limited_hz": heard(sound.gain_hz),
+            **{goal.key: goal.figure(evaluator, designs, judgement) for goal in goals_at(evaluator.levels)},
         }
     )
     return frame.round({key: COLUMNS[key].stored for key in frame.columns})

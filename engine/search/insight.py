@@ -13,7 +13,7 @@ from engine.arrays import Floats
 from engine.column import ABOUT, About
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
-from engine.goals import GOALS
+from engine.goals import GOALS, levels_among
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables
 from engine.openings.record import Step
@@ -256,8 +256,9 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
         there, here = (f"{int(each['driver_count'])} × {each['driver']}" for each in (a, b))
         first.append(f"has {here} instead of {there}")
-    said = [(column, column.said) for column in COLUMNS.values() if column.said is not None]
-    for column, words in sorted(said, key=lambda each: each[1].rank):
+    keys = [key for key in (*levels_among(a.index), *COLUMNS) if key in b.index]
+    said = [(COLUMNS[key], COLUMNS[key].said) for key in keys]
+    for column, words in sorted(((each, words) for each, words in said if words), key=lambda each: each[1].rank):
         if column.key in GOALS and not all(GOALS[column.key].had_by(row["box_kind"]) for row in (a, b)):
             continue  # one of the two has no vent or no radiator to compare
         change = float(b[column.key]) - float(a[column.key])

@@ -17,7 +17,8 @@ from engine.arrays import Floats
 
 BATCH = 4_096  # a power of two, which is what keeps a Sobol sequence balanced
 PARENTS = 1_000  # the most designs that moves start from
-STRAGGLERS = 400  # the least infeasible designs, kept of families that have none feasible or while those are few
+STRAGGLERS = 400  # the least infeasible designs, kept of families that have none feasible or while those are few;
+# and the best feasible ones of families that have none among the parents
 ENOUGH = 50  # feasible designs that make stragglers of their families unnecessary
 STRAGGLING = 0.15  # share of moves that start from stragglers once feasible designs are enough
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
@@ -49,6 +50,7 @@ class ArchiveSearch:
         families = int(np.ceil(problem.xu[self._family]))
         self._feasible = np.zeros(families, dtype=np.int64)  # how many feasible designs each family had
         self._violations = np.empty(0)
+        self._beaten_X, self._beaten_F = self.X, self.F  # the best of families of which others beat every design
 
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var)."""
@@ -58,10 +60,11 @@ class ArchiveSearch:
         if len(self.parents_X) < ENOUGH:
             pool, scattered = np.vstack([self.parents_X, self._stragglers]), size // 10
             return np.vstack([self._move(pool, size - scattered), self._scatter(scattered)])
-        scattered, straggling = size // 50, int(STRAGGLING * size) if len(self._stragglers) else 0
-        moved = [self._move(self.parents_X, size - scattered - straggling)]
-        moved += [self._move(self._stragglers, straggling)] if straggling else []
-        return np.vstack([*moved, self._scatter(scattered)])
+        behind = [each for each in (self._stragglers, self._beaten_X) if len(each)]
+        scattered, straggling = size // 50, int(STRAGGLING * size) // max(len(behind), 1)
+        moved = [self._move(each, straggling) for each in behind]
+        leading = self._move(self.parents_X, size - scattered - straggling * len(behind))
+        return np.vstack([leading, *moved, self._scatter(scattered)])
 
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
@@ -77,7 +80,23 @@ class ArchiveSearch:
             if sum(len(F) for _, F in self._waiting) > SETTLE_AT:
                 self.settle()
             self.parents_X, self.parents_F = thin(X_all[best], F_all[best], most=PARENTS)
+            self._keep_beaten(X[feasible], F[feasible])
         self._keep_stragglers(X, violation, feasible)
+
+    def _keep_beaten(self, X: Floats, F: Floats) -> None:
+        """Feasible designs, equally many of each family that the parents lack: those that none of their own beats.
+
+        A family whose first designs are beaten by another's that is easy to build may still come to hold the best.
+        """
+        X_all, F_all = np.vstack([self._beaten_X, X]), np.vstack([self._beaten_F, F])
+        family = self._families(X_all)
+        missing = np.setdiff1d(family, self._families(self.parents_X))
+        kept = [(self._beaten_X[:0], self._beaten_F[:0])]
+        for each in missing:
+            own_X, own_F = X_all[family == each], F_all[family == each]
+            best = moocore.is_nondominated(own_F)
+            kept.append(thin(own_X[best], own_F[best], most=STRAGGLERS // len(missing) + 1))
+        self._beaten_X, self._beaten_F = (np.vstack(part) for part in zip(*kept, strict=True))
 
     def _keep_stragglers(self, X: Floats, violation: Floats, feasible: NDArray[np.bool_]) -> None:
         """The least infeasible designs, equally many of each family that has few or no feasible ones."""

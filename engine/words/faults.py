@@ -115,6 +115,9 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "currency_missing": _missing("prices need one, such as EUR"),
     "needed_by_goals": _missing("{goals} among the goals {goals:needs/need} it"),
     "one_goal": Sentence("expected at least two objectives to trade", "choose at least two goals", "empty"),
+    "no_levels": "expected one to {most} whole frequencies, rising",
+    "level_not_fed": "expected none below {least}, the lowest frequency that the box is fed",
+    "level_not_named": "expected a level at one of the frequencies named in levels: {levels}",
     "no_band": "expected a band: the highest above the lowest",
     "vent_missing": _missing('vented boxes need a pipe size or {slot}, or set box.kinds = ["closed"]', _ADD_VENT),
     "radiator_missing": _missing(

@@ -108,7 +108,7 @@ def box(job: Job, design: JudgedDesign) -> None:
         st.warning("It cannot be built or used so:\n" + "\n".join(f"- {plain(line)}" for line in missed))
     else:
         st.success("It can be built so: every clearance is kept.")
-    panels.summary(dict(design.row), job.units)
+    panels.summary(dict(design.row), design.scenario.goals, job.units)
     panels.goals(dict(design.row), design.scenario, job.units)
     panels.where_the_model_stops(design)
     st.subheader("How it plays")

@@ -95,7 +95,7 @@ def figures(job: Job, portraits: list[Portrait]) -> None:
             portrait.letter: figure_of(portrait.row, key, job.units, portrait.scenario.currency)
             for portrait in portraits
         }
-        for key in figures_told()
+        for key in figures_told(portraits)
     }
     table = pd.DataFrame.from_dict(rows, orient="index")
     st.table(table[(table != MISSING).any(axis=1)])

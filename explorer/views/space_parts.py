@@ -12,7 +12,9 @@ import tomli
 from engine.document import write_document
 from engine.errors import Refusal
 from engine.formats.fields import FIELDS
+from engine.formats.listening import levels_stated
 from engine.formats.scenario import demo_scenarios, read_document
+from engine.goals import goals_at
 from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario
 from engine.space.arrangement import bodies_of
@@ -362,10 +364,12 @@ def keepouts(form: Form) -> None:
 
 def goals(form: Form) -> None:
     form.field("goals", "objectives", ("goals",))
+    form.fields("goals", ("levels", "fed_from"), ("goals",))
+    form.field("goals", "drive", ("goals",))
     form.field("goals", "music_band", ("goals",))
     form.field("goals", "vent_speed_limit", ("goals",))
     st.markdown("**No worse than** – empty where anything goes")
-    form.fields("goals.limits", tuple(field.key for field in FIELDS["goals.limits"]), ("goals", "limits"))
+    form.fields("goals.limits", [goal.key for goal in goals_at(levels_stated(form.job.document))], ("goals", "limits"))
     form.faults(("goals",))
     st.markdown("**Within** – empty to let the search choose")
     for field in FIELDS["bounds"]:

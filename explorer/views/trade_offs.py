@@ -301,7 +301,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
 
 def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]:
     """The columns for axes and sliders; of two that differ by the same for all only one."""
-    pairs = {goal.key: goal.moves_with for goal in GOALS.records if goal.moves_with}
+    pairs = {key: GOALS[key].moves_with for key in map(str, front.columns) if key in GOALS and GOALS[key].moves_with}
     spare = {other if key in objectives else key for key, other in pairs.items()}
     keys = [key for key in measurable(front) if key not in spare or key in objectives]
     return keys or list(objectives)
@@ -437,7 +437,7 @@ def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, asked: G
         st.button(
             "Within limits",
             key="within-limits",
-            help="Only designs that stay within every Xmax and the vent air speed limit at full power",
+            help="Only designs that stay within every Xmax and the vent air speed limit",
             on_click=stay_within_limits,
             args=(job, asked),
         )
@@ -552,7 +552,7 @@ def stay_within_limits(job: Job, asked: Goals) -> None:
     """Keep what breaks neither an Xmax nor the vent air speed limit, beside the other filters."""
     for goal in GOALS.records:
         if goal.mark is not None:
-            most = goal.mark.most(asked)
+            most = goal.mark.most(asked) + goal.noticed  # the front keeps rounded figures, and many stand at the limit
             low, high = job.filters.get(goal.key, [None, None])
             job.filters[goal.key] = [low, most if high is None else min(high, most)]
     job.revision += 1

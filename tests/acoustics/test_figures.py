@@ -325,7 +325,9 @@ def test_rows_do_not_depend_on_their_neighbours() -> None:
     for item in dataclasses.fields(Figures):
         values = getattr(together, item.name)
         np.testing.assert_allclose(getattr(shuffled, item.name), values[order], rtol=1e-9, err_msg=item.name)
-        np.testing.assert_allclose(getattr(several, item.name), np.tile(values, 5), rtol=1e-9, err_msg=item.name)
+        np.testing.assert_allclose(
+            getattr(several, item.name), np.concatenate([values] * 5), rtol=1e-9, err_msg=item.name
+        )
     for row in range(0, 1000, 50):
         alone = judged(systems.take(slice(row, row + 1)))
         for item in dataclasses.fields(Figures):
@@ -375,6 +377,6 @@ def test_bad_rows_stay_alone_and_quiet() -> None:
 
 
 def test_an_empty_batch_gives_empty_figures() -> None:
-    """Shape contract: (0,) in, (0,) out."""
+    """Shape contract: no designs in, none out."""
     none = judged(drawn.systems(3, seed=20).take(np.zeros(0, dtype=np.intp)))
-    assert all(getattr(none, item.name).shape == (0,) for item in dataclasses.fields(Figures))
+    assert all(len(getattr(none, item.name)) == 0 for item in dataclasses.fields(Figures))

@@ -10,7 +10,7 @@ import pytest
 
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, figures
 from engine.acoustics.large_signal import respond_large
-from engine.acoustics.quick_power import at_full_drive, grows
+from engine.acoustics.quick_power import at_drive, grows
 from engine.acoustics.squares import Squares
 from tests.acoustics import drawn
 
@@ -25,7 +25,7 @@ def test_the_quick_form_finds_full_drive(kinds: dict[str, Any]) -> None:
     frequency = np.geomspace(14.0, 120.0, 9)
     at = Squares(systems).at(np.log(frequency)[:, np.newaxis])
     places = np.broadcast_to(frequency[:, np.newaxis], (9, len(systems)))
-    excursion, speed = at_full_drive(systems, frequency=places, drive_loss=at.drive_loss, pressure=at.pressure)
+    excursion, speed, _ = at_drive(systems, frequency=places, drive_loss=at.drive_loss, pressure=at.pressure)
     full = respond_large(systems, frequency=frequency)
     opening = full.vent_speed + full.radiator_excursion * 2.0 * np.pi * frequency
     for found, exact in ((excursion.T, full.excursion), (speed.T, opening)):

@@ -23,6 +23,7 @@ def advised_of(*, order: int = 3, shape: str = "butterworth", q: float = math.na
         f3_without=31.2,
         f3_with=32.0,
         turned_down_db=2.1,
+        levels=((30.0, 95.0, 96.0),),
     )
 
 

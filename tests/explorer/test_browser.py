@@ -127,7 +127,7 @@ def test_search_click_shortlist_reload_and_hand_over(address: str, page: Page, t
 
     first = pick_another(page, 0.7, 0.5)
     expect(page.get_by_role("heading", name=f"How pick {first} plays")).to_be_visible(timeout=PATIENCE)
-    expect(page.get_by_text("What full power takes away")).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_text("What heat and fast air take away")).to_be_visible(timeout=PATIENCE)
     shortlist(page, "A")
     second = pick_another(page, 0.25, 0.3)
     assert second != first

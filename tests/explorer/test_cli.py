@@ -142,7 +142,9 @@ def test_evaluate_tells_all_of_a_passive_radiator_in_a_car(tmp_path: Path) -> No
         r"  in the vehicle +1\d\d\.\d dB",
         r"Coil's rise at maximum output, at most +\d+ K",
         r"Worst radiator excursion / Xmax, 10-200 Hz +\d\.\d\d",
-        r"High-pass for full drive: .* at \d+\.\d Hz keeps every cone within Xmax; f3 is then \d+\.\d Hz, \d+\.\d Hz",
+        r"Level at 30 Hz at that gain +\d+\.\d dB",
+        r"High-pass to play loudest at one gain:\s.*\sat\s\d+\.\d Hz:\sit\sthen\splays\s\d+\.\d\sdB\sat\s30\sHz,",
+        r"f3\sis\sthen\s\d+\.\d\sHz,\s\d+\.\d\sHz",
         "What these figures do not cover",
         "In the vehicle below 30 Hz",
         "passive radiator would move",
@@ -190,7 +192,16 @@ def test_search_writes_both_files_and_a_readable_end(tmp_path: Path) -> None:
     front = pd.read_csv(tmp_path / "found" / "front.csv")
     record = json.loads((tmp_path / "found" / "run.json").read_text())
     assert record["designs"] == len(front) > 10
-    phrases = ("Deepest bass", "Most output", "Balanced", "Why each is where it is", "would take", "Hz", "Outside, in")
+    phrases = (
+        "Loudest at 30 Hz",
+        "Smallest box",
+        "Balanced",
+        "nothing passes a limit",
+        "Why each is where it is",
+        "would take",
+        "Hz",
+        "Outside, in",
+    )
     for phrase in phrases:
         assert phrase in done.stdout
 
@@ -253,7 +264,7 @@ def test_nothing_is_cut_off_on_a_narrow_terminal(columns: int, tmp_path: Path, m
     assert "…" not in done.stdout
     assert max(map(len, done.stdout.splitlines()[:-4])) <= columns
     front = pd.read_csv(tmp_path / "found" / "front.csv")
-    assert f"{front['f3_hz'].min():.1f} Hz" in done.stdout
+    assert f"{front['level_30_hz_db'].max():.1f} dB" in done.stdout
 
 
 def test_what_the_user_wrote_is_printed_as_written(tmp_path: Path) -> None:

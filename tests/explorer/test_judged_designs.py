@@ -94,7 +94,7 @@ def test_a_pick_on_trade_offs_is_judged_once_however_often_the_page_is_drawn(
     """One design, one batch of its neighbours for the reasons; none of it again for units or a look at another page."""
     test = opened_searched()
     counted = counting(monkeypatch)
-    test.button(key="quick:output_db").click().run()
+    test.button(key="quick:level_50_hz_db").click().run()
     sound(test)
     assert counted.pop("built", 0) == 0  # the job was made ready when its first pick was shown
     assert counted.pop("judged 1") == 1

@@ -55,7 +55,7 @@ def test_the_first_visit_searches_by_itself_and_shows_a_front_with_a_pick(first_
     assert f"Why {job.pick.row['id']} is where it is" in shown
     charts = test.get("vega_lite_chart")
     assert len(charts) in (9, 10)  # the front twice, the pick's curves; air speed only where there is a vent
-    assert "What full power takes away" in shown
+    assert "What heat and fast air take away" in shown
     assert "Infrasonic high-pass" in shown
     assert "Where the model stops" in shown or "The model covers this design" in shown
     assert "harm hearing" in shown
@@ -83,9 +83,9 @@ def test_a_reload_finds_front_pick_shortlist_units_and_filters_again(
     opened: Opener, opened_searched: Callable[[], AppTest]
 ) -> None:
     test = opened_searched()
-    test.button(key="quick:f3_hz").click().run()
+    test.button(key="quick:level_30_hz_db").click().run()
     test.button(key="add-to-shortlist").click().run()
-    test.button(key="quick:output_db").click().run()
+    test.button(key="quick:level_50_hz_db").click().run()
     test.button(key="add-to-shortlist").click().run()
     units_of(test).set_value("us").run()
     test.button(key="within-limits").click().run()
@@ -414,7 +414,7 @@ def test_units_change_every_figure(opened_searched: Callable[[], AppTest]) -> No
 
 def test_the_shortlist_compares_in_words_and_can_be_reordered(opened_searched: Callable[[], AppTest]) -> None:
     test = opened_searched()
-    for extreme in ("f3_hz", "output_db", "excursion_ratio"):
+    for extreme in ("level_30_hz_db", "level_50_hz_db", "weight_kg"):
         test.button(key=f"quick:{extreme}").click().run()
         test.button(key="add-to-shortlist").click().run()
     job = job_of(test)
@@ -738,6 +738,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(
         f3_without=31.2,
         f3_with=32.0,
         turned_down_db=2.1,
+        levels=((30.0, 95.0, 96.0), (40.0, 99.0, 101.0), (50.0, 101.0, 103.0)),
     )
     monkeypatch.setattr(JudgedDesign, "recommendation", advised)
     test = opened_searched()

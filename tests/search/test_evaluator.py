@@ -75,6 +75,8 @@ def test_without_its_effects_an_evaluator_hears_the_lumped_model(van: Scenario) 
     np.testing.assert_array_equal(systems.volume, judged.layout.net_volume)
     for name in ("mutual", "air_mass", "thermal", "vent_loss", "bl2", "k2"):
         assert not np.any(getattr(systems, name)), name
+    van = replace(van, goals=replace(van.goals, objectives=("output_db", "weight_kg")))
+    judged = Evaluator(van, without=frozenset(EFFECTS)).judge(designs, hear_all=True)
     everything = Evaluator(van).judge(designs, hear_all=True)
     warm = Evaluator(van, without=frozenset(EFFECTS) - {"heat"}).judge(designs, hear_all=True)
     assert np.all(warm.figures.output_db < judged.figures.output_db + 0.05)

@@ -123,7 +123,7 @@ def test_a_step_said_to_be_possible_is_and_has_its_price(scenario: Scenario, pic
 
 def test_a_bound_is_named_as_what_stops_a_step(scenario: Scenario, searched: Run) -> None:
     """User's promise: where one's own bound is in the way, that is said."""
-    row = dict(searched.front.iloc[extremes(searched.front, scenario.goals.objectives)["output_db"]])
+    row = dict(searched.front.iloc[extremes(searched.front, scenario.goals.objectives)["level_50_hz_db"]])
     width = float(row["outer_width_m"])
     free = dataclasses.replace(scenario, bounds={})
     held = dataclasses.replace(scenario, bounds={"outer_width": (width, width)})
@@ -157,6 +157,8 @@ def _row(**changes: object) -> pd.Series:
         "driver": "Alder 10",
         "driver_count": 1,
         "output_db": 108.0,
+        "level_30_hz_db": 96.0,
+        "level_50_hz_db": 100.0,
         "f3_hz": 34.0,
         "f3_cabin_hz": float("nan"),
         "radiator_ratio": 0.0,
@@ -179,9 +181,15 @@ def said(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "") -> lis
 
 
 def test_differences_are_said_the_way_a_builder_would() -> None:
-    """User's promise: louder, less deep, narrower, each with its figure."""
-    told = said(_row(), _row(output_db=110.1, f3_hz=38.0, outer_width_m=0.84), units="metric")
-    assert told == ["plays 2.1 dB louder", "reaches 4.0 Hz less deep", "is 60 mm narrower"]
+    """User's promise: louder at a frequency, narrower, each with its figure; never deeper by two f3s."""
+    told = said(_row(), _row(level_30_hz_db=98.1, f3_hz=38.0, outer_width_m=0.84), units="metric")
+    assert told == ["plays 2.1 dB louder at 30 Hz", "is 60 mm narrower"]
+
+
+def test_levels_at_frequencies_that_only_one_job_names_are_not_compared() -> None:
+    """User's promise: like with like."""
+    told = said(_row(), _row(level_30_hz_db=99.0).rename({"level_50_hz_db": "level_63_hz_db"}), units="metric")
+    assert told == ["plays 3.0 dB louder at 30 Hz"]
 
 
 def test_differences_follow_the_units_of_the_reader() -> None:

@@ -52,10 +52,12 @@ def test_a_longer_search_loses_nothing_and_beats_plain_random_designs(van: Scena
 
 
 def test_a_kind_that_is_hard_to_build_is_not_given_up() -> None:
-    """User's promise: of 600 000 random vented boxes some 100 can be built in this space; a short search finds some."""
+    """User's promise: of 600 000 random vented boxes some 100 can be built in this space, and the first of those are
+    beaten by closed ones; a search finds better ones all the same.
+    """
     roadster = read_scenario(demo_scenarios()["roadster"])
-    for seed in (1, 2, 3):
-        assert "vented" in set(run(roadster, seed=seed, evaluations=32_768).front["box_kind"])
+    for seed in (1, 2):
+        assert "vented" in set(run(roadster, seed=seed, evaluations=65_536).front["box_kind"])
 
 
 def test_stragglers_are_kept_of_kinds_that_have_none_feasible(van: Scenario) -> None:

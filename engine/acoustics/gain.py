@@ -1,0 +1,80 @@
+"""The gain of a design: the largest share of full drive, one setting, at which nothing breaks its limit.
+
+At each frequency :func:`engine.acoustics.limits.max_output` finds the drive at which the first of cone, passive
+radiator, vent air and coil meets its limit; the smallest of these over all frequencies that the design is fed is its
+gain.  What a filter raises counts: the amplifier is not to run out of voltage either.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.acoustics.circuit import Systems, chain_response
+from engine.acoustics.large_signal import LargeResponse, respond_until
+from engine.acoustics.limits import ratios
+from engine.acoustics.peaks import highest
+from engine.arrays import Floats, Indices, Integers
+
+TOP = 200.0  # Hz, up to where designs are fed
+_LOOKS = 64  # points at which it is looked for first
+
+
+@dataclass(frozen=True, kw_only=True)
+class Use:
+    """How designs are used: fed from which frequency, heard at which, and whether they are turned down at all.
+
+    ``levels`` are where headline levels are taken, Hz.  With ``full_drive`` nothing is turned down, whatever breaks.
+    """
+
+    fed_from: float = 20.0  # Hz
+    levels: tuple[float, ...] = (30.0, 40.0, 50.0)
+    full_drive: bool = False
+
+
+FULL_DRIVE = Use(fed_from=10.0, levels=(), full_drive=True)
+
+
+def shares(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> tuple[Floats, Integers]:
+    """The gain at which N systems come to the first limit at each frequency by itself, and which; both (N, F).
+
+    ``frequency`` (F,) or (N, F) in Hz.  A share of full drive, above 1 where the amplifier cannot break any; the limit
+    is a place in ``limits.LIMITS``.
+    """
+
+    def over(found: LargeResponse, rows: Indices) -> tuple[Floats, ...]:
+        return ratios(systems, found, rows, vent_speed_limit)[1:]
+
+    with np.errstate(all="ignore"):
+        found = respond_until(systems, lambda some, rows: np.maximum.reduce(over(some, rows)), frequency=frequency)
+        bound = 1 + np.argmax(np.stack(over(found, np.arange(len(systems))[:, np.newaxis])), axis=0)
+        return found.drive / raised(systems, frequency), bound
+
+
+def raised(systems: Systems, frequency: Floats) -> Floats:
+    """What the chain raises, as a factor of the voltage of at least 1; (N, F)."""
+    return np.asarray(np.maximum(np.abs(chain_response(systems.upright, frequency)), 1.0))
+
+
+def gain_of(systems: Systems, *, fed_from: float, vent_speed_limit: float) -> tuple[Floats, Floats, Integers]:
+    """The gain of N systems, a share of full drive, the frequency in Hz that sets it, and what binds there; each (N,).
+
+    Fed from ``fed_from`` Hz to 200 Hz.  Where the amplifier binds there is no frequency but of what a filter raises.
+    """
+    grid = np.linspace(math.log(fed_from), math.log(TOP), _LOOKS)
+
+    def short(place: Floats) -> Floats:
+        return -np.log(shares(systems, frequency=np.exp(place), vent_speed_limit=vent_speed_limit)[0])
+
+    def lifted(place: Floats) -> Floats:
+        return np.log(raised(systems, np.exp(place)))
+
+    with np.errstate(all="ignore"):
+        place, least = highest(grid, short(grid), short)
+        peak, most = highest(grid, lifted(grid), lifted)
+    _, bound = shares(systems, frequency=np.exp(place[:, np.newaxis]), vent_speed_limit=vent_speed_limit)
+    free = most >= least
+    hz = np.exp(np.where(free, np.where(most > 0.0, peak, np.nan), place))
+    return np.exp(-np.where(free, most, least)), hz, np.where(free, 0, bound[:, 0])
