@@ -26,7 +26,7 @@ from engine.words.voice import Quantity
 
 LUMPED = (3.0, 300.0)  # Hz, within which the lumped tuning is looked for
 TRIED = 128  # tunings at once
-ROUNDS = 5  # of which each looks between two neighbours of the one before: to 1e-9 of the tuning
+ROUNDS = 4  # of which each looks between two neighbours of the one before: to 1e-10 of the tuning
 SAME_PLACE = 1e-4  # m; nobody builds closer
 SAME_SHARE = 1e-3  # of a length or mass
 NAME = "given"  # in place of the number of a design of a front
@@ -45,13 +45,20 @@ def judge_given(given: Given, *, source: str) -> JudgedDesign:
     designs = designs_of(evaluator, pd.DataFrame([row]))
     if given.aim is not None:
         column, wanted = given.aim
-        lumped = _lumped_tuning(evaluator, designs, column, wanted)
-        if isinstance(lumped, tuple):
+        lumped, ends = _lumped_tunings(evaluator, designs, column, wanted)
+        if not lumped.size:
             kind = COLUMNS[column].kind
-            said = {end: Quantity(figure, kind) for end, figure in zip(("low", "high"), lumped, strict=True)}
+            said = {end: Quantity(figure, kind) for end, figure in zip(("low", "high"), ends, strict=True)}
             key = "given.tuning" if column == "tuning_hz" else f"given.{given.opening.built[0]}"
             raise refusal(source, "no_such_tuning", key=key, value=write(wanted, kind), **said)
-        designs = replace(designs, tuning=np.array([lumped]))
+        # A slot can be equally long at two tunings, wider at one of them, and pipes may lie in two ways for one tuning:
+        # what is cut tells which is meant, else it is the higher one.
+        meant = -1
+        if given.cut is not None:
+            column, wanted = given.cut
+            apart = np.abs(_reached(evaluator, _at(designs, lumped), column) - wanted)
+            meant = int(np.nanargmin(apart[::-1]) + 1) * -1
+        designs = _at(designs, lumped[[meant]])
     judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
     if not len(judgement.heard):
         raise refusal(source, "no_air_left", key="given")
@@ -64,24 +71,34 @@ def judge_given(given: Given, *, source: str) -> JudgedDesign:
     )
 
 
-def _lumped_tuning(evaluator: Evaluator, design: Designs, column: str, wanted: float) -> float | tuple[float, float]:
-    """The lumped tuning in Hz at which a column of the front comes to ``wanted``, SI.
+def _lumped_tunings(
+    evaluator: Evaluator, design: Designs, column: str, wanted: float
+) -> tuple[Floats, tuple[float, float]]:
+    """The lumped tunings in Hz, rising, at which a column of the front comes to ``wanted``, SI.
 
-    Where none does, the least and the most that it comes to; nan where the box cannot be tuned at all.
+    Besides the least and the most that it comes to, nan where the box cannot be tuned at all.
     """
-    low, high = LUMPED
-    for _ in range(ROUNDS):
-        tunings = np.geomspace(low, high, TRIED)
-        many = replace(design.take(np.zeros(TRIED, dtype=np.intp)), tuning=tunings)
-        reached = _reached(evaluator, many, column)
-        between = (reached[:-1] - wanted) * (reached[1:] - wanted) <= 0.0
-        if not between.any():
-            known = reached[np.isfinite(reached)]
-            return (float(known.min()), float(known.max())) if known.size else (math.nan, math.nan)
-        # A slot can be equally long at two tunings, wider at one of them: the higher one is meant.
-        last = int(np.flatnonzero(between)[-1])
-        low, high = tunings[last], tunings[last + 1]
-    return float(0.5 * (low + high))
+    tunings = np.geomspace(*LUMPED, TRIED)
+    reached = _reached(evaluator, _at(design, tunings), column)
+    known = reached[np.isfinite(reached)]
+    ends = (float(known.min()), float(known.max())) if known.size else (math.nan, math.nan)
+    starts = np.flatnonzero((reached[:-1] - wanted) * (reached[1:] - wanted) <= 0.0)
+    found = []
+    for low, high in zip(tunings[starts], tunings[starts + 1], strict=True):
+        for _ in range(ROUNDS):
+            within = np.geomspace(low, high, TRIED)
+            off = _reached(evaluator, _at(design, within), column) - wanted
+            crossed = np.flatnonzero(off[:-1] * off[1:] <= 0.0)
+            if not crossed.size:
+                break
+            low, high = within[crossed[0]], within[crossed[0] + 1]
+        found.append(0.5 * (low + high))
+    return np.array(found), ends
+
+
+def _at(design: Designs, tunings: Floats) -> Designs:
+    """A design with several lumped tunings, (N,) Hz."""
+    return replace(design.take(np.zeros(len(tunings), dtype=np.intp)), tuning=tunings)
 
 
 def _reached(evaluator: Evaluator, designs: Designs, column: str) -> Floats:
@@ -133,6 +150,7 @@ def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str
         **{key: row[key] for key in _BOX},
         **{f"{name}_m": size for name, size in inside.items()},
         "baffle_angle_deg": lean,
+        "wiring_reason": design.wired,
         "board_thickness_m": wedges.board,
         "short_of": [each.constraint for each in short],
         "short_by": [each.by for each in short],

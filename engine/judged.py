@@ -38,6 +38,7 @@ from engine.space.pieces import pieces_of
 from engine.space.sizes import OUTER
 from engine.space.solids import Inspection, exact_check
 from engine.stated_design import StatedDesign
+from engine.wiring import why_wired
 from engine.workshop.design import Design
 from engine.workshop.drawings import VIEWS, design_to_draw
 
@@ -202,6 +203,13 @@ class JudgedDesign:
         return why(self.options, units=units, currency=self.scenario.currency)
 
     @cached_property
+    def wired(self) -> str:
+        """How its drivers are wired, what that draws, and what every other wiring would, in sentences."""
+        wiring = self.evaluator.families.items[int(self.designs.family[0])].wiring
+        candidate = next(each for each in self.scenario.candidates if each.driver.name == wiring.driver.name)
+        return why_wired(wiring, driver=candidate.driver, amplifier=self.scenario.amplifier)
+
+    @cached_property
     def stated(self) -> StatedDesign:
         """It as ``wedgefront evaluate`` reads it, with the tuning, the spring and the masses of the air in this box."""
         scenario, row, systems, judgement = self.scenario, self.row, self.systems, self.judgement
@@ -235,7 +243,8 @@ class JudgedDesign:
         (group,) = self.evaluator.groups(self.designs, self.judgement.layout)
         values = {
             "kind": family.box_kind, "driver": family.wiring.driver.name, "count": family.wiring.count,
-            "facing": family.facing, **{name: float(self.designs.value(name)[0]) for name in OUTER},
+            "load": family.wiring.load, "facing": family.facing,
+            **{name: float(self.designs.value(name)[0]) for name in OUTER},
             "filling": family.fitting.filling or "none", **family.opening.giving(group),
         }  # fmt: skip
         if KINDS[family.box_kind].tuned:

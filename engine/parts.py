@@ -124,6 +124,7 @@ class Amplifier:
     loads: tuple[tuple[float, float], ...]  # (ohm, W), ascending in ohm
     lowest_load: float  # ohm
     crest_factor: float = USUAL_CREST  # dB
+    each_wiring: bool = False  # whether every wiring that is allowed is tried, or the one of most power
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,6 +13,7 @@ from engine.acoustics.gain import Use
 from engine.air import REFERENCE_AIR, Air
 from engine.goals import USUAL_LEVELS, default_objectives
 from engine.parts import SAW, Amplifier, Driver, Saw, Space, Stock
+from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +22,9 @@ class Candidate:
 
     driver: Driver
     counts: tuple[int, ...] = (1,)
+    coil_wirings: tuple[str, ...] = COIL_JOINS  # how coils may be joined, and drivers
+    driver_wirings: tuple[str, ...] = DRIVER_JOINS
+    load: float = math.nan  # ohm, that it has to come to; nan: any
 
 
 @dataclass(frozen=True, kw_only=True)

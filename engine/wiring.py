@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -11,6 +12,9 @@ from typing import Literal
 from engine.parts import Amplifier, Driver
 
 CoilJoin = Literal["single", "series", "parallel"]
+DriverJoin = Literal["single", "series", "parallel", "mixed"]
+COIL_JOINS = ("series", "parallel")  # that a job may allow
+DRIVER_JOINS = ("series", "parallel", "mixed")
 
 # Nominal loads are round figures, so one stated at 2.67 ohm and one that comes to 2.6667 are the same.
 _SAME_LOAD = 0.01
@@ -33,17 +37,25 @@ class Wiring:
         return self.in_series * self.in_parallel
 
     @property
+    def rated(self) -> float:
+        """Power that the drivers are rated for together, W."""
+        return self.driver.rated_power * self.count
+
+    @property
+    def join(self) -> DriverJoin:
+        """How the drivers are joined."""
+        if self.count == 1:
+            return "single"
+        return "parallel" if self.in_series == 1 else "series" if self.in_parallel == 1 else "mixed"
+
+    @property
     def words(self) -> str:
         """The wiring as a builder would say it."""
         coils = "" if self.coils == "single" else f"coils in {self.coils}"
-        if self.count == 1:
-            drivers = ""
-        elif self.in_series == 1:
-            drivers = "drivers in parallel"
-        elif self.in_parallel == 1:
-            drivers = "drivers in series"
-        else:
-            drivers = f"{self.in_parallel} strings in parallel of {self.in_series} drivers in series"
+        drivers = {
+            "single": "", "parallel": "drivers in parallel", "series": "drivers in series",
+            "mixed": f"{self.in_parallel} strings in parallel of {self.in_series} drivers in series",
+        }[self.join]  # fmt: skip
         return ", ".join(part for part in (coils, drivers) if part) or "single coil"
 
 
@@ -82,10 +94,8 @@ def power_into(amplifier: Amplifier, load: float) -> float | None:
 
 def wirings(driver: Driver, count: int, amplifier: Amplifier) -> list[Wiring]:
     """Every way to join ``count`` drivers that the amplifier may drive, lowest load first."""
-    joins: tuple[CoilJoin, ...] = ("single",) if driver.coils == 1 else ("parallel", "series")
-    splits = [(s, count // s) for s in range(1, count + 1) if count % s == 0]
     found = []
-    for join, (in_series, in_parallel) in product(joins, splits):
+    for join, in_series, in_parallel in _joins(driver, count):
         joined, impedance = join_coils(driver, join)
         load = impedance * in_series / in_parallel
         power = power_into(amplifier, load)
@@ -95,22 +105,82 @@ def wirings(driver: Driver, count: int, amplifier: Amplifier) -> list[Wiring]:
     return sorted(found, key=lambda wiring: wiring.load)
 
 
-def best_wiring(driver: Driver, count: int, amplifier: Amplifier) -> Wiring | None:
-    """The wiring to use for ``count`` drivers, each as its maker states it, that share an amplifier.
+def _joins(driver: Driver, count: int) -> Iterator[tuple[CoilJoin, int, int]]:
+    """Every way to join coils and ``count`` drivers: how the coils, how many drivers in series and in parallel."""
+    coils: tuple[CoilJoin, ...] = ("single",) if driver.coils == 1 else ("parallel", "series")
+    for join, in_series in product(coils, range(1, count + 1)):
+        if count % in_series == 0:
+            yield join, in_series, count // in_series
 
-    None where the amplifier may drive none.  Else the one that gets the most power out of the amplifier without
+
+def allowed(
+    choices: Sequence[Wiring], *, coils: Collection[str], drivers: Collection[str], load: float = math.nan
+) -> list[Wiring]:
+    """Those of some wirings whose coils and drivers are joined in ways named, and that come to a ``load`` (ohm).
+
+    What is alone is joined in no way, and any load will do where it is nan.
+    """
+    return [
+        each
+        for each in choices
+        if each.coils in (*coils, "single")
+        and each.join in (*drivers, "single")
+        and (math.isnan(load) or abs(each.load - load) <= _SAME_LOAD * load)
+    ]
+
+
+def different(choices: Sequence[Wiring]) -> list[Wiring]:
+    """Some wirings without those that are electrically another's: of equal drivers the load says it all."""
+    found: list[Wiring] = []
+    for each in choices:
+        if all(abs(each.load - other.load) > _SAME_LOAD * other.load for other in found):
+            found.append(each)
+    return found
+
+
+def best_wiring(choices: Sequence[Wiring]) -> Wiring | None:
+    """The one to use of several wirings of the same drivers.
+
+    None of none.  Else the one that gets the most power out of the amplifier without
     passing the drivers' rated power; where every one passes it, the gentlest; between equals the higher load,
     which is kinder to the amplifier (common practice, no source).
 
     >>> oak = Driver(name="oak", fs=30.0, qes=0.4, qms=5.0, vas=0.1, sd=0.033, re=3.4, xmax=0.01, rated_power=300.0)
     >>> amplifier = Amplifier(name="mono", loads=((2.0, 600.0), (4.0, 400.0)), lowest_load=2.0)
-    >>> wiring = best_wiring(oak, 2, amplifier)
+    >>> wiring = best_wiring(wirings(oak, 2, amplifier))
     >>> wiring.words, wiring.load, wiring.power, round(wiring.voltage, 1)
     ('drivers in parallel', 2.0, 600.0, 34.6)
     """
-    choices = wirings(driver, count, amplifier)
-    rated = driver.rated_power * count
-    within = [wiring for wiring in choices if wiring.power <= rated]
+    within = [wiring for wiring in choices if wiring.power <= wiring.rated]
     if within:
         return max(within, key=lambda wiring: (wiring.power, wiring.load))
     return min(choices, key=lambda wiring: (wiring.power, -wiring.load), default=None)
+
+
+def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier) -> str:
+    """What a wiring draws, and what every other one of the same drivers would: a few sentences.
+
+    ``driver`` is one as its maker states it.
+
+    >>> elm = Driver(name="elm", fs=34.0, qes=0.5, qms=5.0, vas=0.02, sd=0.022, re=3.4, xmax=0.01, rated_power=200.0)
+    >>> amplifier = Amplifier(name="mono", loads=((2.0, 800.0), (8.0, 250.0)), lowest_load=2.0)
+    >>> print(why_wired(best_wiring(wirings(elm, 2, amplifier)), driver=elm, amplifier=amplifier))
+    Drivers in series: 8 Ω draws 250 W. Drivers in parallel, 2 Ω would draw 800 W, but the drivers are rated for 400 W.
+    """
+    rated = f"the driver{'s are' if wiring.count > 1 else ' is'} rated for {wiring.rated:.0f} W"
+    too_much = f", while {rated}: the gain has to stay down" if wiring.power > wiring.rated else ""
+    told = [f"{_capital(wiring.words)}: {wiring.load:.3g} Ω draws {wiring.power:.0f} W{too_much}."]
+    for other in different([wiring, *wirings(driver, wiring.count, amplifier)])[1:]:
+        passed = other.power > other.rated
+        reason = f", but {rated}" if passed and other.power > wiring.power else ""
+        told.append(f"{_capital(other.words)}, {other.load:.3g} Ω would draw {other.power:.0f} W{reason}.")
+    least = min(join_coils(driver, join)[1] * some / more for join, some, more in _joins(driver, wiring.count))
+    if power_into(amplifier, least) is None:
+        told.append(
+            f"Down to {least:.3g} Ω could be wired, but the amplifier drives {amplifier.lowest_load:.3g} Ω or more."
+        )
+    return " ".join(told)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

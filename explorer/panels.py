@@ -146,6 +146,11 @@ def pick_card(job: Job) -> DeltaGenerator:
     return place
 
 
+def wired(design: JudgedDesign) -> None:
+    """How the drivers are wired, and what the other ways would draw."""
+    st.markdown(f"**Wiring**  \n{plain(design.wired)}")
+
+
 def where_the_model_stops(design: JudgedDesign) -> None:
     """What a reader of the figures should know of their limits; a line where there is nothing to know."""
     if not design.model_ends:

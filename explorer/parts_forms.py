@@ -44,6 +44,7 @@ def drivers(form: Form) -> None:
             form.fields("driver", tuple(field.key for field in CROSS_CHECKED), place, across=4)
             st.markdown("**Coils**")
             form.fields("driver", ("coils", "coil_impedance", "stated_wiring"), place, across=3)
+            form.fields("driver", ("coil_wirings", "driver_wirings"), place)
             st.markdown("**Size**")
             form.fields("driver", DRIVER_SIZE, place, across=3)
             full_power(form, place)
@@ -114,7 +115,7 @@ def item(form: Form, place: Place, title: str, *, alone: bool) -> st.delta_gener
 
 
 def amplifier(form: Form) -> None:
-    form.fields("amplifier", ("name", "lowest_load"), ("amplifier",))
+    form.fields("amplifier", ("name", "lowest_load", "wirings"), ("amplifier",), across=3)
     st.markdown("**What it delivers, as its maker states**")
     form.rows("amplifier.load", ("impedance", "power"), "Add a load")
     form.faults(("amplifier",))

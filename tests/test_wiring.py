@@ -8,7 +8,17 @@ import math
 import pytest
 
 from engine.parts import Amplifier, Driver
-from engine.wiring import best_wiring, join_coils, power_into, wirings
+from engine.wiring import (
+    COIL_JOINS,
+    DRIVER_JOINS,
+    allowed,
+    best_wiring,
+    different,
+    join_coils,
+    power_into,
+    why_wired,
+    wirings,
+)
 
 DUAL = Driver(
     name="Dual",
@@ -110,13 +120,13 @@ def test_between_stated_loads_the_amplifier_keeps_the_lower_load_s_voltage() -> 
 def test_the_strongest_wiring_within_the_rated_power_is_taken() -> None:
     """Common practice, no source: most power that the drivers are rated for; else the gentlest."""
     amplifier = Amplifier(name="A", loads=((1.0, 600.0), (4.0, 200.0)), lowest_load=1.0)
-    within = best_wiring(DUAL, 1, amplifier)
+    within = best_wiring(wirings(DUAL, 1, amplifier))
     assert within is not None
     assert (within.load, within.power) == (4.0, 200.0)
-    stout = best_wiring(dataclasses.replace(DUAL, rated_power=700.0), 1, amplifier)
+    stout = best_wiring(wirings(dataclasses.replace(DUAL, rated_power=700.0), 1, amplifier))
     assert stout is not None
     assert stout.load == 1.0
-    frail = best_wiring(dataclasses.replace(DUAL, rated_power=50.0), 1, amplifier)
+    frail = best_wiring(wirings(dataclasses.replace(DUAL, rated_power=50.0), 1, amplifier))
     assert frail is not None
     assert frail.power == 200.0
 
@@ -125,7 +135,7 @@ def test_a_load_below_the_lowest_is_never_offered() -> None:
     """User's promise: the amplifier is not asked to drive what its maker forbids."""
     amplifier = Amplifier(name="A", loads=((2.0, 300.0),), lowest_load=2.0)
     assert all(wiring.load >= 2.0 for wiring in wirings(DUAL, 2, amplifier))
-    assert best_wiring(dataclasses.replace(DUAL, coil_impedance=0.4), 1, amplifier) is None
+    assert best_wiring(wirings(dataclasses.replace(DUAL, coil_impedance=0.4), 1, amplifier)) is None
 
 
 def test_wiring_in_words() -> None:
@@ -134,3 +144,43 @@ def test_wiring_in_words() -> None:
     assert "coils in parallel, drivers in parallel" in {wiring.words for wiring in found}
     assert any("2 strings in parallel of 2 drivers in series" in wiring.words for wiring in found)
     assert wirings(SINGLE, 1, ANY_LOAD)[0].words == "single coil"
+
+
+TWO_EIGHTS = dataclasses.replace(DUAL, coils=1, coil_impedance=4.0, rated_power=200.0)
+AMPLIFIER = Amplifier(name="mono", loads=((2.0, 800.0), (4.0, 500.0), (8.0, 250.0)), lowest_load=2.0)
+
+
+def test_why_a_wiring_was_chosen_is_said_with_what_the_others_would_draw() -> None:
+    """User's promise: two small drivers in series at 250 W are not set beside 800 W without a word."""
+    best = best_wiring(wirings(TWO_EIGHTS, 2, AMPLIFIER))
+    assert best is not None
+    told = why_wired(best, driver=TWO_EIGHTS, amplifier=AMPLIFIER)
+    assert told == (
+        "Drivers in series: 8 Ω draws 250 W. "
+        "Drivers in parallel, 2 Ω would draw 800 W, but the drivers are rated for 400 W."
+    )
+    forced = wirings(TWO_EIGHTS, 2, AMPLIFIER)[0]
+    told = why_wired(forced, driver=TWO_EIGHTS, amplifier=AMPLIFIER)
+    assert "2 Ω draws 800 W, while the drivers are rated for 400 W: the gain has to stay down." in told
+    assert "Drivers in series, 8 Ω would draw 250 W." in told
+
+
+def test_a_load_that_the_amplifier_may_not_drive_is_said_too() -> None:
+    """User's promise: why not lower, where coils in parallel could burn the amplifier."""
+    best = best_wiring(wirings(dataclasses.replace(DUAL, coil_impedance=1.0), 1, AMPLIFIER))
+    assert best is not None
+    told = why_wired(best, driver=dataclasses.replace(DUAL, coil_impedance=1.0), amplifier=AMPLIFIER)
+    assert "Down to 0.5 Ω could be wired, but the amplifier drives 2 Ω or more." in told
+
+
+def test_wirings_are_allowed_by_how_coils_and_drivers_are_joined_and_by_load() -> None:
+    """Contract: what is alone is joined in no way, and equal loads are one wiring."""
+    every = wirings(DUAL, 4, dataclasses.replace(AMPLIFIER, lowest_load=0.1, loads=((0.1, 100.0),)))
+    only = allowed(every, coils=("series",), drivers=("mixed",))
+    assert {(each.coils, each.join) for each in only} == {("series", "mixed")}
+    single = wirings(TWO_EIGHTS, 1, AMPLIFIER)
+    assert allowed(single, coils=(), drivers=()) == single
+    loads = [each.load for each in different(every)]
+    assert len(loads) == len(set(loads)) < len(every)
+    (load,) = {each.load for each in allowed(every, coils=COIL_JOINS, drivers=DRIVER_JOINS, load=loads[0])}
+    assert load == loads[0]

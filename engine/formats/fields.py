@@ -17,6 +17,7 @@ from engine.goals import GOALS, Goal, default_objectives
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
 from engine.scenario import DRIVES
+from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
 DRIVER = (
     Field("name", "text", "What you call it.", required=True),
@@ -27,6 +28,10 @@ DRIVER = (
     Field("coil_impedance", "resistance", "Nominal impedance of one coil.", "0.25 ohm", "64 ohm", required=True),
     Field("stated_wiring", "choice", "How the coils were joined for the sheet's Re and Le.", default="parallel",
           choices=("series", "parallel")),
+    Field("coil_wirings", "choice", "How the coils of one driver may be joined.", form="list",
+          default=list(COIL_JOINS), choices=COIL_JOINS),
+    Field("driver_wirings", "choice", "How several may be joined; mixed is strings in parallel of drivers in series.",
+          form="list", default=list(DRIVER_JOINS), choices=DRIVER_JOINS),
     Field("outer_diameter", "length", "Over the flange.", "80 mm", "700 mm", required=True),
     Field("cutout_diameter", "length", "Hole in the baffle.", "60 mm", "690 mm", required=True),
     Field("magnet_diameter", "length", "Over the magnet and its boot.", "30 mm", "600 mm", required=True),
@@ -78,6 +83,8 @@ GIVEN = (
     *SIZES,
     _size("inside_volume", "Volume between the boards with nothing in it, in place of one of the sizes, which is then "
           "worked out.", "volume", "0.5 L", "5000 L"),
+    Field("load", "resistance", "Load on the amplifier, by which the wiring is known; without it that of most power.",
+          "0.25 ohm", "64 ohm"),
     Field("filling", "choice", "What fills a closed box.", default="none", choices=tuple(FILLINGS)),
     Field("tuning", "frequency", "Tuning of a vented box or one with passive radiators; or what is built for "
           "it.", "5 Hz", "200 Hz"),
@@ -192,6 +199,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("lowest_load", "resistance", "Lowest load its maker allows. A lower one can burn it.",
               "0.25 ohm", "32 ohm", required=True),
         replace(CREST_FACTOR, default="6 dB"),
+        Field("wirings", "choice", "Of the wirings allowed, try the one of most power that amplifier and drivers are "
+              "rated for, or each.", default="best", choices=("best", "each")),
     ),
     "amplifier.load": (
         Field("impedance", "resistance", "Load on the channel you use.", "0.25 ohm", "32 ohm", required=True),

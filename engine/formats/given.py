@@ -92,7 +92,8 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
     scenario = replace(
         scenario,
         box=replace(scenario.box, facings=(values["facing"],), fillings=(values["filling"],)),
-        candidates=(replace(candidate, counts=(values["count"],)),),
+        candidates=(replace(candidate, counts=(values["count"],), load=values.get("load", math.nan)),),
+        amplifier=replace(scenario.amplifier, each_wiring=False),
         stock=replace(scenario.stock, openings={opening.name: tuple(parts)} if parts else {}),
         filters=(filter_,),
         bounds={},

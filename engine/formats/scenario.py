@@ -270,7 +270,8 @@ class _Parser:
             stated.append(values)
             self._check_depths(place, table, values, board)
             if driver is not None:
-                found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"]))))
+                joins = {key: values[key] for key in ("coil_wirings", "driver_wirings") if key in values}
+                found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"])), **joins))
         self._check_names("driver", stated)
         return found
 
@@ -319,6 +320,7 @@ class _Parser:
         if lowest is None or "name" not in values:
             return None
         loaded = {"loads": tuple(sorted(loads.items())), "lowest_load": lowest}
+        loaded |= {"each_wiring": values.get("wirings") == "each"}
         return Amplifier(name=values["name"], **loaded, crest_factor=values.get("crest_factor", USUAL_CREST))
 
     def _filters(self) -> tuple[FilterChoice, ...]:

@@ -28,13 +28,11 @@ def boxes_in_words(design: JudgedDesign, units: Units) -> list[str]:
     gross, net = (
         show(float(row[f"{which}_volume_m3"]), "volume", units, EXACT_DIGITS[units]) for which in ("gross", "net")
     )
-    load = show(float(row["load_ohm"]), "resistance", units, 1)
-    power = show(float(row["amplifier_power_w"]), "power", units)
     board, lean_back = show_size(wedges.board, units), show(wedges.back_angle, "angle", units)
     return [
         f"Board {board}; the baffle leans back by {lean}, the back forward by {lean_back}.",
         f"{gross} between the boards; {net} net, with drivers, braces and what it breathes through off.",
-        f"{int(row['driver_count'])} × {row['driver']}, {row['wiring']}: {load} on the amplifier, which gives {power}.",
+        f"{int(row['driver_count'])} × {row['driver']}. {design.wired}",
     ]
 
 

@@ -135,7 +135,7 @@ def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
 def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
     breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
-    lines = [drivers(row), outside(row, units), breathes, filling(row), high_pass(row, units)]
+    lines = [drivers(row), outside(row, units), breathes, filling(row), high_pass(row, units), portrait.design.wired]
     lines.append(as_used(row, portrait.scenario.goals, units))
     items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
     return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'

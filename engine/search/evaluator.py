@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
@@ -26,6 +27,7 @@ from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
 from engine.packing.contents import Contents, Rules, drivers_of
 from engine.packing.row import panel_span
+from engine.parts import Space
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
 from engine.space.braces import braces_in
@@ -46,6 +48,7 @@ KEPT = -1.0  # of constraints that a design has nothing to do with
 # Of drivers, for the packing.
 _DIAMETERS = ("outer_diameter", "cutout_diameter", "magnet_diameter")
 _DEPTHS = ("mounting_depth", "magnet_depth", "rear_gap", "terminal_depth")
+ENDLESS = 20.0  # m, of a space without an end
 TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
 EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
@@ -239,6 +242,13 @@ class Evaluator:
     def wedges(self, designs: Designs) -> Wedges:
         sizes = {name: getattr(designs, name) for name in SIZES}
         return Wedges(**sizes, board=self.scenario.stock.board_thickness, back_angle=self.scenario.box.back_angle)
+
+    @cached_property
+    def with_room(self) -> Evaluator:
+        """The same job in a space without an end and without a door."""
+        section = ((0.0, 0.0), (ENDLESS, 0.0), (ENDLESS, ENDLESS), (0.0, ENDLESS))
+        space = Space(section=section, width=ENDLESS)
+        return Evaluator(replace(self.scenario, space=space), without=self.without)
 
     def driver_air(self, designs: Designs) -> Floats:
         """Free height a driver that fires at a wall needs before it, (N,) m."""

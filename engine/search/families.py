@@ -20,8 +20,9 @@ from engine.facings import FACINGS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS, making
 from engine.openings.record import Fitting, Opening
-from engine.scenario import FilterChoice, Scenario
-from engine.wiring import Wiring, best_wiring
+from engine.parts import Amplifier
+from engine.scenario import Candidate, FilterChoice, Scenario
+from engine.wiring import Wiring, allowed, best_wiring, different, wirings
 from engine.words.voice import Names, Quantity, TableName
 
 Floats = NDArray[np.float64]
@@ -30,7 +31,7 @@ Key = tuple[str | int | float, ...]
 
 def key_columns() -> tuple[str, ...]:
     """The columns of a front that name a family."""
-    return (*group_columns(), "filling", "filter_order", "filter_shape", "filter_q")
+    return (*group_columns(), "wiring", "filling", "filter_order", "filter_shape", "filter_q")
 
 
 def group_columns() -> tuple[str, ...]:
@@ -62,6 +63,7 @@ class Family:
             "box_kind": self.box_kind,
             "driver": self.wiring.driver.name,
             "driver_count": self.wiring.count,
+            "wiring": self.wiring.words,
             "facing": self.facing,
             "vent_kind": self.opening.vent_kind,
             **self.fitting.key,
@@ -176,6 +178,18 @@ class Families:
         return np.array([family.filter.frequency for family in self.items], dtype=float)
 
 
+def _wired(candidate: Candidate, count: int, amplifier: Amplifier) -> list[Wiring]:
+    """The wirings to try of so many drivers: the best of those that the job allows, or each of them."""
+    choices = allowed(
+        wirings(candidate.driver, count, amplifier),
+        coils=candidate.coil_wirings,
+        drivers=candidate.driver_wirings,
+        load=candidate.load,
+    )
+    best = best_wiring(choices)
+    return different(choices) if amplifier.each_wiring else [] if best is None else [best]
+
+
 def families_of(scenario: Scenario) -> Families:
     """Every family the scenario allows.
 
@@ -194,13 +208,14 @@ def families_of(scenario: Scenario) -> Families:
     unwired: list[str] = []
     for candidate in scenario.candidates:
         for count in candidate.counts:
-            wiring = best_wiring(candidate.driver, count, scenario.amplifier)
-            if wiring is None:
+            chosen = _wired(candidate, count, scenario.amplifier)
+            if not chosen:
                 unwired.append(f"{count} × {candidate.driver.name}")
                 continue
             items += [
                 Family(opening=opening, fitting=fitting, wiring=wiring, facing=facing, filter=choice)
                 for opening, fitting in boxes
+                for wiring in chosen
                 for facing in scenario.box.facings
                 for choice in scenario.filters
             ]

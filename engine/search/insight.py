@@ -24,6 +24,7 @@ from engine.search.front import turned
 from engine.search.problem import TUNING_RANGE
 from engine.space.sizes import ALIKE, LEAN, OUTER
 from engine.steps import nearest_step
+from engine.words.voice import listed
 
 SMALL = 0.004  # m: less than a builder would bother to change, more than the search leaves open
 # Outer sizes: what a bound on each is a bound on, and what more and less of it make.
@@ -33,7 +34,9 @@ _SIZES = (
     ("bottom_depth", "the depth at the bottom", "a box deeper at the bottom", "a box less deep at the bottom"),
     ("top_depth", "the depth at the top", "a box deeper at the top", "a box less deep at the top"),
 )
-RIVALS = ["driver", "driver_count", "facing"]
+OF_THE_SPACE = ("space", "door")  # constraints that a job with room for any box has not
+RIVALS = ["driver", "driver_count", "facing", "wiring"]
+WIRED = ["load_ohm", "amplifier_power_w"]
 
 
 def _goodness(front: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
@@ -73,16 +76,17 @@ def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
 
 
 def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:
-    """What each driver, count and facing comes to on a front, those with most designs first.
+    """What each driver, count, facing and wiring comes to on a front, those with most designs first.
 
-    Columns: those of ``RIVALS``, ``designs`` (how many), ``balanced`` (id of its all-rounder among its own designs)
-    and, by objective, the best figure it reaches.
+    Columns: those of ``RIVALS``, of ``WIRED`` (the load and what the amplifier gives into it), ``designs`` (how many),
+    ``balanced`` (id of its all-rounder among its own designs) and, by objective, the best figure it reaches.
     """
     rows = []
     for names, own in front.groupby(RIVALS, sort=False):
         best = {key: own[key].max() if GOALS[key].better == "max" else own[key].min() for key in objectives}
         all_rounder = own["id"].iloc[balanced(own, objectives)]
-        rows.append({**dict(zip(RIVALS, names, strict=True)), "designs": len(own), "balanced": all_rounder, **best})
+        named = dict(zip(RIVALS, names, strict=True)) | {key: own[key].iloc[0] for key in WIRED}
+        rows.append({**named, "designs": len(own), "balanced": all_rounder, **best})
     return pd.DataFrame(rows).sort_values("designs", ascending=False, kind="stable", ignore_index=True)
 
 
@@ -95,23 +99,23 @@ class Option:
     gain: float
     figure: float  # what the objective would come to
     losses: dict[str, float]  # of the other objectives, counted positive
-    stop: str | None  # what forbids the step, in words
-    constraint: str | None  # the constraint that does, if one does
+    stops: tuple[str, ...]  # all that forbids the step, in words: it is possible once each of these gives
+    constraints: tuple[str, ...]  # those of it that are constraints
 
 
 def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = "") -> dict[str, str]:
     """Why a design is where it is, from its :func:`options`: objective -> one sentence.
 
-    Of the steps that something forbids the one that would gain most is told with what forbids it, and of those allowed
-    the one that would gain most with its price.
+    Of the steps that something forbids the one that would gain most is told with all that forbids it, and of those
+    allowed the one that would gain most with its price.
     """
     told = {}
     for key, among in found.items():
         clauses = []
         ranked = sorted(among, key=lambda each: -each.gain)
-        if barred := next((each for each in ranked if each.stop), None):
-            clauses.append(f"{barred.words}, but {barred.stop}")
-        if allowed := next((each for each in ranked if not each.stop), None):
+        if barred := next((each for each in ranked if each.stops), None):
+            clauses.append(f"{barred.words}, but {listed(barred.stops)}")
+        if allowed := next((each for each in ranked if not each.stops), None):
             price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
             reached = _amount(allowed.figure, key, units, currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
@@ -125,8 +129,10 @@ def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str,
     """Every single small change that would improve an objective of a design, by objective.
 
     ``here`` is the design as a batch of one, ``judged`` what it comes to, exactly.  Each variable is moved a little
-    both ways and the designs so made are judged in one batch.  Gains that the front would round away are none, and so
-    is what costs nothing elsewhere: that is not why a design is where it is.  Vent air is left out for closed boxes.
+    both ways and the designs so made are judged in one batch; those that do not go into the space once more as if it
+    had no end, since with room they may be laid out otherwise: what they break then would have to give besides.  Gains
+    that the front would round away are none, and so is what costs nothing elsewhere: that is not why a design is where
+    it is.  Vent air is left out for closed boxes.
     """
     steps = [*_steps(evaluator, here)]
     made = [here.changed(step.changes) for step in steps]
@@ -134,19 +140,25 @@ def options(evaluator: Evaluator, here: Designs, judged: Judgement) -> dict[str,
     judgement = evaluator.judge(batch, frequency=FIGURES_GRID, exact=True, hear_all=True)
     objectives = evaluator.scenario.goals.objectives
     (before,), reached = (_reached(evaluator, *each) for each in ((here, judged), (batch, judgement)))
+    broken = [_broken(judgement, number) for number in range(len(steps))]
+    if (outside := np.flatnonzero(["space" in names for names in broken])).size:
+        roomy, crowded = evaluator.with_room, batch.take(outside)
+        lifted = roomy.judge(crowded, frequency=FIGURES_GRID, exact=True, hear_all=True)
+        reached[outside] = _reached(roomy, crowded, lifted)
+        for number, row in enumerate(outside.tolist()):
+            broken[row] = [name for name in broken[row] if name in OF_THE_SPACE] + _broken(lifted, number)
     box_kind = evaluator.families.items[int(here.family[0])].box_kind
     found: dict[str, list[Option]] = {key: [] for key in objectives if GOALS[key].had_by(box_kind)}
     for number, (step, designs) in enumerate(zip(steps, made, strict=True)):
         change = dict(zip(objectives, before - reached[number], strict=True))
-        constraint = _first_broken(judgement, number)
-        blocks = CONSTRAINTS[constraint].blocks if constraint else None
-        stop = _ruled_out(step, designs, evaluator.scenario) or blocks
+        ruled_out = _ruled_out(step, designs, evaluator.scenario)
+        stops = (*(CONSTRAINTS[name].blocks for name in broken[number]), *([ruled_out] if ruled_out else []))
         losses = {key: -gain for key, gain in change.items() if -gain >= GOALS[key].noticed}
         for key in found:
-            if change[key] >= GOALS[key].noticed and (stop or losses):
+            if change[key] >= GOALS[key].noticed and (stops or losses):
                 figure = GOALS[key].turn * reached[number, objectives.index(key)]
                 lost = {other: amount for other, amount in losses.items() if other != key}
-                found[key].append(Option(step.words, designs, change[key], figure, lost, stop, constraint))
+                found[key].append(Option(step.words, designs, change[key], figure, lost, stops, tuple(broken[number])))
     return found
 
 
@@ -162,14 +174,14 @@ def _reached(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> Fl
     return reached
 
 
-def _first_broken(judgement: Judgement, number: int) -> str | None:
-    """The constraint that forbids a design: the geometry's before the sound's, since they have no common measure.
+def _broken(judgement: Judgement, number: int) -> list[str]:
+    """Every constraint that forbids a design: the geometry's first, broken by most first, then the sound's.
 
-    Within the geometry, whose violations are all lengths, the one broken by most.
+    Of the sound of a design that is not heard nothing is known.
     """
-    broken = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
-    geometry = [name for name in broken if not CONSTRAINTS[name].heard]
-    return max(geometry, key=lambda name: broken[name], default=next(iter(broken), None))
+    found = {name: float(each[number]) for name, each in judgement.constraints.items() if each[number] > 1e-9}
+    known = [name for name in found if not CONSTRAINTS[name].heard or number in judgement.heard]
+    return sorted(known, key=lambda name: (CONSTRAINTS[name].heard, -found[name]))
 
 
 def _steps(evaluator: Evaluator, here: Designs) -> Iterator[Step]:

@@ -59,7 +59,7 @@ def set_to(job: Job, place: tuple[str, ...], value: Any) -> None:
 def fields(form: Form) -> None:
     """What is typed, kind by kind of box."""
     job, table = form.job, PLACE[0]
-    form.fields(table, ("kind", "driver", "count", "facing"), PLACE)
+    form.fields(table, ("kind", "driver", "count", "load", "facing"), PLACE)
     st.markdown("**Sizes** – each outside or inside; of depths and lean any two")
     *measured, lean = (field.key for field in SIZES)
     form.fields(table, (*measured, lean, "inside_volume"), PLACE)

@@ -76,6 +76,7 @@ def page() -> None:
     design = None if job.pick is None else frame.judged_designs().of(job.pick, job.source)
     if design is not None:
         with places.model_ends:
+            panels.wired(design)
             panels.where_the_model_stops(design)
         with places.reasons:
             panels.reasons(design, job.units)
@@ -375,7 +376,9 @@ def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) 
         for key in scenario.goals.objectives
         if not GOALS[key].opening  # 0 where there is no such thing
     )
-    st.markdown(f"**{count} × {plain(rival['driver'])}{FACINGS[rival['facing']].words}**  \n{designs}\n{best}")
+    wired = f"{plain(rival['wiring'])}: {rival['load_ohm']:.3g} Ω, {rival['amplifier_power_w']:.0f} W"
+    name = f"{count} × {plain(rival['driver'])}{FACINGS[rival['facing']].words}"
+    st.markdown(f"**{name}**  \n{wired}  \n{designs}\n{best}")
     st.button("Pick its all-rounder", key=f"rival:{design}", on_click=pick, args=(job, design))
     st.button(
         "Put it on the shortlist",

@@ -51,8 +51,8 @@ def test_a_step_that_a_held_size_forbids_is_told_so(found: tuple[Evaluator, pd.D
     steps = [each for among in options(evaluator, design.designs, design.judgement).values() for each in among]
     wider = [each for each in steps if each.words in ("a wider box", "a narrower box")]
     leaning = [each for each in steps if each.words == "a box deeper at the bottom"]
-    assert all("you hold the outer width" in str(each.stop) for each in wider)
-    assert all("you hold the lean of the baffle" in str(each.stop) for each in leaning)
+    assert all("you hold the outer width" in each.stops[-1] for each in wider)
+    assert all("you hold the lean of the baffle" in each.stops[-1] for each in leaning)
     assert wider or leaning
 
 
