@@ -33,6 +33,8 @@ BOX: Registry[Constraint] = Registry(
           "the space leaves too little air beside the box before the driver"),
     Slack("terminal cup", "a place for the terminal cup in the right side panel",
           "the terminal cup would find no place in the side panel"),
+    Slack("cup outside", "room beside the box for the plug in its terminal cup",
+          "the space leaves too little room beside the box for the plug in its terminal cup"),
     Slack("brace air", "air past the braces", "no brace would leave the air enough room to pass"),
     Constraint("brace speed", "air past the braces: it moves faster there than it may in a vent",
                "the air would pass the braces faster than it may move in a vent", heard=True),

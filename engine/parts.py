@@ -134,6 +134,7 @@ class TerminalCup:
     cutout_diameter: float  # m
     flange_diameter: float  # m
     depth: float  # m, from the panel's outer face to the cup's rearmost point
+    room: float = 0.040  # m, kept before it outside for plug and cable; common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)

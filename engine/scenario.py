@@ -42,6 +42,7 @@ class BoxChoices:
     breathing_gap: float = 0.010  # m, air kept free around basket, magnet and vents
     carpet: float = 0.0  # m, thickness of what covers the box outside
     round_over: float = 0.0  # m, radius of its rounded outer edges; flanges stay off them
+    joint_distance: float = 0.010  # m of wood from screws of flanges to joints; 0: anything goes; common practice
     least_depth: float = 0.040  # m, inside from back to baffle, where that is least; common practice, no source
 
 

@@ -130,7 +130,12 @@ def box(form: Form) -> None:
         "Filling makes the air of a closed box softer, as if the box were larger. By how much differs with the fibre: "
         "what is taken here is an estimate from common practice."
     )
-    form.fields("box", ("back_angle", "breathing_gap", "ql", "carpet", "round_over", "least_depth"), ("box",), across=3)
+    form.fields(
+        "box",
+        ("back_angle", "breathing_gap", "ql", "carpet", "round_over", "joint_distance", "least_depth"),
+        ("box",),
+        across=3,
+    )
     form.faults(("box",))
 
 
@@ -200,6 +205,6 @@ def stock(form: Form) -> None:
     form.faults(("saw",))
     st.markdown("**Terminal cup** – empty for none")
     cup = ("stock", "terminal_cup")
-    form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth"), cup, across=3)
+    form.fields("stock.terminal_cup", ("cutout_diameter", "flange_diameter", "depth", "room"), cup, across=3)
     form.faults(cup)
     form.faults(("stock",))

@@ -355,6 +355,10 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("stock.pipe", {"name": "2 in"}, "double brackets, [[stock.pipe]]"),
     ("stock.board_thickness", "18 in", 'did you mean "18 mm"?'),
     ("stock.pipe[0].elbow_radius", "29 mm", "at least half of outer_diameter (60 mm)"),
+    ("stock.pipe[0].socket_diameter", "70 mm", "a socket is that of a bend; state elbow_radius too"),
+    ("saw.most_bevel", "75 deg", "expected 0 deg to 60 deg"),
+    ("box.back_angle", "50 deg", "expected at most 45 deg either way"),
+    ("box.least_depth", "0 mm", "expected 1 mm to 500 mm"),
     ("stock.terminal_cup", "60 mm", "expected one table [stock.terminal_cup]"),
     ("stock.terminal_cups", {}, 'did you mean "terminal_cup"?'),
     ("driver[0].magnet_depth", "92 mm", "expected less than 92 mm, which is mounting_depth (110 mm) less the board's"),
@@ -1158,6 +1162,18 @@ def test_no_file_and_a_folder(tmp_path: Path) -> None:
         read_scenario(tmp_path / "none.toml")
     with pytest.raises(InputFaults, match="is no file"):
         read_scenario(tmp_path)
+
+
+def test_sizes_step_by_what_a_builder_measures_in() -> None:
+    """Promise to the user: 1 mm, or 1/16 in where the job is in inches, unless it says otherwise."""
+    document = job()
+    assert parse_scenario(document, source="").saw.size_step == 0.001
+    document["space"] = {"section": [["0 in", "0 in"], ["12 in", "0 in"], ["8 in", "16 in"], ["0 in", "16 in"]]}
+    document["space"]["width"] = "36 in"
+    assert parse_scenario(document, source="").saw.size_step == 0.0254 / 16
+    document["saw"] = {"size_step": "1/8 in", "angle_step": "1 deg"}
+    stated = parse_scenario(document, source="").saw
+    assert (stated.size_step, stated.angle_step) == (0.003175, math.radians(1.0))
 
 
 def test_windows_files_are_read(tmp_path: Path) -> None:

@@ -182,6 +182,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               "0 mm", "30 mm", default="0 mm"),
         Field("round_over", "length", "Radius of the rounded outer edges, at most the board's thickness; flanges stay "
               "off them.", "0 mm", "40 mm", default="0 mm"),
+        Field("joint_distance", "length", "Least wood between the screws of a flange and a joint or a brace; flanges "
+              "then keep off joints too. 0 mm: they may lie over them.", "0 mm", "50 mm", default="10 mm"),
         Field("least_depth", "length", "Least depth inside, from back to baffle, at the box's thin end.",
               "1 mm", "500 mm", default="40 mm"),
     ),
@@ -222,6 +224,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               "20 mm", "300 mm", required=True),
         Field("depth", "length", "From the panel's outer face to the rearmost point of cup and terminals.",
               "5 mm", "200 mm", required=True),
+        Field("room", "length", "Room for plug and cable before it, outside; margin and clearance on the right of the "
+              "box count towards it. Without it 40 mm.", "0 mm", "300 mm"),
     ),
     "filter": (
         Field("kind", "choice", "Infrasonic high-pass, or none.", required=True, choices=("none", "highpass")),

@@ -70,9 +70,12 @@ clear_depth: Callable[[Box, float], float] = compiled(depth_at)
 
 
 @compiled
-def side_panel_edge(diameter: float, flange: float, board: float, gap: float, round_over: float) -> float:
-    """Distance in m that the centre of a round hole in the side panel keeps from the panels' outer faces."""
-    return max(board + 0.5 * diameter + gap, 0.5 * flange + round_over)
+def side_panel_edge(diameter: float, flange: float, wood: float, board: float, gap: float, round_over: float) -> float:
+    """Distance in m that the centre of a round hole in the side panel keeps from the panels' outer faces.
+
+    ``wood`` is the radius of what its screws need, off the panels that are glued on behind.
+    """
+    return max(board + max(0.5 * diameter + gap, wood), 0.5 * flange + round_over)
 
 
 @compiled

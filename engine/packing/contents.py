@@ -10,7 +10,7 @@ from typing import Any, NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.core.compiled import Table, table
+from engine.core.compiled import Table, compiled, table
 from engine.parts import TerminalCup
 
 Floats = NDArray[np.float64]
@@ -18,6 +18,9 @@ Integers = NDArray[np.int64]
 Rows = NDArray[np.intp]
 
 TERMINAL_WIDTH = 0.040  # m, over the solder tags of a driver, common practice, no source
+# Common practice, no source: screws of a flange lie midway between its edge and the hole, and they or their nuts stand
+# out so far behind the board.
+SCREW_REACH = 0.010  # m
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,12 +58,15 @@ class Rules:
     round_over: float = 0.0  # radius of rounded outer edges, kept free of flanges
     cup: TerminalCup | None = None
     vent_excess: float = 1.0  # speed that air may have in a vent over what it may have past a brace
+    cup_room: float = 0.0  # beside the box, for the plug
+    wood: float = 0.0  # between screws of flanges and joints; 0: flanges and their screws may lie over joints
 
     @cached_property
     def allowances(self) -> Table:
         """The one row of :class:`Allowances`."""
-        cup, row = self.cup, (self.breathing_gap, self.brace_span, self.c, self.round_over, self.vent_excess)
-        sizes = (cup.cutout_diameter, cup.flange_diameter, cup.depth) if cup else (0.0, 0.0, 0.0)
+        row = (self.breathing_gap, self.brace_span, self.c, self.round_over, self.vent_excess, self.wood)
+        cup = self.cup
+        sizes = (cup.cutout_diameter, cup.flange_diameter, cup.depth, self.cup_room) if cup else (0.0, 0.0, 0.0, 0.0)
         found = table(Allowances, 1)
         found[0] = (*row, cup is not None, *sizes)
         return found
@@ -92,10 +98,12 @@ class Allowances(NamedTuple):
     c: float  # m/s
     round_over: float
     vent_excess: float
+    wood: float
     cup: bool
     cup_cutout: float
     cup_flange: float
     cup_depth: float
+    cup_room: float  # beside the box
 
 
 class Surroundings(NamedTuple):
@@ -119,6 +127,12 @@ class Batch(NamedTuple):
     rules: Table
     around: Surroundings
     packed: Table
+
+
+@compiled
+def wood_round_screws(cutout: float, flange: float, wood: float) -> float:
+    """Radius in m of the disc of board that a flange's screws need, ``wood`` m round them; 0 where none is asked."""
+    return 0.25 * (cutout + flange) + wood if wood > 0.0 else 0.0
 
 
 def drivers_of(

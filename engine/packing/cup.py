@@ -12,7 +12,7 @@ import numpy as np
 from engine.core.compiled import compiled
 from engine.facings import SIDEWAYS
 from engine.packing.box import Box, side_middle, side_panel_edge, side_room
-from engine.packing.contents import Allowances
+from engine.packing.contents import Allowances, wood_round_screws
 from engine.packing.face import driver_edge, on_face, reach_along_panel
 from engine.packing.inside import CUP, Given, Packed
 
@@ -30,8 +30,9 @@ class Cup(NamedTuple):
 @compiled
 def cup_at(box: Box, rules: Allowances, corner: int, taken_low: float, taken_high: float) -> Cup:
     """The cup in a corner of the right side panel; ``taken`` is the height inside that a slot takes at either end."""
-    edge = side_panel_edge(rules.cup_cutout, rules.cup_flange, box.board, rules.gap, rules.round_over)
-    inside = box.board + 0.5 * rules.cup_cutout + rules.gap
+    wood = wood_round_screws(rules.cup_cutout, rules.cup_flange, rules.wood)
+    edge = side_panel_edge(rules.cup_cutout, rules.cup_flange, wood, box.board, rules.gap, rules.round_over)
+    inside = box.board + max(0.5 * rules.cup_cutout + rules.gap, wood)
     low, high = max(edge, inside + taken_low), max(edge, inside + taken_high)
     z = low if corner < 2 else box.outer_height - high
     y = z * box.back_slope + edge * box.back_secant

@@ -15,7 +15,7 @@ import numpy as np
 from engine.core.compiled import compiled
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing.box import Box, side_panel_edge, side_room
-from engine.packing.contents import Allowances, Driver
+from engine.packing.contents import SCREW_REACH, Allowances, Driver, wood_round_screws
 
 
 class Plane(NamedTuple):
@@ -183,7 +183,9 @@ def driver_places(
     if driver.facing == SIDEWAYS:
         return _in_side_panel(box, driver, rules, taken_low, taken_high)
     gap, hole, magnet, flange = rules.gap, 0.5 * driver.cutout, 0.5 * driver.magnet, 0.5 * driver.flange
-    limits = within(face, flange + max(rules.round_over, window_low), flange + max(rules.round_over, window_high))
+    edge = flange_edge(box, driver.facing, rules)
+    limits = within(face, flange + max(edge, window_low), flange + max(edge, window_high))
+    limits = off_joints(limits, face, driver.cutout, driver.flange, box.board, rules.wood)
     limits = clear(limits, face, hole, 0.0, gap)
     limits = clear(limits, face, hole, box.board, gap)
     limits = clear(limits, face, magnet, driver.neck, gap)
@@ -193,9 +195,31 @@ def driver_places(
 
 
 @compiled
+def flange_edge(box: Box, facing: int, rules: Allowances) -> float:
+    """Distance in m that flanges keep from the ends of their panel's outer face: off round edges and off joints.
+
+    The baffle stands between bottom and top, whose edges show beside it.
+    """
+    if facing == DOWN or not rules.wood > 0.0:
+        return rules.round_over
+    return max(rules.round_over, box.board * box.baffle_secant)
+
+
+@compiled
+def off_joints(limits: Limits, face: Face, cutout: float, flange: float, board: float, wood: float) -> Limits:
+    """Limits for a flange whose screws keep ``wood`` m off what is glued on behind its panel."""
+    if not wood > 0.0:
+        return limits
+    radius = wood_round_screws(cutout, flange, wood)
+    limits = clear(limits, face, radius, 0.0, 0.0)
+    return clear(limits, face, radius, board + SCREW_REACH, 0.0)
+
+
+@compiled
 def driver_edge(box: Box, driver: Driver, rules: Allowances) -> float:
     """Distance in m that a driver's centre in the side panel keeps from the panels' outer faces."""
-    return side_panel_edge(driver.inside, driver.flange, box.board, rules.gap, rules.round_over)
+    wood = wood_round_screws(driver.cutout, driver.flange, rules.wood)
+    return side_panel_edge(driver.inside, driver.flange, wood, box.board, rules.gap, rules.round_over)
 
 
 @compiled
@@ -206,7 +230,8 @@ def _in_side_panel(box: Box, driver: Driver, rules: Allowances, taken_low: float
     or of the width behind it, whichever is less.
     """
     edge = driver_edge(box, driver, rules)
-    inside = box.board + 0.5 * driver.inside + rules.gap
+    wood = wood_round_screws(driver.cutout, driver.flange, rules.wood)
+    inside = box.board + max(0.5 * driver.inside + rules.gap, wood)
     low, high = max(edge, inside + taken_low), box.outer_height - max(edge, inside + taken_high)
     height_slack = high - low
     middle = 0.5 * (low + high)

@@ -48,6 +48,7 @@ SLACKS = (
     "vent outside",
     "terminal cup",
     "brace air",
+    "cup outside",
 )
 (
     WALLS,
@@ -65,6 +66,7 @@ SLACKS = (
     VENT_OUTSIDE,
     CUP,
     BRACE_AIR,
+    CUP_OUTSIDE,
 ) = range(len(SLACKS))
 LIMITS = len(SLACKS)
 
@@ -177,6 +179,8 @@ def begin(given: Given, in_column: int, cup_apart: bool, displaced: float, packe
     if driver.facing == SIDEWAYS:
         in_a_column, driver_air = driver.number, around.driver_air
         slack_air = around.free_width - box.outer_width - driver_air
+    # On the right of the box, before a driver in the side panel or the cup.
+    beside = max(driver_air, rules.cup_room if rules.cup else 0.0)
     stack = (in_a_column - 1.0) * (driver.widest + rules.gap)
     cup_volume = 0.25 * np.pi * rules.cup_cutout * rules.cup_cutout * cup_depth
     volume = box.gross_volume - driver.number * driver.displacement - cup_volume - displaced
@@ -185,8 +189,16 @@ def begin(given: Given, in_column: int, cup_apart: bool, displaced: float, packe
     height, width = min(found.height_slack, found.high - found.low) - stack, row_slack(row)
     packed.slacks[WALLS], packed.slacks[DRIVER_AIR] = -box.violation, slack_air
     packed.slacks[DRIVER_HEIGHT], packed.slacks[DRIVER_DEPTH] = height, found.depth_slack
+    if rules.cup:
+        packed.slacks[CUP_OUTSIDE] = around.free_width - box.outer_width - rules.cup_room
     packed.slacks[DRIVER_ROW] = width
-    broken = box.violation > 0.0 or slack_air < 0.0 or height < 0.0 or found.depth_slack < 0.0 or width < 0.0
+    broken = (
+        box.violation > 0.0
+        or min(slack_air, packed.slacks[CUP_OUTSIDE]) < 0.0
+        or height < 0.0
+        or found.depth_slack < 0.0
+        or width < 0.0
+    )
     sound = around.worth and not broken
     packed.driver_rows = int(in_a_column)
     packed.driver_low, packed.driver_high = found.low, found.high
@@ -196,7 +208,7 @@ def begin(given: Given, in_column: int, cup_apart: bool, displaced: float, packe
     packed.vent_ends = packed.vent_outer_end = packed.cup_y = packed.cup_z = np.nan
     packed.vent_area, packed.vent_bends = 0.0, 0
     packed.end_taken = row.taken
-    return Stage(row, found, in_a_column, stack, volume, around.free_width - driver_air, sound)
+    return Stage(row, found, in_a_column, stack, volume, around.free_width - beside, sound)
 
 
 @compiled

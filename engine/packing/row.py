@@ -18,7 +18,7 @@ import numpy as np
 from engine.core.compiled import compiled
 from engine.facings import SIDEWAYS
 from engine.packing.box import Box
-from engine.packing.contents import Allowances, Driver
+from engine.packing.contents import SCREW_REACH, Allowances, Driver, wood_round_screws
 from engine.packing.face import sideways_room
 
 WHOLE = 1e-9  # what a ratio may exceed a whole number by and still count as it
@@ -59,18 +59,18 @@ def row_of(box: Box, driver: Driver, rules: Allowances, columns: float, taken: f
     As many braces as it takes that no panel is unsupported over more than the span and no
     bay holds more drivers than fit in that span (common practice, no source).  A driver too
     wide for the span gets a bay of its own width.  Flanges stand ``gap`` apart,
-    also across a brace, and off rounded edges; baskets stand that far off braces and side panels.  A driver in the
-    side panel takes the end of the last bay for itself and the air behind it.  ``taken`` is
+    also across a brace, off rounded edges and joints; baskets stand that far off braces and side
+    panels.  A driver in the side panel takes the end of the last bay for itself and the air behind it.  ``taken`` is
     kept free at the right end; a panel's span counts it in.
     """
     gap, board = rules.gap, box.board
-    last = max(rules.cup_depth - board + gap, 0.0) if rules.cup and not taken > 0.0 else 0.0
+    reach = SCREW_REACH if rules.wood > 0.0 else 0.0
+    last = max(rules.cup_depth - board + gap, reach) if rules.cup and not taken > 0.0 else 0.0
     if driver.facing == SIDEWAYS:
         columns = 1.0
         half = 0.5 * sideways_room(driver, board, gap)
     else:
-        beside_flange = 0.5 * driver.flange + max(0.5 * (gap - board), rules.round_over - board)
-        half = max(0.5 * driver.inside + gap, beside_flange)
+        half = half_bay(driver.inside, driver.cutout, driver.flange, rules, board)
     half = max(half, 0.5 * last)
     pitch = driver.widest + gap
     span_of_panel = max(rules.brace_span - taken, board)
@@ -85,6 +85,20 @@ def row_of(box: Box, driver: Driver, rules: Allowances, columns: float, taken: f
     braces = max(max(for_panels, for_drivers), 0.0)
     bays = min(columns, braces + 1.0)
     return Row(box.inner_width, taken, board, span_of_panel, span, half, pitch, columns, braces, bays, last)
+
+
+@compiled
+def half_bay(inside: float, cutout: float, flange: float, rules: Allowances, board: float) -> float:
+    """Distance in m from the centre of what is mounted to the end of its bay: a side panel or a brace.
+
+    It stands the gap off them, flanges as far apart across a brace, off rounded edges, and off joints where wood is
+    asked for: the flange off those that show beside the baffle, screws off all that is glued on behind.
+    """
+    across = 0.5 * (rules.gap - board)
+    if not rules.wood > 0.0:
+        return max(0.5 * inside + rules.gap, 0.5 * flange + max(across, rules.round_over - board))
+    beside = max(0.5 * flange + max(across, 0.0), wood_round_screws(cutout, flange, rules.wood))
+    return max(0.5 * inside + rules.gap, beside)
 
 
 @compiled

@@ -76,9 +76,8 @@ def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
     if box is None:
         return None
     largest = np.array([getattr(box, name) for name in SIZES])
-    if FACINGS[item.facing].air == "right":
-        # A driver that fires at the wall beside the box takes its air off the box's own width.
-        largest[0] -= evaluator.driver_air(_closed(family, largest[np.newaxis]))[0]
+    # What a driver in the side panel or the cup needs beside the box is taken off the box's own width.
+    largest[0] -= evaluator.beside(_closed(family, largest[np.newaxis]))[0]
     wedges, layout = _laid_out(evaluator, _closed(family, largest[np.newaxis]))
     slacks = {name: float(slack[0]) for name, slack in layout.slacks.items()}
     tightest_first = dict(sorted(slacks.items(), key=lambda each: each[1]))
@@ -117,7 +116,7 @@ def _closed(family: int, sizes: Floats) -> Designs:
 
 def _laid_out(evaluator: Evaluator, designs: Designs) -> tuple[Wedges, Layout]:
     wedges = evaluator.wedges(designs)
-    free_width = designs.outer_width + evaluator.driver_air(designs) + TOUCH
+    free_width = designs.outer_width + evaluator.beside(designs) + TOUCH
     return wedges, evaluator.layout_within(designs, wedges, free_width=free_width)
 
 

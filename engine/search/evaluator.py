@@ -184,6 +184,8 @@ class Evaluator:
             round_over=scenario.box.round_over,
             cup=scenario.stock.terminal_cup,
             vent_excess=max(self.limits["vent_speed_m_s"] / slow, 1.0) if self.use.full_drive else 1.0,
+            cup_room=_cup_room(scenario),
+            wood=scenario.box.joint_distance,
         )
         families, own = self.families, (*_DIAMETERS, *_DEPTHS, "displacement")
         self._drivers = drivers_of(
@@ -253,6 +255,11 @@ class Evaluator:
     def driver_air(self, designs: Designs) -> Floats:
         """Free height a driver that fires at a wall needs before it, (N,) m."""
         return np.asarray(self._driver_air[designs.family])
+
+    def beside(self, designs: Designs) -> Floats:
+        """Room needed on the right of boxes, before a driver in the side panel or the terminal cup, (N,) m."""
+        sideways = self.families.facing[designs.family] == SIDEWAYS
+        return np.maximum(np.where(sideways, self.driver_air(designs), 0.0), self.rules.cup_room)
 
     def below(self, designs: Designs) -> Floats:
         """Height kept free under boxes that fire down, (N,) m: that of their feet."""
@@ -342,7 +349,7 @@ class Evaluator:
         Midway in what is left when vents through the left side and a driver in the right one have their air.
         """
         left = self._added_up(designs, layout, lambda group: group.opening.beside(group))
-        right = np.where(self.families.facing[designs.family] == SIDEWAYS, self.driver_air(designs), 0.0)
+        right = self.beside(designs)
         spare = fit.x_high - fit.x_low - wedges.outer_width - left - right
         return fit.x_low + left + 0.5 * spare
 
@@ -539,6 +546,13 @@ class Evaluator:
 def _own_limits(group: Group) -> dict[str, Floats]:
     """The constraints that its opening has of its own, (M,) each."""
     return {limit.name: limit.excess(group) for limit in group.opening.limits}
+
+
+def _cup_room(scenario: Scenario) -> float:
+    """Room in m beside a box for the plug in its terminal cup, beyond margin and clearance there."""
+    if (cup := scenario.stock.terminal_cup) is None:
+        return 0.0
+    return max(cup.room - scenario.space.margin - scenario.space.clearance.right, 0.0)
 
 
 def air_before(sd: Floats) -> Floats:

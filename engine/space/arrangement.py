@@ -12,7 +12,7 @@ from engine.packing.box import side_middle
 from engine.packing.contents import TERMINAL_WIDTH, Driver
 from engine.packing.face import driver_edge
 from engine.space import roles
-from engine.space.bodies import FLANGE_THICKNESS, Assembly, Body, Frustum, Prism, Thing, cylinder, seat
+from engine.space.bodies import FLANGE_THICKNESS, Assembly, Body, Frustum, Prism, Thing, cylinder, screwed_on, seat
 from engine.space.braces import braces_of
 from engine.space.interior import Interior, level_section
 from engine.space.layout import Layout
@@ -75,22 +75,24 @@ def _drivers(box: Interior) -> list[Body]:
             panel, face, inward = "right side", np.array([box.width, y, s]), LEFTWARD
         else:
             panel, face, inward = box.panel, box.on_panel(box.column_x[number // rows], s), box.inward
-        found += driver(number + 1, face, inward, sizes, panel=panel, board=box.board)
+        found += driver(number + 1, face, inward, sizes, panel=panel, board=box.board, wood=float(box.rules.wood))
     return found
 
 
-def driver(number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, panel: str, board: float) -> list[Body]:
+def driver(
+    number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, panel: str, board: float, wood: float = 0.0
+) -> list[Body]:
     """Bodies of one driver, "driver 1" and so on.
 
     Its cut-out is centred on ``face`` (3,), on the outer face of a ``panel`` as thick as ``board``, from where the unit
     vector ``inward`` points into the box.  Room for solder tags is kept beside the basket to their depth, none
-    within the board or where it is nan.  Lengths in m.
+    within the board or where it is nan.  ``wood`` is as for :func:`engine.space.bodies.seat`.  Lengths in m.
     """
     name, thing, hole, magnet = f"driver {number}", Thing("driver", number), 0.5 * sizes.cutout, 0.5 * sizes.magnet
     depths = (board, sizes.neck, sizes.reach, sizes.reach + sizes.rear_gap)
     inside, narrow, rear, air = (face + depth * inward for depth in depths)
     axis, flange = (face, inward, rear), 0.5 * sizes.flange
-    found = seat(name, thing, roles.DRIVER_FLANGE, axis, panel=panel, board=board, hole=hole, flange=flange)
+    found = seat(name, thing, roles.DRIVER_FLANGE, axis, panel=panel, board=board, hole=hole, flange=flange, wood=wood)
     if sizes.neck > board:
         basket = Frustum(start=inside, end=narrow, radii=(hole, magnet))
         found.append(Body(name, roles.BASKET, thing, (basket,), panel))
@@ -123,16 +125,28 @@ def _cup(box: Interior) -> list[Body]:
     if not rules.cup or np.isnan(place[1]):
         return []
     sizes = {"hole": 0.5 * rules.cup_cutout, "flange": 0.5 * rules.cup_flange, "depth": rules.cup_depth}
+    sizes |= {"room": rules.cup_room, "wood": rules.wood}
     return terminal_cup(place, LEFTWARD, panel="right side", board=box.board, **sizes)
 
 
 def terminal_cup(
-    face: Floats, inward: Floats, *, panel: str, board: float, hole: float, flange: float, depth: float
-) -> list[Body]:
-    """Bodies of the terminal cup, its hole centred on ``face`` (3,); ``hole`` and ``flange`` are radii, m."""
+    face: Floats, inward: Floats, *, panel: str, board: float, hole: float, flange: float, depth: float,
+    room: float = 0.0, wood: float = 0.0,
+) -> list[Body]:  # fmt: skip
+    """Bodies of the terminal cup, its hole centred on ``face`` (3,); ``hole`` and ``flange`` are radii, m.
+
+    ``room`` is kept before it for the plug, m; ``wood`` is as for :func:`engine.space.bodies.seat`.
+    """
     pieces = (
         ("the flange of the terminal cup", roles.CUP_FLANGE, cylinder(face - FLANGE_THICKNESS * inward, face, flange)),
         ("the hole for the terminal cup", roles.HOLE, cylinder(face, face + board * inward, hole)),
         ("the terminal cup", roles.CUP, cylinder(face, face + depth * inward, hole)),
     )
-    return [Body(name, role, Thing("cup"), (shape,), panel) for name, role, shape in pieces]
+    thing = Thing("cup")
+    found = [Body(name, role, thing, (shape,), panel) for name, role, shape in pieces]
+    axis = (face, inward, face + depth * inward)
+    found += screwed_on("the terminal cup", thing, axis, panel=panel, board=board, hole=hole, flange=flange, wood=wood)
+    if room > 0.0:
+        before = cylinder(face - room * inward, face, hole)
+        found.append(Body("the room for the plug", roles.OUTSIDE_AIR, thing, (before,)))
+    return found

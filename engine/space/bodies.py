@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from engine.arrays import Floats
+from engine.packing.contents import SCREW_REACH, wood_round_screws
 from engine.space import roles
 from engine.space.roles import Role
 
@@ -172,17 +173,19 @@ def body_of(bodies: Iterable[Body], role: Role) -> Body:
 
 
 FLANGE_THICKNESS = 0.005  # m, for pictures only
+SEATED = 1e-5  # m, depth of a seat, so that it is a solid
 CROSS = 1.12  # of an axis seen end on, in radii
 
 
 def seat(
     name: str, thing: Thing, role: Role, axis: tuple[Floats, Floats, Floats], *, panel: str, board: float,
-    hole: float, flange: float,
+    hole: float, flange: float, wood: float,
 ) -> list[Body]:  # fmt: skip
-    """Flange (of a ``role``), cut-out and axis of a ``thing`` mounted in a ``panel`` as thick as ``board``.
+    """Flange (of a ``role``) with its screws, cut-out and axis of a ``thing`` in a ``panel`` as thick as ``board``.
 
     ``name`` is what it is called in a sentence; ``axis`` the centre of its cut-out on the panel's outer face, the unit
-    vector from there into the box, and its rearmost point, (3,) each; ``hole`` and ``flange`` are radii, m.
+    vector from there into the box, and its rearmost point, (3,) each; ``hole`` and ``flange`` are radii, m.  ``wood``
+    is what its screws keep off joints, m; 0 where nothing is asked of them.
     """
     face, inward, rear = axis
     front = face - FLANGE_THICKNESS * inward
@@ -191,7 +194,25 @@ def seat(
         ("cut-out", roles.CUTOUT, cylinder(face, face + board * inward, hole)),
         ("axis", roles.AXIS, Path(points=np.array([front, rear]), arm=CROSS * hole)),
     )
-    return [Body(f"the {part} of {name}", its_role, thing, (shape,), panel) for part, its_role, shape in pieces]
+    found = [Body(f"the {part} of {name}", its_role, thing, (shape,), panel) for part, its_role, shape in pieces]
+    return found + screwed_on(name, thing, axis, panel=panel, board=board, hole=hole, flange=flange, wood=wood)
+
+
+def screwed_on(
+    name: str, thing: Thing, axis: tuple[Floats, Floats, Floats], *, panel: str, board: float, hole: float,
+    flange: float, wood: float,
+) -> list[Body]:  # fmt: skip
+    """What a flange screwed on round a hole takes of its panel; parameters as for :func:`seat`."""
+    if not wood > 0.0:
+        return []
+    face, inward, _ = axis
+    radius = float(wood_round_screws(2.0 * hole, 2.0 * flange, wood))
+    seated = cylinder(face, face + SEATED * inward, flange)
+    screws = cylinder(face, face + (board + SCREW_REACH) * inward, radius)
+    return [
+        Body(f"the seat of {name}", roles.SEAT, thing, (seated,), panel),
+        Body(f"the screw circle of {name}", roles.SCREWS, thing, (screws,), panel),
+    ]
 
 
 def outer_corners(prism: Prism, outer: Prism) -> Floats:

@@ -73,6 +73,10 @@ CUP_FLANGE = Role(
     name="cup flange", on_face=True, off_edges=True, gap_to=_ON_FACE,
     cut=Look("outline"), beside=Look("hidden"), above="hidden", own="outline", outside="outline",
 )  # fmt: skip
+SEAT = Role(name="seat", in_panel=True)  # of a flange on the outer face: off the joints that show there
+SCREWS = Role(  # the board that the screws of a flange need, and how far they stand out behind it
+    name="screws", in_panel=True, clear_of=_names("panel", "brace", "dowel", "slot board")
+)
 DUCT = Role(  # between boards: it touches them and panels
     name="duct", within="box", with_own=True, takes_air=True, trimmed=True,
     clear_of=_FITTED | _names("basket", "magnet", "rear air", "terminals"),
@@ -113,6 +117,7 @@ PASSING_PIPE = replace(  # along the width, through holes in braces, on blocks
     PIPE, name="passing pipe", gap_to=PIPE.gap_to - {"brace", "dowel"}, clear_of=_names("brace", "dowel", "block")
 )
 RIM = Role(name="rim", within="behind panel", takes_air=True)  # of a flare, as a cylinder as wide as it gets
+SOCKET = replace(RIM, name="socket")  # of an elbow, round its pipe
 CUP = replace(
     BLOCK,
     name="cup",
@@ -139,8 +144,8 @@ OUTSIDE_AIR = Role(name="outside air")  # beside the box, before a mouth
 
 # In the order in which pairs are named: "the air before vent 1 and driver 1".
 ROLES = (
-    DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE, DUCT, DUCT_AIR, FREE_AIR, BASKET, MAGNET, REAR_AIR, TERMINALS,
-    RADIATOR, SLOT_BOARD, PIPE, PASSING_PIPE, RIM, CUP, BRACE, DOWEL, BLOCK, PANEL,
+    DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE, SEAT, SCREWS, DUCT, DUCT_AIR, FREE_AIR, BASKET, MAGNET, REAR_AIR,
+    TERMINALS, RADIATOR, SLOT_BOARD, PIPE, PASSING_PIPE, RIM, SOCKET, CUP, BRACE, DOWEL, BLOCK, PANEL,
     CUTOUT, HOLE, WINDOW, MOUTH, BORE, FLARE, AXIS, MIDDLE_LINE, OUTSIDE_AIR,
 )  # fmt: skip
 RANK = {role.name: rank for rank, role in enumerate(ROLES)}

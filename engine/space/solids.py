@@ -119,7 +119,7 @@ def air_volume(parts: Assembly, *, displacement: Mapping[str, float] | None = No
             continue
         # Piece by piece: the kernel is surest of two solids, and many of these touch.
         for piece in map(solid, body.solids):
-            if body.role is roles.RIM:  # what of it lies round its pipe
+            if body.role in (roles.RIM, roles.SOCKET):  # what of it lies round its pipe
                 for own in (own for own in parts.things[body.thing] if own.name == body.name and own is not body):
                     for pipe in map(solid, own.solids):
                         piece -= pipe

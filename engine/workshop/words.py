@@ -11,7 +11,7 @@ from engine.openings import OPENINGS
 from engine.parts import KeepOut, Space
 from engine.quantities import Units, show
 from engine.space import roles
-from engine.space.bodies import across, body_of
+from engine.space.bodies import SIDES, across, body_of
 from engine.space.braces import FORMS
 from engine.space.panels import Telling, length, times
 from engine.workshop.design import Design
@@ -75,7 +75,10 @@ def _drivers(design: Design, told: Telling) -> Iterator[str]:
     cutout, flange, depth = map(told.length, (driver.cutout_diameter, driver.outer_diameter, driver.mounting_depth))
     if count := len(design.parts.kind("driver")):
         figures = f"cut-out ⌀\u00a0{cutout}, flange ⌀\u00a0{flange}, mounting depth\u00a0{depth}"
-        yield f"{times(count, 'Driver')}{driver.name}{where}, {figures}."
+        turned = "up" if told.driven in SIDES else "right, seen from the front"
+        tags = f" Turn {'it' if count == 1 else 'them'} so that the terminals point {turned}."
+        tags = tags if told.parts.of(roles.TERMINALS) else ""
+        yield f"{times(count, 'Driver')}{driver.name}{where}, {figures}.{tags}"
 
 
 def _braces(told: Telling) -> Iterator[str]:

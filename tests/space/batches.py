@@ -31,7 +31,18 @@ CUPS = (
 ABSENT = {
     **dict.fromkeys(("vent_count", "vent_inner", "vent_outer", "flare_radius"), 0.0),
     **dict.fromkeys(("radiator_count", "radiator_displacement"), 0.0),
-    **dict.fromkeys(("elbow_radius", "slot_height", "radiator_outer", "radiator_cutout", "radiator_depth"), np.nan),
+    **dict.fromkeys(
+        (
+            "elbow_radius",
+            "socket_diameter",
+            "socket_depth",
+            "slot_height",
+            "radiator_outer",
+            "radiator_cutout",
+            "radiator_depth",
+        ),
+        np.nan,
+    ),
 }
 DRIVER = [name for name in inspect.signature(drivers_of).parameters if name not in ("board", "breathing_gap")]
 SIZES = ("outer_diameter", "cutout_diameter", "magnet_diameter", "mounting_depth")
@@ -96,6 +107,9 @@ def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, 
     things["rear_gap"] = some(rng.uniform(0.0, 0.03, count))
     things["terminal_depth"] = some(rng.uniform(0.4, 0.7, count) * depth)
     things["elbow_radius"] = some(rng.uniform(0.6, 1.3, count) * pipe)
+    with_sockets = (rng.random(count) < 0.3) & ~np.isnan(things["elbow_radius"])
+    things["socket_diameter"] = np.where(with_sockets, rng.uniform(1.05, 1.3, count) * pipe, np.nan)
+    things["socket_depth"] = np.where(with_sockets, rng.uniform(0.015, 0.06, count), np.nan)
     neck = depth - np.nan_to_num(things["magnet_depth"])
     things["driver_displacement"] = frustum_volume(cutout, magnet, neck - board) + frustum_volume(
         magnet, magnet, depth - neck
@@ -195,6 +209,8 @@ def mixed(
         "brace_span": float(rng.choice([0.25, 0.4, 0.6])),
         "round_over": float(rng.choice([0.0, 0.006, board])),
         "cup": (None, *CUPS)[rng.integers(1 + len(CUPS))],
+        "cup_room": 0.04 * (seed % 3 == 1),
+        "wood": 0.01 * (seed % 3 == 2),
     }
     air = {"free_width": float(rng.choice([0.9, 1.15, 1.4])), "driver_air": float(rng.choice([0.0, 0.03]))}
     deepest = float(rng.choice([0.4, 0.55, 0.7]))

@@ -208,6 +208,9 @@ def test_braces_leave_no_panel_unsupported() -> None:
             things.driver("inside")[i] + 2.0 * gap,
             things.driver("flange")[i] + max(gap - board, 2.0 * (rules.round_over - board)),
         )
+        if rules.wood > 0.0:
+            screws = 0.5 * (things.driver("cutout")[i] + things.driver("flange")[i]) + 2.0 * rules.wood
+            needed = max(needed, things.driver("flange")[i], screws)
         if one.kind[0] == SIDEWAYS:
             needed = things.driver("reach")[i] - board + max(things.driver("rear_gap")[i], gap)
         if rules.cup:
@@ -216,6 +219,8 @@ def test_braces_leave_no_panel_unsupported() -> None:
             hole, outer = things.sizes["radiator_cutout"][i], things.sizes["radiator_outer"][i]
             off_edges = max(gap - board, 2.0 * (rules.round_over - board))
             needed = max(needed, hole + 2.0 * gap, outer + off_edges)
+            if rules.wood > 0.0:
+                needed = max(needed, outer, 0.5 * (hole + outer) + 2.0 * rules.wood)
         ends = [parts.inner.x[0], *(end for brace in braces(parts) for end in brace.x), parts.inner.x[1]]
         widths = np.diff(ends)[::2]
         assert np.all(widths >= -1e-9)

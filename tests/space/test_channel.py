@@ -261,6 +261,9 @@ def test_a_slot_and_a_cup_share_the_right_side_panel() -> None:
     assert straight.cup_z[0] - 0.5 * CUP.cutout_diameter >= 2.0 * BOARD + HEIGHT + GAP - 1e-9
 
 
+RULES = ("breathing_gap", "brace_span", "round_over", "cup", "cup_room", "wood")
+
+
 def test_pipes_and_slots_in_one_batch_are_what_they_are_alone() -> None:
     """Conservation: boxes with pipes, a slot, radiators or nothing do not depend on their neighbours."""
     batch = mixed(400, seed=31, others=True)
@@ -274,7 +277,7 @@ def test_pipes_and_slots_in_one_batch_are_what_they_are_alone() -> None:
             {**things, "tuning": batch.tuning[one]},
             free_width=batch.surroundings["free_width"],
             driver_air=batch.surroundings["driver_air"],
-            **{name: getattr(laid_out.rules, name) for name in ("breathing_gap", "brace_span", "round_over", "cup")},
+            **{name: getattr(laid_out.rules, name) for name in RULES},
         )
         for name in names:
             np.testing.assert_allclose(alone.column(name)[0], laid_out.column(name)[row], rtol=1e-9, err_msg=name)

@@ -29,7 +29,7 @@ MOST_VENTS = 4  # unless the job bounds their number
 
 # What an opening takes of each pipe, and what stands for it where there is none.
 ON_SHELF = {
-    **dict.fromkeys(("inner_diameter", "outer_diameter", "elbow_radius"), math.nan),
+    **dict.fromkeys(("inner_diameter", "outer_diameter", "elbow_radius", "socket_diameter", "socket_depth"), math.nan),
     **dict.fromkeys(("flare_radius", "price"), 0.0),
 }
 # Of them what tells one pipe from another on a front: column by size.
@@ -55,6 +55,8 @@ class Pipe:
     outer_diameter: float  # m
     price: float = 0.0  # currency per metre
     elbow_radius: float = math.nan  # m, centre line of a quarter bend in this size; nan: none to be had
+    socket_diameter: float = math.nan  # m, over the sockets of that bend; nan: it is no thicker than the pipe
+    socket_depth: float = math.nan  # m
     flare_radius: float = 0.0  # m, of the quarter-round flare that both ends get; 0: cut straight
 
 
@@ -64,12 +66,16 @@ FIELDS = (
     Field("outer_diameter", "length", "Over the wall, as measured.", required=True, low="16 mm", high="420 mm"),
     Field("elbow_radius", "length", "Of a quarter bend in this size, along its centre line; empty where there is none "
           "to be had.", low="10 mm", high="1000 mm"),
+    Field("socket_diameter", "length", "Over the sockets of that bend, which is fatter there than the pipe; empty "
+          "where it has none.", low="16 mm", high="500 mm"),
+    Field("socket_depth", "length", "Depth of those sockets.", low="2 mm", high="300 mm"),
     Field("flare_radius", "length", "Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
           default="0 mm", low="0 mm", high="80 mm"),
     Field("price", "price_per_length", "Price by length; needed if cost is an objective.", low=0, high=10_000),
 )  # fmt: skip
 LABELS = {
     "name": "Pipe", "inner_diameter": "Bore", "outer_diameter": "Outside", "elbow_radius": "Bend radius",
+    "socket_diameter": "Over the bend's sockets", "socket_depth": "Depth of the sockets",
     "flare_radius": "Flare radius", "price": "Price",
 }  # fmt: skip
 GIVEN = (
@@ -90,6 +96,16 @@ def _read(reader: Reader, place: str, table: Mapping[str, Any], board: float) ->
             reader.fault(f"{place}.elbow_radius", "elbow_too_tight", table["elbow_radius"], **over)
         if inner and inner >= outer:
             reader.fault(f"{place}.inner_diameter", "no_wall", table["inner_diameter"], **over)
+    sockets = [key for key in ("socket_diameter", "socket_depth") if key in values]
+    if sockets and radius is None and table.get("elbow_radius") is None:
+        reader.fault(f"{place}.{sockets[0]}", "socket_without_bend", table[sockets[0]], bend=Key("elbow_radius"))
+    elif len(sockets) == 1:
+        (other,) = {"socket_diameter", "socket_depth"} - {*sockets}
+        if table.get(other) is None:
+            reader.fault(f"{place}.{sockets[0]}", "socket_not_whole", table[sockets[0]], other=Key(other))
+    around = values.get("socket_diameter")
+    if around and outer and around <= outer:
+        reader.fault(f"{place}.socket_diameter", "socket_too_narrow", table["socket_diameter"], **over)
     return None if len(reader.faults) > before else Pipe(**values), values
 
 
@@ -114,7 +130,7 @@ def _of(group: Group, name: str) -> Floats:
 
 def _contents(group: Group) -> dict[str, Floats]:
     sizes = {"vent_inner": _of(group, "inner_diameter"), "vent_outer": _of(group, "outer_diameter")}
-    bends = {name: _of(group, name) for name in ("elbow_radius", "flare_radius")}
+    bends = {name: _of(group, name) for name in ("elbow_radius", "socket_diameter", "socket_depth", "flare_radius")}
     return {"vent_count": group.variable("vent_count").astype(float), **sizes, **bends}
 
 

@@ -52,6 +52,9 @@ class Pipe(NamedTuple):
     rim: float  # widest part: itself or the rim of its flares
     flare: float  # radius of the quarter round at both ends
     elbow: float  # radius of the centre line
+    socket_rim: float  # widest part of a bent one: that or the sockets of its elbow
+    socket: float  # depth of those sockets
+    sockets: float  # m³ that those of all vents take beside the pipe
     turn: float  # depth behind the panel's outer face at which a bent pipe starts to turn
     bend: float  # that radius, or half the rim
     sweep: float  # centre line of the bend
@@ -79,10 +82,13 @@ def sizes_of(designs: int, sizes: Mapping[str, Any], board: float) -> Table:
 
     A flare's rim is taken as a cylinder as wide as the flare, never less than it is.  Seen from a bore of radius
     a the air before a mouth of radius a + r is a²/(a + r) times what it is for a bore of 1.  A bent pipe turns
-    behind board and flare, and so deep that the rim at the other end clears the board.
+    behind board, flare and socket, and so deep that the rim at the other end clears the board.
     """
     count, inner, outer, flare = (sizes[name] for name in ("vent_count", "vent_inner", "vent_outer", "flare_radius"))
     elbow, rim = sizes["elbow_radius"], np.maximum(outer, inner + 2.0 * flare)
+    around, socket = sizes["socket_diameter"], np.nan_to_num(sizes["socket_depth"])
+    socket_rim = np.where(socket > 0.0, np.maximum(rim, np.nan_to_num(around)), rim)
+    ring_around = 0.25 * np.pi * (socket_rim**2 - outer**2)
     none = np.isnan(elbow)
     bend, stated = np.where(none, 0.5 * rim, elbow), np.where(none, 0.0, elbow)
     radius = 0.5 * inner
@@ -103,7 +109,10 @@ def sizes_of(designs: int, sizes: Mapping[str, Any], board: float) -> Table:
         rim=rim,
         flare=flare,
         elbow=elbow,
-        turn=np.maximum(np.maximum(board, flare), board + 0.5 * rim - stated),
+        socket_rim=socket_rim,
+        socket=socket,
+        sockets=count * 2.0 * socket * ring_around,
+        turn=np.maximum(np.maximum(board, flare) + socket, board + 0.5 * socket_rim - stated),
         bend=bend,
         sweep=elbow_centre_line(radius=bend),
         short_cut=elbow_centre_line(radius=stated) - elbow_length(radius=stated, diameter=inner),
@@ -130,45 +139,46 @@ class Lengths(NamedTuple):
 
 @compiled
 def _tuned(
-    box: Box, pipe: Pipe, rules: Allowances, tuning: float, volume: float, short_cut: float
+    box: Box, pipe: Pipe, rules: Allowances, tuning: float, volume: float, bent: bool
 ) -> tuple[float, float, float, float]:
     """Length of each vent, by how much it exists, by how much it is longer than the board, m; volume taken (m³).
 
     A vent's length and the net volume depend on each other, because a pipe takes its outer
     area times its length inside from the volume: (L + ΔL)(V - n·A·(L - t)) = n·S·c²/ωb²
     (Thiele 1971 with V the volume before vents), L as the air counts it in bends and flares.  The smaller
-    root is taken.
+    root is taken.  The sockets of the elbows of ``bent`` ones take volume besides.
     """
     board = box.board
+    short_cut, sockets = (pipe.short_cut, pipe.sockets) if bent else (0.0, 0.0)
     correction = BOTH_ENDS * pipe.mouth + pipe.counted - short_cut
     area = 0.25 * np.pi * (pipe.inner * pipe.inner)
     solid = pipe.number * 0.25 * np.pi * (pipe.outer * pipe.outer)
     per_turn = rules.c / (2.0 * np.pi * tuning)
     wanted = pipe.number * area * (per_turn * per_turn)  # (L + ΔL)·V, m⁴
-    at_hand = max(volume - pipe.rims + solid * (board + correction), 1e-6)
+    at_hand = max(volume - pipe.rims - sockets + solid * (board + correction), 1e-6)
     root = np.sqrt(max(at_hand * at_hand - 4.0 * solid * wanted, 0.0))
     length = 2.0 * wanted / (at_hand + root) - correction
     # Beyond the double root at_hand/(2·solid) no length tunes so low; there the effective one is 2·wanted/at_hand.
     existing = at_hand / (2.0 * max(solid, 1e-9)) - 2.0 * wanted / at_hand
     least = max(board, pipe.flare) + pipe.flare
-    return length, existing, length - least, solid * (length - board) + pipe.rims
+    return length, existing, length - least, solid * (length - board) + pipe.rims + sockets
 
 
 @compiled
-def _lengths(given: Given, pipe: Pipe, stage: Stage, zone: Zone, support: float, short_cut: float) -> Lengths:
+def _lengths(given: Given, pipe: Pipe, stage: Stage, zone: Zone, support: float, bent: bool) -> Lengths:
     """Vents that pass the braces in a ``zone``, on blocks whose cross-sections add up to ``support`` m²."""
     box, rules, row, tuning = given.box, given.rules, stage.row, given.around.tuning
     vent_air = pipe.number * 0.25 * np.pi * (pipe.inner * pipe.inner) * rules.vent_excess
     start, end = box.board, box.outer_height - box.board
     brace, air = brace_for(given, row.braces, row.columns, start, end, zone, vent_air)
     volume = stage.volume - row.braces * brace.board * box.board
-    length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume, short_cut)
+    length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume, bent)
     blocks, supports = 0.0, 0.0
     if support > 0.0:
         blocks = np.floor(max(length - box.board, 0.0) / SUPPORT_SPAN)
     if blocks > 0.0:
         supports = blocks * box.board * support
-        length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume - supports, short_cut)
+        length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume - supports, bent)
     return Lengths(length, min(existing, beyond), taken, brace, air, blocks, supports)
 
 
@@ -189,7 +199,7 @@ def _bent_zone(box: Box, driver: Driver, pipe: Pipe, rules: Allowances, face: Fa
     """Where the second legs of bent vents pass them, the first ``vent_s`` along the panel."""
     deep, radius = pipe.turn + pipe.bend, 0.5 * pipe.rim
     _, one = at_face(face, vent_s, deep)
-    _, other = at_face(face, vent_s + (pipe.number - 1.0) * (pipe.rim + rules.gap), deep)
+    _, other = at_face(face, vent_s + (pipe.number - 1.0) * bent_pitch(pipe, rules), deep)
     front = np.inf if driver.facing == DOWN else deep + radius - box.board
     return Zone(pipe.number, pipe.rim, min(one, other) - radius, max(one, other) + radius, np.inf, front)
 
@@ -350,7 +360,7 @@ def _try_side(
     if not outside > own.slack:
         return
     zone = _side_zone(box, pipe, rules, columns, low, at_back)
-    lengths = _lengths(given, pipe, stage, zone, support, 0.0)
+    lengths = _lengths(given, pipe, stage, zone, support, False)
     inner_end = lengths.length - box.board + pipe.inner
     run = box.inner_width - stage.row.taken - inner_end
     if beside:
@@ -409,13 +419,13 @@ def vent_group(pipe: Pipe, rules: Allowances, board: float, columns: float) -> t
 
 @compiled
 def _clear_of_drivers(
-    driver: Driver, pipe: Pipe, rules: Allowances, stage: Stage, low: bool, edge: float
+    driver: Driver, rim: float, rules: Allowances, stage: Stage, low: bool, edge: float
 ) -> tuple[float, float, float]:
     """Where drivers may stand above (``low``) or below vents in the same panel, and the room they then have, m.
 
-    ``edge`` is the place s of the row of vents next to the drivers.
+    ``edge`` is the place s of the row of vents next to the drivers, ``rim`` how wide they are.
     """
-    apart = 0.5 * (driver.widest + pipe.rim) + rules.gap
+    apart = 0.5 * (driver.widest + rim) + rules.gap
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if low:
         driver_low = max(driver_low, edge + apart)
@@ -429,7 +439,7 @@ def _clear_of_drivers(
 def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int, packed: Packed, own: Piped) -> None:
     """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers."""
     box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
-    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, 0.0)
+    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, False)
     found = _straight_places(box, pipe, rules, face, lengths.length)
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if where == BESIDE:
@@ -444,7 +454,7 @@ def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int
         columns = np.ceil(pipe.number / even)
         across = bay - rules.gap - columns * (pipe.rim + rules.gap)
         vent_s = found.low if where == LOW else found.high
-        driver_low, driver_high, room = _clear_of_drivers(driver, pipe, rules, stage, where == LOW, vent_s)
+        driver_low, driver_high, room = _clear_of_drivers(driver, pipe.rim, rules, stage, where == LOW, vent_s)
     room = min(min(across, found.height_slack), room)
     run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.board))
     outside = _outside_panel(box, driver, pipe, around)
@@ -458,13 +468,19 @@ def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int
 @compiled
 def bent_start(pipe: Pipe, rules: Allowances) -> float:
     """Place x of a bent vent's outer mouth from the inner face of the left side, m."""
-    return rules.gap + 0.5 * pipe.rim
+    return rules.gap + 0.5 * pipe.socket_rim
 
 
 @compiled
 def bent_turned(pipe: Pipe, rules: Allowances) -> float:
-    """Place x from which on a bent vent, its rim too, lies along the width, from the same face, m."""
-    return bent_start(pipe, rules) + max(pipe.bend, 0.5 * pipe.rim)
+    """Place x from which on a bent vent, rim and socket too, lies along the width, from the same face, m."""
+    return bent_start(pipe, rules) + max(pipe.bend + pipe.socket, 0.5 * pipe.socket_rim)
+
+
+@compiled
+def bent_pitch(pipe: Pipe, rules: Allowances) -> float:
+    """Distance between the middles of neighbouring bent vents, m."""
+    return pipe.socket_rim + rules.gap
 
 
 @compiled
@@ -477,7 +493,7 @@ def bent_leg(pipe: Pipe, length: float) -> float:
 def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed, own: Piped) -> None:
     """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other."""
     box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
-    outer, radius, bend, turn = pipe.outer, 0.5 * pipe.rim, pipe.bend, pipe.turn
+    outer, radius, bend, turn = pipe.outer, 0.5 * pipe.socket_rim, pipe.bend, pipe.turn
     support = pipe.number * (outer * (turn - box.board + bend) - 0.125 * np.pi * (outer * outer))
     edge = radius + rules.round_over
     limits = within(face, edge, edge)
@@ -485,12 +501,12 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     limits = clear(limits, face, radius, turn, rules.gap)
     limits = clear(limits, face, 0.0, turn + bend, radius + rules.gap)
     found = places(limits, face)
-    stack = (pipe.number - 1.0) * (pipe.rim + rules.gap)
+    stack = (pipe.number - 1.0) * bent_pitch(pipe, rules)
     vent_s = found.low if where == LOW else found.high - stack
     if where == BESIDE:
         vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
     zone = _bent_zone(box, driver, pipe, rules, face, vent_s)
-    lengths = _lengths(given, pipe, stage, zone, support, pipe.short_cut)
+    lengths = _lengths(given, pipe, stage, zone, support, True)
     leg = bent_leg(pipe, lengths.length)
     inner_end, turned = bent_start(pipe, rules) + bend + leg + pipe.inner, bent_turned(pipe, rules)
     run = box.inner_width - stage.row.taken - inner_end
@@ -501,12 +517,12 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     else:
         low = where == LOW
         beside = found.low + stack if low else found.high - stack
-        driver_low, driver_high, clear_room = _clear_of_drivers(driver, pipe, rules, stage, low, beside)
+        driver_low, driver_high, clear_room = _clear_of_drivers(driver, 2.0 * radius, rules, stage, low, beside)
         room = min(min(room, clear_room), slack_beyond(stage.row, turned))
     outside = _outside_panel(box, driver, pipe, around)
     run = min(run, found.depth_slack)
     lie = Lie(BENT, where, 1.0, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, inner_end)
-    slack = min(lengths.slack, leg - pipe.flare)
+    slack = min(lengths.slack, leg - pipe.flare - pipe.socket)
     known = Lengths(lengths.length, slack, lengths.taken, lengths.brace, lengths.air, lengths.blocks, lengths.supports)
     _keep_better(given, stage, lie, known, packed, own)
 
@@ -519,15 +535,15 @@ def _may_lie(given: Given, pipe: Pipe, stage: Stage, placement: int) -> bool:
     """Whether vents lying so are not out of the question, whatever the details."""
     box, driver, rules, around = given.box, given.driver, given.rules, given.around
     if placement == STRAIGHT:
-        square = _lengths(given, pipe, stage, no_pipes(), 0.0, 0.0)
+        square = _lengths(given, pipe, stage, no_pipes(), 0.0, False)
         supported = SUPPORT_SPAN - (square.length - box.board) >= 0.0
         tuned = min(square.slack, square.air) >= 0.0
         return tuned and supported and _outside_panel(box, driver, pipe, around) >= 0.0
     # Where pipes pass them braces may be anything between none and whole plates.
-    short_cut = pipe.short_cut if placement == BENT else 0.0
+    bent = placement == BENT
     least = stage.volume - stage.row.braces * box.inner_area * box.board
-    shortest, existing, _, _ = _tuned(box, pipe, rules, around.tuning, stage.volume, short_cut)
-    longest, _, beyond, _ = _tuned(box, pipe, rules, around.tuning, least, short_cut)
+    shortest, existing, _, _ = _tuned(box, pipe, rules, around.tuning, stage.volume, bent)
+    longest, _, beyond, _ = _tuned(box, pipe, rules, around.tuning, least, bent)
     if not min(existing, beyond) >= 0.0:
         return False
     if placement == BENT:
@@ -591,7 +607,7 @@ def block_under(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped,
     if own.vent_placement == SIDE:
         columns = float(max(own.vent_columns, 1))
         return block_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
-    radius, s = 0.5 * pipe.outer, own.vent_s + number * (pipe.rim + rules.gap)
+    radius, s = 0.5 * pipe.outer, own.vent_s + number * bent_pitch(pipe, rules)
     deep = pipe.turn + pipe.bend
     y0, z0 = at_face(face, s - radius, box.board)
     y1, z1 = at_face(face, s + radius, box.board)
@@ -607,7 +623,7 @@ def axis_of(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped, num
         columns = float(max(own.vent_columns, 1))
         y, z, _ = side_vent_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
         return y, z
-    return at_face(face, own.vent_s + number * (pipe.rim + rules.gap), pipe.turn + pipe.bend)
+    return at_face(face, own.vent_s + number * bent_pitch(pipe, rules), pipe.turn + pipe.bend)
 
 
 @compiled

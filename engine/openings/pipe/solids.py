@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from engine.arrays import Floats
-from engine.openings.pipe.packing import axis_of, bent_leg, block_under
+from engine.openings.pipe.packing import axis_of, bent_leg, bent_pitch, block_under
 from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space import roles
 from engine.space.bodies import CROSS, SAME, Bend, Body, Frustum, Path, Prism, Shape, Thing, body_of, cylinder
@@ -35,6 +35,7 @@ def bodies(box: Interior) -> list[Body]:
             number + 1, pipe=_pipe(box, number, placement), bore=0.5 * sizes.inner, air_radius=0.5 * sizes.rim,
             panel="left side" if side else box.panel, passing=placement != STRAIGHT, board=box.board,
             flare=float(sizes.flare), air_outside=side,
+            socket=(0.5 * float(sizes.socket_rim), float(sizes.socket)) if placement == BENT else (0.0, 0.0),
         )
         for number in range(int(sizes.number))
     ]  # fmt: skip
@@ -43,14 +44,15 @@ def bodies(box: Interior) -> list[Body]:
 
 def vent(
     number: int, *, pipe: Pieces, bore: float, air_radius: float, panel: str, passing: bool, board: float,
-    flare: float = 0.0, air_outside: bool = False,
+    flare: float = 0.0, air_outside: bool = False, socket: tuple[float, float] = (0.0, 0.0),
 ) -> list[Body]:  # fmt: skip
     """Bodies of one vent, "vent 1" and so on, lengths in m.
 
     ``pipe`` is its outside piece by piece from the outer face of its ``panel`` (as thick as ``board``): a straight
     piece first and last.  ``passing``: the last lies along the width, where it may pass braces through holes in them.
     ``bore`` and ``air_radius`` are the radii of its opening and of the air kept free before its inner mouth, ``flare``
-    that of the quarter round at both ends, within the length.  ``air_outside``: the space has to leave a bore of air
+    that of the quarter round at both ends, within the length; ``socket`` radius and depth of those of its elbow, 0
+    without.  ``air_outside``: the space has to leave a bore of air
     before its outer mouth, beside the box.
     """
     name, thing = f"vent {number}", Thing(KIND, number)
@@ -76,6 +78,10 @@ def vent(
         found.append(body(name, roles.RIM, *(cylinder(*ends, hole) for ends in (outer_rim, inner_rim))))
         for end, way in ((mouth, inward), (inner, -onward)):
             found.append(body(f"a flare of {name}", roles.FLARE, *_quarter_round(end, way, bore, flare)))
+    radius, deep = socket
+    if deep > 0.0:
+        ends = (first.end - deep * inward, first.end), (last.start, last.start + deep * onward)
+        found.append(body(name, roles.SOCKET, *(cylinder(*each, radius) for each in ends)))
     if air_outside:
         found.append(body(f"the air outside {name}", roles.OUTSIDE_AIR, cylinder(before, mouth, bore), through=""))
     return found
@@ -92,7 +98,7 @@ def _pipe(box: Interior, number: int, placement: int) -> Pieces:
         level = number // int(own.vent_columns) if own.vent_where == BESIDE else 0
         mouth = box.on_panel(box.opening_x[number], own.vent_s + level * pitch)
         return (cylinder(mouth, mouth + length * box.inward, radius),)
-    mouth = box.on_panel(box.opening_x[number], own.vent_s + number * pitch)
+    mouth = box.on_panel(box.opening_x[number], own.vent_s + number * bent_pitch(sizes, box.rules))
     turns = mouth + sizes.turn * box.inward
     centre = turns + sizes.bend * ACROSS
     turned = centre + sizes.bend * box.inward
@@ -145,7 +151,10 @@ def _blocks(box: Interior, vents: Sequence[Sequence[Body]]) -> list[Body]:
         section = _block(box, number, [body_of(each, roles.FREE_AIR).frusta[0].start for each in vents])
         pieces = body_of(vents[number], roles.PASSING_PIPE).rounds
         _, last = _straight(pieces)
-        start = max(float(last.start[0]), box.board, flare if len(pieces) == 1 else 0.0)
+        bent = len(pieces) > 1
+        start = max(
+            float(last.start[0]) + (float(box.opening.socket) if bent else 0.0), box.board, 0.0 if bent else flare
+        )
         end = float(last.end[0]) - flare
         for place in range(1, count + 1):
             x = _off_braces(box, start + (end - start) * place / count - box.board, start, end)

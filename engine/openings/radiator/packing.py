@@ -11,14 +11,15 @@ from engine.acoustics.cavity import BOTTOM, FACE
 from engine.core.compiled import Table, compiled, table
 from engine.facings import DOWN, SIDEWAYS
 from engine.packing import bays, inside
+from engine.packing.box import Box
 from engine.packing.contents import Allowances, Driver
 from engine.packing.cup import place_cup
-from engine.packing.face import Face, Places, at_face, clear, places, within
+from engine.packing.face import Face, Places, at_face, clear, flange_edge, off_joints, places, within
 from engine.packing.inside import Given, Packed, begin, judge, row_across, settle, stand_whole_braces
 from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
 from engine.packing.ports import Across, put_port
-from engine.packing.row import WHOLE, Row, in_a_bay
+from engine.packing.row import WHOLE, Row, half_bay, in_a_bay
 
 
 class Radiators(NamedTuple):
@@ -69,10 +70,11 @@ class SharedRow(NamedTuple):
 
 
 @compiled
-def radiator_places(face: Face, radiators: Radiators, rules: Allowances) -> Places:
+def radiator_places(box: Box, face: Face, facing: int, radiators: Radiators, rules: Allowances) -> Places:
     """Places s for one passive radiator, a body as wide as its cut-out, in the drivers' panel or the baffle."""
-    hole, edge = 0.5 * radiators.cutout, 0.5 * radiators.flange + rules.round_over
+    hole, edge = 0.5 * radiators.cutout, 0.5 * radiators.flange + flange_edge(box, facing, rules)
     limits = within(face, edge, edge)
+    limits = off_joints(limits, face, radiators.cutout, radiators.flange, box.board, rules.wood)
     limits = clear(limits, face, hole, 0.0, rules.gap)
     limits = clear(limits, face, hole, radiators.reach, rules.gap)
     return places(limits, face)
@@ -83,8 +85,7 @@ def shared_row_of(row: Row, driver: Driver, radiators: Radiators, rules: Allowan
     """Set out the columns of a ``row`` with the radiators beside them, by the same rules."""
     gap, board = rules.gap, row.board
     widest = max(radiators.flange, radiators.cutout)
-    beside_flange = 0.5 * radiators.flange + max(0.5 * (gap - board), rules.round_over - board)
-    half = max(0.5 * radiators.cutout + gap, beside_flange)
+    half = half_bay(radiators.cutout, radiators.cutout, radiators.flange, rules, board)
     pitch = widest + gap
     if driver.facing == SIDEWAYS:
         between = half + row.half
@@ -115,7 +116,10 @@ def _attempt(
 ) -> None:
     face, rules = given.face, given.rules
     stage = begin(given, in_column, cup_apart, radiators.number * radiators.displacement, packed)
-    both, found = shared_row_of(stage.row, given.driver, radiators, rules), radiator_places(face, radiators, rules)
+    both, found = (
+        shared_row_of(stage.row, given.driver, radiators, rules),
+        radiator_places(given.box, face, given.driver.facing, radiators, rules),
+    )
     packed.slacks[inside.RADIATOR_HEIGHT] = min(found.height_slack, found.high - found.low)
     packed.slacks[inside.RADIATOR_DEPTH] = found.depth_slack
     packed.slacks[inside.RADIATOR_ROW] = both.slack
