@@ -31,6 +31,8 @@ BOX: Registry[Constraint] = Registry(
     Slack("driver row", "width for drivers and braces side by side", "the drivers and braces need the width"),
     Slack("driver air", "air beside the box before the driver",
           "the space leaves too little air beside the box before the driver"),
+    Constraint("cone air", "air before the cones", "the space would leave the cones too little air before them",
+               in_metres=True),
     Slack("terminal cup", "a place for the terminal cup in the right side panel",
           "the terminal cup would find no place in the side panel"),
     Slack("cup outside", "room beside the box for the plug in its terminal cup",

@@ -25,7 +25,7 @@ from engine.space.sizes import inside_of
 from engine.words.voice import Quantity
 
 LUMPED = (3.0, 300.0)  # Hz, within which the lumped tuning is looked for
-TRIED = 128  # tunings at once
+TRIED = 512  # tunings at once
 ROUNDS = 4  # of which each looks between two neighbours of the one before: to 1e-10 of the tuning
 SAME_PLACE = 1e-4  # m; nobody builds closer
 SAME_SHARE = 1e-3  # of a length or mass
@@ -104,13 +104,15 @@ def _at(design: Designs, tunings: Floats) -> Designs:
 def _reached(evaluator: Evaluator, designs: Designs, column: str) -> Floats:
     """A column of designs that differ in tuning, (N,); nan where they cannot be tuned so."""
     wedges = evaluator.wedges(designs)
-    layout = evaluator.layout(designs, wedges, evaluator.fit(designs, wedges))
+    fit = evaluator.fit(designs, wedges)
+    layout = evaluator.layout(designs, wedges, fit)
     if column != "tuning_hz":
         return np.asarray(evaluator.columns(designs, layout)[column], dtype=float)
     found = np.full(len(designs), np.nan)
     heard = np.flatnonzero(layout.net_volume > 0.0)
+    some, laid = designs.take(heard), layout.take(heard)
     with np.errstate(all="ignore"):
-        found[heard] = evaluator.acoustics(designs.take(heard), layout.take(heard)).systems.tuning
+        found[heard] = evaluator.acoustics(some, laid, evaluator.air(some, laid, fit.take(heard))).systems.tuning
     return found
 
 

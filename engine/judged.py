@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -216,12 +216,18 @@ class JudgedDesign:
         family = self.evaluator.families.items[int(self.designs.family[0])]
         (group,) = self.evaluator.groups(self.designs, judgement.layout)
         wiring, filter_ = family.wiring, family.filter
+        driver, stated = wiring.driver, dict(family.opening.stated(row, group))
+        # The friction of the air before cones is in their Qms.
+        if (radiator := stated.get("radiator")) is not None:
+            qms = radiator.qms * radiator.rms / float(systems.radiator_rms[0])
+            stated["radiator"] = replace(radiator, qms=qms)
         same: dict[str, Any] = {
             name: float(getattr(systems, name)[0]) for name in ("volume", "ql", "qa", "filling", "air_mass")
         }
         return StatedDesign(
-            **family.opening.stated(row, group),
-            driver=wiring.driver, count=wiring.count, voltage=wiring.voltage, box_kind=family.box_kind,
+            **stated,
+            driver=replace(driver, qms=driver.qms * driver.rms / float(systems.rms[0])),
+            count=wiring.count, voltage=wiring.voltage, box_kind=family.box_kind,
             **same, inertance=float(systems.mutual[0]),
             largest_dimension=float(largest_dimension(judgement)[0]),
             first_mode=float(judgement.acoustics.inside.first_mode[0]),

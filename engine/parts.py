@@ -15,6 +15,8 @@ CoilMetal = Literal["copper", "aluminium"]
 # Rise of a coil at the driver's rated power that its thermal resistance is estimated from where
 # none is stated.  Common practice, no source: coils are made for about 200 °C.
 RATED_RISE = 150.0  # K
+# How far flange and surround stand out before their panel where a part does not say.  Common practice, no source.
+STANDS_OUT = 0.012  # m
 
 # Crest factors, dB: of the noise that stands for programme in IEC 60268-1 and 60268-5 (from memory), and of a tone.
 USUAL_CREST = 6.0
@@ -37,6 +39,7 @@ class _Cone:
     outer_diameter: float = math.nan  # m, over the flange
     cutout_diameter: float = math.nan  # m
     mounting_depth: float = math.nan  # m, from the flange's seat to the rearmost point, added mass included
+    front_height: float = STANDS_OUT  # m, of flange and surround before the panel, cone at rest
     displacement: float = 0.0  # m³, volume taken inside the box
     mass: float = 0.0  # kg, as bought
     price: float = 0.0  # in the scenario's currency
@@ -50,6 +53,10 @@ class _Cone:
     def mms(self) -> float:
         """Moving mass with air load and nothing added, kg."""
         return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
+
+    def room_before(self, gap: float) -> float:
+        """Free way in m that it needs before its panel: flange and surround, its travel, and a ``gap`` to breathe."""
+        return self.front_height + self.xmax + gap
 
     @property
     def rms(self) -> float:
@@ -197,6 +204,16 @@ class Clearances:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Openness:
+    """Share of what bounds the space on a side that air can pass into the cabin, 0 to 1: seat, trim, what is above."""
+
+    front: float = 0.0
+    top: float = 1.0
+    left: float = 0.0
+    right: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class Door:
     """The opening the box must pass, and the room behind it to turn it, in m."""
 
@@ -218,5 +235,6 @@ class Space:
     width: float
     margin: float = 0.0
     clearance: Clearances = Clearances()
+    openness: Openness = Openness()
     keepouts: tuple[KeepOut, ...] = ()
     door: Door | None = None

@@ -46,6 +46,7 @@ class Kind(NamedTuple):
 _INCH = 0.0254
 _FOOT = 12 * _INCH
 _POUND = 0.45359237
+_OUNCE = _POUND / 16.0
 _ZERO, _ONE = Fraction(0), Fraction(1)
 _AS_IT_IS = (_ONE, _ZERO)
 _DEGREE = Fraction(math.pi) / 180
@@ -301,6 +302,13 @@ def show_sawn(value: float, units: Units) -> str:
         return show(value, "length", units)
     sixteenth = _INCH / 16
     return _in_fractions(value) or _in_fractions(round(value / sixteenth) * sixteenth)
+
+
+def small_mass(kilograms: float, units: Units) -> str:
+    """What a cone carries besides its own mass, in grams or ounces; empty where it is nothing."""
+    if not kilograms >= 0.5e-3:
+        return ""
+    return f"{kilograms / _OUNCE:.1f} oz" if units == "us" else f"{kilograms * 1e3:.0f} g"
 
 
 def display_unit(kind: str, units: Units) -> str:

@@ -27,6 +27,7 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import label_of
 from engine.report.shortages import fits_in_words, misses
 from engine.report.wording import (
+    air_before,
     as_used,
     drivers,
     figure,
@@ -105,11 +106,12 @@ def summary(row: Row, asked: Goals, units: Units) -> None:
     inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
     if KINDS[row["box_kind"]].tuned:
         inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
+        inside[-1] += f", good to {figure('tuning_within_hz', row['tuning_within_hz'], units)}"
     st.markdown(
         f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**\n"
         f"- {outside(row, units)}\n"
         f"- {'; '.join(part for part in inside if part)}"
-        f"\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
+        f"\n- {air_before(row, units)}\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
         f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier\n- {plain(as_used(row, asked, units))}"
     )
 

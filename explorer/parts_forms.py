@@ -23,12 +23,13 @@ DRIVER_SIZE = (
     "magnet_depth",
     "rear_gap",
     "terminal_depth",
+    "front_height",
     "displacement",
     "mass",
     "price",
 )
 WRIGHT = ("inductance_kr", "inductance_xr", "inductance_ki", "inductance_xi")
-RADIATOR_SIZE = ("outer_diameter", "cutout_diameter", "mounting_depth", "displacement", "mass", "price")
+RADIATOR_SIZE = ("outer_diameter", "cutout_diameter", "mounting_depth", "front_height", "displacement", "mass", "price")
 
 
 def drivers(form: Form) -> None:

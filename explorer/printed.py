@@ -16,8 +16,7 @@ from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
-from engine.openings.radiator.words import weight_to_add
-from engine.quantities import MISSING, Units, show
+from engine.quantities import MISSING, Units, show, small_mass
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.shortages import left_out
 from engine.report.wording import as_used, figure, unit
@@ -77,7 +76,7 @@ def _amount(value: float, kind: str, units: Units) -> str:
         case "level":
             return f"{value:.1f} dB"
         case "added mass":
-            return weight_to_add(value, units) or "none"
+            return small_mass(value, units) or "none"
     return show(value, kind, units)
 
 
@@ -228,7 +227,7 @@ def _cells(row: pd.Series, size_unit: str, units: Units) -> tuple[str, str, str]
     )
     breathes = MISSING
     if KINDS[row["box_kind"]].opening == "radiator":
-        added = weight_to_add(float(row["radiator_added_mass_kg"]), units)
+        added = small_mass(float(row["radiator_added_mass_kg"]), units)
         breathes = f"{row['radiator_count']} × {row['radiator']}\n{added or 'nothing'} added"
     elif row["vent_kind"] == "slot":
         breathes = f"slot {plain('slot_height_m')} × {plain('slot_width_m')}\n{plain('vent_length_m')}"

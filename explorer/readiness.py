@@ -24,6 +24,7 @@ from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.openings import OPENINGS, opening_of
 from engine.search.evaluator import Designs, Evaluator
 from engine.search.front import designs_of
+from engine.space.envelope import Fit
 from explorer.demo_fronts import stored_front
 
 PROCESSES = 2  # that compile side by side
@@ -73,7 +74,11 @@ def _compile_part(part: int) -> None:
         else:
             wedges = evaluator.wedges(designs)
             layout = evaluator.layout_within(designs, wedges, free_width=np.full(len(designs), np.inf))
-            evaluator.acoustics(designs, layout)
+            places = ("y", "z", "violation", "x_low", "x_high", "ahead")
+            anywhere = Fit(
+                **dict.fromkeys(places, np.zeros(len(designs))), stretch=np.zeros(len(designs), dtype=np.intp)
+            )
+            evaluator.acoustics(designs, layout, evaluator.air(designs, layout, anywhere))
     if part == 0:
         _load_largest()
 

@@ -40,7 +40,7 @@ ROOMS = (
     ("engine.openings",),
     ("engine.space.layout",),
     ("engine.space.braces",),
-    ("engine.space.ports", "engine.space.arrangement"),
+    ("engine.space.ports", "engine.space.surroundings", "engine.space.arrangement"),
     ("engine.space.solids",),
     ("engine.constraints", "engine.columns"),
     ("engine.scenario", "engine.stated_design"),

@@ -28,7 +28,7 @@ Axes: x from the inner face of the left side, y forward and z up from the inner 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 from typing import Any, Self
 
@@ -125,23 +125,32 @@ class Ports(_Batch):
 
 @dataclass(frozen=True, kw_only=True)
 class Inertance:
-    """Inertance over density of the air in N cavities, arrays (N,), 1/m, 0 where there is no such port.
+    """Inertance over density of the air in or round N cavities, arrays (N,), 1/m, 0 where there is no such port.
 
-    Between the volume velocity of all drivers together, and that of all openings together.  ``opening`` holds the inner
-    end correction of vents, ``driver`` the air that loads the rear of the cones.  ``driver_past`` and ``opening_past``
-    are the largest parts of either's volume velocity that pass a brace.
+    Between the volume velocity of all drivers together, and that of all openings together.  ``opening`` holds the end
+    correction of vents on that side, ``driver`` the air that loads that side of the cones.
     """
 
     driver: Floats
     mutual: Floats
     opening: Floats
-    driver_past: Floats
-    opening_past: Floats
+
+    @classmethod
+    def none(cls, count: int) -> Self:
+        return cls(**{each.name: np.zeros(count) for each in fields(cls)})
 
     def put(self, rows: Indices, other: Self) -> None:
         """Take over ``other`` for some rows, in place."""
         for name, each in vars(self).items():
             each[rows] = getattr(other, name)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inside(Inertance):
+    """The same of the air inside, and the largest parts of either's volume velocity that pass a brace."""
+
+    driver_past: Floats
+    opening_past: Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,6 +189,7 @@ def thin_box(
     radiator_moving: Floats,
     outer_end: Floats,
     braces: Braces | None = None,
+    outside: Inertance | None = None,
     air: Air = REFERENCE_AIR,
 ) -> ThinBox:
     """What boxes are tuned to with the inertia of the air in them, from the lumped figures, (N,) each.
@@ -190,6 +200,7 @@ def thin_box(
     mouth adds, m; ``vent_area`` is that of one of ``vent_count``, m², 0 vents for closed boxes and those with
     radiators.  ``sd`` and ``radiator_sd`` are of one cone, m², and give the radii of cones in ``ports``;
     ``radiator_moving`` is one radiator's moving mass as weighed in free air, kg, what is added to it included.
+    ``outside`` is M of the air before cones and outer mouths, beyond free air and ``outer_end``; None in the open.
 
     With all vents together (n·S) the openings' whole mass is ρ·(L + outer end)/(n·S) + ρ·M, and the
     air in the bores is a spring of n·S·L/3 times the square of the share of the pressure that reaches
@@ -198,6 +209,7 @@ def thin_box(
     for drivers.  M is taken at the tuning within ``AS_GUESSED``, in closed boxes at ``CLOSED_HZ``.
     """
     braces = braces or Braces.none(len(cavities))
+    outside = outside or Inertance.none(len(cavities))
     with np.errstate(divide="ignore", invalid="ignore"):
         vented, passive = vent_count > 0.0, radiator_count > 0.0
         cone = np.where(ports.opening, radiator_sd[:, np.newaxis], sd[:, np.newaxis])
@@ -208,7 +220,7 @@ def thin_box(
         plug = np.where(vented, length / opened, np.nan)
         bores = opened * length / 3.0 * _narrowing(cavities, ports, length)
         moving = radiator_moving / (air.rho * radiator_count * radiator_sd**2)
-        behind = 4.0 / 3.0 * np.sqrt(radiator_sd / np.pi) ** 3 / (radiator_count * radiator_sd**2)
+        behind = free_side(radiator_sd) / (radiator_count * radiator_sd**2)
         lumped = (2.0 * np.pi * tuning / air.c) ** 2
         suspension = np.where(passive, np.maximum(lumped * moving - 1.0 / volume, 0.0), 0.0)
 
@@ -216,7 +228,7 @@ def thin_box(
             """True tuning and the spring's volume for M of the openings."""
             reaching = plug / (plug + opening)
             spring = volume + np.where(vented, bores * reaching**2, 0.0)
-            mass = np.where(passive, moving - behind, plug) + opening
+            mass = np.where(passive, moving - behind, plug) + outside.opening + opening
             return air.c / (2.0 * np.pi) * np.sqrt((1.0 / spring + suspension) / mass), spring
 
         frequency = np.where(vented | passive, np.where(vented, USUALLY * tuning, tuning), CLOSED_HZ)
@@ -228,11 +240,17 @@ def thin_box(
             some, inside = cavities.take(off), ports.take(off)
             found.put(off, inertance(cavities=some, ports=inside, braces=braces.take(off), wave_number=wave_number))
             true, springs = tuned(found.opening)
-        rear = driver_count * sd**2 * (found.driver - found.mutual) - 4.0 / 3.0 * np.sqrt(sd / np.pi) ** 3
+        mutual = found.mutual + outside.mutual
+        carried = driver_count * sd**2 * (found.driver + outside.driver - mutual) - free_side(sd)
     first_mode = first_modes(cavities=cavities, count=1)[:, 0] * air.c / (2.0 * np.pi)
-    masses = {"mutual": air.rho * found.mutual, "air_mass": air.rho * rear}
+    masses = {"mutual": air.rho * mutual, "air_mass": air.rho * carried}
     past = {"driver_past": found.driver_past, "opening_past": found.opening_past}
     return ThinBox(tuning=true, volume=springs, **masses, first_mode=first_mode, **past)
+
+
+def free_side(area: Floats) -> Floats:
+    """Mass over density, m³, of the air on one side of a free disc of ``area`` (m²): half of Rayleigh's 8/3·r³."""
+    return np.asarray(4.0 / 3.0 * np.sqrt(area / np.pi) ** 3)
 
 
 def _narrowing(cavities: Cavities, ports: Ports, length: Floats) -> Floats:
@@ -257,7 +275,7 @@ def _narrowing(cavities: Cavities, ports: Ports, length: Floats) -> Floats:
     return part
 
 
-def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces | None = None) -> Inertance:
+def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces | None = None) -> Inside:
     """What the circuit needs: M of drivers and openings, the ports of each sort moving alike.
 
     ``wave_number`` (N,) is ω/c in rad/m of the frequency at which M is wanted, best the
@@ -277,7 +295,7 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: 
             some = ports.take(rows).columns(there[rows[0]])
             given = cavities.take(rows), some, wave_number[rows], braces.take(rows)
             total[:, rows] = _with_slot(*given) if slot[rows[0]].any() else _plain(*given)
-    return Inertance(**dict(zip(Inertance.__annotations__, total, strict=True)))
+    return Inside(**dict(zip((each.name for each in fields(Inside)), total, strict=True)))
 
 
 def first_modes(*, cavities: Cavities, count: int) -> Floats:
@@ -345,6 +363,17 @@ def _piston_images() -> tuple[Floats, Floats]:
     q = np.linspace(0.02, 4.0, 400)
     x = np.arange(1, 4000) * np.pi * q[:, np.newaxis]
     return q, np.asarray(q * (4.0 / x**2 * (1.0 - 2.0 * i1e(x) * k1e(x))).sum(axis=-1))
+
+
+def beside_plate(*, radius: Floats, depth: Floats) -> Floats:
+    """What turns before a piston between parallel plates: its own M beyond that of a flow even over the depth, 1/m.
+
+    A third of the air's column before it in a thin layer, Rayleigh's piston in a panel in a deep one.
+    """
+    q, images = _piston_images()
+    ratio = radius / depth
+    beyond = np.minimum(q[-1] / ratio, 1.0)  # of the table, where it falls as 1/ratio
+    return np.asarray(np.interp(ratio, q, images) * beyond / ratio / (2.0 * np.pi * depth))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -451,7 +480,7 @@ class _Layer:
     def braced(
         self, braces: Braces, free: tuple[Floats, Floats, Floats], cones: Floats, mouths: Floats
     ) -> tuple[Floats, ...]:
-        """The figures of :class:`Inertance`, from those without braces and the parts (N, B) that pass each brace."""
+        """The figures of :class:`Inside`, from those without braces and the parts (N, B) that pass each brace."""
         area = self.sheet.height * self.sheet.mean_depth
         loads = weight(braces, width=self.width, area=area, wave_number=self.wave_number)
         pairs = ((cones, cones), (cones, mouths), (mouths, mouths))
@@ -546,9 +575,7 @@ class _Layer:
             free = free_end(bore=radius, outer=ports.outer[:, i]) / (np.pi * radius**2)
             own = point + free + self._walls(i) + self._crowded(i)
         else:
-            q, images = _piston_images()
-            ratio = radius / depth
-            disc = (0.25 - np.log(radius) + np.interp(ratio, q, images) / ratio) / (2.0 * np.pi * depth)
+            disc = (0.25 - np.log(radius)) / (2.0 * np.pi * depth) + beside_plate(radius=radius, depth=depth)
             on_end = 2.0 * point + unspread + PISTON_END / (np.pi * radius)
             own = np.where(ports.kind[:, i] == FACE, disc, on_end)
         return np.asarray(self.spread(i, i) + unspread + own)
@@ -621,7 +648,7 @@ class _Layer:
 
 
 def _plain(cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces) -> tuple[Floats, ...]:
-    """The figures of :class:`Inertance` of boxes without a slot, (N,) each."""
+    """The figures of :class:`Inside` of boxes without a slot, (N,) each."""
     layer = _Layer.of(cavities, ports, wave_number)
     parts = (layer.past(some, braces) for some in (layer.drivers, layer.openings))
     return layer.braced(braces, layer.totals(), *parts)

@@ -1,6 +1,6 @@
 """Slot vents: the ends of rectangular mouths, and the walls that they share with the box.
 
-All functions broadcast over arrays.  A slot is ``width`` by ``height`` in the clear, m, either way round.
+A slot is ``width`` by ``height`` in the clear, m, either way round.
 """
 
 from __future__ import annotations
@@ -42,6 +42,20 @@ def flush_end(width: float, height: float) -> float:
     cubes = p * p * p + q * q * q - diagonal * diagonal * diagonal
     integral = p * p * q * math.asinh(q / p) + p * q * q * math.asinh(p / q) + cubes / 3.0
     return integral / (math.pi * p * q)
+
+
+@compiled
+def _flush_ends(width: Floats, height: Floats, found: Floats) -> None:
+    for row in range(len(found)):
+        found[row] = flush_end(width[row], height[row])
+
+
+def flush_ends(*, width: Floats, height: Floats) -> Floats:
+    """The same of many mouths, arrays that broadcast; nan where a side is."""
+    wide, high = np.broadcast_arrays(width, height)
+    found = np.empty(wide.size)
+    _flush_ends(wide.ravel(), high.ravel(), found)
+    return found.reshape(wide.shape)
 
 
 @compiled

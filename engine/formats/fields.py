@@ -43,6 +43,8 @@ DRIVER = (
           "Air that a vent in the pole needs behind the magnet; without it the box's breathing gap.", "0 mm", "150 mm"),
     Field("terminal_depth", "length", "From the flange's seat to the far end of the terminals, if they stand out "
           "beside the basket.", "5 mm", "500 mm"),
+    Field("front_height", "length", "How far flange and surround stand out before the panel while the cone rests.",
+          "0 mm", "80 mm", default="12 mm"),
     Field("displacement", "volume", "Volume one driver takes inside the box.", "0 L", "30 L", default="0 L"),
     Field("mass", "mass", "Weight of one driver; needed if weight is an objective.", "0.1 kg", "60 kg"),
     Field("price", "price", "Price of one driver; needed if cost is an objective.", 0, 100_000),
@@ -147,6 +149,16 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
             ("top", "above", ", such as for a lid or a hand"),
             ("left", "on the left of", ", seen facing the baffle"),
             ("right", "on the right of", ", seen facing the baffle"),
+        )
+    ),
+    "space.openness": tuple(
+        Field(side, "ratio", f"Share of {what} that lets air through into the cabin: gaps, grilles, thin cloth; 0 is "
+              "shut, 1 nothing there.", default=share, low=0, high=1)
+        for side, what, share in (
+            ("front", "what bounds the space in front", 0),
+            ("top", "what is above the space", 1),
+            ("left", "its left end", 0),
+            ("right", "its right end", 0),
         )
     ),
     "space.keepout": (
@@ -258,7 +270,13 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable(BUILT_TABLE, many=True),
     ),
     GIVEN_TABLE: (SubTable("filter"),),
-    "space": (SubTable("measured", many=True), SubTable("clearance"), SubTable("keepout", many=True), SubTable("door")),
+    "space": (
+        SubTable("measured", many=True),
+        SubTable("clearance"),
+        SubTable("openness"),
+        SubTable("keepout", many=True),
+        SubTable("door"),
+    ),
     "amplifier": (SubTable("load", many=True, required=True),),
     "stock": (SubTable("terminal_cup"),),
     "goals": (SubTable("limits"),),

@@ -22,7 +22,7 @@ from engine.formats.listening import with_points
 from engine.goals import GOALS, default_objectives, level_key, levels_among, needing
 from engine.openings import OPENINGS, making
 from engine.outline import Measured
-from engine.parts import USUAL_CREST, Amplifier, Clearances, Door, KeepOut, Saw, Space, Stock, TerminalCup
+from engine.parts import USUAL_CREST, Amplifier, Clearances, Door, KeepOut, Openness, Saw, Space, Stock, TerminalCup
 from engine.quantities import Units
 from engine.scenario import USUAL_FILTERS, BoxChoices, Candidate, FilterChoice, Goals, Scenario
 from engine.space.sizes import ALIKE, twice
@@ -91,6 +91,7 @@ class _Parser:
             if reader.currency is None:
                 reader.fault("currency", "no_currency", currency)
         space, clearance, door = self._one("space"), self._one("space.clearance"), self._one("space.door")
+        openness = self._one("space.openness")
         self._outline(space)
         keepouts = self._keepouts()
         stock, cup, saw = self._one("stock"), self._one("stock.terminal_cup"), self._one("saw")
@@ -135,7 +136,8 @@ class _Parser:
         assert amplifier is not None
         whole = self.document if self.folder is None else with_points(self.document, folder=self.folder)
         goals["limits"] = limits
-        space |= {"clearance": Clearances(**clearance), "keepouts": tuple(keepouts.values())}
+        space |= {"clearance": Clearances(**clearance), "openness": Openness(**openness)}
+        space |= {"keepouts": tuple(keepouts.values())}
         stock |= {"openings": {name: parts for name, parts in listed.items() if parts}}
         saw.setdefault("size_step", SIZE_STEPS[written_in(self.document)])
         return Scenario(

@@ -161,6 +161,11 @@ class Limit(Constraint):
     excess: Callable[[Group], Floats]  # 0 or less where it is kept, (M,)
 
 
+def nothing(group: Group) -> Floats:
+    """What an opening adds that adds nothing, (M,)."""
+    return np.zeros(len(group))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Opening:
     """All there is to know of one opening.  What takes a group takes one laid out unless said otherwise."""
@@ -178,6 +183,7 @@ class Opening:
     packing: OpeningPacking  # what it takes to pack boxes with it
     circuit: Figures  # its entries of engine.acoustics.circuit.Systems
     beside: Callable[[Group], Floats]  # free air that it needs on the left of the box, (M,) m
+    before: Callable[[Group], Floats] = nothing  # free way that cones of its own need before their panel, (M,) m
     limits: tuple[Limit, ...] = ()  # constraints of its own
     slacks: tuple[Slack, ...] = ()  # constraints of its own that the packing knows
     weight: Callable[[Group], Floats]  # what it adds to a box, (M,) kg
@@ -212,8 +218,3 @@ class Opening:
     def __post_init__(self) -> None:
         if not all([self.box_kind, self.instead, *(variable.words for variable in self.variables)]):
             raise ValueError(f"the opening {self.name!r} is not whole: words are missing")
-
-
-def nothing(group: Group) -> Floats:
-    """What an opening adds that adds nothing, (M,)."""
-    return np.zeros(len(group))

@@ -24,7 +24,7 @@ from engine.quantities import MISSING, Units
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import as_used, drivers, figure_of, filling, high_pass, openings, outside
+from engine.report.wording import air_before, as_used, drivers, figure_of, filling, high_pass, openings, outside
 from engine.scenario import Scenario
 from engine.search.front import undominated
 from engine.search.insight import differences
@@ -46,10 +46,10 @@ CHART_WORDS = {
 }
 FIGURES = (
     "driver", "driver_count", "facing", "wiring", "load_ohm", "amplifier_power_w", "box_kind", "filling",
-    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3", "tuning_hz",
-    "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m", "slot_width_m", "vent_length_m",
-    "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg", "brace_count",
-    "brace_form", "brace_free_m2",
+    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3",
+    "tuning_hz", "tuning_within_hz", "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m",
+    "slot_width_m", "vent_length_m", "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg",
+    "cone_air_m", "cone_air_kg", "brace_count", "brace_form", "brace_free_m2",
     "filter_shape", "filter_hz", "power_share", "gain_limited_by", "gain_limited_hz",
     "f3_hz", "f3_box_hz", "f3_cabin_hz", "output_db", "output_cabin_db",
     "excursion_ratio", "radiator_ratio", "vent_speed_m_s", "coil_rise_k", "compression_db",
@@ -135,8 +135,8 @@ def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
 def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
     breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
-    lines = [drivers(row), outside(row, units), breathes, filling(row), high_pass(row, units), portrait.design.wired]
-    lines.append(as_used(row, portrait.scenario.goals, units))
+    lines = [drivers(row), outside(row, units), breathes, filling(row), air_before(row, units), high_pass(row, units)]
+    lines += [portrait.design.wired, as_used(row, portrait.scenario.goals, units)]
     items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
     return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'
 

@@ -12,7 +12,7 @@ from engine.facings import FACINGS
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
-from engine.quantities import MISSING, Units, display_unit, show, show_sawn
+from engine.quantities import MISSING, Units, display_unit, show, show_sawn, small_mass
 from engine.scenario import Goals
 
 FILLINGS = {
@@ -123,6 +123,15 @@ def drivers(row: Mapping[str, Any]) -> str:
     if count > 1:
         stand = ", side by side" if rows == 1 else f", {facing.stacked if rows == count else f'{rows} to a column'}"
     return f"{count} × {row['driver']}{stand}{facing.words}"
+
+
+def air_before(row: Mapping[str, Any], units: Units) -> str:
+    """How near the nearest wall stands before a cone, and what the air in between adds to a driver's, in one line."""
+    away, added = (
+        show(float(row["cone_air_m"]), "length", units, None if units == "us" else 0),
+        small_mass(float(row["cone_air_kg"]), units),
+    )
+    return f"{away} of air before the cones at least" + (f", which adds {added} to each driver's" if added else "")
 
 
 def filling(row: Mapping[str, Any]) -> str:

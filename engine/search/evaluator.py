@@ -13,9 +13,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.cabin import gain_db, mean_gain_db
-from engine.acoustics.cavity import ThinBox, thin_box
+from engine.acoustics.cavity import CLOSED_HZ, Cavities, Inertance, Ports, ThinBox, free_side, thin_box
 from engine.acoustics.circuit import ABSENT, Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
+from engine.acoustics.gap import outside
 from engine.acoustics.heating import duty
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
@@ -36,6 +37,7 @@ from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
 from engine.space.sawn import bevel_of, different_bevels, next_slant, sawn, slants
 from engine.space.sizes import BOTTOM, LEAN, TOP, held_to, stated_way
+from engine.space.surroundings import Surroundings, surroundings_of
 from engine.space.wedge import Wedges
 from engine.steps import nearest_step
 
@@ -51,7 +53,7 @@ _DEPTHS = ("mounting_depth", "magnet_depth", "rear_gap", "terminal_depth")
 ENDLESS = 20.0  # m, of a space without an end
 TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
-EFFECTS = ("thin box", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
+EFFECTS = ("thin box", "walls near by", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,24 +105,44 @@ _PLAIN = tuple(each.name for each in fields(Designs) if each.name != "openings")
 
 
 @dataclass(frozen=True)
+class Air:
+    """The air in and round a batch of laid-out boxes, and where it is moved."""
+
+    cavities: Cavities
+    ports: Ports
+    around: Surroundings
+
+    def take(self, rows: NDArray[np.intp]) -> Air:
+        return Air(self.cavities.take(rows), self.ports.take(rows), self.around.take(rows))
+
+
+@dataclass(frozen=True)
 class Acoustics:
-    """The acoustic side of a batch: the systems, and what the air inside the box makes of them."""
+    """The acoustic side of a batch: the systems, and what the air inside the box and round it makes of them.
+
+    ``outside`` is the inertance of the air round it beyond what it weighs in the open, kg/m⁴.
+    """
 
     systems: Systems
     inside: ThinBox
+    outside: Inertance
 
     def take(self, rows: NDArray[np.intp]) -> Acoustics:
-        return Acoustics(self.systems.take(rows), _rows(self.inside, rows))
+        return Acoustics(self.systems.take(rows), _rows(self.inside, rows), _rows(self.outside, rows))
 
 
 @dataclass(frozen=True)
 class Judgement:
-    """What a batch of designs comes to.  ``acoustics`` and ``figures`` cover the rows in ``heard``, (M,) of (N,)."""
+    """What a batch of designs comes to.  ``acoustics`` and ``figures`` cover the rows in ``heard``, (M,) of (N,).
+
+    ``cone_air`` is the least free way before a cone, (N,) m, nan where nothing is known of it.
+    """
 
     wedges: Wedges
     fit: Fit
     layout: Layout
     constraints: dict[str, Floats]  # name -> (N,), ≤ 0 where kept
+    cone_air: Floats
     heard: NDArray[np.intp]
     acoustics: Acoustics
     figures: Figures
@@ -130,9 +152,10 @@ class Judgement:
         heard = np.flatnonzero(np.isin(self.heard, rows))
         return Judgement(
             wedges=self.wedges.take(rows),
-            fit=_rows(self.fit, rows),
+            fit=self.fit.take(rows),
             layout=self.layout.take(rows),
             constraints={name: each[rows] for name, each in self.constraints.items()},
+            cone_air=self.cone_air[rows],
             heard=np.searchsorted(rows, self.heard[heard]),
             acoustics=self.acoustics.take(heard),
             figures=_rows(self.figures, heard),
@@ -196,9 +219,14 @@ class Evaluator:
             breathing_gap=scenario.box.breathing_gap,
             stirred=families.wiring("count") * families.acoustic["sd"] * fastest_cones(families) / slow,
         )
-        # Of each family: what a cone that fires at a wall, and one that fires at the floor, keeps free.
-        self._driver_air = air_before(families.driver("sd"))
-        self._below = np.where(families.facing == DOWN, self._driver_air, 0.0)
+        # Of each family: what a cone keeps free anywhere, one that fires at a wall, and one that fires at the floor.
+        gap = scenario.box.breathing_gap
+        self._cone_air = np.array([family.wiring.driver.room_before(gap) for family in families.items])
+        self._driver_air = air_before(families.driver("sd"), self._cone_air)
+        # A family's passive radiators face where its drivers do.
+        room = families.part("front_height") + families.part("xmax") + gap
+        radiator_air = np.nan_to_num(air_before(families.part("sd"), room))
+        self._below = np.where(families.facing == DOWN, np.maximum(self._driver_air, radiator_air), 0.0)
         most = self.limits.get("bevel_angles", math.inf)
         self.slants = slants(scenario.saw, back_angle=scenario.box.back_angle, bevels=most)
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
@@ -353,17 +381,33 @@ class Evaluator:
         spare = fit.x_high - fit.x_low - wedges.outer_width - left - right
         return fit.x_low + left + 0.5 * spare
 
-    def acoustics(self, designs: Designs, layout: Layout) -> Acoustics:
+    def air(self, designs: Designs, layout: Layout, fit: Fit) -> Air:
+        """The air in laid-out boxes and round them, where ``fit`` put them."""
+        cavities, ports = ports_of(layout)
+        around = surroundings_of(
+            self.envelope,
+            layout,
+            fit,
+            ports,
+            sd=self.families.driver("sd")[designs.family],
+            radiator_sd=self.families.part("sd")[designs.family],
+            across=self.across(designs, layout.wedges, fit, layout),
+            below=self.below(designs),
+        )
+        return Air(cavities, ports, around)
+
+    def acoustics(self, designs: Designs, layout: Layout, air: Air) -> Acoustics:
         """The acoustic side of laid-out designs: every driver as wired, in its net volume, with the air of that box."""
         lumped = self._lumped(designs, layout)
         if "thin box" in self.without or not len(designs):
             nothing, unknown = np.zeros(len(designs)), np.full(len(designs), np.nan)
             none = dict.fromkeys(("mutual", "air_mass", "driver_past", "opening_past"), nothing)
-            return Acoustics(lumped, ThinBox(tuning=lumped.tuning, volume=lumped.volume, first_mode=unknown, **none))
-        cavities, ports = ports_of(layout)
+            inside = ThinBox(tuning=lumped.tuning, volume=lumped.volume, first_mode=unknown, **none)
+            return Acoustics(lumped, inside, Inertance.none(len(designs)))
+        lumped, beyond = self._outside(lumped, layout, air.around)
         inside = thin_box(
-            cavities=cavities,
-            ports=ports,
+            cavities=air.cavities,
+            ports=air.ports,
             tuning=lumped.tuning,
             volume=lumped.volume * lumped.filling,
             vent_length=layout.vent_acoustic_length,
@@ -376,10 +420,37 @@ class Evaluator:
             radiator_sd=lumped.radiator_sd,
             radiator_count=lumped.radiator_count,
             radiator_moving=lumped.radiator_mass,
+            outside=beyond,
             air=lumped.air,
         )
         true: dict[str, Any] = {"tuning": inside.tuning, "mutual": inside.mutual, "air_mass": inside.air_mass}
-        return Acoustics(replace(lumped, volume=inside.volume / lumped.filling, **true), inside)
+        heavy = Inertance(**{each.name: lumped.air.rho * getattr(beyond, each.name) for each in fields(beyond)})
+        return Acoustics(replace(lumped, volume=inside.volume / lumped.filling, **true), inside, heavy)
+
+    def _outside(self, lumped: Systems, layout: Layout, around: Surroundings) -> tuple[Systems, Inertance]:
+        """The systems with the friction of the air round the box, and what that air weighs beyond the open, 1/m."""
+        if "walls near by" in self.without:
+            return lumped, Inertance.none(len(lumped))
+        frequency = np.where(lumped.tuned, lumped.tuning, CLOSED_HZ)
+        openness = self.scenario.space.openness
+        found = outside(
+            niche=around.niche, openness=openness, mouths=around.mouths, frequency=frequency, air=lumped.air
+        )
+        driven, vented = lumped.count * lumped.sd**2, lumped.vent_count * lumped.vent_area
+        moved = lumped.radiator_count * lumped.radiator_sd**2
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # Free air on one side of a disc, and before an outer mouth.
+            open_air = np.where(lumped.vented, layout.vent_outer_end / vented, free_side(lumped.radiator_sd) / moved)
+            opening = np.where(lumped.tuned, np.maximum(found.inertance.opening - open_air, 0.0), 0.0)
+        beyond = Inertance(
+            driver=found.inertance.driver - free_side(lumped.sd) / driven,
+            mutual=found.inertance.mutual,
+            opening=opening,
+        )
+        drag = 2.0 * np.pi * frequency * lumped.air.rho
+        rms = lumped.rms + drag * found.friction.driver * driven
+        radiator_rms = lumped.radiator_rms + drag * found.friction.opening * moved
+        return replace(lumped, rms=rms, radiator_rms=radiator_rms), beyond
 
     def _lumped(self, designs: Designs, layout: Layout) -> Systems:
         """The systems as if the air inside were a spring and nothing else."""
@@ -441,7 +512,13 @@ class Evaluator:
         }
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
-        acoustics = self.acoustics(designs.take(heard), layout.take(heard))
+        some, laid = designs.take(heard), layout.take(heard)
+        air = self.air(some, laid, fit.take(heard))
+        cone_air = self._check_cones(some, heard, air.around, constraints)
+        if not hear_all:
+            clear = np.flatnonzero(constraints["cone air"][heard] <= 0.0)
+            heard, some, laid, air = heard[clear], some.take(clear), laid.take(clear), air.take(clear)
+        acoustics = self.acoustics(some, laid, air)
         sound = figures(
             acoustics.systems,
             music_band=goals.music_band,
@@ -452,9 +529,23 @@ class Evaluator:
             use=self.use,
             asked=frozenset().union(*(goal.hears for goal in self.asked)),
         )
-        judgement = Judgement(wedges, fit, layout, constraints, heard, acoustics, sound)
+        judgement = Judgement(wedges, fit, layout, constraints, cone_air, heard, acoustics, sound)
         self._hear(designs, judgement)
         return judgement
+
+    def _check_cones(
+        self, some: Designs, rows: NDArray[np.intp], around: Surroundings, constraints: dict[str, Floats]
+    ) -> Floats:
+        """Add the constraint on the air before cones, known of ``some`` ``rows``; gives the least of it, (N,) m."""
+        needed = self._gathered(some, lambda group: {"radiator": group.opening.before(group)}, {"radiator": 0.0})
+        lacking = np.maximum(
+            self._cone_air[some.family] - around.before_drivers, needed["radiator"] - around.before_radiators
+        )
+        count = len(next(iter(constraints.values())))
+        constraints["cone air"], cone_air = np.full(count, KEPT), np.full(count, np.nan)
+        constraints["cone air"][rows] = _touching(lacking)
+        cone_air[rows] = np.minimum(around.before_drivers, around.before_radiators)
+        return cone_air
 
     def _hear(self, designs: Designs, judgement: Judgement) -> None:
         """Add the constraints on what is heard: that there is an f3, the tuning's bounds, and the limits."""
@@ -555,13 +646,13 @@ def _cup_room(scenario: Scenario) -> float:
     return max(cup.room - scenario.space.margin - scenario.space.clearance.right, 0.0)
 
 
-def air_before(sd: Floats) -> Floats:
-    """Free height in m that cones of area ``sd`` (m²) need before it when they fire at a wall or the floor.
+def air_before(sd: Floats, room: Floats) -> Floats:
+    """Free height in m that cones of area ``sd`` (m²) need before them when they fire at a wall or the floor.
 
     The gap round its rim is then as large as the cone: π d h = π d²/4 with d the cone's diameter (common practice, no
-    source).
+    source); nor is it less than the ``room`` that they need before them anywhere (``Driver.room_before``).
     """
-    return np.asarray(0.25 * np.sqrt(4.0 * sd / math.pi))
+    return np.asarray(np.maximum(0.25 * np.sqrt(4.0 * sd / math.pi), room))
 
 
 def fastest_cones(families: Families) -> Floats:

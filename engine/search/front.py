@@ -84,6 +84,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "gross_volume_m3": judgement.wedges.gross_volume,
             "net_volume_m3": layout.net_volume,
             "tuning_hz": heard(systems.tuning),
+            "tuning_within_hz": heard(limits.tuning_within),
             "tuning_lumped_hz": designs.tuning,
             "vent_kind": named("vent_kind"),
             **evaluator.columns(designs, layout),
@@ -110,6 +111,8 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "box_across_m": evaluator.across(designs, judgement.wedges, fit, layout),
             "box_forward_m": fit.y,
             "box_up_m": fit.z,
+            "cone_air_m": judgement.cone_air,
+            "cone_air_kg": heard(judgement.acoustics.outside.driver * systems.count * systems.sd**2),
             "short_of": short_of,
             "short_by_m": short_by,
             "power_share": heard(sound.gain**2),
@@ -155,6 +158,7 @@ def validity_of(evaluator: Evaluator, judgement: Judgement) -> Validity:
         vent_length=layout.vent_acoustic_length + layout.vent_ends,
         music_band=evaluator.scenario.goals.music_band,
         first_mode=judgement.acoustics.inside.first_mode,
+        outside=judgement.acoustics.outside.opening,
     )
 
 

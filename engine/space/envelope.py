@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.arrays import Floats
+from engine.arrays import Floats, Indices
 from engine.core.compiled import compiled, in_pieces
 from engine.parts import Space
 from engine.space.door import door_violation
@@ -22,6 +22,8 @@ from engine.space.free import stretches_of
 from engine.space.largest import LargestBox, largest_box
 from engine.space.runs import TOUCH, Box, Line, Run, Runs, bounds, laid_out, most_room, on, run_at
 from engine.space.wedge import Wedges
+
+NEAR = 1e-6  # m, a point that near to a section is in it
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,9 @@ class Fit:
     x_high: Floats
     ahead: Floats
     stretch: NDArray[np.intp]
+
+    def take(self, rows: Indices) -> Fit:
+        return Fit(**{name: each[rows] for name, each in vars(self).items()})
 
 
 class Envelope:
@@ -102,6 +107,16 @@ class Envelope:
         x_low, x_high, _ = self._arrays.ends[chosen].T.copy()
         return Fit(y, z, violation, x_low, x_high, np.maximum(room, 0.0) + self.space.margin, chosen)
 
+    def ahead(self, fit: Fit, wedges: Wedges, levels: Floats) -> Floats:
+        """Free way straight ahead of the baffle at ``levels`` (N, Q) above the box's lower face, (N, Q) m.
+
+        Of boxes that stand where ``fit`` put them; counted like ``Fit.ahead``, which is the least of all levels.
+        """
+        ways = np.empty(levels.shape)
+        front = (fit.y + wedges.bottom_depth)[:, np.newaxis] + wedges.baffle_slope[:, np.newaxis] * levels
+        in_pieces(_ways, len(wedges), fit.stretch, front, fit.z[:, np.newaxis] + levels, self._arrays, ways)
+        return ways + self.space.margin
+
     def door_violation(self, wedges: Wedges) -> Floats:
         """How much boxes are too big for the door (engine/space/door.py), (N,) m; 0 where no door is stated."""
         if self.space.door is None:
@@ -157,6 +172,31 @@ def _stand(
         places[row, 0], places[row, 1] = place.y + below * back, place.z + below
         places[row, 2], places[row, 3] = place.lacking, place.room
         chosen[row] = place.stretch
+
+
+@compiled
+def _ways(
+    start: int,
+    stop: int,
+    chosen: Indices,
+    y: Floats,
+    z: Floats,
+    stretches: _Stretches,
+    ways: Floats,
+) -> None:
+    """Write the ``ways`` (N, Q) forward from points (N, Q) to where the free section ends; 0 from outside of it.
+
+    Every trapezoid of a section begins a run.
+    """
+    first, ends = stretches.first, stretches.runs.ends
+    for row in range(start, stop):
+        for point in range(y.shape[1]):
+            at, level, way = y[row, point], z[row, point], 0.0
+            for number in range(first[max(chosen[row], 0)], first[chosen[row] + 1]):
+                run = ends[number]
+                if run[0] - NEAR <= level <= run[1] + NEAR and run[2] + run[3] * level <= at + NEAR:
+                    way = max(way, run[4] + run[5] * level - at)
+            ways[row, point] = way
 
 
 @compiled

@@ -102,4 +102,6 @@ def _under(scenario: Scenario) -> float:
     """Height kept free under every box of a scenario whose drivers all face down, m; else 0."""
     if set(scenario.box.facings) != {"down"}:
         return 0.0
-    return float(air_before(np.array([candidate.driver.sd for candidate in scenario.candidates])).min())
+    drivers = [candidate.driver for candidate in scenario.candidates]
+    room = np.array([driver.room_before(scenario.box.breathing_gap) for driver in drivers])
+    return float(air_before(np.array([driver.sd for driver in drivers]), room).min())

@@ -185,6 +185,13 @@ def space(form: Form) -> None:
         keys = tuple(field.key for field in FIELDS["space.clearance"])
         form.fields("space.clearance", keys, ("space", "clearance"))
         form.faults(("space", "clearance"))
+    with folded(form, "Openness", ("space", "openness"), ""):
+        st.caption(
+            "How much of what surrounds the box lets air through into the cabin. What is shut makes the air before "
+            "cones and vents heavier, and the tuning lower."
+        )
+        form.fields("space.openness", tuple(field.key for field in FIELDS["space.openness"]), ("space", "openness"))
+        form.faults(("space", "openness"))
     with folded(form, "Door", ("space", "door"), ""):
         st.caption("The opening that the box has to pass; empty if any box passes.")
         form.fields("space.door", ("width", "height", "turning_room"), ("space", "door"))

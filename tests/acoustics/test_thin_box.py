@@ -19,7 +19,7 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import splu
 from skfem.helpers import dot, grad
 
-from engine.acoustics.cavity import first_modes
+from engine.acoustics.cavity import Inertance, first_modes
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.windows import Braces
 from engine.air import REFERENCE_AIR
@@ -45,11 +45,11 @@ def named(one: Solved) -> str:
     return one.box.name
 
 
-def circuit(box: Box, *, lumped: bool = False) -> Systems:
+def circuit(box: Box, *, lumped: bool = False, outside: Inertance | None = None) -> Systems:
     """The box as the product hears it, with next to no losses; ``lumped`` without the air's inertia."""
     rear = {"volume": box.net_volume, "tuning": box.lumped_tuning, "mutual": 0.0, "air_mass": 0.0}
     if not lumped:
-        figures = thin(box)
+        figures = thin(box, outside)
         rear = {name: float(getattr(figures, name)[0]) for name in rear}
     driver = Driver(
         name="",
@@ -89,9 +89,9 @@ def circuit(box: Box, *, lumped: bool = False) -> Systems:
     )
 
 
-def heard(box: Box, *, lumped: bool = False) -> tuple[float, ...]:
+def heard(box: Box, *, lumped: bool = False, outside: Inertance | None = None) -> tuple[float, ...]:
     """Tuning and impedance peaks of the circuit, Hz."""
-    systems = circuit(box, lumped=lumped)
+    systems = circuit(box, lumped=lumped, outside=outside)
 
     def reactance(frequency: Floats | float) -> Floats:
         impedance = respond(systems, frequency=np.atleast_1d(np.asarray(frequency, float))).impedance[0]

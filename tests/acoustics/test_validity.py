@@ -36,6 +36,24 @@ def test_limits_follow_from_lengths() -> None:
     assert not np.any(where.vent_untrue & ~where.vent_noisy)
 
 
+def test_walls_make_a_tuning_less_sure() -> None:
+    """Common practice, no source: 1 % of the tuning, and of what walls near by take off it 30 % (of the mass 15 %)."""
+    systems = drawn.systems(30, seed=41)
+    found = figures(systems, music_band=BAND, vent_speed_limit=17.0)
+    stated = {"largest_dimension": np.full(30, 0.5), "vent_length": np.full(30, np.nan), "music_band": BAND}
+    known = np.full(30, 300.0)
+    free = validity(systems, found, first_mode=known, **stated)
+    mass = 1.0 / (systems.omega_b**2 * systems.cab)
+    walls = validity(systems, found, first_mode=known, outside=0.4 * mass, **stated)
+    np.testing.assert_allclose(free.tuning_within, np.where(systems.tuned, 0.01 * systems.tuning, np.nan))
+    np.testing.assert_allclose(walls.tuning_within, np.where(systems.tuned, 0.07 * systems.tuning, np.nan))
+    assert walls.walled[systems.tuned].all()
+    assert not free.walled.any()
+    row = int(np.flatnonzero(systems.tuned)[0])
+    assert f"good to {walls.tuning_within[row]:.1f} Hz" in " ".join(words(walls, found, row))
+    assert np.isnan(validity(systems, found, **stated).tuning_within).all()
+
+
 def test_what_an_eighth_of_a_wave_costs() -> None:
     """Analytic: the spring of a closed pipe and the mass of an open one, exact over lumped, as said beside the rule."""
     kl = 2.0 * math.pi * PART_OF_WAVE

@@ -18,6 +18,7 @@ from engine.acoustics.cavity import (
     SQUARE,
     UPWARD,
     Cavities,
+    Inertance,
     Ports,
     ThinBox,
     thin_box,
@@ -82,8 +83,8 @@ def braces_of(box: Box) -> Braces:
     return Braces(x=x, inertance=np.array([weights]))
 
 
-def thin(box: Box) -> ThinBox:
-    """The figures of one box, (1,) each."""
+def thin(box: Box, outside: Inertance | None = None) -> ThinBox:
+    """The figures of one box, (1,) each, in the open or with the air ``outside`` it."""
 
     def one(value: float) -> Floats:
         return np.array([float(value)])
@@ -103,4 +104,5 @@ def thin(box: Box) -> ThinBox:
         radiator_count=one(len(box.radiators)),
         radiator_moving=one(box.radiator_moving if box.radiators else math.nan),
         outer_end=one(box.outer_end),
+        outside=outside,
     )

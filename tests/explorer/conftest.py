@@ -60,6 +60,7 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "net_volume_m3": volume,
             "filling": np.where(closed, "half", "none"),
             "tuning_hz": open_only(0.95 * f3),
+            "tuning_within_hz": open_only(0.01 * f3),
             "tuning_lumped_hz": open_only(0.98 * f3),
             "vent_kind": np.where(closed | radiating, "", "pipe"),
             "vent_count": np.where(closed | radiating, 0, 2),
@@ -111,6 +112,8 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "box_across_m": 0.1,
             "box_forward_m": 0.02,
             "box_up_m": 0.0,
+            "cone_air_m": 0.05,
+            "cone_air_kg": 0.006,
             "short_of": "",
             "short_by_m": np.nan,
         }

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from engine.report.wording import drivers, figure, figure_of, filling, high_pass, openings
+from engine.report.wording import air_before, drivers, figure, figure_of, filling, high_pass, openings
 
 ROW = {
     "driver": "compact 8",
@@ -112,6 +112,14 @@ def test_a_filter_is_named_as_one_sets_it(order: int, shape: str, q: float, said
     """User's promise: shape or Q, frequency and slope."""
     row = {"filter_order": order, "filter_shape": shape, "filter_q": q, "filter_hz": 22.0}
     assert high_pass(row, "metric") == said
+
+
+def test_the_air_before_cones_is_told() -> None:
+    """User's promise: how near the nearest wall is, and what the air in between does."""
+    row = {"cone_air_m": 0.0361, "cone_air_kg": 0.0127}
+    assert air_before(row, "metric") == "36 mm of air before the cones at least, which adds 13 g to each driver's"
+    assert air_before(row, "us") == "1.42 in of air before the cones at least, which adds 0.4 oz to each driver's"
+    assert air_before({**row, "cone_air_kg": 0.0002}, "metric") == "36 mm of air before the cones at least"
 
 
 def test_what_a_box_does_not_have_shows_no_figure() -> None:

@@ -26,7 +26,7 @@ from engine.search.runs import Run, run
 from engine.space.arrangement import bodies_of
 from engine.space.layout import Layout
 from engine.space.wedge import Wedges
-from tests.space.things import vents
+from tests.space.things import drivers, radiators, vents
 
 SAMPLE = 40
 
@@ -100,8 +100,8 @@ def test_a_saved_design_evaluates_to_the_same_figures(scenario: Scenario, search
         for key in ("excursion_ratio", *strained[row["box_kind"]]):
             # Below what the design is fed there may be more: a stated design is told of from 10 Hz.
             assert float(str(turned_down[key])) >= row[key] * (1.0 - 1e-3), (row["id"], key)
-        # A file's vent ends where its tuning says, not where the lumped law has its inner end.
-        assert alone["model_to_hz"] == pytest.approx(row["model_to_hz"], rel=0.1)
+        # A file's vent ends where its tuning says, walls near by included, not where the lumped law has its inner end.
+        assert alone["model_to_hz"] == pytest.approx(row["model_to_hz"], rel=0.25)
         if scenario.cabin is not None:
             assert alone["f3_cabin_hz"] == pytest.approx(row["f3_cabin_hz"], rel=1e-3, abs=0.006)  # kept to 0.01 Hz
             assert alone["output_cabin_db"] == pytest.approx(row["output_cabin_db"], rel=1e-3), row["id"]
@@ -159,7 +159,7 @@ def test_no_objective_is_missing_and_what_does_not_apply_is_empty(scenario: Scen
     assert np.isfinite(front[list(scenario.goals.objectives)].to_numpy(float)).all()
     kind, vent = front["box_kind"], front["vent_kind"]
     for has, columns in (
-        (kind != "closed", ["tuning_hz", "tuning_lumped_hz"]),
+        (kind != "closed", ["tuning_hz", "tuning_within_hz", "tuning_lumped_hz"]),
         (kind == "vented", ["vent_length_m", "vent_mach", "vent_resonance_hz"]),
         (vent == "pipe", ["vent_diameter_m", "vent_outer_diameter_m", "vent_flare_m"]),
         (vent == "slot", ["slot_width_m", "slot_height_m", "slot_turn_m"]),
@@ -263,6 +263,33 @@ def test_vents_in_the_baffle_have_a_bore_of_air_before_them(scenario: Scenario, 
             ends = [mouth - 0.5 * bore * along, mouth + 0.5 * bore * along]
             air = shapely.Polygon([*ends, *(end + bore * outward for end in reversed(ends))])
             assert air.difference(outline.buffer(1e-6)).area < 1e-9, row["id"]
+
+
+def test_cones_in_the_baffle_have_their_air_before_them(scenario: Scenario, searched: Run) -> None:
+    """Independent implementation: shapely on the measured section, what a cone needs moved out square to the baffle.
+
+    Flange and surround, Xmax, and the breathing gap; and the air that the front tells of is no less.
+    """
+    every = [candidate.driver for candidate in scenario.candidates]
+    every += [candidate.radiator for candidate in scenario.stock.listed("radiator")]
+    need = {part.name: part.front_height + part.xmax + scenario.box.breathing_gap for part in every}
+    outline = shapely.Polygon(scenario.space.section)
+    front = searched.front
+    for _, row in front.iloc[:: max(1, len(front) // 40)].iterrows():
+        wedges, layout = layout_of(scenario, row.to_frame().T)
+        place = row[["box_forward_m", "box_up_m"]].to_numpy(float)
+        slope, secant = float(wedges.baffle_slope[0]), float(wedges.baffle_secant[0])
+        along, outward = np.array([slope, 1.0]) / secant, np.array([1.0, -slope]) / secant
+        bodies = bodies_of(layout, 0)
+        cones = [(each, row["driver"]) for each in drivers(bodies)] + [
+            (each, row["radiator"]) for each in radiators(bodies)
+        ]
+        for cone, name in cones:
+            middle, half = cone.cutout.start[1:] + place, cone.cutout.radii[0]
+            ends = [middle - half * along, middle + half * along]
+            air = shapely.Polygon([*ends, *(end + need[name] * outward for end in reversed(ends))])
+            assert air.difference(outline.buffer(1e-6)).area < 1e-9, row["id"]
+        assert row["cone_air_m"] > min(need[name] for _, name in cones) - 1e-5
 
 
 def test_a_box_that_faces_down_has_feet_for_its_driver_and_its_vents() -> None:

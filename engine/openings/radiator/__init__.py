@@ -37,7 +37,8 @@ LABELS = {
     "name": "Name", "counts": "How many to try", "fs": "Resonance fs", "qms": "Qms", "vas": "Vas",
     "sd": "Cone area Sd", "xmax": "Xmax, one way", "most_added": "Most that may be added",
     "outer_diameter": "Over the flange", "cutout_diameter": "Cut-out diameter", "mounting_depth": "Mounting depth",
-    "displacement": "Volume it takes up inside", "mass": "Weight", "price": "Price",
+    "front_height": "Flange and surround stand out", "displacement": "Volume it takes up inside", "mass": "Weight",
+    "price": "Price",
 }  # fmt: skip
 FIELDS = (
     Field("name", "text", "What you call it.", required=True),
@@ -49,6 +50,8 @@ FIELDS = (
     Field("cutout_diameter", "length", "Hole in the panel.", required=True, low="60 mm", high="690 mm"),
     Field("mounting_depth", "length", "From the flange's seat to the rearmost point at rest, the mass that is added "
           "included.", required=True, low="15 mm", high="400 mm"),
+    Field("front_height", "length", "How far flange and surround stand out before the panel while the cone rests.",
+          low="0 mm", high="80 mm", default="12 mm"),
     Field("displacement", "volume", "Volume one radiator takes inside the box.", default="0 L", low="0 L", high="30 L"),
     Field("mass", "mass", "Weight of one radiator as bought; needed if weight is an objective.",
           low="0.05 kg", high="30 kg"),
@@ -124,6 +127,11 @@ def _too_loaded(group: Group) -> Floats:
         return _excess((added_mass(group) - group.part("most_added")) / group.part("mms"))
 
 
+def _before(group: Group) -> Floats:
+    """What a cone needs before it anywhere (``PassiveRadiator.room_before``), (M,) m."""
+    return np.asarray(group.part("front_height") + group.part("xmax") + group.scenario.box.breathing_gap)
+
+
 def _weight(group: Group) -> Floats:
     """As bought, with what is added to them."""
     return np.nan_to_num(group.parts * (group.part("mass") + np.maximum(added_mass(group), 0.0)))
@@ -141,7 +149,7 @@ RADIATOR = Opening(
         path="radiator", before="amplifier", many=True, fields=FIELDS, labels=LABELS, title="Passive radiators",
         heading="**Passive radiators**", item="passive radiator", missing="radiator_missing", read=_read,
     ),
-    fittings=_fittings, contents=_contents, packing=PACKING, circuit=_circuit, beside=nothing,
+    fittings=_fittings, contents=_contents, packing=PACKING, circuit=_circuit, beside=nothing, before=_before,
     limits=(
         Limit("radiator weight", "a passive radiator light enough for the tuning",
               "the passive radiators are too heavy for that tuning as they are", excess=_too_heavy),

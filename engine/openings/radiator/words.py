@@ -8,26 +8,17 @@ from typing import Any
 import numpy as np
 
 from engine.column import Column
-from engine.quantities import Units, show
+from engine.quantities import Units, show, small_mass
 from engine.space import roles
 from engine.space.bodies import Body, body_of
 from engine.space.panels import Telling, times
 
-OUNCE = 0.028349523125  # kg
-
 ADDED_MASS = Column("radiator_added_mass_kg", "Mass added to each radiator", "mass", digits=3, stored=5)
-
-
-def weight_to_add(kilograms: float, units: Units) -> str:
-    """What is screwed to a passive radiator's cone, in grams or ounces; empty where it is nothing."""
-    if not kilograms >= 0.5e-3:
-        return ""
-    return f"{kilograms / OUNCE:.1f} oz" if units == "us" else f"{kilograms * 1e3:.0f} g"
 
 
 def said(row: Any, units: Units) -> str:
     """Count, name, what is added to each cone, in one line."""
-    count, added = int(row["radiator_count"]), weight_to_add(float(row[ADDED_MASS.key]), units)
+    count, added = int(row["radiator_count"]), small_mass(float(row[ADDED_MASS.key]), units)
     each = "its cone" if count == 1 else "each cone"
     return f"{count} × {row['radiator']}, " + (f"{added} added to {each}" if added else "as bought")
 
