@@ -38,7 +38,7 @@ from engine.space.pieces import pieces_of
 from engine.space.sizes import OUTER
 from engine.space.solids import Inspection, exact_check
 from engine.stated_design import StatedDesign
-from engine.wiring import why_wired
+from engine.wiring import why_wired, wirings
 from engine.workshop.design import Design
 from engine.workshop.drawings import VIEWS, design_to_draw
 
@@ -205,9 +205,10 @@ class JudgedDesign:
     @cached_property
     def wired(self) -> str:
         """How its drivers are wired, what that draws, and what every other wiring would, in sentences."""
-        wiring = self.evaluator.families.items[int(self.designs.family[0])].wiring
-        candidate = next(each for each in self.scenario.candidates if each.driver.name == wiring.driver.name)
-        return why_wired(wiring, driver=candidate.driver, amplifier=self.scenario.amplifier)
+        row, amplifier = self.row, self.scenario.amplifier
+        driver = next(each.driver for each in self.scenario.candidates if each.driver.name == row["driver"])
+        ways = wirings(driver, int(row["driver_count"]), amplifier)
+        return why_wired(next(each for each in ways if each.words == row["wiring"]), driver=driver, amplifier=amplifier)
 
     @cached_property
     def stated(self) -> StatedDesign:
