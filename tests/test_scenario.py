@@ -1164,6 +1164,18 @@ def test_no_file_and_a_folder(tmp_path: Path) -> None:
         read_scenario(tmp_path)
 
 
+def test_a_box_whose_back_leans_is_never_square() -> None:
+    """Promise to the user: no bevel and a leaning back contradict each other, and that is said where it was asked."""
+    document = job()
+    document["box"] = {"back_angle": "10 deg"}
+    document["goals"] = {"limits": {"bevel_angles": 0}}
+    with pytest.raises(InputFaults) as caught:
+        parse_scenario(document, source="")
+    (fault,) = caught.value.faults
+    assert fault.key == "goals.limits.bevel_angles"
+    assert "since the back leans (box.back_angle)" in str(fault)
+
+
 def test_sizes_step_by_what_a_builder_measures_in() -> None:
     """Promise to the user: 1 mm, or 1/16 in where the job is in inches, unless it says otherwise."""
     document = job()

@@ -119,6 +119,10 @@ class _Parser:
                 most=most,
                 saw=Key("saw.most_bevel"),
             )
+        bevels = limits.get("bevel_angles")
+        if bevels is not None and bevels < 1 and abs(lean) > SAME:
+            stated = self._at("goals.limits")["bevel_angles"]
+            reader.fault("goals.limits.bevel_angles", "back_is_bevelled", stated, back=Key("box.back_angle"))
         self._check_cup(cup, board)
         kinds = box.get("kinds", ())
         self._check_openings(kinds)

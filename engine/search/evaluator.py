@@ -22,7 +22,7 @@ from engine.columns import COLUMNS
 from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
 from engine.facings import DOWN, SIDEWAYS
-from engine.goals import GOALS
+from engine.goals import GOALS, Goal
 from engine.kinds import KINDS
 from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
@@ -567,7 +567,7 @@ class Evaluator:
         add("brace speed", self.brace_speed(judgement) / self.scenario.goals.vent_speed_limit - 1.0)
         for key, worst in self.limits.items():
             excess = GOALS[key].turn * (self.objective(key, designs, judgement) - worst)
-            add(LIMIT.format(key), excess / max(abs(worst), 1e-9))
+            add(LIMIT.format(key), excess / scale_of(GOALS[key], worst))
 
     def objective(self, key: str, designs: Designs, judgement: Judgement) -> Floats:
         """A goal's figure for the rows that were heard, (M,), SI.  Raises KeyError where there is no such goal."""
@@ -668,6 +668,11 @@ def fastest_cones(families: Families) -> Floats:
 def below_one(excess: Floats) -> Floats:
     """Excess brought below 1 in the same order: a design that fits never counts as worse than a misfit."""
     return np.asarray(np.where(excess > 0.0, excess / (1.0 + np.abs(excess)), excess))
+
+
+def scale_of(goal: Goal, worst: float) -> float:
+    """What excess over a limit on a goal is measured by, SI: the limit, or the smallest difference worth keeping."""
+    return max(abs(worst), goal.noticed)
 
 
 def excess_of(violation: float) -> float:

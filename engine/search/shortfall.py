@@ -8,7 +8,7 @@ import numpy as np
 
 from engine.arrays import Floats
 from engine.constraints import CONSTRAINTS, Shortfall
-from engine.search.evaluator import excess_of
+from engine.search.evaluator import excess_of, scale_of
 
 TOUCH = 1e-9  # m, a constraint broken by less is kept
 
@@ -43,7 +43,7 @@ def shortfalls(constraints: Mapping[str, float], limits: Mapping[str, float]) ->
         limit = reached = None
         if goal := CONSTRAINTS[name].goal:
             limit = limits[goal.key]
-            reached = limit + goal.turn * excess_of(by) * abs(limit)
+            reached = limit + goal.turn * excess_of(by) * scale_of(goal, limit)
         known = reached is not None and np.isfinite(reached)
         found.append(Shortfall(constraint=name, by=by, limit=limit, reached=reached if known else None))
     return tuple(found)

@@ -228,6 +228,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_wall": "expected less than {outer} ({size})",
     "rounder_than_board": f"expected at most {_BOARD}",
     "steeper_than_saw": "expected at most {most} either way, as far as the saw tilts ({saw})",
+    "back_is_bevelled": "expected 1 or more, since the back leans ({back})",
     "cup_within_board": f"expected more than {_BOARD}, from its outer face",
     "cup_falls_through": "expected more than {cutout} ({size}), or the cup falls through",
     # filters and chain
