@@ -13,6 +13,7 @@ from engine.acoustics import vents
 from engine.acoustics.cabin import ESTIMATE, MeasuredCabin, gain_db, mean_gain_db
 from engine.acoustics.circuit import Systems
 from engine.acoustics.curves import curves
+from engine.acoustics.distortion import distortion
 from engine.acoustics.figures import FIGURES_GRID, Figures, figures
 from engine.acoustics.filters import section_qs
 from engine.acoustics.gain import Use, gain_of
@@ -45,8 +46,9 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     excursion and air speed are peak at full drive, the stated voltage, with the filter in.  Whatever sweep is asked
     for, the worst values are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over
     the music band at maximum output.  ``gain`` is the largest share of that voltage, one setting, at which everything
-    holds its limits from ``fed_from_hz`` to 200 Hz, and ``level_db`` are the levels at it at ``level_hz``.  Other lists
-    have a value a point of the sweep.  ``model_to_hz`` and ``beyond_model`` say where the model stops.
+    holds its limits from ``fed_from_hz`` to 200 Hz, ``level_db`` are the levels at it at ``level_hz`` and
+    ``level_distortion`` about what tones distort there.  Other lists have a value a point of the sweep.
+    ``model_to_hz`` and ``beyond_model`` say where the model stops.
 
     >>> from engine.formats.design import parse_design
     >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
@@ -129,7 +131,8 @@ def _as_used(stated: StatedDesign, system: Systems) -> Result:
     """Gain, what sets it, and the levels at it."""
     gain, hz, limit = gain_of(system, fed_from=stated.fed_from, vent_speed_limit=stated.vent_speed_limit)
     hertz = np.array(stated.levels)
-    levels = level_db(np.abs(respond_large(system, frequency=hertz, gain=gain).pressure[0]) ** 2)
+    heard = respond_large(system, frequency=hertz, gain=gain)
+    levels = level_db(np.abs(heard.pressure[0]) ** 2)
     in_vehicle = None if stated.cabin is None else _numbers(levels + gain_db(stated.cabin, hertz))
     return {
         "gain": _number(gain[0]),
@@ -140,6 +143,7 @@ def _as_used(stated: StatedDesign, system: Systems) -> Result:
         "level_hz": _numbers(hertz),
         "level_db": _numbers(levels),
         "level_cabin_db": in_vehicle,
+        "level_distortion": _numbers(distortion(system, heard, frequency=hertz)[0]),
     }
 
 

@@ -18,7 +18,9 @@ import pandas as pd
 from engine.acoustics.cabin import gain_db
 from engine.acoustics.circuit import Systems
 from engine.acoustics.curves import Curves, curves
+from engine.acoustics.distortion import distortion
 from engine.acoustics.figures import FIGURES_GRID
+from engine.acoustics.large_signal import respond_large
 from engine.acoustics.limits import LIMITS
 from engine.acoustics.recommend import CHOICES, UNNEEDED, Choice, recommend
 from engine.acoustics.validity import words
@@ -131,6 +133,14 @@ class JudgedDesign:
         """Its curves over ``frequency`` (F,) in Hz, each (1, F); not kept."""
         goals, gain = self.scenario.goals, None if self.evaluator.use.full_drive else self.judgement.figures.gain
         return curves(self.systems, frequency=frequency, vent_speed_limit=goals.vent_speed_limit, gain=gain)
+
+    @cached_property
+    def distortion(self) -> tuple[tuple[float, float], ...]:
+        """At each frequency that the job names, Hz, about what its tone distorts as it is used, a ratio."""
+        hertz, gain = np.array(self.evaluator.levels), self.judgement.figures.gain
+        found = respond_large(self.systems, frequency=hertz, gain=gain)
+        ratios = distortion(self.systems, found, frequency=hertz)[0]
+        return tuple(zip(hertz.tolist(), ratios.tolist(), strict=True))
 
     @cached_property
     def cabin_db(self) -> Floats:

@@ -211,7 +211,7 @@ def curves_of(design: JudgedDesign, units: Units) -> None:
     portrait = Portrait(design)
     drawing = lay_over([portrait], units=units, ink=paper, hover=True)
     words = {
-        "response": marks_in_words(drawing),
+        "response": " ".join(filter(None, (marks_in_words(drawing), portrait.distorts(units)))),
         "maximum_output": limits_in_words(drawing),
         "compression": at_full_power(design, units),
     }

@@ -18,11 +18,13 @@ from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
+from engine.report.portrait import Portrait
 from engine.report.shortages import left_out
-from engine.report.wording import as_used, figure, unit
+from engine.report.wording import MUCH_DISTORTION, as_used, figure, unit
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.insight import balanced, extremes
+from engine.search.practice import weighed
 from engine.search.runs import Run
 from engine.words.voice import listed
 
@@ -89,8 +91,9 @@ def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator
             table.add_row(label, _amount(value, kind, units))
         elif key == "f3_hz":
             table.add_row(label, f"none: {result['f3_reason']}")
-    for hz, level in zip(_list(result, "level_hz"), _list(result, "level_db"), strict=True):
-        table.add_row(f"Level at {hz:g} Hz at that gain", _amount(level, "level", units))
+    told = (_list(result, key) for key in ("level_hz", "level_db", "level_distortion"))
+    for hz, level, bent in zip(*told, strict=True):
+        table.add_row(f"Level at {hz:g} Hz at that gain", f"{_amount(level, 'level', units)}, {_distorted(bent)}")
     yield table
     yield f"High-pass to play loudest at one gain: {_advised(result)}."
     beyond = result["beyond_model"]
@@ -118,6 +121,12 @@ def given_report(design: JudgedDesign, otherwise: Sequence[str], *, units: Units
         yield "It can be built so: every clearance is kept."
     if otherwise:
         yield f"Worked out here otherwise than the file has it built: {', '.join(otherwise)}."
+
+
+def _distorted(ratio: float) -> str:
+    """A tone's distortion, which nobody hears in the bass while it is small."""
+    least = 100.0 * MUCH_DISTORTION
+    return f"distorted by {'about ' if ratio >= MUCH_DISTORTION else 'less than '}{max(100.0 * ratio, least):.0f} %"
 
 
 def _list(result: Mapping[str, object], key: str) -> list[float]:
@@ -169,9 +178,11 @@ def search_report(
     designs = JudgedDesign.batch(Evaluator(scenario), [dict(front.iloc[position]) for position in picks])
     for design, keys in zip(designs, picks.values(), strict=True):
         names = " and ".join(_name(key) for key in keys)
-        yield f"{names} ({design.row['id']}): {_limits(design, units)}."
+        yield f"{names} ({design.row['id']}): {_limits(design, units)}. {Portrait(design).distorts(units)}"
         yield f"  {_goes_together(design, units)}"
         sentences = design.why(units)
+        if BALANCED in keys:
+            yield f"  {weighed(front[front['id'] == design.row['id']])}"
         # An end is explained by what keeps it from going further, the balanced design on every goal.
         told_of = sentences if BALANCED in keys else keys
         for key in told_of:

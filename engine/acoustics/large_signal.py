@@ -32,7 +32,7 @@ from engine.acoustics.heating import hot_resistance, rise
 from engine.acoustics.roots import close_in, jet_step
 from engine.acoustics.travel import Shape, motor_factors
 from engine.acoustics.turbulence import jet_resistance
-from engine.arrays import Complexes, Floats, Indices, Number
+from engine.arrays import Complexes, Floats, Indices, Number, Reals
 
 _SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
 _REACH = 12.0  # of ln size, how far from the first guess the answer may lie
@@ -45,6 +45,7 @@ _ENDLESS = 40.0  # ln ratio² of a drive no amplifier has: the coil would never 
 class LargeResponse:
     """What N systems do at F frequencies, every field (N, F), SI, phases against the amplifier's voltage."""
 
+    size: Floats  # what all follows from, see FromInside
     drive: Floats  # share of the voltage that the gain stands for
     pressure: Complexes  # Pa RMS at 1 m on axis, half space
     excursion: Floats  # m, peak
@@ -54,6 +55,17 @@ class LargeResponse:
     impedance: Complexes  # ohm at one driver's terminals, of the fundamental
     heat: Floats  # W in the resistance of one driver's coil
     coil_rise: Floats  # K above the air
+
+
+@dataclass(frozen=True, kw_only=True)
+class Motion:
+    """The fundamental in driver and box, every field (N, F), phases against the cone's velocity."""
+
+    speed: Floats  # m/s RMS, of the cone
+    through: Complexes  # m/s RMS, of the air in the opening or the radiator; 0 without
+    pressure: Complexes  # Pa RMS, in the box
+    across: Reals  # share of Bl that is left for the velocity
+    current: Complexes  # A RMS
 
 
 class FromInside:
@@ -71,7 +83,8 @@ class FromInside:
         self.opening = np.divide(1.0, admittance, out=np.zeros_like(admittance), where=self.open)
         self.compliance = compliance_branch(q, s)
         self.closed = self.compliance + q.omega_b * q.cab / q.ql
-        self.sd, self.bl, self.re, self.thermal, self.coefficient = q.sd, q.bl, q.re, q.thermal, q.coefficient
+        self.sd, self.bl, self.cms, self.re = q.sd, q.bl, q.cms, q.re
+        self.thermal, self.coefficient = q.thermal, q.coefficient
         self.cones, self.rho = q.count * q.sd, q.air.rho
         self.moving, self.spring = q.rms + s * q.moving_mass, 1.0 / (s * q.cms)
         self.coil = coil_branch(q, s)
@@ -94,33 +107,51 @@ class FromInside:
         picked.__dict__.update({name: some(value) for name, value in vars(self).items()})
         return picked
 
-    def __call__(self, size: Floats) -> LargeResponse:
+    def motion(self, size: Floats) -> Motion:
         """``size`` (N, F) is the peak speed of vents' air or radiators in m/s, or a closed box's RMS pressure in Pa."""
-        through = np.where(self.open, size, 0.0)
-        jet = jet_resistance(loss=self.loss, speed=through, rho=self.rho) / self.area
-        out = through * self.area / math.sqrt(2.0)
+        through = np.where(self.open, size, 0.0) / math.sqrt(2.0)
+        jet = jet_resistance(loss=self.loss, speed=through * math.sqrt(2.0), rho=self.rho) / self.area
+        out = through * self.area
         pressure = np.where(self.open, out * (self.opening + jet), size)
         velocity = (out + pressure * self.closed) / self.cones
         speed = np.abs(velocity)
-        peak = math.sqrt(2.0) * speed / self.omega
-        spring = self.spring * self.stiffness.along(peak**2)
-        # Turned so that the velocity is real: the current's real part then goes with the velocity.
+        square = 2.0 * (speed / self.omega) ** 2
+        spring = self.spring * self.stiffness.along(square)
         turn = np.where(speed > 0.0, np.conj(velocity) / speed, 1.0)
-        force = (self.moving + spring) * speed + self.sd * pressure * turn
-        along, across = motor_factors(self.motor, peak**2)
+        pressure = pressure * turn
+        force = (self.moving + spring) * speed + self.sd * pressure
+        along, across = motor_factors(self.motor, square)
+        # The current's real part goes with the velocity, the rest with the position.
         current = force.real / (self.bl * across) + 1j * force.imag / (self.bl * along)
-        amperes = np.abs(current)
+        return Motion(
+            speed=speed,
+            through=np.asarray(through * turn, dtype=np.complex128),
+            pressure=pressure,
+            across=across,
+            current=current,
+        )
+
+    def sound(self, pressure: Complexes) -> Complexes:
+        """Pressure at 1 m on axis in a half space, of a ``pressure`` in the box."""
+        return np.asarray(self.rho * 1j * self.omega * pressure * self.compliance / (2.0 * math.pi))
+
+    def __call__(self, size: Floats) -> LargeResponse:
+        """What goes with a ``size`` as :meth:`motion` takes it."""
+        motion = self.motion(size)
+        amperes = np.abs(motion.current)
         hot = hot_resistance(re=self.re, current=amperes, thermal=self.thermal, coefficient=self.coefficient)
-        volts = current * (hot + self.coil) + self.bl * across * speed
-        phase = turn * np.conj(volts) / np.abs(volts) * self.full / np.abs(self.full)
+        volts = motion.current * (hot + self.coil) + self.bl * motion.across * motion.speed
+        phase = np.conj(volts) / np.abs(volts) * self.full / np.abs(self.full)
+        through = math.sqrt(2.0) * np.abs(motion.through)
         return LargeResponse(
+            size=size,
             drive=np.abs(volts) / np.abs(self.full),
-            pressure=self.rho * 1j * self.omega * pressure * self.compliance / (2.0 * math.pi) * phase,
-            excursion=peak,
+            pressure=self.sound(motion.pressure) * phase,
+            excursion=math.sqrt(2.0) * motion.speed / self.omega,
             vent_speed=np.where(self.vented, through, 0.0),
             radiator_excursion=np.where(self.radiating, through / self.omega, 0.0),
             current=amperes,
-            impedance=volts / current,
+            impedance=volts / motion.current,
             heat=hot * amperes**2,
             coil_rise=np.where(self.thermal > 0.0, rise(re=self.re, hot=hot, coefficient=self.coefficient), 0.0),
         )

@@ -36,6 +36,12 @@ class Shape:
     second: Number = 0.0  # 1/m²
     fourth: Number = 0.0  # 1/m⁴
 
+    def at(self, x: Reals) -> Reals:
+        """The polynomial itself, at positions ``x`` in m along one more axis than its coefficients have."""
+        square = np.square(x)
+        second, fourth = (np.asarray(value)[..., np.newaxis] for value in (self.second, self.fourth))
+        return np.asarray(1.0 + square * (second + square * fourth))
+
     def along(self, square: Reals) -> Reals:
         """Fundamental over a swing whose peak has this ``square`` in m², on what is in phase with the position."""
         return np.asarray(1.0 + square * (0.75 * self.second + 0.625 * square * self.fourth))

@@ -15,6 +15,7 @@ from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.ink import Ink
 from engine.report.lines import Drawing, Trace
+from engine.report.wording import distorts
 from engine.scenario import Scenario
 
 
@@ -39,6 +40,11 @@ class Portrait:
         if self.scenario.cabin is None:
             return ""
         return "estimate" if isinstance(self.scenario.cabin, EstimatedCabin) else "measured"
+
+    def distorts(self, units: Units) -> str:
+        """About what it distorts as it is used, in a sentence."""
+        vented = KINDS[self.row["box_kind"]].opening == "vent"
+        return distorts(self.design.distortion, self.design.stated.driver, vented=vented, units=units)
 
     @property
     def trace(self) -> Trace:

@@ -136,7 +136,7 @@ def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
     breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
     lines = [drivers(row), outside(row, units), breathes, filling(row), air_before(row, units), high_pass(row, units)]
-    lines += [portrait.design.wired, as_used(row, portrait.scenario.goals, units)]
+    lines += [portrait.design.wired, as_used(row, portrait.scenario.goals, units), portrait.distorts(units)]
     items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
     return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from engine.acoustics.filters import SHAPES
@@ -12,8 +12,10 @@ from engine.facings import FACINGS
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
+from engine.parts import Driver
 from engine.quantities import MISSING, Units, display_unit, show, show_sawn, small_mass
 from engine.scenario import Goals
+from engine.words.voice import listed
 
 FILLINGS = {
     "none": "", "lined": "lined with damping wool", "half": "half filled with damping wool",
@@ -28,6 +30,7 @@ _MEETS = {
     "passive radiator": "the passive radiator reaches its Xmax",
 }
 _ALL = 0.9995  # of the power
+MUCH_DISTORTION = 0.10  # below it nothing is said of a tone in the bass
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
     "vent_kind": {"pipe": "round pipe", "none": ""},
@@ -102,6 +105,27 @@ def as_used(row: Mapping[str, Any], goals: Goals, units: Units) -> str:
     down = f"{-10.0 * math.log10(share):.1f} dB, to {100.0 * share:.0f} % of the amplifier's power"
     at = figure("gain_limited_hz", row["gain_limited_hz"], units)
     return f"Turned down by {down}, nothing passes a limit {fed}: {_MEETS[row['gain_limited_by']]} at {at}."
+
+
+def distorts(levels: Iterable[tuple[float, float]], driver: Driver, *, vented: bool, units: Units) -> str:
+    """About what tones at some frequencies distort, each Hz and a ratio, and what that is from, in a sentence."""
+    parts = (
+        ("motor", not math.isnan(driver.bl_at_xmax)),
+        ("suspension", not math.isnan(driver.cms_at_xmax)),
+        ("vent", vented),
+    )
+    known = [f"the {name}" for name, is_known in parts if is_known]
+    unknown = [f"the {name}" for name, is_known in parts[:2] if not is_known]
+    missing = f"the data sheet does not say what {listed(unknown)} loses at Xmax" if unknown else ""
+    if not known:
+        return f"Its distortion is not known: {missing}."
+    if much := [(hz, ratio) for hz, ratio in levels if ratio >= MUCH_DISTORTION]:
+        told = listed([f"{100.0 * ratio:.0f} % at {show(hz, 'frequency', units, 0)}" for hz, ratio in much])
+        said = f"Tones distort by about {told}"
+    else:
+        at = listed([show(hz, "frequency", units, 0) for hz, _ in levels])
+        said = f"Tones at {at} distort by less than {100.0 * MUCH_DISTORTION:.0f} %"
+    return f"{said}, from {listed(known)}{f'; {missing}' if missing else ''}."
 
 
 def outside(row: Mapping[str, Any], units: Units) -> str:

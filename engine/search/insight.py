@@ -21,6 +21,7 @@ from engine.quantities import Units, show, show_sawn
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import turned
+from engine.search.practice import broken
 from engine.search.problem import TUNING_RANGE
 from engine.space.sizes import ALIKE, LEAN, OUTER
 from engine.steps import nearest_step
@@ -51,6 +52,10 @@ def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]
 
     Slowest vent air is looked for among vented boxes where there are any, because that nothing blows out of a closed
     one is no news; radiator excursion likewise.
+
+    >>> front = pd.DataFrame({"f3_hz": [25.0, 35.0, 45.0], "output_db": [98.0, 106.0, 108.0], "box_kind": "closed"})
+    >>> extremes(front, ("f3_hz", "output_db"))
+    {'f3_hz': 0, 'output_db': 2}
     """
     scaled = _goodness(front, objectives)
     rest = scaled.sum(axis=1)
@@ -63,16 +68,15 @@ def extremes(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[str, int]
 
 
 def balanced(front: pd.DataFrame, objectives: tuple[str, ...]) -> int:
-    """Row position of the design whose weakest objective is least weak, each scaled over the front.
+    """Row position of the design to look at first.
 
-    A hint where to start looking, not a verdict.
-
-    >>> front = pd.DataFrame({"f3_hz": [25.0, 35.0, 45.0], "output_db": [98.0, 106.0, 108.0]})
-    >>> balanced(front, ("f3_hz", "output_db"))
-    1
+    Of the designs that break fewest of :data:`engine.search.practice.CRITERIA` the one whose weakest objective the
+    fewest of the whole front do better in, all objectives alike; of equals, with the fewest over all objectives.  A
+    share of designs and no distance between best and worst, so that a few far-off designs move nothing.
     """
-    scaled = _goodness(front, objectives)
-    return int(np.lexsort((scaled.sum(axis=1), scaled.max(axis=1)))[0])
+    goodness = _goodness(front, objectives)
+    ahead = np.column_stack([np.searchsorted(np.sort(each), each) for each in goodness.T]) / len(front)
+    return int(np.lexsort((ahead.sum(axis=1), ahead.max(axis=1), broken(front).sum(axis=1)))[0])
 
 
 def rivals(front: pd.DataFrame, objectives: tuple[str, ...]) -> pd.DataFrame:

@@ -22,6 +22,7 @@ from engine.report import shortages
 from engine.report.wording import figure, figure_of, heading
 from engine.scenario import Goals, Scenario
 from engine.search.insight import balanced, extremes, rivals
+from engine.search.practice import weighed
 from explorer import frame, panels
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import (
@@ -506,7 +507,8 @@ def quick_picks(job: Job, front: pd.DataFrame, objectives: tuple[str, ...], look
     with st.container(horizontal=True):
         for key, place in places.items():
             row = front.iloc[place]
-            st.button(quick_label(key, row, look), key=f"quick:{key}", on_click=pick, args=(job, row["id"]))
+            why = weighed(front.iloc[[place]]) if key == "balanced" else None
+            st.button(quick_label(key, row, look), key=f"quick:{key}", help=why, on_click=pick, args=(job, row["id"]))
 
 
 def quick_label(key: str, row: Any, look: Look) -> str:

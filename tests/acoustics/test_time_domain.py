@@ -66,3 +66,37 @@ def test_an_off_centre_rest_position_changes_little() -> None:
     for row in rows(some("all, closed, skewed 10 %", volts=20.0, frequencies=(20.0, 40.0))):
         assert abs(row.level_db) < 0.1
         assert abs(row.excursion_off) < 0.02
+
+
+@pytest.mark.parametrize(
+    ("name", "volts", "frequencies"),
+    [
+        ("vent loss", 20.0, (20.0, 30.0)),
+        ("vent loss, thin", 20.0, (30.0,)),
+        ("Bl and Cms, closed", 20.0, (20.0,)),
+        ("steep Bl and Cms, closed", 35.0, (30.0,)),
+        ("all, vented", 10.0, (20.0, 30.0)),
+        ("all, thin", 35.0, (30.0,)),
+        ("all, passive radiator", 10.0, (20.0,)),
+    ],
+)
+def test_distortion_above_a_few_per_cent_is_right_up_to_xmax(
+    name: str, volts: float, frequencies: tuple[float, ...]
+) -> None:
+    """Independent implementation: within 4 % of itself, from 5 % to 54 %, be it the vent's, the motor's or both."""
+    for row in rows(some(name, volts=volts, frequencies=frequencies)):
+        assert row.over_xmax < 1.1
+        assert row.harmonic > 0.05
+        assert row.distortion == pytest.approx(row.harmonic, rel=0.04)
+
+
+def test_what_is_skewed_distorts_more_than_is_said() -> None:
+    """Independent implementation: even harmonics, left out, only add; a tenth of skew at Xmax, a quarter more."""
+    (row,) = rows(some("all, closed, skewed 10 %", volts=20.0, frequencies=(20.0,)))
+    assert row.distortion < row.harmonic < 1.25 * row.distortion
+
+
+def test_a_linear_system_does_not_distort() -> None:
+    """Analytic limit."""
+    (row,) = rows(some("linear, vented", volts=30.0, frequencies=(30.0,)))
+    assert row.distortion == 0.0

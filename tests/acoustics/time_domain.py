@@ -66,7 +66,7 @@ class Steady:
     current: float  # A RMS of the fundamental
     coil_rise: float  # K
     offset: float  # m, mean position
-    harmonic: float  # of the box's pressure, second to fifth over the fundamental
+    harmonic: float  # of the sound at 1 m, second to fifth over the fundamental
     settled: float  # change of the excursion between the last two windows, relative
 
 
@@ -136,7 +136,7 @@ def integrate(box: Box, *, frequency: float, voltage: float, periods: int = 120,
     before = fundamental(x, slice(0, window * samples))
     swing = fundamental(x)
     tone = fundamental(spring)
-    others = math.sqrt(sum(fundamental(spring, harmonic=h) ** 2 for h in range(2, HARMONICS + 1)))
+    others = math.sqrt(sum((h**2 * fundamental(spring, harmonic=h)) ** 2 for h in range(2, HARMONICS + 1)))
     return Steady(
         pressure=box.rho * omega**2 * box.cab * tone / (2.0 * math.pi) / math.sqrt(2.0),
         excursion=swing,

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.circuit import Systems, respond
+from engine.acoustics.distortion import distortion
 from engine.acoustics.large_signal import compression_db, respond_large
 from engine.acoustics.travel import motor_bend, stiffness_bend
 from engine.kinds import radiator
@@ -142,7 +143,8 @@ class Row:
     speed_off: float
     current_off: float
     rise_off: float
-    harmonic: float
+    harmonic: float  # of the twin's sound, a share of its fundamental
+    distortion: float  # what the product says of it
     settled: float
 
 
@@ -154,6 +156,7 @@ def rows(case: Case) -> list[Row]:
     for volts in case.volts:
         systems = driven(case, volts)
         quasi = respond_large(systems, frequency=frequency)
+        bent = distortion(systems, quasi, frequency=frequency)
         lost = compression_db(quasi, respond(systems, frequency=frequency).pressure)
         speed = quasi.vent_speed + quasi.radiator_excursion * 2.0 * math.pi * frequency
         for column, hertz in enumerate(case.frequencies):
@@ -177,6 +180,7 @@ def rows(case: Case) -> list[Row]:
                     current_off=off(quasi.current[0, column], exact.current),
                     rise_off=off(quasi.coil_rise[0, column], exact.coil_rise),
                     harmonic=exact.harmonic,
+                    distortion=float(bent[0, column]),
                     settled=exact.settled,
                 )
             )
@@ -189,13 +193,13 @@ def worst(some: Sequence[Row], name: str) -> float:
 
 
 def main() -> int:
-    heads = ("V", "Hz", "x/Xmax", "m/s", "K", "loses dB", "off: dB", "x %", "m/s %", "I %", "K %", "harm. %")
+    heads = ("V", "Hz", "x/Xmax", "m/s", "K", "loses dB", "off: dB", "x %", "m/s %", "I %", "K %", "harm. %", "said %")
     print(f"{'':26}" + "".join(f"{head:>9}" for head in heads))
     found: list[Row] = []
     for case in CASES:
         for row in rows(case):
             found.append(row)
-            apart = (row.excursion_off, row.speed_off, row.current_off, row.rise_off, row.harmonic)
+            apart = (row.excursion_off, row.speed_off, row.current_off, row.rise_off, row.harmonic, row.distortion)
             figures = (
                 f"{row.volts:.0f}",
                 f"{row.frequency:.0f}",
