@@ -321,18 +321,6 @@ def stated_at(document: Document, path: str) -> Any:
     return here
 
 
-def write_table(values: Mapping[str, Any], fields: Sequence[Field]) -> Document:
-    """SI values by the keys of their fields as a table states them; None and nan are left out."""
-    known = {field.key: field for field in fields}
-    return {key: _written(value, known[key]) for key, value in values.items() if value is not None and value == value}
-
-
-def _written(value: Any, field: Field) -> Any:
-    if isinstance(value, tuple):
-        return [_written(each, field) for each in value]
-    return quantities.write(float(value), field.kind) if field.is_quantity else value
-
-
 def write_document(document: Document) -> str:
     """A document as TOML text, ready for a file."""
     return tomli_w.dumps(document)

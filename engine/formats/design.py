@@ -1,4 +1,4 @@
-"""One stated design, for ``wedgefront evaluate``: the file read and validated, or written.
+"""One stated design, for ``wedgefront evaluate``: the file read and validated.
 
 Its tables are those of ``TABLES``; driver, drive and box are required, and the vent or the radiator that the box has.
 """
@@ -7,20 +7,17 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from engine.acoustics.filters import NO_CHAIN, SHAPES
-from engine.air import GAS_CONSTANT, REFERENCE_AIR, REFERENCE_SPEED, REFERENCE_TEMPERATURE, SEA_LEVEL_PRESSURE, Air
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
-from engine.document import Document, Reader, read_document, write_document, write_table
+from engine.document import Document, Reader, read_document
 from engine.field import Field, SubTable
 from engine.formats import listening
-from engine.formats.listening import AIR, CREST_FACTOR, FILTER, SOUND_GOALS
+from engine.formats.listening import CREST_FACTOR, FILTER, SOUND_GOALS
 from engine.kinds import KINDS, with_opening
 from engine.kinds.record import Opening
-from engine.parts import Driver, PassiveRadiator
 from engine.stated_design import StatedDesign
 from engine.words.voice import Key, Keys
 
@@ -126,35 +123,6 @@ def parse_design(document: Document, *, source: str, folder: Path | None = None)
     return StatedDesign(driver=driver, count=count, chain=chain, cabin=cabin, air=air, sweep=swept, **parts)
 
 
-def write_design(stated: StatedDesign) -> str:
-    """A stated design as the text of a design file; :func:`parse_design` gives back the same figures."""
-    box = ["volume", "ql", "qa", "qp", "filling", "largest_dimension", "first_mode"]
-    if stated.has_own_air:
-        box += ["air_mass", "inertance"]
-    document: Document = {
-        "driver": _stated(stated.driver, stated.count, (*THIELE_SMALL, *FULL_POWER)),
-        "drive": write_table({"voltage": stated.voltage, "crest_factor": stated.crest_factor}, DRIVE),
-        "box": write_table({"kind": stated.box_kind} | {key: getattr(stated, key) for key in box}, BOX),
-    }
-    if KINDS[stated.box_kind].opening == "vent":
-        document["vent"] = _vent_table(stated)
-    if stated.radiator is not None:
-        document["radiator"] = _radiator_table(stated, stated.radiator)
-    if stated.filter_order:
-        values = {"shape": stated.filter_shape, "order": stated.filter_order, "frequency": stated.filter_hz}
-        values |= {"q": stated.filter_q} if SHAPES[stated.filter_shape].own_q else {}
-        document["filter"] = write_table({"kind": "highpass"} | values, FILTER)
-    if stated.chain != NO_CHAIN:
-        document["chain"] = listening.write_chain(stated.chain)
-    if stated.cabin is not None:
-        document["cabin"] = listening.write_vehicle(stated.cabin)
-    document["sweep"] = write_table(dict(zip(("start", "stop", "points"), stated.sweep, strict=True)), SWEEP)
-    if stated.air != REFERENCE_AIR:
-        document["air"] = _air_table(stated.air)
-    document["goals"] = write_table({field.key: getattr(stated, field.key) for field in SOUND_GOALS}, SOUND_GOALS)
-    return write_document(document)
-
-
 def _box(reader: Reader, document: Document) -> dict[str, Any]:
     box = reader.once(document, "box", BOX)
     if "kind" not in box:
@@ -221,41 +189,3 @@ def _filter(reader: Reader, document: Document) -> dict[str, Any]:
     if (read := listening.read_filter(reader, table, "filter", values)) is None:
         return {}
     return dict(zip(("filter_shape", "filter_order", "filter_q"), read, strict=True), filter_hz=values["frequency"])
-
-
-def _vent_table(stated: StatedDesign) -> Document:
-    bore = {"diameter": stated.vent_diameter, "width": stated.vent_width, "height": stated.vent_height}
-    sizes = [key for key, size in bore.items() if size is not None]
-    if sizes not in (["diameter"], ["width", "height"]) or not _is_tuned(stated, stated.vent_length):
-        raise ValueError("a vented design needs a bore and exactly one of tuning and vent_length")
-    built = {"tuning": stated.tuning, "length": stated.vent_length, "ends": stated.ends, "loss": stated.vent_loss}
-    return write_table({"count": stated.vent_count} | bore | built, VENT)
-
-
-def _radiator_table(stated: StatedDesign, radiator: PassiveRadiator) -> Document:
-    if not _is_tuned(stated, stated.added_mass):
-        raise ValueError("a design with passive radiators needs exactly one of tuning and added_mass")
-    built = write_table({"tuning": stated.tuning, "added_mass": stated.added_mass}, RADIATOR)
-    return _stated(radiator, stated.radiator_count, PASSIVE_RADIATOR) | built
-
-
-def _is_tuned(stated: StatedDesign, built: float | None) -> bool:
-    """Whether :func:`_check_one` would let it by."""
-    return stated.tuning is not None if stated.has_own_air else (stated.tuning is None) != (built is None)
-
-
-def _stated(part: Driver | PassiveRadiator, count: int, fields: Sequence[Field]) -> Document:
-    """A part's figures as text, without those that are as if nothing were stated."""
-    plain = {item.name: item.default for item in dataclasses.fields(part)}
-    figures = {each.key: getattr(part, each.key) for each in sorted(fields, key=lambda field: not field.required)}
-    asked = {field.key for field in fields if field.required}
-    told = {key: figure for key, figure in figures.items() if figure != plain[key] or key in asked}
-    return {"name": part.name, "count": count} | write_table(told, fields)
-
-
-def _air_table(air: Air) -> Document:
-    """The temperature and altitude at which :func:`engine.air.air_at` gives this air."""
-    temperature = REFERENCE_TEMPERATURE * (air.c / REFERENCE_SPEED) ** 2
-    pressure = air.rho * GAS_CONSTANT * temperature
-    altitude = 288.15 / 0.0065 * (1.0 - (pressure / SEA_LEVEL_PRESSURE) ** (1.0 / 5.25588))
-    return write_table({"temperature": temperature, "altitude": altitude}, AIR)

@@ -1,4 +1,4 @@
-"""What lies between the source and the ear beside the box: filters and the vehicle's cabin, read and written.
+"""What lies between the source and the ear beside the box: filters and the vehicle's cabin, as it is read.
 
 Both file formats state them in the same tables.  A cabin is an estimate (``largest_dimension``, ``leak``) or a
 measurement in a CSV ``file`` beside the document or as a ``table`` of its points (``offset``).
@@ -18,7 +18,7 @@ import numpy as np
 from engine.acoustics.cabin import Cabin, EstimatedCabin, MeasuredCabin
 from engine.acoustics.filters import NAMED, NO_CHAIN, SHAPES, Chain, section_qs
 from engine.air import REFERENCE_AIR, Air, air_at
-from engine.document import Document, Reader, stated_at, write_table
+from engine.document import Document, Reader, stated_at
 from engine.errors import InputFaults
 from engine.field import Field
 from engine.formats.measurement import FEWEST_POINTS, FREQUENCIES, LEVELS, read_cabin
@@ -213,25 +213,6 @@ def table_of(measured: MeasuredCabin) -> list[list[str]]:
     """A measurement's points as a document states them."""
     points = zip(measured.frequency, measured.level_db, strict=True)
     return [[write(float(frequency), "frequency"), write(float(level), "level")] for frequency, level in points]
-
-
-def write_chain(chain: Chain) -> Document:
-    """The table [chain] that reads back as this one; empty where it changes nothing."""
-    values: dict[str, Any] = {}
-    if chain.low_pass_order:
-        own = (chain.low_pass_q, chain.low_pass_q2)
-        values["low_pass"] = min(NAMED, key=lambda each: math.dist(own, _qs(each, chain.low_pass_order)))
-        values |= {"low_pass_order": chain.low_pass_order, "low_pass_frequency": chain.low_pass_hz}
-    if chain.band_db != 0.0:
-        values |= {"band_frequency": chain.band_hz, "band_gain": chain.band_db, "band_q": chain.band_q}
-    return write_table(values, CHAIN)
-
-
-def write_vehicle(cabin: Cabin) -> Document:
-    """The table [cabin] that reads back as this one."""
-    if isinstance(cabin, EstimatedCabin):
-        return write_table({"largest_dimension": cabin.largest_dimension, "leak": cabin.leak_hz}, CABIN)
-    return {"table": table_of(cabin)}
 
 
 def _qs(shape: str, order: int) -> tuple[float, float]:
