@@ -109,7 +109,8 @@ def _reached(evaluator: Evaluator, designs: Designs, column: str) -> Floats:
     if column != "tuning_hz":
         return np.asarray(evaluator.columns(designs, layout)[column], dtype=float)
     found = np.full(len(designs), np.nan)
-    heard = np.flatnonzero(layout.net_volume > 0.0)
+    # So high that even a hole is too long, no vent makes it, whatever the model says of the air around.
+    heard = np.flatnonzero((layout.net_volume > 0.0) & ~(layout.vent_length <= 0.0))
     some, laid = designs.take(heard), layout.take(heard)
     with np.errstate(all="ignore"):
         found[heard] = evaluator.acoustics(some, laid, evaluator.air(some, laid, fit.take(heard))).systems.tuning
