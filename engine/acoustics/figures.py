@@ -252,24 +252,23 @@ def _in_few(
     likely = np.stack([grid[fed][np.argmax(each, axis=0)] for each in linear.values()])
     places = np.concatenate([np.broadcast_to(coarse[:, np.newaxis], (_COARSE, len(rows))), likely])
 
-    def highest_of(values: Floats, again: Callable[[Floats], Floats]) -> tuple[Floats, Floats]:
-        """The largest of some values at the places, or at two tops between the coarse ones where that is larger."""
+    def closer(values: Floats, peaks: int) -> Floats:
+        """Ln f of the tops between the coarse places of the highest of some values there, (peaks, N)."""
         few = values[:_COARSE]
-        peak = (few[1:-1] >= few[:-2]) & (few[1:-1] >= few[2:])
-        first = np.clip(np.argmax(few, axis=0), 1, _COARSE - 2)
-        peak[first - 1, rows] = False
-        best = np.stack([first, 1 + np.argmax(np.where(peak, few[1:-1], 0.0), axis=0)])
+        best = np.clip(np.argmax(few, axis=0), 1, _COARSE - 2)[np.newaxis]
+        if peaks > 1:
+            peak = (few[1:-1] >= few[:-2]) & (few[1:-1] >= few[2:])
+            peak[best[0] - 1, rows] = False
+            best = np.concatenate([best, 1 + np.argmax(np.where(peak, few[1:-1], 0.0), axis=0)[np.newaxis]])
         offset, _ = top(*(np.log(few[best + side, rows]) for side in (-1, 0, 1)))
-        closer = coarse[best] + np.where(np.isfinite(offset), offset, 0.0) * (coarse[1] - coarse[0])
-        every, where = np.concatenate([values, again(closer)]), np.concatenate([places, closer])
-        most = np.argmax(every, axis=0)
-        return every[most, rows], where[most, rows]
+        return np.asarray(coarse[best] + np.where(np.isfinite(offset), offset, 0.0) * (coarse[1] - coarse[0]))
 
+    heard = np.broadcast_to(np.log(np.array(use.levels))[:, np.newaxis], (len(use.levels), len(rows)))
+    here = squares.at(places)
     gain = np.ones(len(systems))
     if not use.full_drive:
 
-        def needed(some: Floats) -> Floats:
-            here = squares.at(some)
+        def needed(some: Floats, here: At) -> Floats:
             held = shares(
                 systems,
                 frequency=np.exp(some),
@@ -279,14 +278,15 @@ def _in_few(
             )
             return np.asarray(1.0 / held)
 
-        down, _ = highest_of(needed(places), needed)
+        down = needed(places, here)
+        again = closer(down, 2)
+        down = np.maximum(down.max(axis=0), needed(again, squares.at(again)).max(axis=0))
         lifted = 1.0
         if squares.raised:
             lifted = np.max(np.broadcast_to(at.chain_loss, (len(grid), len(rows)))[fed] ** -0.5, axis=0)
         gain = 1.0 / np.maximum(np.maximum(down, lifted), 1.0)
 
-    def at_gain(some: Floats) -> tuple[Floats, Floats, Floats]:
-        here = squares.at(some)
+    def at_gain(some: Floats, here: At) -> tuple[Floats, Floats, Floats]:
         loss = np.maximum(here.chain_loss / gain**2, 1.0)
         pressure = here.pressure * here.drive_loss / loss
         if not use.full_drive:
@@ -295,40 +295,35 @@ def _in_few(
         excursion, speed, loud = at_drive(systems, frequency=np.exp(some), drive_loss=loss, pressure=pressure)
         return np.asarray(excursion, float), np.asarray(speed, float), np.asarray(loud, float)
 
-    heard = np.broadcast_to(np.log(np.array(use.levels))[:, np.newaxis], (len(use.levels), len(rows)))
-    asked = np.concatenate([places, heard]) if strain else heard
     found = {"gain": gain}
-    if not len(asked):
+    if not strain:
+        if len(heard):
+            found["levels"] = level_db(at_gain(heard, squares.at(heard))[2]).T
         return found
-    excursion, speed, loud = at_gain(asked)
-    found["levels"] = level_db(loud[len(asked) - len(heard) :]).T
-    if strain:
-        number = len(places)
+    excursion, speed, _ = at_gain(places, here)
+    looked = [closer(excursion, 1)]
+    looked += [closer(speed, 1)] if squares.vented else []
+    looked += [closer(speed / np.exp(places), 1)] if squares.radiating else []
+    more = np.concatenate([*looked, heard])
+    excursion_more, speed_more, loud = at_gain(more, squares.at(more))
+    found["levels"] = level_db(loud[len(looked) :]).T
+    places = np.concatenate([places, more])
+    excursion, speed = np.concatenate([excursion, excursion_more]), np.concatenate([speed, speed_more])
 
-        def moved(some: Floats) -> Floats:
-            return at_gain(some)[0]
+    def worst(values: Floats) -> Worst:
+        most = np.argmax(values, axis=0)
+        return values[most, rows], np.exp(places[most, rows])
 
-        def through(some: Floats) -> Floats:
-            return at_gain(some)[1]
-
-        def pushed(some: Floats) -> Floats:
-            return through(some) / np.exp(some)
-
-        worst, fast, far = (
-            highest_of(values, again)
-            for values, again in (
-                (excursion[:number], moved),
-                (speed[:number], through),
-                (speed[:number] / np.exp(places), pushed),
-            )
-        )
-        found |= _worst_values(
-            systems,
-            excursion=(worst[0] / systems.xmax, np.exp(worst[1])),
-            vent_speed=(fast[0], np.exp(fast[1])),
-            radiator=(far[0] / (2.0 * math.pi * systems.radiator_xmax), np.exp(far[1])),
-        )
-    return found
+    none = np.zeros(len(systems)), np.zeros(len(systems))
+    (moved, moved_hz), (pushed, pushed_hz) = worst(excursion), none
+    if squares.radiating:
+        pushed, pushed_hz = worst(speed / np.exp(places))
+    return found | _worst_values(
+        systems,
+        excursion=(moved / systems.xmax, moved_hz),
+        vent_speed=worst(speed) if squares.vented else none,
+        radiator=(pushed / (2.0 * math.pi * systems.radiator_xmax), pushed_hz),
+    )
 
 
 def _most(at: At, systems: Systems, vent_speed_limit: float) -> Floats:

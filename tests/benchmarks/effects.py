@@ -4,7 +4,8 @@
 
 Each demo is searched once with everything on.  Then the designs of its front are judged again with one
 effect left out, and with all left out, which is the lumped small-signal model.  Printed: middle and range, over
-the front, of what the effect does to f3, to mean maximum output and to the vent's cut length.
+the front, of what the effect does to f3, to mean maximum output, to the level at the first frequency that the job names
+(at the gain that limits leave, which may change as well) and to the vent's cut length.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def main(evaluations: int | None) -> None:
         front = found.front
         kinds = ", ".join(f"{count} {kind}" for kind, count in front["box_kind"].value_counts().items())
         print(f"\n{name}: {len(front)} designs ({kinds}), {found.record['seconds']:.0f} s")
-        print(f"{'effect':<14}{'f3, Hz':>26}{'output, dB':>26}{'vent length, mm':>26}")
+        print(f"{'effect':<14}{'f3, Hz':>26}{'output, dB':>26}{'level at gain, dB':>26}{'vent length, mm':>26}")
         full = Evaluator(scenario)
         designs = designs_of(full, front)
         with_all = full.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
@@ -52,10 +53,12 @@ def main(evaluations: int | None) -> None:
             judged = without.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
             f3 = with_all.figures.f3 - judged.figures.f3
             output = with_all.figures.output_db - judged.figures.output_db
+            level = with_all.figures.levels[:, 0] - judged.figures.levels[:, 0]
             # The same tuning, cut by the lumped law.
             cut = with_all.layout.vent_length - lumped if "thin box" in effects else 0.0 * lumped
             label = "all" if len(effects) > 1 else effects[0]
-            print(f"{label:<14}{_spread(f3, 2):>26}{_spread(output, 2):>26}{_spread(1000.0 * cut, 1):>26}")
+            told = (_spread(f3, 2), _spread(output, 2), _spread(level, 2), _spread(1000.0 * cut, 1))
+            print(f"{label:<14}" + "".join(f"{each:>26}" for each in told))
 
 
 def _spread(change: Floats, digits: int) -> str:

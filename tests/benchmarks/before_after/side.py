@@ -170,7 +170,8 @@ class Side:
         from engine.search import runs
 
         began = time.perf_counter()
-        done = runs.run(found(READER)(Path(job)), seed=seed, evaluations=evaluations)
+        scenario = found(READER)(Path(job))
+        done = runs.run(scenario, seed=seed, evaluations=evaluations)
         spent = time.perf_counter() - began
         fingerprint = hashlib.sha256(found(CSV)(done.front).encode()).hexdigest()[:12]
         return {
@@ -179,6 +180,7 @@ class Side:
             "hypervolume": done.record["hypervolume"],
             "designs": len(done.front),
             "fingerprint": fingerprint,
+            "objectives": list(scenario.goals.objectives),
         }
 
     def first(self, *, job: str, X: str, batch: int) -> dict[str, Any]:
