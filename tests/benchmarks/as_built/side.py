@@ -39,10 +39,10 @@ def chambers(parts: Any) -> int:
 
 
 def steepest(front: pd.DataFrame) -> Any:
-    """The greatest slant of front or back from upright, degrees."""
-    leaning = (front["bottom_depth_m"] - front["top_depth_m"]) / front["outer_height_m"]
-    back = front["back_angle_deg"].abs()
-    return np.maximum(np.degrees(np.arctan(np.abs(leaning + np.tan(np.radians(front["back_angle_deg"]))))), back)
+    """The greatest slant of baffle or back from upright, degrees."""
+    back = front["back_angle_deg"]
+    opens = (front["bottom_depth_m"] - front["top_depth_m"]) / front["outer_height_m"]
+    return np.maximum(np.degrees(np.arctan(np.abs(opens - np.tan(np.radians(back))))), back.abs())
 
 
 def over_limits(front: pd.DataFrame, scenario: Any) -> Any:
@@ -66,7 +66,7 @@ def measure(*, job: str, evaluations: int, seed: int, sample: int) -> dict[str, 
     try:
         front = run(scenario, seed=seed, evaluations=evaluations).front
     except SearchImpossible as reason:
-        return {"designs": 0, "reason": reason.code}
+        return {"designs": 0, "reason": str(reason)}
     evaluator = Evaluator(scenario)
     designs = designs_of(evaluator, front)
     judged = evaluator.judge(designs, hear_all=True)
