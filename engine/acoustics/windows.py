@@ -25,7 +25,8 @@ from typing import Any, Self
 import numpy as np
 from scipy.special import gamma, jv
 
-from engine.arrays import Floats, Integers
+from engine.arrays import Floats
+from engine.core.compiled import compiled, in_pieces
 
 MODES = 24  # over height and depth; the rest is two per cent of an opening's inertance
 EDGE = 1.0 / 6.0  # as in ``chamber.py``
@@ -88,50 +89,86 @@ def weight(braces: Braces, *, width: Floats, area: Floats, wave_number: Floats) 
     return np.asarray(loads @ np.linalg.inv(np.eye(at.shape[1]) - spring @ loads))
 
 
-def opening_inertance(openings: Openings, *, height: Floats, depth: Floats, thickness: Floats | float) -> Floats:
+def opening_inertance(openings: Openings, *, height: Floats, depth: Floats, thickness: Floats) -> Floats:
     """Inertance over density of a brace's openings beyond that of the empty layer, (N,) 1/m.
 
-    ``height`` and ``depth`` (N,) are those of the layer, ``thickness`` the board's, m.  A brace without any opening has
-    inf.
+    ``height`` and ``depth`` (N,) are those of the layer, ``thickness`` (N,) the board's, m.  A brace without any
+    opening has inf.
     """
-    order = np.arange(MODES + 1)
-    # Nothing but the even flow over the depth where all are open from back to baffle.
-    whole_depth = bool(np.all((openings.rear <= 0.0) & (openings.front >= 1.0) | (openings.area <= 0.0)))
-    over_height, up = _pairs(openings.low, openings.high, order, height)
-    over_depth, across = _pairs(openings.rear, openings.front, order[:1] if whole_depth else order, depth)
-    waves = np.sqrt(up[:, :, np.newaxis] + across[:, np.newaxis, :])
-    waves[:, 0, 0] = np.inf
-    count = openings.low.shape[1]
-    ends = ((over_height @ (1.0 / waves)) * over_depth).sum(axis=-1).reshape(-1, count, count)
-    ends *= (2.0 / (np.pi * height * depth))[:, np.newaxis, np.newaxis]
-    with np.errstate(divide="ignore"):
-        through = np.where(openings.area > 0.0, np.reshape(thickness, (-1, 1)) / openings.area, 1e9)
-    whole = ends + through[:, :, np.newaxis] * np.eye(through.shape[1])
-    shared = np.linalg.solve(whole, np.ones((*through.shape, 1)))[..., 0].sum(axis=-1)
-    return np.asarray(1.0 / shared - thickness / (height * depth))
+    found = np.empty(len(height))
+    of_all = (openings.low, openings.high, openings.rear, openings.front, openings.area, height, depth, thickness)
+    in_pieces(_opening_inertances, len(found), found, *map(np.ascontiguousarray, of_all), *_edges())
+    return found
 
 
-def _pairs(start: Floats, end: Floats, order: Integers, side: Floats) -> tuple[Floats, Floats]:
-    """Of each two openings the product of their shapes over one ``side``, (N, K·K, M), and (m/side)², (N, M)."""
-    shapes = _shape(start, end, order)
-    products = shapes[:, :, np.newaxis] * shapes[:, np.newaxis] * np.where(order > 0, 2.0, 1.0)
-    return products.reshape(len(shapes), -1, len(order)), (order / side[:, np.newaxis]) ** 2
+@compiled
+def _opening_inertances(
+    start: int, stop: int, found: Floats, low: Floats, high: Floats, rear: Floats, front: Floats, area: Floats,
+    height: Floats, depth: Floats, thickness: Floats, grid: Floats, values: Floats,
+) -> None:  # fmt: skip
+    for i in range(start, stop):
+        found[i] = _opening_inertance(
+            low[i], high[i], rear[i], front[i], area[i], height[i], depth[i], thickness[i], grid, values
+        )
 
 
-def _shape(start: Floats, end: Floats, order: Integers) -> Floats:
-    """∫ cos(mπs)·f ds over an opening from ``start`` to ``end`` of 0 to 1, (N, K, M), f its share of the flow.
+@compiled
+def _opening_inertance(
+    low: Floats, high: Floats, rear: Floats, front: Floats, area: Floats, height: float, depth: float,
+    thickness: float, grid: Floats, values: Floats,
+) -> float:  # fmt: skip
+    """Of one brace, its openings along one axis."""
+    there = np.flatnonzero(area > 0.0)
+    count = len(there)
+    if count == 0:
+        return np.inf
+    over_height, over_depth = np.empty((count, MODES + 1)), np.empty((count, MODES + 1))
+    modes = 1  # over the depth: nothing but the even flow where all are open from back to baffle
+    for k in range(count):
+        opening = there[k]
+        _shape(over_height[k], low[opening], high[opening], grid, values)
+        _shape(over_depth[k], rear[opening], front[opening], grid, values)
+        if rear[opening] > 0.0 or front[opening] < 1.0:
+            modes = MODES + 1
+    whole = np.zeros((count, count))
+    for m in range(MODES + 1):
+        up = (m / height) ** 2
+        for n in range(0 if m > 0 else 1, modes):
+            twice = (2.0 if m > 0 else 1.0) * (2.0 if n > 0 else 1.0)
+            wave = twice / np.sqrt(up + (n / depth) ** 2)
+            for k in range(count):
+                shown = wave * over_height[k, m] * over_depth[k, n]
+                for other in range(k + 1):
+                    whole[k, other] += shown * over_height[other, m] * over_depth[other, n]
+    for k in range(count):
+        for other in range(k + 1):
+            whole[k, other] *= 2.0 / (np.pi * height * depth)
+            whole[other, k] = whole[k, other]
+        whole[k, k] += thickness / area[there[k]]
+    shared = np.linalg.solve(whole, np.ones(count)).sum()
+    return float(1.0 / shared - thickness / (height * depth))
+
+
+@compiled
+def _shape(found: Floats, start: float, end: float, grid: Floats, values: Floats) -> None:
+    """∫ cos(mπs)·f ds over an opening from ``start`` to ``end`` of 0 to 1, of each mode, f its share of the flow.
 
     One that begins at a wall is half of one twice as wide.
     """
-    start, end = np.clip(start, 0.0, 1.0), np.clip(end, 0.0, 1.0)
+    start, end = min(max(start, 0.0), 1.0), min(max(end, 0.0), 1.0)
     at_start, at_end = start < 1e-6, end > 1.0 - 1e-6
-    half = np.where(at_start ^ at_end, end - start, 0.5 * (end - start))
-    middle = np.where(at_start & ~at_end, 0.0, np.where(at_end & ~at_start, 1.0, 0.5 * (start + end)))
-    grid, values = _edges()
-    arguments = np.pi * half[..., np.newaxis] * order
-    found = np.cos(np.pi * middle[..., np.newaxis] * order) * np.interp(arguments, grid, values)
-    # Open from wall to wall: even.
-    return np.where((at_start & at_end)[..., np.newaxis], (order == 0).astype(float), found)
+    found[:] = 0.0
+    if at_start and at_end:  # open from wall to wall: even
+        found[0] = 1.0
+        return
+    half = end - start if at_start or at_end else 0.5 * (end - start)
+    middle = 0.0 if at_start else 1.0 if at_end else 0.5 * (start + end)
+    step = grid[1]
+    for m in range(MODES + 1):
+        place = min(np.pi * half * m, grid[-1]) / step
+        below = min(int(place), len(grid) - 2)
+        part = place - below
+        found[m] = np.cos(np.pi * middle * m) * ((1.0 - part) * values[below] + part * values[below + 1])
 
 
 @lru_cache(maxsize=1)

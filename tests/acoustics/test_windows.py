@@ -34,7 +34,7 @@ def openings_of(rectangles: list[Rectangle], *, height: float = HEIGHT, depth: f
 
 def found(rectangles: list[Rectangle], *, thickness: float = BOARD) -> float:
     sizes = {"height": np.array([HEIGHT]), "depth": np.array([DEPTH])}
-    return float(opening_inertance(openings_of(rectangles), **sizes, thickness=thickness)[0])
+    return float(opening_inertance(openings_of(rectangles), **sizes, thickness=np.array([thickness]))[0])
 
 
 def planes(marks: list[float], step: float) -> Floats:
