@@ -219,7 +219,7 @@ def _block(
 
 def _linear(squares: Squares, systems: Systems, grid: Floats, at: At, use: Use) -> dict[str, Floats]:
     """Gain and worst values of systems of which nothing grows with the level, at full drive."""
-    within = slice(int(np.searchsorted(grid, math.log(use.fed_from) - 1e-9)) - 1, None)
+    within = slice(max(int(np.searchsorted(grid, math.log(use.fed_from) - 1e-9)) - 1, 0), None)
     none = np.zeros(len(systems)), np.zeros(len(systems))
     there = {"excursion": True, "vent_speed": squares.vented, "radiator_excursion": squares.radiating}
     excursion, vent, pushed = (

@@ -86,11 +86,13 @@ def _dimensions(sheet: Sheet, design: Design, room: Floats) -> float:
     if gaps[0] > SHORT:
         sheet.across(first, left, row, sheet.length(gaps[0]))
     if gaps[1] > SHORT:
+        spans = (first[0], left[0]), (right[0], last[0])
         said = [wide(sheet.length(gap)) for gap in gaps]
-        ends_at = max(
-            0.5 * (first[0] + left[0] + said[0]), left[0] + 8.0 + said[0] if said[0] > left[0] - first[0] else 0.0
-        )
-        if gaps[0] > SHORT and ends_at > right[0] - 12.0 - said[1]:
+        # Words too long for their gap stand under the box, from either side.
+        under = [
+            length if length >= end - start - 6.0 else 0.0 for length, (start, end) in zip(said, spans, strict=True)
+        ]
+        if gaps[0] > SHORT and sum(under) > right[0] - left[0] - 24.0:
             row += APART  # no room for both in one
         sheet.across(right, last, row, sheet.length(gaps[1]), beyond="start")
     section, column = design.parts.outer.section + design.place[1:], sheet.right + APART

@@ -9,6 +9,7 @@ import pytest
 
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.figures import figures
+from engine.acoustics.gain import Use
 from engine.air import Air
 from engine.parts import Driver
 
@@ -58,7 +59,8 @@ def test_row(qtc: float, f3: float, f10: float, peak: float, f_peak: float | Non
     air = systems.air
     assert float(systems.omega_b[0]) / (2.0 * math.pi) == pytest.approx(FC, rel=1e-9)
     low_too = np.geomspace(0.05, 200.0, 200)  # so that the static displacement counts as well
-    found = figures(systems, music_band=(25.0, 80.0), vent_speed_limit=17.0, frequency=low_too)
+    fed = Use(fed_from=0.05, levels=(), full_drive=True)
+    found = figures(systems, music_band=(25.0, 80.0), vent_speed_limit=17.0, frequency=low_too, use=fed)
     assert float(found.f3[0]) / FC == pytest.approx(f3, abs=6e-6)
 
     over_fc = np.geomspace(0.3, 100.0, 100_001)

@@ -44,7 +44,7 @@ def front(scenario: Scenario) -> pd.DataFrame:
 @pytest.fixture(scope="module")
 def portraits(scenario: Scenario, front: pd.DataFrame) -> list[Portrait]:
     closed = int((front["box_kind"] == "closed").to_numpy().argmax())
-    places = [*extremes(front, scenario.goals.objectives).values(), closed]
+    places = list(dict.fromkeys([*extremes(front, scenario.goals.objectives).values(), closed]))
     rows = [front.iloc[place].to_dict() for place in places[:5]]
     return [
         Portrait(design, letter)
@@ -254,7 +254,8 @@ def test_a_box_with_a_passive_radiator_says_what_is_screwed_onto_its_cone(portra
         "radiator_added_mass_kg": 0.12,
         "radiator_ratio": 1.2,
     }
-    text = " ".join(Reader(page_without_drawings(altered(portraits[0], row=row, scenario=scenario))).text)
+    known = {"wired": "", "distortion": ((30.0, 0.02),), "stated": portraits[0].design.stated}
+    text = " ".join(Reader(page_without_drawings(altered(portraits[0], row=row, scenario=scenario, **known))).text)
     assert "Box with passive radiator" in text
     assert "1 × tray 10, 120 g added to its cone" in text
     assert "Vent air speed" not in text

@@ -116,12 +116,12 @@ margin = "4 mm"
 [[space.measured]]
 height = "0 mm"
 back = "0 mm"
-depth = "150 mm"
+depth = "176 mm"
 
 [[space.measured]]
 height = "420 mm"
 back = "60 mm"
-depth = "110 mm"
+depth = "136 mm"
 
 [space.door]
 width = "700 mm"

@@ -88,11 +88,11 @@ def designs_of(scenario: Scenario) -> list[JudgedDesign]:
     """One design of each combination of kind, drivers, vents and radiators (one, several), turns and flares found."""
     problem = BoxProblem(scenario)
     evaluator, rng = problem.evaluator, np.random.default_rng(4)
-    designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((40_000, problem.n_var)))
-    judgement = evaluator.judge(designs, exact=True)
-    worst = [value for name, value in judgement.constraints.items() if not name.startswith("limit")]
-    kept = np.flatnonzero(np.max(worst, axis=0) <= 0.0)
-    found = judged(evaluator, designs.take(kept), judgement.take(kept))
+    designs = problem.decode(problem.xl + (problem.xu - problem.xl) * rng.random((100_000, problem.n_var)))
+    broken = evaluator.judge(designs).constraints.items()
+    worst = [value for name, value in broken if not name.startswith("limit")]
+    designs = designs.take(np.flatnonzero(np.max(worst, axis=0) <= 0.0))
+    found = judged(evaluator, designs, evaluator.judge(designs, exact=True))
     several = [found[key] > 1 for key in ("driver_count", "vent_count", "radiator_count")]
     special = [found[key] > 0.0 for key in ("slot_turn_m", "vent_flare_m")]
     groups = found.groupby([found["facing"], found["box_kind"], found["vent_placement"], *several, *special])
