@@ -98,13 +98,16 @@ def fewest_first(counts: Counts) -> int:
 
 @compiled
 def stand_braces(widths: Floats, board: float, brace_x: Floats) -> tuple[Floats, Floats]:
-    """Ends of the bays; the braces' left faces, between them, go into ``brace_x``."""
+    """Ends of the bays; the braces' left faces, between them, go into ``brace_x``, which may have room for more.
+
+    After the last bay comes the side panel, which is no brace.
+    """
     start, end = np.empty(len(widths)), np.empty(len(widths))
     x = board
     for bay in range(len(widths)):
         start[bay], end[bay] = x, x + widths[bay]
         x += widths[bay] + board
-        if bay < len(brace_x):
+        if bay < min(len(widths) - 1, len(brace_x)):
             brace_x[bay] = end[bay]
     return start, end
 
