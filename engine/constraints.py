@@ -11,7 +11,7 @@ from engine.constraint import Constraint, Slack
 from engine.goals import GOALS, Goal
 from engine.openings import OPENINGS
 from engine.packing.inside import SLACKS
-from engine.quantities import MISSING, Units, show
+from engine.quantities import MISSING, Units, show, show_shortage
 from engine.registry import OnDemand, Registry
 
 LIMIT = "limit {}"  # what the limit on a goal is called
@@ -97,7 +97,7 @@ class Shortfall:
         if constraint.goal is not None:
             limit, reached = (_shown(figure, constraint.goal.kind, units) for figure in (self.limit, self.reached))
             return f"{constraint.short_of}, {limit} (it comes to {reached})"
-        return constraint.short_of + (f" ({show(self.by, 'length', units)})" if constraint.in_metres else "")
+        return constraint.short_of + (f" ({show_shortage(self.by, units)})" if constraint.in_metres else "")
 
 
 def _shown(value: float | None, kind: str, units: Units) -> str:

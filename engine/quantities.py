@@ -304,6 +304,16 @@ def show_sawn(value: float, units: Units) -> str:
     return _in_fractions(value) or _in_fractions(round(value / sixteenth) * sixteenth)
 
 
+def show_shortage(value: float, units: Units) -> str:
+    """A length that something is short of, which is there however small it is: never nothing.
+
+    >>> show_shortage(4e-6, "metric"), show_shortage(4e-6, "us"), show_shortage(0.0124, "metric")
+    ('less than 1 mm', 'less than 1/32 in', '12.4 mm')
+    """
+    least, said = (1e-3, "1 mm") if units == "metric" else (_INCH / 32, "1/32 in")
+    return f"less than {said}" if value < least else show(value, "length", units)
+
+
 def small_mass(kilograms: float, units: Units) -> str:
     """What a cone carries besides its own mass, in grams or ounces; empty where it is nothing."""
     if not kilograms >= 0.5e-3:

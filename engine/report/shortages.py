@@ -8,7 +8,7 @@ from typing import Any
 from engine.constraints import CONSTRAINTS, Shortfall
 from engine.facings import FACINGS
 from engine.openings import opening_of
-from engine.quantities import Units, show
+from engine.quantities import Units, show, show_shortage
 from engine.search.contenders import STEP, WORSE, Contender
 
 
@@ -50,7 +50,7 @@ def fits_in_words(contender: Contender, units: Units) -> str:
         left = [f"{size(by)} of {change}" for change, by in spare.items() if by >= STEP]
         return f"Fits, with {_listed(left, 'or')} to spare." if left else "Fits, with nothing to spare."
     slacks = contender.slacks.items()
-    short = [f"{CONSTRAINTS[name].short_of} ({size(-slack)})" for name, slack in slacks if slack < 0.0]
+    short = [f"{CONSTRAINTS[name].short_of} ({show_shortage(-slack, units)})" for name, slack in slacks if slack < 0.0]
     told = f"Does not fit there: short of {_listed(short, 'and')}."
     if (box := contender.elsewhere) is not None:
         sizes = (box.outer_width, box.outer_height, box.top_depth, box.bottom_depth)

@@ -11,6 +11,7 @@ import pytest
 from engine.constraints import CONSTRAINTS, Shortfall, added
 from engine.packing.inside import SLACKS
 from engine.quantities import Units
+from engine.report.shortages import misses
 from engine.scenario import Scenario
 from engine.search.evaluator import UNHEARD, below_one
 from engine.search.problem import BoxProblem
@@ -65,6 +66,15 @@ def test_the_largest_shortage_is_the_reason_of_a_row() -> None:
 def test_shortages_are_told_in_the_units_asked_for(units: Units, said: str) -> None:
     """User's promise: millimetres or inches."""
     assert said in Shortfall(constraint="driver depth", by=0.012).told(units)
+
+
+@pytest.mark.parametrize(("units", "said"), [("metric", "less than 1 mm"), ("us", "less than 1/32 in")])
+@pytest.mark.parametrize("by", [2e-9, 4e-5, 0.0007])
+def test_a_shortage_that_is_there_is_never_said_to_be_nothing(by: float, units: Units, said: str) -> None:
+    """User's promise: what stops a box does not read as 0, of a front's row (which is rounded) either."""
+    told = f"depth behind the driver ({said})"
+    assert Shortfall(constraint="driver depth", by=by).told(units) == told
+    assert misses({"short_of": "driver depth", "short_by_m": round(by, 6)}, units) == ("Short of", told)
 
 
 def test_how_near_a_limit_came_is_recovered() -> None:
