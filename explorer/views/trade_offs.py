@@ -15,7 +15,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
-from engine.goals import GOALS
+from engine.goals import GOALS, levels_among
 from engine.kinds.radiator import RADIATOR
 from engine.quantities import Units
 from engine.report import shortages
@@ -400,7 +400,9 @@ def shortlist(job: Job, design: str) -> None:
 
 def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[str, str]:
     """Which columns go where; the user's choice is kept with the job."""
-    spare = [*objectives, *keys]
+    # Levels mostly go together: what they cost comes first.
+    levels = levels_among(objectives)
+    spare = [*(key for key in objectives if key not in levels), *levels, *keys]
     chosen = {}
     for column, (axis, default) in zip(st.columns(3), zip(AXES, spare, strict=False), strict=True):
         present = job.axes.get(axis, default)
