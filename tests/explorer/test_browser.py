@@ -92,7 +92,7 @@ def click_front(page: Page, across: float, down: float) -> None:
     expect(page.get_by_test_id("stStatusWidget")).to_have_count(0, timeout=PATIENCE)
     box = chart.bounding_box()
     assert box is not None
-    page.mouse.click(box["x"] + across * box["width"], box["y"] + down * box["height"])
+    chart.click(position={"x": across * box["width"], "y": down * box["height"]})  # scrolls there
 
 
 def pick_another(page: Page, across: float, down: float) -> str:
