@@ -22,6 +22,7 @@ _FIXED = (
     Column("driver_count", "Drivers", "count", digits=0),
     Column("driver_rows", "Drivers in a column", "count", digits=0),
     Column("facing", "Drivers face", "text"),
+    Column("baffle", "Baffle", "text"),
     Column("wiring", "Wiring", "text"),
     Column("load_ohm", "Load on the amplifier", "resistance", digits=1),
     Column("amplifier_power_w", "Amplifier power", "power", digits=0),

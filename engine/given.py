@@ -155,6 +155,7 @@ def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str
         "baffle_angle_deg": lean,
         "wiring_reason": design.wired,
         "board_thickness_m": wedges.board,
+        "baffle_thickness_m": float(wedges.front[0]),
         "short_of": [each.constraint for each in short],
         "short_by": [each.by for each in short],
         "goes_together": design.inspection.ok,
@@ -165,7 +166,7 @@ def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str
 
 
 _BOX = (
-    "box_kind", "driver", "driver_count", "driver_rows", "facing", "wiring", "load_ohm", "amplifier_power_w",
+    "box_kind", "driver", "driver_count", "driver_rows", "facing", "baffle", "wiring", "load_ohm", "amplifier_power_w",
     "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "back_angle_deg", "gross_volume_m3",
     "net_volume_m3", "vent_count", "vent_placement", "brace_count", "support_count",
 )  # fmt: skip

@@ -260,7 +260,7 @@ class JudgedDesign:
         (group,) = self.evaluator.groups(self.designs, self.judgement.layout)
         values = {
             "kind": family.box_kind, "driver": family.wiring.driver.name, "count": family.wiring.count,
-            "load": family.wiring.load, "facing": family.facing,
+            "load": family.wiring.load, "facing": family.facing, "baffle": family.baffle,
             **{name: float(self.designs.value(name)[0]) for name in OUTER},
             "filling": family.fitting.filling or "none", **family.opening.giving(group),
         }  # fmt: skip

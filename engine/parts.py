@@ -54,9 +54,12 @@ class _Cone:
         """Moving mass with air load and nothing added, kg."""
         return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
 
-    def room_before(self, gap: float) -> float:
-        """Free way in m that it needs before its panel: flange and surround, its travel, and a ``gap`` to breathe."""
-        return self.front_height + self.xmax + gap
+    def room_before(self, gap: float, *, recess: float = 0.0) -> float:
+        """Free way in m that it needs before its panel: flange and surround, its travel, and a ``gap`` to breathe.
+
+        Sunk into the panel by a ``recess`` it stands out so much less, m.
+        """
+        return max(self.front_height + self.xmax - recess, 0.0) + gap
 
     @property
     def rms(self) -> float:
@@ -169,9 +172,16 @@ class Stock:
     board_thickness: float  # m
     board_density: float = 740.0  # kg/m³
     board_price: float = 0.0  # currency per m²
+    baffle_layer: float = math.nan  # m, second layer of a double baffle; nan: as thick as the board
     brace_span: float = math.nan  # m, widest unsupported width of a panel; nan: what the board's thickness allows
     openings: Mapping[str, tuple[Any, ...]] = field(default_factory=dict)
     terminal_cup: TerminalCup | None = None
+
+    def layer_of(self, baffle: str) -> float:
+        """How much thicker than the board that one of :data:`engine.scenario.BAFFLES` is, m."""
+        if baffle != "double":
+            return 0.0
+        return self.board_thickness if math.isnan(self.baffle_layer) else self.baffle_layer
 
     def listed(self, opening: str) -> tuple[Any, ...]:
         """What is there for an opening; empty where that is nothing."""

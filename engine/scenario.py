@@ -27,6 +27,9 @@ class Candidate:
     load: float = math.nan  # ohm, that it has to come to; nan: any
 
 
+BAFFLES = ("single", "double")  # a double one is a second layer of board glued on outside
+
+
 @dataclass(frozen=True, kw_only=True)
 class BoxChoices:
     """What is given of the box before the search: kinds, lean, losses, clearances.
@@ -36,6 +39,8 @@ class BoxChoices:
 
     kinds: tuple[str, ...] = ("closed", "vented")
     facings: tuple[str, ...] = ("front",)
+    baffles: tuple[str, ...] = BAFFLES[:1]
+    baffle_recess: float = 0.0  # m that flanges of drivers and passive radiators are sunk into their panel
     back_angle: float = 0.0  # rad from vertical, positive where the back leans forward going up
     fillings: tuple[str, ...] = ("none",)
     ql: float = 7.0  # leakage Q of boxes that are not closed

@@ -29,6 +29,7 @@ from engine.report.shortages import fits_in_words, misses
 from engine.report.wording import (
     air_before,
     as_used,
+    baffle,
     drivers,
     figure,
     figure_of,
@@ -37,7 +38,7 @@ from engine.report.wording import (
     openings,
     outside,
 )
-from engine.scenario import Goals, Scenario
+from engine.scenario import Scenario
 from engine.search.contenders import Contender, contenders
 from engine.words.voice import listed
 from explorer import frame
@@ -101,18 +102,19 @@ def marks(job: Job) -> dict[str, str]:
     return found
 
 
-def summary(row: Row, asked: Goals, units: Units) -> None:
+def summary(row: Row, scenario: Scenario, units: Units) -> None:
     """What the box is, line by line."""
     inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
     if KINDS[row["box_kind"]].tuned:
         inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
         inside[-1] += f", good to {figure('tuning_within_hz', row['tuning_within_hz'], units)}"
+    double = "".join(f"- {line}\n" for line in (baffle(row, scenario, units),) if line)
     st.markdown(
         f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**\n"
-        f"- {outside(row, units)}\n"
+        f"{double}- {outside(row, units)}\n"
         f"- {'; '.join(part for part in inside if part)}"
         f"\n- {air_before(row, units)}\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
-        f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier\n- {plain(as_used(row, asked, units))}"
+        f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier\n- {plain(as_used(row, scenario.goals, units))}"
     )
 
 
@@ -140,7 +142,7 @@ def pick_card(job: Job) -> DeltaGenerator:
             st.info("Click a design, or use one of the buttons above the chart.")
         elif scenario is not None:
             st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
-            summary(job.pick.row, scenario.goals, job.units)
+            summary(job.pick.row, scenario, job.units)
             goals(job.pick.row, scenario, job.units)
         place = st.container()
         if scenario is not None:

@@ -125,7 +125,7 @@ def amplifier(form: Form) -> None:
 
 
 def box(form: Form) -> None:
-    form.fields("box", ("kinds", "facings"), ("box",))
+    form.fields("box", ("kinds", "facings", "baffles"), ("box",))
     form.field("box", "fillings", ("box",))
     st.caption(
         "Filling makes the air of a closed box softer, as if the box were larger. By how much differs with the fibre: "
@@ -133,7 +133,7 @@ def box(form: Form) -> None:
     )
     form.fields(
         "box",
-        ("back_angle", "breathing_gap", "ql", "carpet", "round_over", "joint_distance", "least_depth"),
+        ("back_angle", "breathing_gap", "ql", "carpet", "round_over", "joint_distance", "baffle_recess", "least_depth"),
         ("box",),
         across=3,
     )
@@ -189,7 +189,7 @@ def listed(form: Form, table: StockTable) -> None:
 
 
 def stock(form: Form) -> None:
-    form.fields("stock", ("board_thickness", "brace_span", "board_density", "board_price"), ("stock",))
+    form.fields("stock", ("board_thickness", "baffle_layer", "brace_span", "board_density", "board_price"), ("stock",))
     for table in (opening.table for opening in OPENINGS.records):
         if table is None or not table.path.startswith("stock."):
             continue

@@ -40,6 +40,7 @@ _EMPTY = {
     "goals.objectives": "choose at least two goals",
     "box.kinds": "choose at least one",
     "box.facings": "choose at least one",
+    "box.baffles": "choose at least one",
     "box.fillings": "choose at least one",
 }
 # What a file can say and a form cannot.

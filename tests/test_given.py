@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -263,3 +264,22 @@ def test_a_demo_job_takes_a_given_box_with_all_it_states() -> None:
 def test_sizes_are_shown_to_the_last_digit(value: float, metric: str, us: str) -> None:
     """User's promise: a fraction of an inch reads as one, and nothing is rounded to one."""
     assert (show_size(value, "metric"), show_size(value, "us")) == (metric, us)
+
+
+def test_a_given_box_may_have_a_double_baffle(wedge: JudgedDesign) -> None:
+    """Exact geometry and promise to the user: the same inside, so much deeper outside; told, saved and read back."""
+    document = job(baffle="double")
+    document["stock"]["baffle_layer"] = "1/2 in"
+    double = judged(document)
+    assert sizes_in_words(double, "us")[1] == sizes_in_words(wedge, "us")[1]
+    deeper = double.row["top_depth_m"] - wedge.row["top_depth_m"]
+    lean = math.atan((double.row["bottom_depth_m"] - double.row["top_depth_m"]) / double.row["outer_height_m"])
+    assert deeper == pytest.approx(0.0127 / math.cos(lean), abs=2e-5)
+    assert double.row["gross_volume_m3"] == pytest.approx(wedge.row["gross_volume_m3"], abs=1e-6)
+    assert double.inspection.ok == wedge.inspection.ok
+    assert "double baffle, 1/2 in outside on 3/4 in" in boxes_in_words(double, "us")[0]
+    assert evaluate_given(double, source="")["baffle_thickness_m"] == pytest.approx(1.25 * 0.0254)
+    (again,) = [judge_given(parse_given(tomllib.loads(double.file), source="saved"), source="saved")]
+    for key in ("baffle", "outer_height_m", "net_volume_m3", "f3_hz"):
+        assert again.row[key] == double.row[key], key
+    assert "given.baffle" in faults_of(job(baffle="double", facing="side"))

@@ -361,7 +361,7 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("box.least_depth", "0 mm", "expected 1 mm to 500 mm"),
     ("stock.terminal_cup", "60 mm", "expected one table [stock.terminal_cup]"),
     ("stock.terminal_cups", {}, 'did you mean "terminal_cup"?'),
-    ("driver[0].magnet_depth", "92 mm", "expected less than 92 mm, which is mounting_depth (110 mm) less the board's"),
+    ("driver[0].magnet_depth", "92 mm", "expected less than 92 mm, which is mounting_depth (110 mm) less the board"),
     ("driver[0].terminal_depth", "111 mm", "expected at most mounting_depth (110 mm)"),
     ("driver[0].rear_gap", "12 in", 'did you mean "12 mm"?'),
     ("stock.pipe[0].flare_radius", "8 in", "expected 0 mm to 80 mm"),
@@ -385,6 +385,7 @@ SPOILED: list[tuple[str, Any, str]] = [
     ("box.facings", ["front", "front"], "each item once"),
     ("box.carpet", "1/4 ft", "expected 0 mm to 30 mm"),
     ("box.round_over", "19 mm", "expected at most the board's thickness (18 mm)"),
+    ("box.baffle_recess", "9 mm", "expected at most 8 mm: screws need 10 mm of board behind the flange"),
     ("box.back_angle", "80 deg", "expected -60 deg to 60 deg"),
     ("bounds.outer_width", ["900 mm", "600 mm"], "the lowest first"),
     ("search.evaluations", 10, "expected 500 to 50000000"),
@@ -445,7 +446,7 @@ def test_a_driver_no_deeper_than_the_board() -> None:
     """Regression pin."""
     document = put("driver[0].mounting_depth", "24 mm")
     document["stock"]["board_thickness"] = "25 mm"
-    assert "more than the board's thickness (25 mm)" in faults_of(document)["driver[0].mounting_depth"]
+    assert "more than the board behind its flange (25 mm)" in faults_of(document)["driver[0].mounting_depth"]
 
 
 def test_every_fault_is_reported_at_once() -> None:
@@ -845,7 +846,11 @@ def test_filters_of_one_order_and_different_shape_may_stand_side_by_side() -> No
         ([radiator(xmax="16 in")], "radiator[0].xmax", 'did you mean "16 mm"?'),
         ([radiator(sd="600 cm^2")], "radiator[0].sd", "less than the area within outer_diameter (539 cm^2)"),
         ([radiator(cutout_diameter="262 mm")], "radiator[0].cutout_diameter", "less than outer_diameter (262 mm)"),
-        ([radiator(mounting_depth="18 mm")], "radiator[0].mounting_depth", "more than the board's thickness (18 mm)"),
+        (
+            [radiator(mounting_depth="18 mm")],
+            "radiator[0].mounting_depth",
+            "more than the board behind its flange (18 mm)",
+        ),
         ([radiator(sd="33 cm^2")], "radiator[0].vas", "where 2 g to 2000 g is plausible"),
         ([radiator(most_added="4 kg")], "radiator[0].most_added", "expected 0 g to 3 kg"),
         ([radiator(counts=[0])], "radiator[0].counts[0]", "expected 1 to 8"),
@@ -1302,3 +1307,22 @@ def test_a_job_without_filters_tries_none_and_the_usual_high_passes() -> None:
         (4, "butterworth"),
     ]
     assert filters[1].frequency == (15.0, 50.0)
+
+
+def test_a_double_baffle_is_for_drivers_in_the_baffle_and_makes_the_panel_thicker() -> None:
+    """Promise to the user: elsewhere it is refused in words; a driver no deeper than both layers is none."""
+    document = job()
+    document["box"] = {"baffles": ["single", "double"], "facings": ["front", "down"]}
+    assert "expected single alone" in faults_of(document)["box.baffles"]
+    document["box"] = {"baffles": ["double"], "baffle_recess": "12 mm"}
+    document["stock"]["baffle_layer"] = "1/2 in"
+    read = parse_scenario(document, source="job.toml")
+    assert read.stock.layer_of("double") == pytest.approx(0.0127)
+    assert read.stock.layer_of("single") == 0.0
+    del document["stock"]["baffle_layer"]
+    assert parse_scenario(document, source="job.toml").stock.layer_of("double") == 0.018
+    document["box"]["baffle_recess"] = "27 mm"
+    assert "expected at most 26 mm" in faults_of(document)["box.baffle_recess"]
+    document["box"] = {"baffles": ["double"]}
+    document["driver"][0] |= {"mounting_depth": "36 mm"}
+    assert "more than the board behind its flange (36 mm)" in faults_of(document)["driver[0].mounting_depth"]

@@ -16,7 +16,7 @@ from engine.formats.listening import AIR, CABIN, CHAIN, CREST_FACTOR, FILTER, FI
 from engine.goals import GOALS, Goal, default_objectives
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
-from engine.scenario import DRIVES
+from engine.scenario import BAFFLES, DRIVES
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
 DRIVER = (
@@ -82,6 +82,7 @@ GIVEN = (
     Field("driver", "text", "Name of its driver among those listed."),
     Field("count", "count", "Drivers in the box.", default=1, low=1, high=8),
     Field("facing", "choice", "Where the drivers sit.", default="front", choices=FACINGS),
+    Field("baffle", "choice", "One layer of board or two.", default="single", choices=BAFFLES),
     *SIZES,
     _size("inside_volume", "Volume between the boards with nothing in it, in place of one of the sizes, which is then "
           "worked out.", "volume", "0.5 L", "5000 L"),
@@ -184,6 +185,10 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               choices=tuple(FILLINGS)),
         Field("facings", "choice", "Where the drivers may sit: in the baffle, in the bottom panel or in the right side "
               "panel.", form="list", default=["front"], choices=FACINGS),
+        Field("baffles", "choice", "Baffles to try: one layer of board, or two glued together where drivers sit in the "
+              "baffle.", form="list", default=["single"], choices=BAFFLES),
+        Field("baffle_recess", "length", "How deep the flanges of drivers and passive radiators are sunk into their "
+              "panel.", "0 mm", "40 mm", default="0 mm"),
         Field("back_angle", "angle", "Lean of the box's back from upright; positive leans towards the baffle's side "
               "going up.", "-60 deg", "60 deg", default="0 deg"),
         Field("ql", "ratio", "Leakage Q of boxes that are not closed; 7 is usual, 5 for a leaky box, 15 for a very "
@@ -222,6 +227,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
     ),
     "stock": (
         Field("board_thickness", "length", "Thickness as measured, not as named.", "6 mm", "40 mm", required=True),
+        Field("baffle_layer", "length", "Thickness of the second layer of a double baffle; without it the board's.",
+              "3 mm", "40 mm"),
         Field("board_density", "density", "MDF is about 740, birch plywood about 680.", "200 kg/m^3", "1500 kg/m^3",
               default="740 kg/m^3"),
         Field("board_price", "price_per_area", "Price of the board by area; needed if cost is an objective.",

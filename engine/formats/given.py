@@ -27,7 +27,7 @@ from engine.scenario import FilterChoice, Scenario
 from engine.space.pieces import Piece
 from engine.space.sizes import BOTTOM, LEAN, OUTER, TOP, VOLUME, missing, outer_sizes, size_for, twice
 from engine.space.wedge import Wedges
-from engine.words.voice import Keys, Names, as_measured
+from engine.words.voice import Key, Keys, Names, as_measured
 
 TABLE = GIVEN_TABLE
 # Free before a box whose space is not stated: more than a driver or a vent in any panel needs.
@@ -73,12 +73,16 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
     job = {"title": "A box that is given", "space": _ANYWHERE, **document}
     job = {key: value for key, value in job.items() if key not in (TABLE, BUILT_TABLE)}
     box = job.get("box", {})
+    apart = values.get("baffle") == "double" and values.get("facing") != "front"
     if "kind" in values and isinstance(box, dict):
-        job["box"] = {**box, "kinds": [values["kind"]]}
+        ways = {"kinds": "kind", "facings": "facing"} | ({} if apart else {"baffles": "baffle"})
+        job["box"] = {**box, **{key: [values[way]] for key, way in ways.items() if way in values}}
     try:
         scenario = parse_scenario(job, source=source, folder=folder)
     except InputFaults as wrong:
         faults = wrong.faults
+    if apart:
+        reader.fault(f"{TABLE}.baffle", "double_not_in_front", table["baffle"], facings=Key(f"{TABLE}.facing"))
     _check_sizes(reader, values)
     driver = _named(reader, "driver", values, _names(document, "driver"))
     opening = _opening(reader, document, table, values)
@@ -91,7 +95,7 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
     parts, columns = opening.chosen(values, scenario.stock.listed(opening.name))
     scenario = replace(
         scenario,
-        box=replace(scenario.box, facings=(values["facing"],), fillings=(values["filling"],)),
+        box=replace(scenario.box, fillings=(values["filling"],)),
         candidates=(replace(candidate, counts=(values["count"],), load=values.get("load", math.nan)),),
         amplifier=replace(scenario.amplifier, each_wiring=False),
         stock=replace(scenario.stock, openings={opening.name: tuple(parts)} if parts else {}),
@@ -128,16 +132,18 @@ def _check_sizes(reader: Reader, values: Mapping[str, Any]) -> None:
 
 def _outer(reader: Reader, document: Document, scenario: Scenario, values: Mapping[str, Any]) -> dict[str, float]:
     """The outer sizes that the stated ones come to; nothing where they enclose nothing."""
-    board, back_angle = scenario.stock.board_thickness, scenario.box.back_angle
+    stock, board = scenario.stock, scenario.stock.board_thickness
+    shape: dict[str, Any] = {"board": board, "back_angle": scenario.box.back_angle}
+    shape["layer"] = stock.layer_of(values["baffle"])
     stated = {field.key: float(values[field.key]) for field in SIZES if field.key in values}
     if VOLUME in values:
-        whole = size_for({**stated, VOLUME: values[VOLUME]}, board=board, back_angle=back_angle)
+        whole = size_for({**stated, VOLUME: values[VOLUME]}, **shape)
         if whole is None:
             reader.fault(f"{TABLE}.{VOLUME}", "volume_of_no_size", document[TABLE][VOLUME])
             return {}
         stated = whole
-    outer = outer_sizes(stated, board=board, back_angle=back_angle)
-    if not Wedges(**outer, board=board, back_angle=back_angle).violation[0] < 0.0:
+    outer = outer_sizes(stated, **shape)
+    if not Wedges(**{**outer, **shape}).violation[0] < 0.0:
         reader.fault(TABLE, "walls_meet", board=as_measured(board))
     return {name: float(size[0]) for name, size in outer.items()}
 
@@ -230,7 +236,12 @@ def write_given(
     units = written_in(dict(scenario.document))
     left_out = ("filter", "bounds", "search", TABLE, BUILT_TABLE)
     document: Document = {key: copy.deepcopy(value) for key, value in scenario.document.items() if key not in left_out}
-    ways = {"kinds": values["kind"], "facings": values["facing"], "fillings": values["filling"]}
+    ways = {
+        "kinds": values["kind"],
+        "facings": values["facing"],
+        "baffles": values["baffle"],
+        "fillings": values["filling"],
+    }
     document["box"] = {**document.get("box", {}), **{key: [way] for key, way in ways.items()}}
     document["driver"] = [
         {**each, "counts": [values["count"]]} for each in document["driver"] if each["name"] == values["driver"]

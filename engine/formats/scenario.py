@@ -22,6 +22,7 @@ from engine.formats.listening import with_points
 from engine.goals import GOALS, default_objectives, level_key, levels_among, needing
 from engine.openings import OPENINGS, making
 from engine.outline import Measured
+from engine.packing.contents import SCREW_HOLD
 from engine.parts import USUAL_CREST, Amplifier, Clearances, Door, KeepOut, Openness, Saw, Space, Stock, TerminalCup
 from engine.quantities import Units
 from engine.scenario import USUAL_FILTERS, BoxChoices, Candidate, FilterChoice, Goals, Scenario
@@ -97,8 +98,10 @@ class _Parser:
         stock, cup, saw = self._one("stock"), self._one("stock.terminal_cup"), self._one("saw")
         driver_tables = reader.tables(self.document, "driver")
         box, (goals, limits) = self._one("box"), self._goals()
-        candidates = self._candidates(driver_tables, stock)
-        listed, opening_tables = self._listed(stock)
+        # Of board behind what is mounted: that of the thickest baffle, less what flanges are sunk.
+        behind = self._check_baffles(box, stock)
+        candidates = self._candidates(driver_tables, behind)
+        listed, opening_tables = self._listed(behind)
         amplifier, filters = self._amplifier(), self._filters()
         chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
         bounds, search, held = self._one("bounds"), self._one("search"), self._one("held")
@@ -251,7 +254,7 @@ class _Parser:
         known: Known = [*FIELDS[_bare(path)], *TABLES.get(_bare(path), ())]
         self.reader.missing(self._at(path), f"{path}.{key}", instead, known, code)
 
-    def _listed(self, stock: dict[str, Any]) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
+    def _listed(self, board: float) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
         """What is listed for each opening, by its name: the parts that read well, and the tables as they stand."""
         parts, tables = {}, {}
         for opening in OPENINGS.records:
@@ -262,15 +265,13 @@ class _Parser:
             else:
                 table = self.reader.table(self.document, listed.path)
                 tables[opening.name] = [] if table is None else [(listed.path, table)]
-            board = stock.get("board_thickness", 0.0)
             read = [listed.read(self.reader, place, table, board) for place, table in tables[opening.name]]
             self._check_names(listed.path, [values for _, values in read])
             parts[opening.name] = tuple(part for part, _ in read if part is not None)
         return parts, tables
 
-    def _candidates(self, tables: Tables, stock: dict[str, Any]) -> list[Candidate]:
+    def _candidates(self, tables: Tables, board: float) -> list[Candidate]:
         reader, found, stated = self.reader, [], []
-        board = stock.get("board_thickness", 0.0)
         for place, table in tables:
             driver, values = read_driver(reader, table, place, FIELDS["driver"])
             stated.append(values)
@@ -280,6 +281,20 @@ class _Parser:
                 found.append(Candidate(driver=driver, counts=tuple(sorted(values["counts"])), **joins))
         self._check_names("driver", stated)
         return found
+
+    def _check_baffles(self, box: Mapping[str, Any], stock: Mapping[str, Any]) -> float:
+        """Double ones carry drivers that face the front; a recess leaves what screws need.  Gives what is left, m."""
+        board, baffles, stated = stock.get("board_thickness", 0.0), box.get("baffles", ()), self._at("box")
+        recess = box.get("baffle_recess", 0.0)
+        if "double" in baffles and set(box.get("facings", ())) - {"front"}:
+            self.reader.fault("box.baffles", "double_not_in_front", stated["baffles"], facings=Key("box.facings"))
+        layers = [stock.get("baffle_layer", board) if baffle == "double" else 0.0 for baffle in baffles]
+        thinnest, thickest = (board + each(layers, default=0.0) for each in (min, max))
+        most = max(thinnest - SCREW_HOLD, 0.0)
+        if board and recess > most + SAME:
+            said = {"most": as_measured(most), "hold": as_measured(SCREW_HOLD)}
+            self.reader.fault("box.baffle_recess", "recess_too_deep", stated["baffle_recess"], **said)
+        return float(max(thickest - recess, 0.0))
 
     def _check_depths(self, place: str, table: Mapping[str, Any], values: Mapping[str, Any], board: float) -> None:
         """A driver reaches through its panel, and its magnet and terminals lie within its depth."""

@@ -20,6 +20,7 @@ class Box:
     outer_height: float
     bottom_depth: float
     board: float
+    front: float  # thickness of the baffle, its second layer included
     back_slope: float
     back_secant: float  # 1/cos of the back's lean
     baffle_slope: float  # negative where the baffle leans back
@@ -29,7 +30,7 @@ class Box:
     inner_width: float
     inner_height: float
     inner_area: float  # m², of the section, never negative
-    gross_volume: float  # m³ between the panels: (W-2t)(H-2t)((Db+Dt)/2 - t/cos θback - t/cos θbaffle)
+    gross_volume: float  # m³ between the panels: (W-2t)(H-2t)((Db+Dt)/2 - t/cos θback - tfront/cos θbaffle)
     thin_end: float  # m from back to baffle inside, at the bottom or the top, whichever is less
     violation: float  # by which walls overlap: positive where two of them meet and leave no inside
     corner: float  # y of the inner bottom back corner
@@ -37,19 +38,22 @@ class Box:
 
 @compiled
 def measure(start: int, stop: int, sizes: Table, board: float, lean: tuple[float, float], boxes: Table) -> None:
-    """Work out ``boxes`` from ``start`` to ``stop`` of ``sizes`` (4, N): outer width, height, bottom and top depth.
+    """Work out ``boxes`` from ``start`` to ``stop`` of ``sizes`` (5, N): outer width, height, bottom and top depth, and
+    how thick a second layer of the baffle is, m.
 
     ``lean`` is the slope of the back and its secant.
     """
     back_slope, back_secant = lean
     for i in range(start, stop):
         box, width, height, bottom, top = boxes[i], sizes[0, i], sizes[1, i], sizes[2, i], sizes[3, i]
+        layer = sizes[4, i]
         box.outer_width, box.outer_height, box.bottom_depth, box.board = width, height, bottom, board
+        box.front = board + layer
         box.back_slope, box.back_secant = back_slope, back_secant
         box.taper = (top - bottom) / max(height, board)
         box.baffle_slope = back_slope + box.taper
         box.baffle_secant = np.sqrt(1.0 + box.baffle_slope * box.baffle_slope)
-        box.panel_depth = board * (back_secant + box.baffle_secant)
+        box.panel_depth = board * (back_secant + box.baffle_secant) + layer * box.baffle_secant
         box.inner_width, box.inner_height = width - 2.0 * board, height - 2.0 * board
         depth = 0.5 * (top + bottom) - box.panel_depth
         box.inner_area = max(box.inner_height, 0.0) * max(depth, 0.0)
@@ -81,7 +85,8 @@ def side_panel_edge(diameter: float, flange: float, wood: float, board: float, g
 @compiled
 def side_room(box: Box, z: float, edge: float) -> float:
     """Depth left at height ``z`` between centres kept ``edge`` off back and off baffle, m."""
-    return box.bottom_depth + box.taper * z - edge * (box.baffle_secant + box.back_secant)
+    layer = (box.front - box.board) * box.baffle_secant
+    return box.bottom_depth + box.taper * z - edge * (box.baffle_secant + box.back_secant) - layer
 
 
 @compiled

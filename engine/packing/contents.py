@@ -21,6 +21,7 @@ TERMINAL_WIDTH = 0.040  # m, over the solder tags of a driver, common practice, 
 # Common practice, no source: screws of a flange lie midway between its edge and the hole, and they or their nuts stand
 # out so far behind the board.
 SCREW_REACH = 0.010  # m
+SCREW_HOLD = 0.010  # m of board that screws of a flange need behind it, common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +61,7 @@ class Rules:
     vent_excess: float = 1.0  # speed that air may have in a vent over what it may have past a brace
     cup_room: float = 0.0  # beside the box, for the plug
     wood: float = 0.0  # between screws of flanges and joints; 0: flanges and their screws may lie over joints
+    recess: float = 0.0  # that flanges of drivers and radiators are sunk into their panel
 
     @cached_property
     def allowances(self) -> Table:
@@ -68,7 +70,7 @@ class Rules:
         cup = self.cup
         sizes = (cup.cutout_diameter, cup.flange_diameter, cup.depth, self.cup_room) if cup else (0.0, 0.0, 0.0, 0.0)
         found = table(Allowances, 1)
-        found[0] = (*row, cup is not None, *sizes)
+        found[0] = (*row, cup is not None, *sizes, self.recess)
         return found
 
 
@@ -82,7 +84,7 @@ class Driver(NamedTuple):
     magnet: float  # diameter
     inside: float  # widest behind the panel
     widest: float  # flange included
-    reach: float  # depth of the rear, never less than the board
+    reach: float  # depth of the rear, never less than the panel
     neck: float  # depth at which the basket has narrowed to the magnet
     rear_gap: float  # air behind the magnet
     terminal_depth: float  # nan where it is within the basket
@@ -104,6 +106,7 @@ class Allowances(NamedTuple):
     cup_flange: float
     cup_depth: float
     cup_room: float  # beside the box
+    recess: float
 
 
 class Surroundings(NamedTuple):
@@ -147,16 +150,16 @@ def drivers_of(
     rear_gap: Floats,
     terminal_depth: Floats,
     displacement: Floats,
-    board: float,
+    board: Floats | float,
     breathing_gap: float,
     stirred: Floats | float = 0.0,
 ) -> Table:
     """A row of :class:`Driver` for each set of drivers, arrays (K,), lengths in m.
 
-    ``facing`` is the code of one of ``FACINGS``.  Optional sizes are nan where they are not stated: ``magnet_depth``
-    (the driver is then taken to narrow evenly down to its rear), ``rear_gap`` (the ``breathing_gap`` then) and
-    ``terminal_depth`` (within the basket).  ``stirred`` is the area of a brace's opening that all drivers of a set
-    need, if they send their air past it, m².
+    ``facing`` is the code of one of ``FACINGS``, ``board`` the thickness of their panel.  Optional sizes are nan where
+    they are not stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear), ``rear_gap``
+    (the ``breathing_gap`` then) and ``terminal_depth`` (within the basket).  ``stirred`` is the area of a brace's
+    opening that all drivers of a set need, if they send their air past it, m².
     """
     inside, reach = np.maximum(cutout_diameter, magnet_diameter), np.maximum(mounting_depth, board)
     return table(

@@ -60,7 +60,7 @@ def cup_beside_drivers(given: Given, y: float, z: float, first: float, count: fl
             clear = min(clear, np.hypot(side_middle(box, centre, edge) - y, centre - z) - between)
         return clear
     s, depth = on_face(given.face, y, z)
-    reach = reach_along_panel(driver, depth, 0.5 * rules.cup_cutout, rules.gap, box.board)
+    reach = reach_along_panel(driver, depth, 0.5 * rules.cup_cutout, rules.gap, box.front)
     for number in range(int(count)):
         clear = min(clear, abs(s - (first + number * pitch)) - reach)
     return clear

@@ -62,7 +62,7 @@ def face_of(box: Box, facing: int) -> Face:
             0.0,
             box.bottom_depth,
             _plane(-1.0 / lean, box.back_slope / lean, -box.board, 0.0, 1.0, 0.0),
-            _plane(1.0 / secant, -box.baffle_slope / secant, box.bottom_depth / secant - box.board, 0.0, 1.0, 0.0),
+            _plane(1.0 / secant, -box.baffle_slope / secant, box.bottom_depth / secant - box.front, 0.0, 1.0, 0.0),
             _plane(0.0, 1.0, top, 0.0, 1.0, 0.0),
         )
     y, up_y, up_z = box.bottom_depth, box.baffle_slope / secant, 1.0 / secant
@@ -185,9 +185,9 @@ def driver_places(
     gap, hole, magnet, flange = rules.gap, 0.5 * driver.cutout, 0.5 * driver.magnet, 0.5 * driver.flange
     edge = flange_edge(box, driver.facing, rules)
     limits = within(face, flange + max(edge, window_low), flange + max(edge, window_high))
-    limits = off_joints(limits, face, driver.cutout, driver.flange, box.board, rules.wood)
+    limits = off_joints(limits, face, driver.cutout, driver.flange, box.front, rules.wood)
     limits = clear(limits, face, hole, 0.0, gap)
-    limits = clear(limits, face, hole, box.board, gap)
+    limits = clear(limits, face, hole, box.front, gap)
     limits = clear(limits, face, magnet, driver.neck, gap)
     limits = clear(limits, face, magnet, driver.reach, gap)
     limits = clear(limits, face, magnet, driver.reach + driver.rear_gap, 0.0)

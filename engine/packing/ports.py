@@ -60,7 +60,7 @@ def driver_ports(start: int, stop: int, batch: Batch, across: Across, first: int
                 x, y = box.outer_width - box.board, side_middle(box, s, edge)
                 put_port(box, port, SIDE, False, x, y, s, 0.5 * driver.cutout)
             else:
-                y, z = at_face(face, s, box.board)
+                y, z = at_face(face, s, box.front)
                 kind = BOTTOM if driver.facing == DOWN else FACE
                 x = across.column_x[i, number // packed.driver_rows]
                 put_port(box, port, kind, False, x, y, z, 0.5 * driver.cutout)

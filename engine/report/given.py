@@ -5,6 +5,7 @@ from __future__ import annotations
 from engine.constraints import CONSTRAINTS
 from engine.judged import JudgedDesign
 from engine.quantities import Units, show, show_size
+from engine.report.wording import baffle
 from engine.space.sizes import OUTER, inside_of
 
 # Outside and inside: the order in which sizes are told.
@@ -28,9 +29,10 @@ def boxes_in_words(design: JudgedDesign, units: Units) -> list[str]:
     gross, net = (
         show(float(row[f"{which}_volume_m3"]), "volume", units, EXACT_DIGITS[units]) for which in ("gross", "net")
     )
+    double = "".join(f"; {line}" for line in (baffle(row, design.scenario, units),) if line)
     board, lean_back = show_size(wedges.board, units), show(wedges.back_angle, "angle", units)
     return [
-        f"Board {board}; the baffle leans back by {lean}, the back forward by {lean_back}.",
+        f"Board {board}{double}; the baffle leans back by {lean}, the back forward by {lean_back}.",
         f"{gross} between the boards; {net} net, with drivers, braces and what it breathes through off.",
         f"{int(row['driver_count'])} × {row['driver']}. {design.wired}",
     ]

@@ -24,7 +24,7 @@ from engine.quantities import MISSING, Units
 from engine.report.curves import charts_of, marks_in_words, title_of
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import air_before, as_used, drivers, figure_of, filling, high_pass, openings, outside
+from engine.report.wording import air_before, as_used, baffle, drivers, figure_of, filling, high_pass, openings, outside
 from engine.scenario import Scenario
 from engine.search.front import undominated
 from engine.search.insight import differences
@@ -45,7 +45,7 @@ CHART_WORDS = {
     "compression": "What a hot coil and rushing air take from the level, were it played for minutes.",
 }
 FIGURES = (
-    "driver", "driver_count", "facing", "wiring", "load_ohm", "amplifier_power_w", "box_kind", "filling",
+    "driver", "driver_count", "facing", "baffle", "wiring", "load_ohm", "amplifier_power_w", "box_kind", "filling",
     "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3",
     "tuning_hz", "tuning_within_hz", "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m",
     "slot_width_m", "vent_length_m", "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg",
@@ -135,7 +135,15 @@ def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
 def _card(portrait: Portrait, units: Units) -> str:
     row = portrait.row
     breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
-    lines = [drivers(row), outside(row, units), breathes, filling(row), air_before(row, units), high_pass(row, units)]
+    lines = [
+        drivers(row),
+        baffle(row, portrait.scenario, units),
+        outside(row, units),
+        breathes,
+        filling(row),
+        air_before(row, units),
+        high_pass(row, units),
+    ]
     lines += [portrait.design.wired, as_used(row, portrait.scenario.goals, units), portrait.distorts(units)]
     items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
     return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'

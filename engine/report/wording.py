@@ -13,8 +13,9 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
 from engine.parts import Driver
-from engine.quantities import MISSING, Units, display_unit, show, show_sawn, small_mass
-from engine.scenario import Goals
+from engine.quantities import MISSING, Units, display_unit, show, show_sawn, show_size, small_mass
+from engine.scenario import Goals, Scenario
+from engine.space.panels import double_baffle
 from engine.words.voice import listed
 
 FILLINGS = {
@@ -147,6 +148,14 @@ def drivers(row: Mapping[str, Any]) -> str:
     if count > 1:
         stand = ", side by side" if rows == 1 else f", {facing.stacked if rows == count else f'{rows} to a column'}"
     return f"{count} × {row['driver']}{stand}{facing.words}"
+
+
+def baffle(row: Mapping[str, Any], scenario: Scenario, units: Units) -> str:
+    """A baffle of two layers, and how deep flanges are sunk, in one line; empty where it is neither."""
+    board, layer = scenario.stock.board_thickness, scenario.stock.layer_of(row["baffle"])
+    recess = scenario.box.baffle_recess
+    said = [double_baffle(board, layer, units)] if layer else []
+    return ", ".join(said + ([f"flanges sunk {show_size(recess, units)}"] if recess else []))
 
 
 def air_before(row: Mapping[str, Any], units: Units) -> str:

@@ -209,22 +209,25 @@ class Evaluator:
             vent_excess=max(self.limits["vent_speed_m_s"] / slow, 1.0) if self.use.full_drive else 1.0,
             cup_room=_cup_room(scenario),
             wood=scenario.box.joint_distance,
+            recess=scenario.box.baffle_recess,
         )
+        self.layers = np.array([scenario.stock.layer_of(family.baffle) for family in self.families.items])
         families, own = self.families, (*_DIAMETERS, *_DEPTHS, "displacement")
+        sunk = dict.fromkeys(("mounting_depth", "terminal_depth"), scenario.box.baffle_recess)
         self._drivers = drivers_of(
             facing=families.facing,
             number=families.wiring("count"),
-            **{name: families.driver(name) for name in own},
-            board=scenario.stock.board_thickness,
+            **{name: families.driver(name) + sunk.get(name, 0.0) for name in own},
+            board=scenario.stock.board_thickness + self.layers,
             breathing_gap=scenario.box.breathing_gap,
             stirred=families.wiring("count") * families.acoustic["sd"] * fastest_cones(families) / slow,
         )
         # Of each family: what a cone keeps free anywhere, one that fires at a wall, and one that fires at the floor.
-        gap = scenario.box.breathing_gap
-        self._cone_air = np.array([family.wiring.driver.room_before(gap) for family in families.items])
+        gap, recess = scenario.box.breathing_gap, scenario.box.baffle_recess
+        self._cone_air = np.array([family.wiring.driver.room_before(gap, recess=recess) for family in families.items])
         self._driver_air = air_before(families.driver("sd"), self._cone_air)
         # A family's passive radiators face where its drivers do.
-        room = families.part("front_height") + families.part("xmax") + gap
+        room = np.maximum(families.part("front_height") + families.part("xmax") - recess, 0.0) + gap
         radiator_air = np.nan_to_num(air_before(families.part("sd"), room))
         self._below = np.where(families.facing == DOWN, np.maximum(self._driver_air, radiator_air), 0.0)
         most = self.limits.get("bevel_angles", math.inf)
@@ -238,14 +241,17 @@ class Evaluator:
         cabin = self.scenario.cabin
         return math.nan if cabin is None else float(gain_db(cabin, np.array([hz]))[0])
 
-    def sawn(self, sizes: Mapping[str, Floats]) -> dict[str, Floats]:
+    def sawn(self, sizes: Mapping[str, Floats], *, layer: Floats | float = 0.0) -> dict[str, Floats]:
         """Outer sizes by their names, (N,) m each, brought down to what the builder's saw makes.
+
+        Their baffles are a ``layer`` thicker than the board, m.
 
         What the job holds is exact as it is stated; of a section of which not all is held the baffle's slant is a whole
         step of the saw all the same, and the depth that is free follows.
         """
         scenario, held = self.scenario, self.scenario.held
-        shape: dict[str, float] = {"board": scenario.stock.board_thickness, "back_angle": scenario.box.back_angle}
+        shape: dict[str, Any] = {"board": scenario.stock.board_thickness, "back_angle": scenario.box.back_angle}
+        shape["layer"] = layer
         back_angle, bounds = scenario.box.back_angle, scenario.bounds
         made = sawn(sizes, saw=scenario.saw, back_angle=back_angle, leans=self.slants, bounds=bounds)
         if not held:
@@ -271,7 +277,8 @@ class Evaluator:
 
     def wedges(self, designs: Designs) -> Wedges:
         sizes = {name: getattr(designs, name) for name in SIZES}
-        return Wedges(**sizes, board=self.scenario.stock.board_thickness, back_angle=self.scenario.box.back_angle)
+        stock, back_angle = self.scenario.stock, self.scenario.box.back_angle
+        return Wedges(**sizes, board=stock.board_thickness, back_angle=back_angle, layer=self.layers[designs.family])
 
     @cached_property
     def with_room(self) -> Evaluator:
@@ -607,7 +614,8 @@ class Evaluator:
         if not self.scenario.currency:
             return np.full(len(designs), np.nan)
         stock, families, family = self.scenario.stock, self.families, designs.family
-        area = self.board(judgement) / stock.board_thickness
+        second, face = self.layers[family], judgement.wedges.layer_face
+        area = (self.board(judgement) - second * face) / stock.board_thickness + face
         drivers = families.wiring("count")[family] * families.driver("price")[family]
         opening = self._added_up(designs, judgement.layout, lambda group: group.opening.cost(group))
         return drivers + area * stock.board_price + opening

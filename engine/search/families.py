@@ -31,7 +31,7 @@ Key = tuple[str | int | float, ...]
 
 def key_columns() -> tuple[str, ...]:
     """The columns of a front that name a family."""
-    return (*group_columns(), "wiring", "filling", "filter_order", "filter_shape", "filter_q")
+    return (*group_columns(), "wiring", "baffle", "filling", "filter_order", "filter_shape", "filter_q")
 
 
 def group_columns() -> tuple[str, ...]:
@@ -48,6 +48,7 @@ class Family:
     fitting: Fitting
     wiring: Wiring
     facing: str
+    baffle: str
     filter: FilterChoice
 
     @property
@@ -65,6 +66,7 @@ class Family:
             "driver_count": self.wiring.count,
             "wiring": self.wiring.words,
             "facing": self.facing,
+            "baffle": self.baffle,
             "vent_kind": self.opening.vent_kind,
             **self.fitting.key,
             "filling": self.fitting.filling,
@@ -212,11 +214,12 @@ def families_of(scenario: Scenario) -> Families:
             if not chosen:
                 unwired.append(f"{count} × {candidate.driver.name}")
                 continue
+            shared = [(facing, baffle) for facing in scenario.box.facings for baffle in scenario.box.baffles]
             items += [
-                Family(opening=opening, fitting=fitting, wiring=wiring, facing=facing, filter=choice)
+                Family(opening=opening, fitting=fitting, wiring=wiring, facing=facing, baffle=baffle, filter=choice)
                 for opening, fitting in boxes
                 for wiring in chosen
-                for facing in scenario.box.facings
+                for facing, baffle in shared
                 for choice in scenario.filters
             ]
     if not items:

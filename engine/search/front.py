@@ -75,6 +75,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "driver_count": families.wiring("count")[family].astype(int),
             "driver_rows": layout.driver_rows,
             "facing": named("facing"),
+            "baffle": named("baffle"),
             "wiring": np.array([item.wiring.words for item in families.items])[family],
             "load_ohm": families.wiring("load")[family],
             "amplifier_power_w": families.wiring("power")[family],
@@ -165,5 +166,6 @@ def validity_of(evaluator: Evaluator, judgement: Judgement) -> Validity:
 def largest_dimension(judgement: Judgement) -> Floats:
     """Inside width, height or depth of the designs heard, whichever is largest, m."""
     wedges = judgement.wedges.take(judgement.heard)
-    inside = [wedges.inner_width, wedges.inner_height, wedges.outer_depth - 2.0 * wedges.board]
+    deep = wedges.outer_depth - 2.0 * wedges.board - wedges.layer
+    inside = [wedges.inner_width, wedges.inner_height, deep]
     return np.asarray(np.max(inside, axis=0))

@@ -69,7 +69,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
                 openings[variable.name] = np.where(own, settled, variable.absent)
         return Designs(
             family=family,
-            **self.evaluator.sawn(of),
+            **self.evaluator.sawn(of, layer=self.evaluator.layers[family]),
             tuning=np.where(families.tuned[family], stepped(of["tuning"], FREQUENCY_STEP), np.nan),
             filter_hz=np.maximum(low, stepped(low + (high - low) * of["filter"], FREQUENCY_STEP)),
             openings=openings,

@@ -39,10 +39,13 @@ def bodies_of(layout: Layout, i: int) -> Assembly:
         **{key: tuple(x[0][np.isfinite(x[0])].tolist()) for key, x in across.items()},
     )
     found, boards = opening.bodies(box), panels(box.outer, box.inner, box.width, box.board)
+    boards += outer_layer(box)
     return Assembly(
         outer=Prism(section=box.outer, x=(0.0, box.width)),
         inner=Prism(section=box.inner, x=(box.board, box.width - box.board)),
         bodies=(*boards, *braces_of(box, found), *_drivers(box), *found, *_cup(box)),
+        layer=box.front - box.board,
+        recess=float(box.rules.recess),
     )
 
 
@@ -64,6 +67,17 @@ def panels(outer: Floats, inner: Floats, width: float, board: float) -> list[Bod
     ]
 
 
+def outer_layer(box: Interior) -> list[Body]:
+    """The second layer of a double baffle, before the first and as wide; nothing of a single one."""
+    if not box.front > box.board:
+        return []
+    between = level_section(box.outer, box.board, float(box.outer[2, 1]) - box.board)
+    low, high = between[1], between[2]
+    behind = np.array([(box.front - box.board) * float(box.shell.baffle_secant), 0.0])
+    shape = Prism(section=np.array([low - behind, low, high, high - behind]), x=(box.board, box.width - box.board))
+    return [Body("the second layer of the baffle", roles.LAYER, Thing("layer"), (shape,), "baffle")]
+
+
 def _drivers(box: Interior) -> list[Body]:
     sideways, sizes = box.driver.facing == SIDEWAYS, box.driver
     rows, pitch = int(box.packed.driver_rows), sizes.widest + box.rules.gap
@@ -75,24 +89,29 @@ def _drivers(box: Interior) -> list[Body]:
             panel, face, inward = "right side", np.array([box.width, y, s]), LEFTWARD
         else:
             panel, face, inward = box.panel, box.on_panel(box.column_x[number // rows], s), box.inward
-        found += driver(number + 1, face, inward, sizes, panel=panel, board=box.board, wood=float(box.rules.wood))
+        thick = box.board if sideways else box.front
+        held = {"wood": float(box.rules.wood), "recess": float(box.rules.recess)}
+        found += driver(number + 1, face, inward, sizes, panel=panel, board=thick, **held)
     return found
 
 
 def driver(
-    number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, panel: str, board: float, wood: float = 0.0
-) -> list[Body]:
+    number: int, face: Floats, inward: Floats, sizes: Driver | Table, *, panel: str, board: float, wood: float = 0.0,
+    recess: float = 0.0,
+) -> list[Body]:  # fmt: skip
     """Bodies of one driver, "driver 1" and so on.
 
     Its cut-out is centred on ``face`` (3,), on the outer face of a ``panel`` as thick as ``board``, from where the unit
     vector ``inward`` points into the box.  Room for solder tags is kept beside the basket to their depth, none
-    within the board or where it is nan.  ``wood`` is as for :func:`engine.space.bodies.seat`.  Lengths in m.
+    within the board or where it is nan.  ``wood`` and ``recess`` are as for :func:`engine.space.bodies.seat`.  Lengths
+    in m.
     """
     name, thing, hole, magnet = f"driver {number}", Thing("driver", number), 0.5 * sizes.cutout, 0.5 * sizes.magnet
     depths = (board, sizes.neck, sizes.reach, sizes.reach + sizes.rear_gap)
     inside, narrow, rear, air = (face + depth * inward for depth in depths)
     axis, flange = (face, inward, rear), 0.5 * sizes.flange
-    found = seat(name, thing, roles.DRIVER_FLANGE, axis, panel=panel, board=board, hole=hole, flange=flange, wood=wood)
+    held = {"hole": hole, "flange": flange, "wood": wood, "recess": recess}
+    found = seat(name, thing, roles.DRIVER_FLANGE, axis, panel=panel, board=board, **held)
     if sizes.neck > board:
         basket = Frustum(start=inside, end=narrow, radii=(hole, magnet))
         found.append(Body(name, roles.BASKET, thing, (basket,), panel))

@@ -147,10 +147,16 @@ class Assembly:
     outer: Prism
     inner: Prism
     bodies: tuple[Body, ...]
+    layer: float = 0.0  # m, how much thicker than its board the baffle is
+    recess: float = 0.0  # m, that flanges of drivers and passive radiators are sunk into their panel
 
     @property
     def board(self) -> float:
         return self.inner.x[0] - self.outer.x[0]
+
+    def thickness(self, panel: str) -> float:
+        """Of a panel, m."""
+        return self.board + (self.layer if panel == "baffle" else 0.0)
 
     def of(self, *wanted: Role) -> tuple[Body, ...]:
         return tuple(body for body in self.bodies if body.role in wanted)
@@ -179,18 +185,19 @@ CROSS = 1.12  # of an axis seen end on, in radii
 
 def seat(
     name: str, thing: Thing, role: Role, axis: tuple[Floats, Floats, Floats], *, panel: str, board: float,
-    hole: float, flange: float, wood: float,
+    hole: float, flange: float, wood: float, recess: float = 0.0,
 ) -> list[Body]:  # fmt: skip
     """Flange (of a ``role``) with its screws, cut-out and axis of a ``thing`` in a ``panel`` as thick as ``board``.
 
     ``name`` is what it is called in a sentence; ``axis`` the centre of its cut-out on the panel's outer face, the unit
     vector from there into the box, and its rearmost point, (3,) each; ``hole`` and ``flange`` are radii, m.  ``wood``
-    is what its screws keep off joints, m; 0 where nothing is asked of them.
+    is what its screws keep off joints, m; 0 where nothing is asked of them; ``recess`` how deep the flange is sunk, m.
     """
     face, inward, rear = axis
-    front = face - FLANGE_THICKNESS * inward
+    back = face + recess * inward
+    front = back - FLANGE_THICKNESS * inward
     pieces: tuple[tuple[str, Role, Shape], ...] = (
-        ("flange", role, cylinder(front, face, flange)),
+        ("flange", role, cylinder(front, back, flange)),
         ("cut-out", roles.CUTOUT, cylinder(face, face + board * inward, hole)),
         ("axis", roles.AXIS, Path(points=np.array([front, rear]), arm=CROSS * hole)),
     )

@@ -42,6 +42,11 @@ class Interior:
         return float(self.shell.board)
 
     @cached_property
+    def front(self) -> float:
+        """Thickness of the baffle, its second layer included, m."""
+        return float(self.shell.front)
+
+    @cached_property
     def width(self) -> float:
         return float(self.shell.outer_width)
 

@@ -242,7 +242,7 @@ def lay_out(
     for number, packing in enumerate(each.packing for each in OPENINGS.records):
         chosen = np.flatnonzero(contents.opening == number)
         if chosen.size:
-            sizes[number] = packing.sizes_of(count, contents.sizes, wedges.board)
+            sizes[number] = packing.sizes_of(count, contents.sizes, wedges.front)
             own[number] = table(packing.own, count)
             in_pieces(packing.pack, len(chosen), chosen, batch, sizes[number], own[number])
         known += len(chosen)

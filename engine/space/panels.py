@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from engine.arrays import Floats
-from engine.quantities import Units, show_sawn
+from engine.quantities import Units, show_sawn, show_size
 from engine.space.bodies import SIDES, Assembly
 
 SEEN = {"baffle": "", "bottom": " from outside, that is from below"}  # square on; the others " from outside"
@@ -44,6 +44,12 @@ class Face:
     def seen(self, places: Floats) -> Floats:
         """Places on the face as who stands before it sees them."""
         return places * [-1.0, 1.0] if self.mirrored else places
+
+
+def double_baffle(board: float, layer: float, units: Units) -> str:
+    """A baffle with a second ``layer`` outside its ``board``, m, in words."""
+    thick, outer = show_size(board, units), show_size(layer, units)
+    return f"double baffle, 2 × {thick}" if thick == outer else f"double baffle, {outer} outside on {thick}"
 
 
 def panel_face(parts: Assembly, panel: str) -> Face:

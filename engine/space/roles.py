@@ -129,6 +129,7 @@ CUP = replace(
 BRACE = Role(name="brace", within="box", takes_air=True, clear_of=_names("brace", "dowel", "block"))
 DOWEL = replace(BRACE, name="dowel", within="")  # its ends are in the panels
 PANEL = Role(name="panel", cut=Look("cut", 0.16))
+LAYER = Role(name="layer")  # the outer one of a double baffle, a part of that panel
 HOLE = Role(name="hole", in_panel=True, own="cut", outside="outline")  # round, for what passes a panel
 CUTOUT = replace(HOLE, name="cut-out", mounted=True, sawn=True)  # of what is mounted
 WINDOW = Role(  # the mouth of a duct in its panel
@@ -145,7 +146,7 @@ OUTSIDE_AIR = Role(name="outside air")  # beside the box, before a mouth
 # In the order in which pairs are named: "the air before vent 1 and driver 1".
 ROLES = (
     DRIVER_FLANGE, RADIATOR_FLANGE, CUP_FLANGE, SEAT, SCREWS, DUCT, DUCT_AIR, FREE_AIR, BASKET, MAGNET, REAR_AIR,
-    TERMINALS, RADIATOR, SLOT_BOARD, PIPE, PASSING_PIPE, RIM, SOCKET, CUP, BRACE, DOWEL, BLOCK, PANEL,
+    TERMINALS, RADIATOR, SLOT_BOARD, PIPE, PASSING_PIPE, RIM, SOCKET, CUP, BRACE, DOWEL, BLOCK, PANEL, LAYER,
     CUTOUT, HOLE, WINDOW, MOUTH, BORE, FLARE, AXIS, MIDDLE_LINE, OUTSIDE_AIR,
 )  # fmt: skip
 RANK = {role.name: rank for rank, role in enumerate(ROLES)}

@@ -54,13 +54,15 @@ def missing(stated: Collection[str]) -> list[Ways]:
     return lacking
 
 
-def outer_sizes(stated: Mapping[str, Floats | float], *, board: float, back_angle: float) -> dict[str, Floats]:
+def outer_sizes(
+    stated: Mapping[str, Floats | float], *, board: float, back_angle: float, layer: Floats | float = 0.0
+) -> dict[str, Floats]:
     """The four outer sizes that stated ones come to, (N,) m each by their names in ``OUTER``.
 
     Exactly one way of each size, of the section two; :data:`LEAN` in rad, positive where the baffle leans back going
-    up.  ``board`` in m, ``back_angle`` in rad.  Inside the panels are off: a slanted panel of thickness t takes t/cos θ
-    of depth.  Sizes that make no box come back as they follow, those too small for their boards as nan or inside out;
-    nothing is raised for them.
+    up.  ``board`` in m, ``back_angle`` in rad; the baffle is a ``layer`` thicker than the board, m.  Inside the panels
+    are off: a slanted panel of thickness t takes t/cos θ of depth.  Sizes that make no box come back as they follow,
+    those too small for their boards as nan or inside out; nothing is raised for them.
 
     >>> inch = 0.0254
     >>> inside = {"inside_height": 18.5 * inch, "inside_width": 28.0 * inch}
@@ -75,7 +77,8 @@ def outer_sizes(stated: Mapping[str, Floats | float], *, board: float, back_angl
 
     def taken(taper: Floats) -> Floats:
         """Depth that back and baffle take together."""
-        return np.asarray(board * (math.hypot(1.0, back) + np.hypot(1.0, back + taper)))
+        secant = np.hypot(1.0, back + taper)
+        return np.asarray(board * (math.hypot(1.0, back) + secant) + layer * secant)
 
     low, high = (stated_way(ways, given) for ways in (BOTTOM, TOP))
     with np.errstate(all="ignore"):
@@ -85,7 +88,7 @@ def outer_sizes(stated: Mapping[str, Floats | float], *, board: float, back_angl
             assert low is not None, "the reader sees to it that two of the section are stated"
             assert high is not None, "the reader sees to it that two of the section are stated"
             inner = (low == BOTTOM[1], high == TOP[1])
-            taper = _taper(given[high] - given[low], height, inner, board=board, back=back)
+            taper = _taper(given[high] - given[low], height, inner, board=board, back=back, layer=layer)
         if low is not None:
             bottom = given[low] if low == BOTTOM[0] else given[low] + taken(taper) - taper * board
         else:
@@ -97,7 +100,9 @@ def outer_sizes(stated: Mapping[str, Floats | float], *, board: float, back_angl
     return {name: np.array(size) for name, size in zip(OUTER, each, strict=True)}
 
 
-def _taper(gained: Floats, height: Floats, inner: tuple[bool, bool], *, board: float, back: float) -> Floats:
+def _taper(
+    gained: Floats, height: Floats, inner: tuple[bool, bool], *, board: float, back: float, layer: Floats | float
+) -> Floats:
     """Depth gained per metre of height where the stated depths at bottom and top differ by ``gained`` m.
 
     ``inner`` says of either whether it is an inside one.  Where one of them is, the panels' own depth stands between
@@ -109,13 +114,18 @@ def _taper(gained: Floats, height: Floats, inner: tuple[bool, bool], *, board: f
     taper = np.asarray(gained / rise)
     for _ in range(ROUNDS if sign else 0):
         secant = np.hypot(1.0, back + taper)
-        off = rise * taper + sign * board * (math.hypot(1.0, back) + secant) - gained
-        taper = np.asarray(taper - off / (rise + sign * board * (back + taper) / secant))
+        off = rise * taper + sign * (board * (math.hypot(1.0, back) + secant) + layer * secant) - gained
+        taper = np.asarray(taper - off / (rise + sign * (board + layer) * (back + taper) / secant))
     return taper
 
 
 def held_to(
-    held: Mapping[str, Floats | float], sizes: Mapping[str, Floats], *, board: float, back_angle: float
+    held: Mapping[str, Floats | float],
+    sizes: Mapping[str, Floats],
+    *,
+    board: float,
+    back_angle: float,
+    layer: Floats | float = 0.0,
 ) -> dict[str, Floats]:
     """Outer ``sizes`` (N,) m with some sizes ``held`` exactly, as they are stated; what is free stays as it is.
 
@@ -124,17 +134,19 @@ def held_to(
     stated: dict[str, Floats | float] = dict(held)
     stated |= {ways[0]: sizes[ways[0]] for ways in missing(held)}
     count = len(sizes[OUTER[0]])
-    outer = outer_sizes(stated, board=board, back_angle=back_angle)
+    outer = outer_sizes(stated, board=board, back_angle=back_angle, layer=layer)
     return {name: np.broadcast_to(size, (count,)).copy() for name, size in outer.items()}
 
 
-def volume_of(outer: Mapping[str, Floats], *, board: float, back_angle: float) -> Floats:
+def volume_of(outer: Mapping[str, Floats], *, board: float, back_angle: float, layer: float = 0.0) -> Floats:
     """Gross volume inside boxes of these outer sizes, (N,) m³."""
     sizes = {name: np.atleast_1d(np.asarray(outer[name], dtype=float)) for name in OUTER}
-    return np.array(Wedges(**sizes, board=board, back_angle=back_angle).gross_volume)
+    return np.array(Wedges(**sizes, board=board, back_angle=back_angle, layer=layer).gross_volume)
 
 
-def size_for(stated: Mapping[str, float], *, board: float, back_angle: float) -> dict[str, float] | None:
+def size_for(
+    stated: Mapping[str, float], *, board: float, back_angle: float, layer: float = 0.0
+) -> dict[str, float] | None:
     """Stated sizes of which one is missing, with the outer one that gives the :data:`VOLUME` stated in its place.
 
     The volume is that between the panels with nothing in it, m³.  None where no size up to 20 m does.
@@ -143,8 +155,9 @@ def size_for(stated: Mapping[str, float], *, board: float, back_angle: float) ->
     others = {key: value for key, value in stated.items() if key != VOLUME}
 
     def over(size: float) -> float:
-        outer = outer_sizes(others | {ways[0]: size}, board=board, back_angle=back_angle)
-        return float(np.nan_to_num(volume_of(outer, board=board, back_angle=back_angle)[0])) - stated[VOLUME]
+        shape = {"board": board, "back_angle": back_angle, "layer": layer}
+        outer = outer_sizes(others | {ways[0]: size}, **shape)
+        return float(np.nan_to_num(volume_of(outer, **shape)[0])) - stated[VOLUME]
 
     low = 2.0 * board
     if over(low) >= 0.0 or over(LARGEST) <= 0.0:
@@ -155,7 +168,7 @@ def size_for(stated: Mapping[str, float], *, board: float, back_angle: float) ->
 def inside_of(wedges: Wedges) -> dict[str, Floats]:
     """Inside sizes and the lean of the baffle of boxes, by the names they are stated by, (N,) m and rad."""
     taper = wedges.baffle_slope - wedges.back_slope
-    taken = wedges.board * (wedges.back_secant + wedges.baffle_secant)
+    taken = wedges.board * (wedges.back_secant + wedges.baffle_secant) + wedges.layer * wedges.baffle_secant
     return {
         WIDTH[1]: wedges.inner_width,
         HEIGHT[1]: wedges.inner_height,

@@ -323,7 +323,7 @@ class _Check:
         """Corners of what lies behind the panel of things that start on its outer face."""
         first = each.shapes[0]
         assert isinstance(first, Frustum)
-        board, pieces = self.parts.board, []
+        board, pieces = self.parts.thickness(each.body.panel), []
         for shape in each.shapes:
             if not isinstance(shape, Frustum) or np.any(shape.start != first.start):
                 pieces.append(shape)

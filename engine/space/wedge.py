@@ -34,7 +34,8 @@ class _Figure:
 class Wedges:
     """A batch of boxes, arrays (N,), lengths in m, angles in rad, |back_angle| < π/2.
 
-    ``top_depth`` and ``bottom_depth`` are outer depths measured horizontally.  Impossible sizes (walls that meet) raise
+    ``top_depth`` and ``bottom_depth`` are outer depths measured horizontally.  A ``layer`` makes the baffle so much
+    thicker than the board, (N,) or the same for all.  Impossible sizes (walls that meet) raise
     nothing: ``violation`` is positive and the volume is 0 or that of the part which is not inside out.
     """
 
@@ -44,12 +45,14 @@ class Wedges:
     bottom_depth: Floats
     board: float
     back_angle: float
+    layer: Floats | float = 0.0  # of the baffle, outside the first
 
     baffle_slope = _Figure()  # forward run of the baffle per metre of height; negative where the baffle leans back
     baffle_secant = _Figure()  # 1/cos of the baffle's angle
     inner_width = _Figure()
     inner_height = _Figure()
     inner_area = _Figure()  # of the cross-section, m², never negative
+    front = _Figure()  # thickness of the baffle, its second layer included
     gross_volume = _Figure()  # between the panels, m³
     thin_end = _Figure()  # depth inside at the bottom or the top, whichever is less, m
     violation = _Figure()  # how far walls overlap: positive where two of them meet and leave no inside
@@ -59,7 +62,8 @@ class Wedges:
 
     def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Wedges:
         outer = ("outer_width", "outer_height", "top_depth", "bottom_depth")
-        return replace(self, **{name: getattr(self, name)[index] for name in outer})
+        layer = np.broadcast_to(self.layer, len(self))[index]
+        return replace(self, **{name: getattr(self, name)[index] for name in outer}, layer=layer)
 
     @cached_property
     def back_slope(self) -> float:
@@ -74,7 +78,8 @@ class Wedges:
     @cached_property
     def boxes(self) -> Table:
         """A row of :class:`~engine.packing.box.Box` for each."""
-        sizes = np.array([self.outer_width, self.outer_height, self.bottom_depth, self.top_depth], dtype=float)
+        outer = (self.outer_width, self.outer_height, self.bottom_depth, self.top_depth)
+        sizes = np.array([*outer, np.broadcast_to(self.layer, len(self))], dtype=float)
         found = table(Box, len(self))
         # So little is done for each that other threads would cost more than they do.
         lean = (self.back_slope, self.back_secant)
@@ -96,6 +101,12 @@ class Wedges:
         """Volume of the six panels before holes are cut, (N,) m³."""
         return self.outer_volume - self.gross_volume
 
+    @property
+    def layer_face(self) -> Floats:
+        """Area of a second layer of the baffle, which lies between sides, bottom and top, (N,) m²; 0 without one."""
+        area = np.maximum(self.inner_width, 0.0) * np.maximum(self.inner_height, 0.0) * self.baffle_secant
+        return np.where(np.asarray(self.layer) > 0.0, area, 0.0)
+
     @cached_property
     def outer_depth(self) -> Floats:
         """Depth from the rearmost to the foremost point, the lean of the box included, (N,) m."""
@@ -114,7 +125,7 @@ class Wedges:
     def inner_section(self) -> Floats:
         """Inner corners (y, z) in the same order as the outer ones, (N, 4, 2) m."""
         low, high = np.full(len(self), self.board), self.outer_height - self.board
-        back, front = self.board * self.back_secant, self.bottom_depth - self.board * self.baffle_secant
+        back, front = self.board * self.back_secant, self.bottom_depth - self.front * self.baffle_secant
         rear_low, rear_high = (z * self.back_slope + back for z in (low, high))
         front_low, front_high = (front + z * self.baffle_slope for z in (low, high))
         y = [rear_low, front_low, front_high, rear_high]

@@ -52,6 +52,7 @@ _ADD_RADIATOR = "add at least one, or untick Passive radiator under Boxes to try
 _NOTHING_LEFT = "nothing of the space that a box could stand in"
 _CHECK = "check their positions and sizes"
 _BOARD = "the board's thickness ({board})"
+_BEHIND = "the board behind its flange ({board})"  # of a double baffle both layers, less what the flange is sunk
 _AS_THE_ROW_BELOW = "stands at {height} as row {below} does"
 
 # What a sentence is in the words of a file; a form's are beside it where labels alone do not make the one of the other.
@@ -214,9 +215,9 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "coil_nominal": "one coil of {each} is nominally {nominal}, so expected {low:.3g} to {high}: check {suspects}",
     "coils_nominal": "{coils} coils of {each} in {wiring} are nominally {nominal}, so expected {low:g} to {high}: "
     "check {suspects}",
-    "within_board": f"expected more than {_BOARD}",
+    "within_board": f"expected more than {_BEHIND}",
     "magnet_too_deep": "expected less than {most}, which is {mounting} ({depth})",
-    "magnet_too_deep_less_board": "expected less than {most}, which is {mounting} ({depth}) less " + _BOARD,
+    "magnet_too_deep_less_board": "expected less than {most}, which is {mounting} ({depth}) less " + _BEHIND,
     "terminals_too_deep": "expected at most {mounting} ({depth})",
     # amplifier and stock
     "load_twice": "expected each load once",
@@ -226,6 +227,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "socket_not_whole": "expected {other} with it",
     "socket_too_narrow": "expected more than {outer} ({size}), which goes into it",
     "no_wall": "expected less than {outer} ({size})",
+    "double_not_in_front": "expected single alone, since drivers may sit elsewhere than in the baffle ({facings})",
+    "recess_too_deep": "expected at most {most}: screws need {hold} of board behind the flange",
     "rounder_than_board": f"expected at most {_BOARD}",
     "steeper_than_saw": "expected at most {most} either way, as far as the saw tilts ({saw})",
     "back_is_bevelled": "expected 1 or more, since the back leans ({back})",

@@ -84,16 +84,17 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     elif box is None:
         found = "No box made of this board has an inside here."
     else:
+        outer = {key: np.array([getattr(box, key)]) for key in SIZES}
+        layer = min(scenario.stock.layer_of(baffle) for baffle in scenario.box.baffles)
+        wedge = Wedges(**outer, board=board, back_angle=back_angle, layer=layer)
+        standing = Largest(wedge=wedge, place=np.array([box.x, box.y, box.z]))
         width, height, bottom, top, left = (length(getattr(box, key), units) for key in (*SIZES, "x"))
+        inside = show(float(wedge.gross_volume[0]), "volume", units)
         found = (
-            f"Largest box: {show(box.gross_volume, 'volume', units)} inside before driver, vents and braces; "
+            f"Largest box: {inside} inside before driver, vents and braces; "
             f"outside {width} wide, {height} high, {top} deep at the top and {bottom} at the bottom, {left} from the "
             "left end."
         )
-    if box is not None:
-        outer = {key: np.array([getattr(box, key)]) for key in SIZES}
-        wedge = Wedges(**outer, board=board, back_angle=back_angle)
-        standing = Largest(wedge=wedge, place=np.array([box.x, box.y, box.z]))
     free = free_around(envelope.stretches, *(standing.across if standing else (0.0, space.width)))
     return space_of(space, free=free, box=standing, found=found, units=units, rows=rows)
 
@@ -103,5 +104,7 @@ def _under(scenario: Scenario) -> float:
     if set(scenario.box.facings) != {"down"}:
         return 0.0
     drivers = [candidate.driver for candidate in scenario.candidates]
-    room = np.array([driver.room_before(scenario.box.breathing_gap) for driver in drivers])
+    room = np.array(
+        [driver.room_before(scenario.box.breathing_gap, recess=scenario.box.baffle_recess) for driver in drivers]
+    )
     return float(air_before(np.array([driver.sd for driver in drivers]), room).min())

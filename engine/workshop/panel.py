@@ -96,7 +96,7 @@ def _behind(design: Design, panel: str, face: Face) -> list[Mark]:
             marks += board_edges(view, brace, 0)
             continue
         for plate in brace.prisms:
-            if meets := _meets(plate, face, design.parts.board):
+            if meets := _meets(plate, face, design.parts.thickness(panel)):
                 left, right = (x - face.corner[0] for x in plate.x)
                 marks.append(Line(face.seen(rectangle(left, right, *meets)), "hidden"))
         marks += [mark for piece in brace.frusta for mark in round_body(view, [piece], "hidden")]

@@ -97,8 +97,11 @@ def _panels(design: Design, view: View) -> list[Mark]:
             if design.seats[body.thing] == "cut" if body.role.mounted else design.passes(shape):
                 sawn += [prism_outline(view, shape)] if isinstance(shape, Prism) else silhouette(view, [shape])
     gaps = shapely.union_all([shapely.Polygon(outline) for outline in sawn])
-    boards = [panel.prisms[0] for panel in design.parts.of(roles.PANEL) if panel.panel not in SIDES]
-    left = [shapely.Polygon(prism_outline(view, board)).difference(gaps) for board in boards]
+    shown = [panel for panel in design.parts.of(roles.PANEL, roles.LAYER) if panel.panel not in SIDES]
+    boards = {panel.name: shapely.Polygon(prism_outline(view, panel.prisms[0])) for panel in shown}
+    for layer in design.parts.of(roles.LAYER):
+        boards["the baffle panel"] = boards["the baffle panel"].difference(boards[layer.name])
+    left = [board.difference(gaps) for board in boards.values()]
     return [Line(outline, "cut", wash=0.16) for each in left for outline in closed_pieces(each)]
 
 

@@ -13,11 +13,11 @@ from engine.quantities import Units, show
 from engine.space import roles
 from engine.space.bodies import SIDES, across, body_of
 from engine.space.braces import FORMS
-from engine.space.panels import Telling, length, times
+from engine.space.panels import Telling, double_baffle, length, times
 from engine.workshop.design import Design
 
 CUT_SHORT = " What finds no room in the box is drawn cut short or left out."
-SAME = 1e-6  # m², sections that differ by no more are one
+SAME = 1e-6  # m², sections that differ by no more are one; m, a thickness that counts as none
 
 
 def sizes(design: Design, units: Units) -> str:
@@ -62,7 +62,7 @@ def contents(design: Design, units: Units, *, seen: str = "") -> list[str]:
     ``seen`` is the panel in the drawing, whose dimensions already say where things in it are.
     """
     told = Telling(parts=design.parts, facts=design.facts, units=units, driven=design.driven, seen=seen)
-    found = [*_drivers(design, told)]
+    found = [*_drivers(design, told), *_baffle(told)]
     for opening in OPENINGS.records:
         if bodies := design.parts.kind(opening.name):
             first, *others = opening.told(bodies, told)
@@ -79,6 +79,16 @@ def _drivers(design: Design, told: Telling) -> Iterator[str]:
         tags = f" Turn {'it' if count == 1 else 'them'} so that the terminals point {turned}."
         tags = tags if told.parts.of(roles.TERMINALS) else ""
         yield f"{times(count, 'Driver')}{driver.name}{where}, {figures}.{tags}"
+
+
+def _baffle(told: Telling) -> Iterator[str]:
+    """What its baffle is glued up of, and how deep flanges are sunk."""
+    board, layer, recess = told.parts.board, told.parts.layer, told.parts.recess
+    if layer > SAME:
+        double = double_baffle(board, layer, told.units)
+        yield f"{double.capitalize()}; its panel is both glued together."
+    if recess > SAME:
+        yield f"Flanges of what sits in the {told.panel(told.driven)} are sunk {told.length(recess)}."
 
 
 def _braces(told: Telling) -> Iterator[str]:

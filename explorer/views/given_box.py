@@ -59,7 +59,7 @@ def set_to(job: Job, place: tuple[str, ...], value: Any) -> None:
 def fields(form: Form) -> None:
     """What is typed, kind by kind of box."""
     job, table = form.job, PLACE[0]
-    form.fields(table, ("kind", "driver", "count", "load", "facing"), PLACE)
+    form.fields(table, ("kind", "driver", "count", "load", "facing", "baffle"), PLACE)
     st.markdown("**Sizes** – each outside or inside; of depths and lean any two")
     *measured, lean = (field.key for field in SIZES)
     form.fields(table, (*measured, lean, "inside_volume"), PLACE)
@@ -108,7 +108,7 @@ def box(job: Job, design: JudgedDesign) -> None:
         st.warning("It cannot be built or used so:\n" + "\n".join(f"- {plain(line)}" for line in missed))
     else:
         st.success("It can be built so: every clearance is kept.")
-    panels.summary(dict(design.row), design.scenario.goals, job.units)
+    panels.summary(dict(design.row), design.scenario, job.units)
     panels.goals(dict(design.row), design.scenario, job.units)
     panels.where_the_model_stops(design)
     st.subheader("How it plays")

@@ -47,6 +47,7 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "driver_count": 1,
             "driver_rows": 1,
             "facing": "front",
+            "baffle": "single",
             "wiring": "coils in series",
             "load_ohm": 4.0,
             "amplifier_power_w": 400.0,

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.arrays import Floats
+from engine.facings import FRONT
 from engine.openings import OPENINGS
 from engine.packing.contents import Contents, Rules, drivers_of
 from engine.parts import TerminalCup
@@ -68,7 +69,7 @@ def frustum_volume(one: Floats, other: Floats, length: Floats) -> Floats:
     return result
 
 
-def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, board: float = BOARD) -> dict[str, Any]:
+def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, board: Any = BOARD) -> dict[str, Any]:
     """Random contents for ``count`` boxes; a driver takes the volume of its frustum.
 
     ``plain`` drivers face the front and state no more than their outer sizes; otherwise every
@@ -117,7 +118,7 @@ def contents(count: int, *, seed: int, closed: float = 0.2, plain: bool = True, 
     return things
 
 
-def among_others(things: dict[str, Any], *, seed: int, board: float = BOARD) -> dict[str, Any]:
+def among_others(things: dict[str, Any], *, seed: int, board: Any = BOARD) -> dict[str, Any]:
     """The same, some of the pipes with flares, some of the boxes with slots or with passive radiators instead."""
     count, bore = len(things["facing"]), things["vent_inner"]
     rng, things = np.random.default_rng(seed), dict(things)
@@ -145,7 +146,7 @@ def boxes(count: int, *, seed: int, back_angle: float = 0.2, deepest: float = 0.
     )
 
 
-def contents_of(things: dict[str, Any], *, board: float = BOARD, gap: float = GAP) -> Contents:
+def contents_of(things: dict[str, Any], *, board: Any = BOARD, gap: float = GAP) -> Contents:
     """Contents from sizes by name: each design has drivers of its own and the opening whose sizes are stated."""
     count = len(things["facing"])
     sizes = {name: np.broadcast_to(things.get(name, absent), count) for name, absent in ABSENT.items()}
@@ -164,7 +165,7 @@ def layout(wedges: Wedges, things: dict[str, Any], **changes: Any) -> Layout:
     rules: dict[str, Any] = {"breathing_gap": GAP, "brace_span": SPAN, "c": C}
     rules.update({name: changes.pop(name) for name in list(changes) if name in Rules.__dataclass_fields__})
     settings = {"free_width": FREE_WIDTH, **changes}
-    found = contents_of(things, board=wedges.board, gap=rules["breathing_gap"])
+    found = contents_of(things, board=wedges.front, gap=rules["breathing_gap"])
     return lay_out(wedges, found, Rules(**rules), tuning=things["tuning"], **settings)
 
 
@@ -196,11 +197,13 @@ def mixed(
     air_beside: bool = True,
     others: bool = False,
     long_slots: bool = False,
+    double: bool = False,
 ) -> Mixed:
     """Random designs; of one ``facing`` if that is given, all as wide as the space without ``air_beside``.
 
     Pipes with bends vent them; with ``others`` flares, slots and passive radiators are among
-    them, and with ``long_slots`` nothing but slots, many of them too long for the width.
+    them, and with ``long_slots`` nothing but slots, many of them too long for the width.  ``double``: all face the
+    front, in baffles of two layers with flanges sunk into them.
     """
     rng = np.random.default_rng(seed)
     board = float(rng.choice([0.012, 0.015, 0.018, 0.022, 0.025]))
@@ -218,11 +221,16 @@ def mixed(
     # No box is wider than the space that it stands in.
     widest = np.minimum(wedges.outer_width, air["free_width"])
     wedges = replace(wedges, outer_width=widest if air_beside else np.full(count, air["free_width"]))
-    things = contents(count, seed=seed, plain=False, board=board, closed=0.1)
+    thick: Any = board
+    if double:
+        facing = FRONT
+        thick, rules["recess"] = board + rng.choice([0.009, 0.018, board], count), 0.006
+        wedges = replace(wedges, layer=thick - board)
+    things = contents(count, seed=seed, plain=False, board=thick, closed=0.1)
     if facing is not None:
         things["facing"] = np.full(count, facing)
     if others:
-        things = among_others(things, seed=seed + 2000, board=board)
+        things = among_others(things, seed=seed + 2000, board=thick)
     if long_slots:
         things["vent_count"] = np.ones(count)
         things.update(slot_height=rng.uniform(0.03, 0.08, count), tuning=rng.uniform(20.0, 45.0, count))

@@ -25,7 +25,7 @@ class Closed:
     openings: int = 0
 
 
-def sizes_of(count: int, sizes: Mapping[str, Any], board: float) -> Table:
+def sizes_of(count: int, sizes: Mapping[str, Any], front: Any) -> Table:
     """A row of :class:`Nothing` for each design."""
     return table(Nothing, count)
 

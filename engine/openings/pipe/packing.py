@@ -61,7 +61,7 @@ class Pipe(NamedTuple):
     short_cut: float  # by how much the air in a bend counts for less than that; 0 where there is none
     counted: float  # that the air counts for both flares, less what they are long
     mouth: float  # radius of a straight bore with the same air before its mouth
-    rims: float  # m³ that both flares of all vents take beside the pipe, inside the box
+    ring: float  # m² that a flare is wider than the pipe; 0 without flares
 
 
 class Piped:
@@ -77,12 +77,12 @@ class Piped:
     slack: float = -np.inf  # m, room of the best way so far
 
 
-def sizes_of(designs: int, sizes: Mapping[str, Any], board: float) -> Table:
+def sizes_of(designs: int, sizes: Mapping[str, Any], front: Any) -> Table:
     """A row of :class:`Pipe` for each design.
 
     A flare's rim is taken as a cylinder as wide as the flare, never less than it is.  Seen from a bore of radius
     a the air before a mouth of radius a + r is a²/(a + r) times what it is for a bore of 1.  A bent pipe turns
-    behind board, flare and socket, and so deep that the rim at the other end clears the board.
+    behind the baffle, flare and socket, and so deep that the rim at the other end clears it.
     """
     count, inner, outer, flare = (sizes[name] for name in ("vent_count", "vent_inner", "vent_outer", "flare_radius"))
     elbow, rim = sizes["elbow_radius"], np.maximum(outer, inner + 2.0 * flare)
@@ -92,14 +92,13 @@ def sizes_of(designs: int, sizes: Mapping[str, Any], board: float) -> Table:
     none = np.isnan(elbow)
     bend, stated = np.where(none, 0.5 * rim, elbow), np.where(none, 0.0, elbow)
     radius = 0.5 * inner
-    mouth, counted, rims = radius.copy(), np.zeros(designs), np.zeros(designs)
+    mouth, counted, ring = radius.copy(), np.zeros(designs), np.zeros(designs)
     flared = np.flatnonzero(flare > 0.0)
     if flared.size:
         a, r = radius[flared], flare[flared]
         mouth[flared] = a**2 / (a + r)
         counted[flared] = 2.0 * (flared_end(diameter=2.0 * a, flare_radius=r) - FLUSH_END * mouth[flared] - r)
-        ring = 0.25 * np.pi * (rim[flared] ** 2 - outer[flared] ** 2)
-        rims[flared] = count[flared] * ring * (r + np.maximum(r - board, 0.0))
+        ring[flared] = 0.25 * np.pi * (rim[flared] ** 2 - outer[flared] ** 2)
     return table(
         Pipe,
         designs,
@@ -112,13 +111,13 @@ def sizes_of(designs: int, sizes: Mapping[str, Any], board: float) -> Table:
         socket_rim=socket_rim,
         socket=socket,
         sockets=count * 2.0 * socket * ring_around,
-        turn=np.maximum(np.maximum(board, flare) + socket, board + 0.5 * socket_rim - stated),
+        turn=np.maximum(np.maximum(front, flare) + socket, front + 0.5 * socket_rim - stated),
         bend=bend,
         sweep=elbow_centre_line(radius=bend),
         short_cut=elbow_centre_line(radius=stated) - elbow_length(radius=stated, diameter=inner),
         counted=counted,
         mouth=mouth,
-        rims=rims,
+        ring=ring,
     )
 
 
@@ -139,46 +138,46 @@ class Lengths(NamedTuple):
 
 @compiled
 def _tuned(
-    box: Box, pipe: Pipe, rules: Allowances, tuning: float, volume: float, bent: bool
+    through: float, pipe: Pipe, rules: Allowances, tuning: float, volume: float, bent: bool
 ) -> tuple[float, float, float, float]:
-    """Length of each vent, by how much it exists, by how much it is longer than the board, m; volume taken (m³).
+    """Length of each vent, by how much it exists, by how much it is longer than its panel, m; volume taken (m³).
 
     A vent's length and the net volume depend on each other, because a pipe takes its outer
-    area times its length inside from the volume: (L + ΔL)(V - n·A·(L - t)) = n·S·c²/ωb²
+    area times its length inside, behind the t m it goes ``through``: (L + ΔL)(V - n·A·(L - t)) = n·S·c²/ωb²
     (Thiele 1971 with V the volume before vents), L as the air counts it in bends and flares.  The smaller
     root is taken.  The sockets of the elbows of ``bent`` ones take volume besides.
     """
-    board = box.board
     short_cut, sockets = (pipe.short_cut, pipe.sockets) if bent else (0.0, 0.0)
     correction = BOTH_ENDS * pipe.mouth + pipe.counted - short_cut
     area = 0.25 * np.pi * (pipe.inner * pipe.inner)
     solid = pipe.number * 0.25 * np.pi * (pipe.outer * pipe.outer)
     per_turn = rules.c / (2.0 * np.pi * tuning)
     wanted = pipe.number * area * (per_turn * per_turn)  # (L + ΔL)·V, m⁴
-    at_hand = max(volume - pipe.rims - sockets + solid * (board + correction), 1e-6)
+    rims = pipe.number * pipe.ring * (pipe.flare + max(pipe.flare - through, 0.0))
+    at_hand = max(volume - rims - sockets + solid * (through + correction), 1e-6)
     root = np.sqrt(max(at_hand * at_hand - 4.0 * solid * wanted, 0.0))
     length = 2.0 * wanted / (at_hand + root) - correction
     # Beyond the double root at_hand/(2·solid) no length tunes so low; there the effective one is 2·wanted/at_hand.
     existing = at_hand / (2.0 * max(solid, 1e-9)) - 2.0 * wanted / at_hand
-    least = max(board, pipe.flare) + pipe.flare
-    return length, existing, length - least, solid * (length - board) + pipe.rims + sockets
+    least = max(through, pipe.flare) + pipe.flare
+    return length, existing, length - least, solid * (length - through) + rims + sockets
 
 
 @compiled
-def _lengths(given: Given, pipe: Pipe, stage: Stage, zone: Zone, support: float, bent: bool) -> Lengths:
-    """Vents that pass the braces in a ``zone``, on blocks whose cross-sections add up to ``support`` m²."""
+def _lengths(given: Given, pipe: Pipe, stage: Stage, zone: Zone, support: float, bent: bool, through: float) -> Lengths:
+    """Vents ``through`` m of panel that pass braces in a ``zone``, on blocks of ``support`` m² altogether."""
     box, rules, row, tuning = given.box, given.rules, stage.row, given.around.tuning
     vent_air = pipe.number * 0.25 * np.pi * (pipe.inner * pipe.inner) * rules.vent_excess
     start, end = box.board, box.outer_height - box.board
     brace, air = brace_for(given, row.braces, row.columns, start, end, zone, vent_air)
     volume = stage.volume - row.braces * brace.board * box.board
-    length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume, bent)
+    length, existing, beyond, taken = _tuned(through, pipe, rules, tuning, volume, bent)
     blocks, supports = 0.0, 0.0
     if support > 0.0:
-        blocks = np.floor(max(length - box.board, 0.0) / SUPPORT_SPAN)
+        blocks = np.floor(max(length - through, 0.0) / SUPPORT_SPAN)
     if blocks > 0.0:
         supports = blocks * box.board * support
-        length, existing, beyond, taken = _tuned(box, pipe, rules, tuning, volume - supports, bent)
+        length, existing, beyond, taken = _tuned(through, pipe, rules, tuning, volume - supports, bent)
     return Lengths(length, min(existing, beyond), taken, brace, air, blocks, supports)
 
 
@@ -200,7 +199,7 @@ def _bent_zone(box: Box, driver: Driver, pipe: Pipe, rules: Allowances, face: Fa
     deep, radius = pipe.turn + pipe.bend, 0.5 * pipe.rim
     _, one = at_face(face, vent_s, deep)
     _, other = at_face(face, vent_s + (pipe.number - 1.0) * bent_pitch(pipe, rules), deep)
-    front = np.inf if driver.facing == DOWN else deep + radius - box.board
+    front = np.inf if driver.facing == DOWN else deep + radius - box.front
     return Zone(pipe.number, pipe.rim, min(one, other) - radius, max(one, other) + radius, np.inf, front)
 
 
@@ -278,7 +277,7 @@ def side_vent_at(
     floor, ceiling = box.board + away, box.outer_height - box.board - away
     z = floor + level * pitch if low else ceiling - level * pitch
     rear = z * box.back_slope + (box.board + away) * box.back_secant
-    front = box.bottom_depth + z * box.baffle_slope - (box.board + away) * box.baffle_secant
+    front = box.bottom_depth + z * box.baffle_slope - (box.front + away) * box.baffle_secant
     room = min(front - rear - along, ceiling - z if low else z - floor)
     return (rear + along if at_back else front - along), z, room
 
@@ -313,11 +312,11 @@ def _beside_block(box: Box, driver: Driver, rules: Allowances, face: Face, block
     having them rounded.
     """
     gap, hole, magnet, neck, end = rules.gap, 0.5 * driver.cutout, 0.5 * driver.magnet, driver.neck, driver.reach
-    taper = (hole - magnet) / max(neck - box.board, 1e-6) if neck > box.board else 0.0
+    taper = (hole - magnet) / max(neck - box.front, 1e-6) if neck > box.front else 0.0
     aside = gap * np.sqrt(1.0 + taper * taper)
     # Pieces of the outline: from and to which depth, half the width at either.
     pieces = (
-        (box.board - gap, neck + gap, hole + gap * taper + aside, magnet - gap * taper + aside),
+        (box.front - gap, neck + gap, hole + gap * taper + aside, magnet - gap * taper + aside),
         (neck - gap, end + gap, magnet + gap, magnet + gap),
         (end, end + driver.rear_gap, magnet, magnet),
     )
@@ -360,7 +359,7 @@ def _try_side(
     if not outside > own.slack:
         return
     zone = _side_zone(box, pipe, rules, columns, low, at_back)
-    lengths = _lengths(given, pipe, stage, zone, support, False)
+    lengths = _lengths(given, pipe, stage, zone, support, False, box.board)
     inner_end = lengths.length - box.board + pipe.inner
     run = box.inner_width - stage.row.taken - inner_end
     if beside:
@@ -375,7 +374,7 @@ def _try_side(
         room = min(room, beside_it)
         if not beside:
             s, depth = on_face(face, y, z)
-            reach = reach_along_panel(driver, depth, 0.5 * pipe.rim, rules.gap, box.board)
+            reach = reach_along_panel(driver, depth, 0.5 * pipe.rim, rules.gap, box.front)
             if above:
                 driver_low = max(driver_low, s + reach)
             else:
@@ -439,7 +438,7 @@ def _clear_of_drivers(
 def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int, packed: Packed, own: Piped) -> None:
     """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers."""
     box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
-    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, False)
+    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, False, box.front)
     found = _straight_places(box, pipe, rules, face, lengths.length)
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if where == BESIDE:
@@ -456,7 +455,7 @@ def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int
         vent_s = found.low if where == LOW else found.high
         driver_low, driver_high, room = _clear_of_drivers(driver, pipe.rim, rules, stage, where == LOW, vent_s)
     room = min(min(across, found.height_slack), room)
-    run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.board))
+    run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.front))
     outside = _outside_panel(box, driver, pipe, around)
     lie = Lie(STRAIGHT, where, columns, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, 0.0)
     _keep_better(given, stage, lie, lengths, packed, own)
@@ -494,7 +493,7 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other."""
     box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
     outer, radius, bend, turn = pipe.outer, 0.5 * pipe.socket_rim, pipe.bend, pipe.turn
-    support = pipe.number * (outer * (turn - box.board + bend) - 0.125 * np.pi * (outer * outer))
+    support = pipe.number * (outer * (turn - box.front + bend) - 0.125 * np.pi * (outer * outer))
     edge = radius + rules.round_over
     limits = within(face, edge, edge)
     limits = clear(limits, face, radius, 0.0, rules.gap)
@@ -506,7 +505,7 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     if where == BESIDE:
         vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
     zone = _bent_zone(box, driver, pipe, rules, face, vent_s)
-    lengths = _lengths(given, pipe, stage, zone, support, True)
+    lengths = _lengths(given, pipe, stage, zone, support, True, box.front)
     leg = bent_leg(pipe, lengths.length)
     inner_end, turned = bent_start(pipe, rules) + bend + leg + pipe.inner, bent_turned(pipe, rules)
     run = box.inner_width - stage.row.taken - inner_end
@@ -535,19 +534,20 @@ def _may_lie(given: Given, pipe: Pipe, stage: Stage, placement: int) -> bool:
     """Whether vents lying so are not out of the question, whatever the details."""
     box, driver, rules, around = given.box, given.driver, given.rules, given.around
     if placement == STRAIGHT:
-        square = _lengths(given, pipe, stage, no_pipes(), 0.0, False)
-        supported = SUPPORT_SPAN - (square.length - box.board) >= 0.0
+        square = _lengths(given, pipe, stage, no_pipes(), 0.0, False, box.front)
+        supported = SUPPORT_SPAN - (square.length - box.front) >= 0.0
         tuned = min(square.slack, square.air) >= 0.0
         return tuned and supported and _outside_panel(box, driver, pipe, around) >= 0.0
     # Where pipes pass them braces may be anything between none and whole plates.
     bent = placement == BENT
+    through = box.front if bent else box.board
     least = stage.volume - stage.row.braces * box.inner_area * box.board
-    shortest, existing, _, _ = _tuned(box, pipe, rules, around.tuning, stage.volume, bent)
-    longest, _, beyond, _ = _tuned(box, pipe, rules, around.tuning, least, bent)
+    shortest, existing, _, _ = _tuned(through, pipe, rules, around.tuning, stage.volume, bent)
+    longest, _, beyond, _ = _tuned(through, pipe, rules, around.tuning, least, bent)
     if not min(existing, beyond) >= 0.0:
         return False
     if placement == BENT:
-        turns = longest - box.board >= pipe.sweep
+        turns = longest - box.front >= pipe.sweep
         return turns and _outside_panel(box, driver, pipe, around) >= 0.0
     fits = shortest - box.board + pipe.inner <= box.inner_width
     return fits and stage.free_width - box.outer_width - pipe.inner >= 0.0
@@ -609,8 +609,8 @@ def block_under(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped,
         return block_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
     radius, s = 0.5 * pipe.outer, own.vent_s + number * bent_pitch(pipe, rules)
     deep = pipe.turn + pipe.bend
-    y0, z0 = at_face(face, s - radius, box.board)
-    y1, z1 = at_face(face, s + radius, box.board)
+    y0, z0 = at_face(face, s - radius, box.front)
+    y1, z1 = at_face(face, s + radius, box.front)
     y2, z2 = at_face(face, s + radius, deep)
     y3, z3 = at_face(face, s - radius, deep)
     return Block((y0, y1, y2, y3), (z0, z1, z2, z3))
@@ -776,7 +776,8 @@ def _stand(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across:
                 x = packed.vent_length
         port = across.ports[i, number]
         put_port(box, port, kind, True, x, y, z, 0.5 * pipe.inner + pipe.flare)
-        port.outer, port.inside = 0.5 * pipe.rim, packed.vent_length - row.board
+        port.outer = 0.5 * pipe.rim
+        port.inside = packed.vent_length - (row.board if placement == SIDE else box.front)
 
 
 @compiled

@@ -30,10 +30,11 @@ def bodies(box: Interior) -> list[Body]:
     if placement not in (SIDE, STRAIGHT, BENT):
         return []
     side = placement == SIDE
+    board = box.board if side else box.front
     found = [
         vent(
             number + 1, pipe=_pipe(box, number, placement), bore=0.5 * sizes.inner, air_radius=0.5 * sizes.rim,
-            panel="left side" if side else box.panel, passing=placement != STRAIGHT, board=box.board,
+            panel="left side" if side else box.panel, passing=placement != STRAIGHT, board=board,
             flare=float(sizes.flare), air_outside=side,
             socket=(0.5 * float(sizes.socket_rim), float(sizes.socket)) if placement == BENT else (0.0, 0.0),
         )

@@ -95,6 +95,7 @@ def _fittings(scenario: Any) -> Iterator[Fitting]:
 
 def _contents(group: Group) -> dict[str, Floats]:
     sizes = {name: group.part(figure) for name, figure in SIZES.items()}
+    sizes["radiator_depth"] = sizes["radiator_depth"] + group.scenario.box.baffle_recess
     return {**sizes, "radiator_count": group.parts, "radiator_displacement": group.part("displacement")}
 
 
@@ -129,7 +130,9 @@ def _too_loaded(group: Group) -> Floats:
 
 def _before(group: Group) -> Floats:
     """What a cone needs before it anywhere (``PassiveRadiator.room_before``), (M,) m."""
-    return np.asarray(group.part("front_height") + group.part("xmax") + group.scenario.box.breathing_gap)
+    box = group.scenario.box
+    moving = group.part("front_height") + group.part("xmax") - box.baffle_recess
+    return np.asarray(np.maximum(moving, 0.0) + box.breathing_gap)
 
 
 def _weight(group: Group) -> Floats:

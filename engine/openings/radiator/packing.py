@@ -28,7 +28,7 @@ class Radiators(NamedTuple):
     number: float
     flange: float  # diameter
     cutout: float  # diameter
-    reach: float  # depth behind the panel's outer face, added mass included, never less than the board
+    reach: float  # depth behind the panel's outer face, added mass included, never less than the panel
     displacement: float  # m³, one radiator
 
 
@@ -38,7 +38,7 @@ class WithRadiators:
     radiator_s: float = np.nan  # centre of the radiators along the drivers' panel (the baffle), m
 
 
-def sizes_of(count: int, sizes: Mapping[str, Any], board: float) -> Table:
+def sizes_of(count: int, sizes: Mapping[str, Any], front: Any) -> Table:
     """A row of :class:`Radiators` for each design."""
     return table(
         Radiators,
@@ -46,7 +46,7 @@ def sizes_of(count: int, sizes: Mapping[str, Any], board: float) -> Table:
         number=sizes["radiator_count"],
         flange=sizes["radiator_outer"],
         cutout=sizes["radiator_cutout"],
-        reach=np.maximum(sizes["radiator_depth"], board),
+        reach=np.maximum(sizes["radiator_depth"], front),
         displacement=sizes["radiator_displacement"],
     )
 
@@ -74,7 +74,7 @@ def radiator_places(box: Box, face: Face, facing: int, radiators: Radiators, rul
     """Places s for one passive radiator, a body as wide as its cut-out, in the drivers' panel or the baffle."""
     hole, edge = 0.5 * radiators.cutout, 0.5 * radiators.flange + flange_edge(box, facing, rules)
     limits = within(face, edge, edge)
-    limits = off_joints(limits, face, radiators.cutout, radiators.flange, box.board, rules.wood)
+    limits = off_joints(limits, face, radiators.cutout, radiators.flange, box.front, rules.wood)
     limits = clear(limits, face, hole, 0.0, rules.gap)
     limits = clear(limits, face, hole, radiators.reach, rules.gap)
     return places(limits, face)
@@ -140,7 +140,7 @@ def _stand(given: Given, radiators: Radiators, packed: Packed, own: WithRadiator
         _stand_together(row, facing, both, count, x, column_x)
     else:
         _stand_apart(row, facing, both, count, x, column_x, across.brace_x[i])
-    y, z = at_face(given.face, own.radiator_s, box.board)
+    y, z = at_face(given.face, own.radiator_s, box.front)
     kind = BOTTOM if facing == DOWN else FACE
     for which in range(count):
         put_port(box, across.ports[i, which], kind, True, x[which], y, z, 0.5 * radiators.cutout)

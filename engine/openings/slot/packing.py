@@ -69,7 +69,7 @@ class Slotted:
     slot_boards: float = 0.0  # m³ of board that it is built of
 
 
-def sizes_of(count: int, sizes: Mapping[str, Any], board: float) -> Table:
+def sizes_of(count: int, sizes: Mapping[str, Any], front: Any) -> Table:
     """A row of :class:`Slot` for each design."""
     return table(Slot, count, number=1.0, height=sizes["slot_height"])
 
@@ -170,7 +170,7 @@ def beyond_slot(given: Given, channel: Channel, in_baffle: bool) -> Places:
     if in_baffle and driver.facing == FRONT:
         # Cut level through a baffle that leans, the window is nearer to the middle on one of its faces.
         lean = box.baffle_slope if low else -box.baffle_slope
-        edge = (box.board + channel.height) * box.baffle_secant + box.board * max(-lean, 0.0) + rules.gap
+        edge = (box.board + channel.height) * box.baffle_secant + box.front * max(-lean, 0.0) + rules.gap
     left = face_less(given.face, driver.facing, taken, low)
     if low:
         return driver_places(box, left, driver, rules, taken, 0.0, edge, 0.0)
@@ -217,7 +217,7 @@ def _try_way(
     brace, air = brace_for(given, row.braces, row.columns, start, end, no_pipes(), vent_air)
     volume = stage.volume - row.braces * brace.board * board
     # Through the panel: straight on, or round a corner right behind it.
-    through, corner = (board * box.baffle_secant, width) if in_baffle else (board, 0.0)
+    through, corner = (box.front * box.baffle_secant, width) if in_baffle else (board, 0.0)
     outer_end = mirrored_end(width, height, low)
     before = through - (1.0 - MITRE_SQUARES) * corner
     per_turn = rules.c / (2.0 * np.pi * around.tuning)
@@ -315,7 +315,7 @@ def _stand(given: Given, slot: Slot, packed: Packed, own: Slotted, i: int, acros
     box = given.box
     if own.vent_placement != NONE:
         height, turn, port = slot.height, own.slot_turn, across.ports[i, 0]
-        through = box.board * box.baffle_secant if own.vent_placement == SLOT_BAFFLE else box.board
+        through = box.front * box.baffle_secant if own.vent_placement == SLOT_BAFFLE else box.board
         if turn > 0.0:
             kind, inner, up = SLOT_UP, box.inner_width - 0.5 * height, height + turn
             if not own.vent_low:

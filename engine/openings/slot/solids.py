@@ -29,7 +29,7 @@ def bodies(box: Interior) -> list[Body]:
         low, high = sorted(level_of(box.shell, bool(own.vent_low), k) for k in (start, end))
         return level_section(box.inner, low, high)
 
-    through = board if through_side else board * float(box.shell.baffle_secant)
+    through = board if through_side else box.front * float(box.shell.baffle_secant)
     right = box.width - board
     end = right if turn else board + float(box.packed.vent_length) - through
     section = level(0.0, clear)
