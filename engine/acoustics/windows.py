@@ -30,6 +30,7 @@ from engine.core.compiled import compiled, in_pieces
 
 MODES = 24  # over height and depth; the rest is two per cent of an opening's inertance
 EDGE = 1.0 / 6.0  # as in ``chamber.py``
+SHUT = 1e9  # 1/m, of a brace without any opening
 WIDEST = 40.0  # rad, argument of the table of shapes
 
 
@@ -93,7 +94,7 @@ def opening_inertance(openings: Openings, *, height: Floats, depth: Floats, thic
     """Inertance over density of a brace's openings beyond that of the empty layer, (N,) 1/m.
 
     ``height`` and ``depth`` (N,) are those of the layer, ``thickness`` (N,) the board's, m.  A brace without any
-    opening has inf.
+    opening has ``SHUT``.
     """
     found = np.empty(len(height))
     of_all = (openings.low, openings.high, openings.rear, openings.front, openings.area, height, depth, thickness)
@@ -121,7 +122,7 @@ def _opening_inertance(
     there = np.flatnonzero(area > 0.0)
     count = len(there)
     if count == 0:
-        return np.inf
+        return SHUT
     over_height, over_depth = np.empty((count, MODES + 1)), np.empty((count, MODES + 1))
     modes = 1  # over the depth: nothing but the even flow where all are open from back to baffle
     for k in range(count):
@@ -130,16 +131,20 @@ def _opening_inertance(
         _shape(over_depth[k], rear[opening], front[opening], grid, values)
         if rear[opening] > 0.0 or front[opening] < 1.0:
             modes = MODES + 1
-    whole = np.zeros((count, count))
+    whole, across, waves = np.zeros((count, count)), np.empty(modes), np.empty(modes)
+    for n in range(modes):
+        across[n] = (n / depth) ** 2
     for m in range(MODES + 1):
         up = (m / height) ** 2
-        for n in range(0 if m > 0 else 1, modes):
-            twice = (2.0 if m > 0 else 1.0) * (2.0 if n > 0 else 1.0)
-            wave = twice / np.sqrt(up + (n / depth) ** 2)
-            for k in range(count):
-                shown = wave * over_height[k, m] * over_depth[k, n]
-                for other in range(k + 1):
-                    whole[k, other] += shown * over_height[other, m] * over_depth[other, n]
+        for n in range(modes):  # by itself, so that it is worked out several at a time
+            waves[n] = (4.0 if m > 0 else 2.0) / np.sqrt(up + across[n])
+        waves[0] = 2.0 * height / m if m > 0 else 0.0
+        for k in range(count):
+            for other in range(k + 1):
+                total = 0.0
+                for n in range(modes):
+                    total += over_depth[k, n] * over_depth[other, n] * waves[n]
+                whole[k, other] += over_height[k, m] * over_height[other, m] * total
     for k in range(count):
         for other in range(k + 1):
             whole[k, other] *= 2.0 / (np.pi * height * depth)
