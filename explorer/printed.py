@@ -124,7 +124,9 @@ def given_report(design: JudgedDesign, otherwise: Sequence[str], *, units: Units
 
 
 def _distorted(ratio: float) -> str:
-    """A tone's distortion, which nobody hears in the bass while it is small."""
+    """A tone's distortion, which nobody hears in the bass while it is small; 0 where no part that bends is known."""
+    if ratio <= 0.0:
+        return "distortion unknown: no Bl or Cms at Xmax stated"
     least = 100.0 * MUCH_DISTORTION
     return f"distorted by {'about ' if ratio >= MUCH_DISTORTION else 'less than '}{max(100.0 * ratio, least):.0f} %"
 

@@ -117,7 +117,8 @@ def distorts(levels: Iterable[tuple[float, float]], driver: Driver, *, vented: b
     )
     known = [f"the {name}" for name, is_known in parts if is_known]
     unknown = [f"the {name}" for name, is_known in parts[:2] if not is_known]
-    missing = f"the data sheet does not say what {listed(unknown)} loses at Xmax" if unknown else ""
+    lose = "loses" if len(unknown) == 1 else "lose"
+    missing = f"the data sheet does not say what {listed(unknown)} {lose} at Xmax" if unknown else ""
     if not known:
         return f"Its distortion is not known: {missing}."
     if much := [(hz, ratio) for hz, ratio in levels if ratio >= MUCH_DISTORTION]:

@@ -107,6 +107,10 @@ def test_evaluate_prints_a_table_in_either_units(tmp_path: Path) -> None:
     metric, us = (wedgefront("evaluate", file, "--units", units).stdout for units in ("metric", "us"))
     assert re.search(r"Vent length +\d+ mm", metric)
     assert re.search(r"Vent length +[\d.]+ in", us)
+    assert re.search(r"Level at 40 Hz at that gain +[\d.]+ dB, distorted by (less than|about) \d+ %", metric)
+    closed = DESIGN.replace('"vented"', '"closed"').split("[vent]", maxsplit=1)[0]
+    file.write_text(closed)
+    assert "dB, distortion unknown: no Bl or Cms at Xmax stated" in wedgefront("evaluate", file).stdout
     assert "damage hearing" in metric
 
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from engine.report.wording import air_before, drivers, figure, figure_of, filling, high_pass, openings
+from engine.parts import Driver
+from engine.report.wording import air_before, distorts, drivers, figure, figure_of, filling, high_pass, openings
 
 ROW = {
     "driver": "compact 8",
@@ -139,3 +140,47 @@ def test_text_of_a_front_is_shown_in_words() -> None:
     assert filling({"filling": "half"}) == "half filled with damping wool"
     assert figure("coil_rise_k", 60.0, "us") == "108 °F"
     assert figure("radiator_added_mass_kg", 0.1234, "metric") == "0.123 kg"
+
+
+@pytest.mark.parametrize(
+    ("known", "vented", "levels", "said"),
+    [
+        (
+            {"bl_at_xmax": 0.8, "cms_at_xmax": 0.7},
+            True,
+            ((30.0, 0.137), (40.0, 0.11), (50.0, 0.02)),
+            "Tones distort by about 14 % at 30 Hz and 11 % at 40 Hz, from the motor, the suspension and the vent.",
+        ),
+        (
+            {},
+            True,
+            ((30.0, 0.02), (40.0, 0.01)),
+            (
+                "Tones at 30 Hz and 40 Hz distort by less than 10 %, from the vent; "
+                "the data sheet does not say what the motor and the suspension lose at Xmax."
+            ),
+        ),
+        (
+            {"bl_at_xmax": 0.8},
+            False,
+            ((30.0, 0.2),),
+            (
+                "Tones distort by about 20 % at 30 Hz, from the motor; "
+                "the data sheet does not say what the suspension loses at Xmax."
+            ),
+        ),
+        (
+            {},
+            False,
+            ((30.0, 0.0),),
+            "Its distortion is not known: the data sheet does not say what the motor and the suspension lose at Xmax.",
+        ),
+    ],
+)
+def test_distortion_is_told_from_ten_per_cent_on(
+    known: dict[str, float], vented: bool, levels: tuple[tuple[float, float], ...], said: str
+) -> None:
+    """User's promise: figures where they matter, what they are from, and what nobody knows."""
+    sheet = {"fs": 30.0, "qes": 0.5, "qms": 5.0, "vas": 0.05, "sd": 0.03, "re": 3.4, "xmax": 0.01, "rated_power": 300.0}
+    driver = Driver(name="ten", **(sheet | known))  # type: ignore[arg-type]
+    assert distorts(levels, driver, vented=vented, units="metric") == said
