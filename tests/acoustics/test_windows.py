@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +15,7 @@ from skfem.helpers import dot, grad
 
 from engine.acoustics.windows import Braces, Openings, crossing, opening_inertance, weight
 
+Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Rectangle = tuple[float, float, float, float]  # from and to over the height, from and to over the depth, in parts
 
@@ -35,6 +37,10 @@ def openings_of(rectangles: list[Rectangle], *, height: float = HEIGHT, depth: f
 def found(rectangles: list[Rectangle], *, thickness: float = BOARD) -> float:
     sizes = {"height": np.array([HEIGHT]), "depth": np.array([DEPTH])}
     return float(opening_inertance(openings_of(rectangles), **sizes, thickness=np.array([thickness]))[0])
+
+
+def at(end: float, places: Floats) -> Flags:
+    return np.isclose(places[0], end)
 
 
 def planes(marks: list[float], step: float) -> Floats:
@@ -60,7 +66,7 @@ def solved(rectangles: list[Rectangle]) -> float:
     stiffness = skfem.BilinearForm(lambda u, v, w: dot(grad(u), grad(v))).assemble(basis)
     load = np.zeros(basis.N)
     for end, sign in ((0.0, 1.0), (RUN, -1.0)):
-        facets = mesh.facets_satisfying(lambda p, end=end: np.isclose(p[0], end), boundaries_only=True)  # type: ignore[misc]
+        facets = mesh.facets_satisfying(partial(at, end), boundaries_only=True)
         patch = skfem.LinearForm(lambda v, w: 1.0 * v).assemble(skfem.FacetBasis(mesh, basis.elem, facets=facets))
         load += sign * patch / patch.sum()
     free = np.arange(1, basis.N)

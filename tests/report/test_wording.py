@@ -181,6 +181,15 @@ def test_distortion_is_told_from_ten_per_cent_on(
     known: dict[str, float], vented: bool, levels: tuple[tuple[float, float], ...], said: str
 ) -> None:
     """User's promise: figures where they matter, what they are from, and what nobody knows."""
-    sheet = {"fs": 30.0, "qes": 0.5, "qms": 5.0, "vas": 0.05, "sd": 0.03, "re": 3.4, "xmax": 0.01, "rated_power": 300.0}
-    driver = Driver(name="ten", **(sheet | known))  # type: ignore[arg-type]
+    sheet: dict[str, Any] = {
+        "fs": 30.0,
+        "qes": 0.5,
+        "qms": 5.0,
+        "vas": 0.05,
+        "sd": 0.03,
+        "re": 3.4,
+        "xmax": 0.01,
+        "rated_power": 300.0,
+    }
+    driver = Driver(name="ten", **(sheet | known))
     assert distorts(levels, driver, vented=vented, units="metric") == said

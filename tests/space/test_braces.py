@@ -7,7 +7,7 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 
-from engine.packing.box import clear_depth
+from engine.packing.box import Box, clear_depth
 from engine.packing.braces import (
     CORNER,
     DOWELS,
@@ -24,17 +24,18 @@ from engine.packing.braces import (
     rib_of,
     sticks_of,
 )
+from engine.space.wedge import Wedges
 from tests.space.batches import BOARD, GAP, SPAN, boxes
 
 Floats = NDArray[np.float64]
 
 
-def inside(box: object, row: int) -> shapely.Polygon:
-    return shapely.Polygon(box.inner_section[row])  # type: ignore[attr-defined]
+def inside(box: Wedges, row: int) -> shapely.Polygon:
+    return shapely.Polygon(box.inner_section[row])
 
 
-def ends_of(one: object) -> tuple[float, float]:
-    return one.board, one.outer_height - one.board  # type: ignore[attr-defined]
+def ends_of(one: Box) -> tuple[float, float]:
+    return one.board, one.outer_height - one.board
 
 
 def between(section: shapely.Polygon, low: float, high: float) -> shapely.Polygon:

@@ -48,6 +48,16 @@ flange_diameter = "78 mm"
 depth = "30 mm"
 """
 
+GOALS = """
+[goals]
+music_band = ["30 Hz", "80 Hz"]
+vent_speed_limit = "17 m/s"
+objectives = ["f3_hz", "output_db", "cost"]
+
+[goals.limits]
+excursion_ratio = 3.0
+"""
+
 WEDGE = f"""
 title = "Two inches at the top, five at the bottom"
 currency = "EUR"
@@ -96,14 +106,7 @@ price = "4 EUR/m"
 [stock.slot]
 height = ["15 mm", "20 mm"]
 
-[goals]
-music_band = ["30 Hz", "80 Hz"]
-vent_speed_limit = "17 m/s"
-objectives = ["f3_hz", "output_db", "cost"]
-
-[goals.limits]
-excursion_ratio = 3.0
-"""
+{GOALS}"""
 
 WHEEL_WELL = f"""
 title = "Behind the trim beside a wheel arch"
@@ -160,14 +163,7 @@ displacement = "0.5 L"
 mass = "0.6 kg"
 price = "40 EUR"
 
-[goals]
-music_band = ["30 Hz", "80 Hz"]
-vent_speed_limit = "17 m/s"
-objectives = ["f3_hz", "output_db", "cost"]
-
-[goals.limits]
-excursion_ratio = 3.0
-"""
+{GOALS}"""
 
 THIN_JOBS = {"wedge": WEDGE, "wheel-well": WHEEL_WELL}
 
