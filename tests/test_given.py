@@ -283,3 +283,10 @@ def test_a_given_box_may_have_a_double_baffle(wedge: JudgedDesign) -> None:
     for key in ("baffle", "outer_height_m", "net_volume_m3", "f3_hz"):
         assert again.row[key] == double.row[key], key
     assert "given.baffle" in faults_of(job(baffle="double", facing="side"))
+
+
+def test_a_size_that_cannot_be_read_is_not_missing_besides() -> None:
+    """User's promise: one thing that is wrong is said once."""
+    with pytest.raises(InputFaults) as caught:
+        parse_given(job(**{**WEDGE, "inside_height": "18"}), source="a box")
+    assert [fault.key for fault in caught.value.faults] == ["given.inside_height"]

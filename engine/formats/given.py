@@ -83,7 +83,7 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
         faults = wrong.faults
     if apart:
         reader.fault(f"{TABLE}.baffle", "double_not_in_front", table["baffle"], facings=Key(f"{TABLE}.facing"))
-    _check_sizes(reader, values)
+    _check_sizes(reader, table)
     driver = _named(reader, "driver", values, _names(document, "driver"))
     opening = _opening(reader, document, table, values)
     filter_ = _filter(reader, document)
@@ -117,15 +117,18 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
     return Given(scenario=scenario, opening=opening, row=row, aim=aim, cut=cut, built=built)
 
 
-def _check_sizes(reader: Reader, values: Mapping[str, Any]) -> None:
-    """Each size once, and of the section two; a volume in place of one of them."""
-    stated = [field.key for field in SIZES if field.key in values]
+def _check_sizes(reader: Reader, table: Mapping[str, Any]) -> None:
+    """Each size once, and of the section two; a volume in place of one of them.
+
+    Of ``table`` as it is written: a size that cannot be read is wrong, and not missing besides.
+    """
+    stated = [field.key for field in SIZES if field.key in table]
     for key, code, sizes in twice(stated):
         reader.fault(f"{TABLE}.{key}", code, stated=Keys(sizes))
     lacking = missing(stated)
-    if VOLUME in values and not lacking:
+    if VOLUME in table and not lacking:
         reader.fault(f"{TABLE}.{VOLUME}", "volume_besides")
-    for ways in lacking[1:] if VOLUME in values else lacking:
+    for ways in lacking[1:] if VOLUME in table else lacking:
         instead = (LEAN,) if ways in (BOTTOM, TOP) and LEAN not in stated else ()
         reader.fault(f"{TABLE}.{ways[0]}", "size_missing", sizes=Keys((*ways, *instead)))
 
