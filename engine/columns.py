@@ -65,7 +65,7 @@ _FIXED = (
     Column("cone_air_m", "Air before the cones", "length", digits=0),
     Column("cone_air_kg", "What that air adds to a driver's cone", "mass", digits=3, stored=5),
     Column("short_of", "Short of", "text"),
-    Column("short_by_m", "Short by", "length", digits=1),
+    Column("short_by_m", "Short by", "length", digits=1, stored=9),
     Column("output_limited_by", "Output most often limited by", "text"),
     Column("first_mode_hz", "First standing wave in the box", "frequency", digits=0, stored=1),
     Column("vent_resonance_hz", "Vent's own resonance", "frequency", digits=0, stored=1),

@@ -305,13 +305,21 @@ def show_sawn(value: float, units: Units) -> str:
 
 
 def show_shortage(value: float, units: Units) -> str:
-    """A length that something is short of, which is there however small it is: never nothing.
+    """A length that something is short of, which is there however small it is: never nothing; a dash for nan.
+
+    In inches it is the next thirty-second up.
 
     >>> show_shortage(4e-6, "metric"), show_shortage(4e-6, "us"), show_shortage(0.0124, "metric")
     ('less than 1 mm', 'less than 1/32 in', '12.4 mm')
+    >>> show_shortage(0.0124, "us"), show_shortage(1.5 * 0.0254, "us")
+    ('1/2 in', '1 1/2 in')
     """
+    if not math.isfinite(value):
+        return MISSING
     least, said = (1e-3, "1 mm") if units == "metric" else (_INCH / 32, "1/32 in")
-    return f"less than {said}" if value < least else show(value, "length", units)
+    if value < least:
+        return f"less than {said}"
+    return show(value, "length", units) if units == "metric" else _in_fractions(math.ceil(value / least - 1e-6) * least)
 
 
 def small_mass(kilograms: float, units: Units) -> str:

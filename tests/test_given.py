@@ -81,6 +81,19 @@ def test_the_wedge_of_the_trade_is_told_in_exact_inches(wedge: JudgedDesign) -> 
     assert boxes_in_words(wedge, "us")[1].startswith("1.049 ft³ between the boards")
 
 
+def test_the_slants_of_a_given_box_are_its_own(wedge: JudgedDesign) -> None:
+    """Exact geometry: 3 in over 18.5 in is 9.2°, not the 9° of the saw's steps; an upright back is said to be one."""
+    lean = math.degrees(math.atan(3.0 / 18.5))
+    assert wedge.row["baffle_angle_deg"] == pytest.approx(-lean, abs=0.01)
+    said = "The back stands upright, the baffle leans back by 9.2°."
+    assert said in boxes_in_words(wedge, "us")[0]
+    assert said in wedge.drawing("section", "us")
+    document = job(baffle_angle="-3 deg")
+    document["box"] = {"back_angle": "-6 deg"}
+    del document["given"]["inside_top_depth"]
+    assert "The back leans back by 6.0°, the baffle leans forward by 3.0°." in boxes_in_words(judged(document), "us")[0]
+
+
 def test_what_is_in_the_box_is_off_its_net_volume(wedge: JudgedDesign) -> None:
     """Conservation: gross less driver and brace, as its solids have them, is the volume that the circuit takes."""
     gross, net = float(wedge.row["gross_volume_m3"]), float(wedge.row["net_volume_m3"])
@@ -142,7 +155,7 @@ def test_a_space_that_is_stated_must_hold_the_box() -> None:
     design = judged(document)
     (space,) = [each for each in design.shortfalls if each.constraint == "space"]
     assert space.by == pytest.approx(1.5 * 0.0254, rel=1e-6)
-    assert any("1.50 in" in line for line in missed_in_words(design, "us"))
+    assert any("1 1/2 in" in line for line in missed_in_words(design, "us"))
 
 
 def test_only_what_the_box_is_made_of_is_asked_of_the_job() -> None:

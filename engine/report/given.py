@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from engine.constraints import CONSTRAINTS
 from engine.judged import JudgedDesign
 from engine.quantities import Units, show, show_size
 from engine.report.wording import baffle
 from engine.space.sizes import OUTER, inside_of
+from engine.workshop.words import leans
 
 # Outside and inside: the order in which sizes are told.
 _INSIDE = ("inside_width", "inside_height", "inside_top_depth", "inside_bottom_depth")
@@ -25,14 +28,13 @@ def sizes_in_words(design: JudgedDesign, units: Units) -> tuple[list[str], list[
 def boxes_in_words(design: JudgedDesign, units: Units) -> list[str]:
     """Its board and slants, what it holds empty and with all its parts in, its drivers and how they are wired."""
     row, wedges = design.row, design.judgement.wedges
-    lean = show(float(inside_of(wedges)["baffle_angle"][0]), "angle", units)
     gross, net = (
         show(float(row[f"{which}_volume_m3"]), "volume", units, EXACT_DIGITS[units]) for which in ("gross", "net")
     )
     double = "".join(f"; {line}" for line in (baffle(row, design.scenario, units),) if line)
-    board, lean_back = show_size(wedges.board, units), show(wedges.back_angle, "angle", units)
+    board, baffle_angle = show_size(wedges.board, units), math.radians(float(row["baffle_angle_deg"]))
     return [
-        f"Board {board}{double}; the baffle leans back by {lean}, the back forward by {lean_back}.",
+        f"Board {board}{double}. {leans(wedges.back_angle, baffle_angle, units)}",
         f"{gross} between the boards; {net} net, with drivers, braces and what it breathes through off.",
         f"{int(row['driver_count'])} × {row['driver']}. {design.wired}",
     ]

@@ -13,7 +13,7 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
 from engine.parts import Driver
-from engine.quantities import MISSING, Units, display_unit, show, show_sawn, show_size, small_mass
+from engine.quantities import MISSING, Units, display_unit, show, show_sawn, show_shortage, show_size, small_mass
 from engine.scenario import Goals, Scenario
 from engine.space.panels import double_baffle
 from engine.words.voice import listed
@@ -51,6 +51,8 @@ def figure(key: str, value: Any, units: Units, currency: str = "") -> str:
     number = float(value)
     if not math.isfinite(number):
         return MISSING
+    if key == "short_by_m":
+        return show_shortage(number, units)
     match column.kind:
         case "count" | "money":
             return f"{number:.0f} {unit(key, units, currency)}".strip()

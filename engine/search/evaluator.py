@@ -269,7 +269,9 @@ class Evaluator:
 
     def bevel(self, wedges: Wedges) -> Floats:
         """What the saw is set to for the baffle, (N,) rad; positive where it leans forward going up."""
-        return bevel_of(wedges.lean, saw=self.scenario.saw, back_angle=self.scenario.box.back_angle)
+        scenario = self.scenario
+        back_angle = scenario.box.back_angle
+        return bevel_of(wedges.lean, tall=wedges.outer_height, saw=scenario.saw, back_angle=back_angle)
 
     def bevel_angles(self, wedges: Wedges) -> Integers:
         """How many different bevels are sawn for back and baffle, (N,)."""

@@ -2,7 +2,8 @@
 
 All four outside sizes are exact.  The bevel is what is set on the saw: the whole step of its tilt to which the depth at
 the top is chosen, to half a step of sizes.  From the true slant of the baffle it is off by no more than half a step of
-sizes in the box's height, 0.07° for 1 mm in 400 mm, which glue fills.
+sizes in the box's height, 0.07° for 1 mm in 400 mm, which glue fills.  Where sizes that are stated leave a baffle
+further from every step, the bevel is the true slant.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from engine.steps import nearest_step, stepped
 
 SAME = 1e-6  # rad; angles no further apart are one
 UNBOUND = (-math.inf, math.inf)
+STORED = 1e-5  # m, what the front's rounding may take off a size
 
 
 def slants(saw: Saw, *, back_angle: float, bevels: float = math.inf) -> Floats:
@@ -44,7 +46,7 @@ def sawn(
 
     The baffle takes the next of ``leans`` (those of :func:`slants`) back from where it leaned, which makes the top less
     deep.  Where the top then has no depth within its ``bounds`` it is given one, and the bottom's depth follows; where
-    that has bounds too and cannot, all stay as they are and the bevel is the nearest.
+    that has bounds too and cannot, all stay as they are and the bevel is no whole step.
     """
     width, height, bottom, drawn = (
         stepped(sizes[name], saw.size_step) for name in ("outer_width", "outer_height", "bottom_depth", "top_depth")
@@ -72,16 +74,21 @@ def next_slant(lean: Floats, leans: Floats) -> Floats:
     return np.asarray(leans[np.maximum(np.searchsorted(leans, lean + SAME, side="right") - 1, 0)])
 
 
-def bevel_of(lean: Floats, *, saw: Saw, back_angle: float) -> Floats:
-    """What a saw is set to for baffles that lean so, (N,) rad: the nearest step, or as for the back if that is nearer.
+def bevel_of(lean: Floats, *, tall: Floats, saw: Saw, back_angle: float) -> Floats:
+    """What a saw is set to for baffles of boxes ``tall`` m outside that lean so, (N,) rad each.
 
-    >>> saw = Saw()
-    >>> np.degrees(bevel_of(np.radians([-14.1, 0.2]), saw=saw, back_angle=0.0)).round(3).tolist()
-    [-14.0, 0.0]
+    The nearest step, or as for the back if that is nearer, as long as the baffle's ends are off by no more than half a
+    step of sizes then; else the lean itself.
+
+    >>> saw, tall = Saw(), np.full(3, 0.4)
+    >>> np.degrees(bevel_of(np.radians([-14.05, 0.05, 9.2]), tall=tall, saw=saw, back_angle=0.0)).round(3).tolist()
+    [-14.0, 0.0, 9.2]
     """
     step = saw.angle_step * np.rint(lean / saw.angle_step) + 0.0
     parallel = np.copysign(abs(back_angle), lean)
-    return np.asarray(np.where(np.abs(lean - parallel) < np.abs(lean - step), parallel, step))
+    nominal = np.where(np.abs(lean - parallel) < np.abs(lean - step), parallel, step)
+    off = np.abs(np.tan(nominal) - np.tan(lean)) * tall
+    return np.asarray(np.where(off <= 0.5 * saw.size_step + STORED, nominal, lean))
 
 
 def different_bevels(baffle: Floats, *, back_angle: float) -> Integers:

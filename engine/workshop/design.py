@@ -66,10 +66,14 @@ class Design:
 
     @property
     def leans(self) -> tuple[float, float]:
-        """Angles of back and baffle from upright, positive where they lean forward going up, rad."""
+        """Angles of back and baffle from upright, positive where they lean forward going up, rad.
+
+        The baffle's is what the saw is set to, where that is known.
+        """
         corners = self._corners
-        back, baffle = corners[3] - corners[0], corners[2] - corners[1]
-        return math.atan2(*map(float, back)), math.atan2(*map(float, baffle))
+        back, baffle = (math.atan2(*map(float, side)) for side in (corners[3] - corners[0], corners[2] - corners[1]))
+        sawn = self.facts.get("baffle_angle_deg")
+        return back, baffle if sawn is None else math.radians(float(sawn))
 
     @property
     def low(self) -> Floats:

@@ -26,7 +26,7 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     panel, sizes = design.driven, words.sizes(design, units)
     face = panel_face(design.parts, panel)
     title = f"{called(panel).capitalize()} seen square on{SEEN.get(panel, ' from outside')}"
-    sheet = Sheet(name, title, f"{sizes} {words.leans(design, units)}", units)
+    sheet = Sheet(name, title, f"{sizes} {words.leans(*design.leans, units)}", units)
     edge = Line(face.seen(face.outline), "cut")
     marks: list[Mark] = [edge]
     if design.round_over > 0.0:

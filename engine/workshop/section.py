@@ -31,7 +31,7 @@ from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet, closed_p
 
 def section_of(design: Design, space: Space, free: Sequence[Floats], units: Units) -> str:
     """``free`` holds the outlines (y, z) of what margin, clearances, carpet and keep-outs leave where the box is."""
-    view, leans = SECTION.placed(design.place), words.leans(design, units)
+    view, leans = SECTION.placed(design.place), words.leans(*design.leans, units)
     sheet = Sheet("section", "Section of the box in its space", f"{words.sizes(design, units)} {leans}", units)
     marks: list[Mark] = [Line(np.asarray(space.section), "outline"), *(Line(outline, "margin") for outline in free)]
     marks += [*_panels(design, view), *_inside(design, view)]

@@ -18,6 +18,7 @@ from engine.workshop.design import Design
 
 CUT_SHORT = " What finds no room in the box is drawn cut short or left out."
 SAME = 1e-6  # m², sections that differ by no more are one; m, a thickness that counts as none
+UPRIGHT = math.radians(0.05)  # angles below it read as 0.0°
 
 
 def sizes(design: Design, units: Units) -> str:
@@ -35,16 +36,15 @@ def place(design: Design, space: Space, units: Units) -> str:
     )
 
 
-def leans(design: Design, units: Units) -> str:
+def leans(back: float, baffle: float, units: Units) -> str:
+    """How a box's back and baffle stand: their angles from upright, positive where they lean forward going up, rad."""
+
     def lean(angle: float) -> str:
-        if abs(angle) < 5e-4:
+        if abs(angle) < UPRIGHT:
             return "stands upright"
         return f"leans {'forward' if angle > 0.0 else 'back'} by {show(abs(angle), 'angle', units)}"
 
-    back, baffle = design.leans
-    if "baffle_angle_deg" in design.facts:  # what the saw is set to
-        baffle = math.radians(float(design.facts["baffle_angle_deg"]))
-    return f"From upright, the back {lean(back)} and the baffle {lean(baffle)}."
+    return f"The back {lean(back)}, the baffle {lean(baffle)}."
 
 
 def kept_out(keepouts: Sequence[KeepOut], units: Units, *, numbered: bool) -> str:

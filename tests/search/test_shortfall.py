@@ -8,10 +8,12 @@ import math
 import numpy as np
 import pytest
 
+from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS, Shortfall, added
 from engine.packing.inside import SLACKS
 from engine.quantities import Units
 from engine.report.shortages import misses
+from engine.report.wording import figure
 from engine.scenario import Scenario
 from engine.search.evaluator import UNHEARD, below_one
 from engine.search.problem import BoxProblem
@@ -74,7 +76,10 @@ def test_a_shortage_that_is_there_is_never_said_to_be_nothing(by: float, units: 
     """User's promise: what stops a box does not read as 0, of a front's row (which is rounded) either."""
     told = f"depth behind the driver ({said})"
     assert Shortfall(constraint="driver depth", by=by).told(units) == told
-    assert misses({"short_of": "driver depth", "short_by_m": round(by, 6)}, units) == ("Short of", told)
+    row = {"short_of": "driver depth", "short_by_m": round(by, COLUMNS["short_by_m"].stored)}
+    assert row["short_by_m"] > 0.0
+    assert misses(row, units) == ("Short of", told)
+    assert figure("short_by_m", row["short_by_m"], units) == said
 
 
 def test_how_near_a_limit_came_is_recovered() -> None:

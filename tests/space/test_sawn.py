@@ -49,7 +49,7 @@ def test_sizes_and_slants_are_whole_steps_and_no_greater_than_drawn(
     for size, drawn in zip(made[:3], (width, tall, bottom), strict=True):
         assert drawn - saw.size_step - 1e-9 < size < drawn + 1e-8
     lean = _lean(*made[1:], back_angle)
-    nominal = float(bevel_of(np.array([lean]), saw=saw, back_angle=back_angle)[0])
+    nominal = float(bevel_of(np.array([lean]), tall=np.array([made[1]]), saw=saw, back_angle=back_angle)[0])
     steps = nominal / saw.angle_step
     assert abs(steps - round(steps)) < 1e-6 or abs(nominal) == pytest.approx(abs(back_angle))
     assert abs(nominal) <= saw.most_bevel + 1e-9
@@ -78,9 +78,14 @@ def test_a_bound_on_the_top_is_kept_and_the_bottom_follows() -> None:
     made = _sawn(saw, 0.9, 0.4, 0.23, 0.11, top_depth=(0.11, 0.11))
     assert made[3] == 0.11
     lean = _lean(*made[1:], 0.0)
-    assert abs(lean - float(bevel_of(np.array([lean]), saw=saw, back_angle=0.0)[0])) < 0.5e-3 / 0.4 + 1e-9
+    bevel = float(bevel_of(np.array([lean]), tall=np.array([0.4]), saw=saw, back_angle=0.0)[0])
+    assert abs(lean - bevel) < 0.5e-3 / 0.4 + 1e-9
+    assert abs(bevel / saw.angle_step - round(bevel / saw.angle_step)) < 1e-6
     both = _sawn(saw, 0.9, 0.4, 0.23, 0.11, top_depth=(0.11, 0.11), bottom_depth=(0.23, 0.23))
     assert both[2:] == (0.23, 0.11)
+    # 16.7°, which is no step, is then what the saw is set to.
+    lean = _lean(*both[1:], 0.0)
+    assert bevel_of(np.array([lean]), tall=np.array([0.4]), saw=saw, back_angle=0.0)[0] == lean
 
 
 def test_square_sides_can_be_asked_for() -> None:
@@ -88,7 +93,7 @@ def test_square_sides_can_be_asked_for() -> None:
     assert _sawn(Saw(), 0.9, 0.4, 0.23, 0.11, bevels=0.0)[3] == 0.23
     for top in (0.05, 0.2, 0.4):
         made = _sawn(Saw(), 0.9, 0.4, 0.23, top, back_angle=0.2, bevels=1.0)
-        baffle = bevel_of(np.array([_lean(*made[1:], 0.2)]), saw=Saw(), back_angle=0.2)
+        baffle = bevel_of(np.array([_lean(*made[1:], 0.2)]), tall=np.array([made[1]]), saw=Saw(), back_angle=0.2)
         assert different_bevels(baffle, back_angle=0.2)[0] == 1
 
 

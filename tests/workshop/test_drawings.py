@@ -246,7 +246,7 @@ def test_each_sentence_stands_in_one_drawing() -> None:
         section, front, plan, isometric = map(words_of, drawings)
         for said in ("mounting depth", "Vent", "Slot", "left face", "Terminal cup:"):
             assert said not in section + plan + isometric
-        assert "From upright" not in front + plan + isometric
+        assert "The back" not in front + plan + isometric
         assert "The box stands" in section
         assert "The box stands" not in front + plan + isometric
 
