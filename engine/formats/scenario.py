@@ -18,6 +18,7 @@ from engine.datasheet import read_driver
 from engine.document import Document, Known, Reader, Tables, stated_at, written_in
 from engine.formats import listening
 from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES, limit_field
+from engine.formats.held import check_held
 from engine.formats.listening import with_points
 from engine.goals import GOALS, default_objectives, level_key, levels_among, needing
 from engine.openings import OPENINGS, making
@@ -147,7 +148,7 @@ class _Parser:
         space |= {"keepouts": tuple(keepouts.values())}
         stock |= {"openings": {name: parts for name, parts in listed.items() if parts}}
         saw.setdefault("size_step", SIZE_STEPS[written_in(self.document)])
-        return Scenario(
+        scenario = Scenario(
             **top,
             space=Space(**space, door=Door(**door) if door else None),
             box=BoxChoices(**box),
@@ -166,6 +167,9 @@ class _Parser:
             document=whole,
             digest=digest_of(whole),
         )
+        check_held(reader, scenario, self._at("held"))
+        reader.finish(self.document)
+        return scenario
 
     def _one(self, path: str) -> dict[str, Any]:
         return self.reader.once(self.document, path, FIELDS[path], TABLES.get(path, ()))

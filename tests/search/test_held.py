@@ -17,6 +17,8 @@ from engine.search.front import designs_of
 from engine.search.insight import options
 from engine.search.runs import run
 from engine.space.sizes import inside_of
+from engine.space.wedge import Wedges
+from explorer.plainly import plainly
 
 INCH = 0.0254
 HELD = {"outer_width": "35 7/16 in", "inside_height": "12 in", "baffle_angle": "8 deg"}
@@ -54,6 +56,60 @@ def test_a_step_that_a_held_size_forbids_is_told_so(found: tuple[Evaluator, pd.D
     assert all("you hold the outer width" in each.stops[-1] for each in wider)
     assert all("you hold the lean of the baffle" in each.stops[-1] for each in leaning)
     assert wider or leaning
+
+
+@pytest.mark.parametrize(
+    ("held", "key", "words"),
+    [
+        ({"outer_width": "2 m"}, "held.outer_width", "expected at most"),
+        ({"inside_height": "30 in"}, "held.inside_height", "expected at most"),
+        ({"bottom_depth": "900 mm"}, "held.bottom_depth", "expected at most"),
+        ({"inside_top_depth": "30 mm"}, "held.inside_top_depth", "expected at least 40 mm between the boards"),
+        ({"outer_width": "30 mm"}, "held.outer_width", "leave no inside"),
+        ({"baffle_angle": "50 deg"}, "held.baffle_angle", "as far as the saw tilts"),
+        ({"outer_height": "2 in", "top_depth": "3 in", "bottom_depth": "7 in"}, "held", "lean the baffle by"),
+        ({"inside_height": "8 in", "top_depth": "60 mm", "bottom_depth": "7 in"}, "held", "box is thinnest"),
+        ({"outer_height": "340 mm", "top_depth": "200 mm", "bottom_depth": "200 mm"}, "held", "too large by"),
+    ],
+)
+def test_what_no_box_of_the_space_can_have_is_refused_at_the_door(held: dict[str, Any], key: str, words: str) -> None:
+    """User's promise: not told after a search of minutes, but at once, in the words of a file and of a form."""
+    with pytest.raises(InputFaults) as caught:
+        parse_scenario(job(**held), source="")
+    (fault,) = caught.value.faults
+    assert fault.key == key
+    assert words in str(fault)
+    assert plainly(fault, "us")
+
+
+@pytest.mark.parametrize("name", ["outer_width", "outer_height", "bottom_depth"])
+def test_a_size_that_is_refused_is_one_that_nothing_fits_with(name: str) -> None:
+    """Exact geometry: the largest that a small box may have there is taken, and 1 mm more is refused."""
+    envelope = Evaluator(parse_scenario(job(), source="")).envelope
+    small = {"outer_width": 0.1, "outer_height": 0.06, "bottom_depth": 0.06, "top_depth": 0.06}
+    sizes = np.arange(100, 1300) / 1000.0
+    tried = {key: sizes if key == name else np.full(len(sizes), size) for key, size in small.items()}
+    if name == "bottom_depth":
+        tried["top_depth"] = sizes - 0.06  # parallel to the seat or less
+    stands = envelope.fit(Wedges(**tried, board=0.018, back_angle=0.0)).violation <= 1e-9
+    most = float(sizes[stands].max())
+    parse_scenario(job(**{name: f"{1e3 * most:.1f} mm"}), source="")
+    with pytest.raises(InputFaults, match=f"held.{name}"):
+        parse_scenario(job(**{name: f"{1e3 * most + 1.0:.1f} mm"}), source="")
+
+
+def test_a_door_refuses_what_cannot_be_turned_behind_it_or_goes_through_in_no_way() -> None:
+    """User's promise: the door counts as the space does."""
+    document = job(inside_width="36 in")
+    document["space"] = {**document["space"], "door": {"width": "1 m", "height": "1 m", "turning_room": "900 mm"}}
+    with pytest.raises(InputFaults, match="can be turned behind the door"):
+        parse_scenario(document, source="")
+    document["held"] = {"outer_height": "400 mm", "top_depth": "98 mm", "bottom_depth": "180 mm"}
+    parse_scenario(document, source="")
+    document["held"]["outer_width"] = "500 mm"
+    document["space"]["door"] = {"width": "120 mm", "height": "1 m"}
+    with pytest.raises(InputFaults, match="goes through the door"):
+        parse_scenario(document, source="")
 
 
 @pytest.mark.parametrize(
