@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from engine.errors import WedgefrontError
+from engine.formats.fields import GIVEN_TABLE
 from engine.formats.given import Given
 from engine.given import judge_given
 from engine.judged import JudgedDesign
@@ -61,7 +62,8 @@ class JudgedDesigns:
 
     def given(self, box: Given, source: str) -> JudgedDesign | WedgefrontError:
         """A given box, or why it is none."""
-        key = (box.scenario.digest, repr((box.opening.name, box.row, box.aim, box.scenario.space)))
+        # The digest is the job's alone: what of it the box has is in its own table.
+        key = (box.scenario.digest, repr(box.scenario.document[GIVEN_TABLE]))
         with self._lock:
             if key not in self._given:
                 try:

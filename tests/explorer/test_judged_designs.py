@@ -11,7 +11,9 @@ import pytest
 from rich.console import Console
 from streamlit.testing.v1 import AppTest
 
+from engine.formats.given import parse_given
 from engine.formats.scenario import demo_scenarios, read_document, read_scenario
+from engine.judged import JudgedDesign
 from engine.scenario import Scenario
 from engine.search.runs import Run
 from explorer import printed
@@ -75,6 +77,32 @@ def test_jobs_apart_are_judged_apart_and_a_faulty_one_is_left_out(found: Run, co
     assert several[0].scenario.space.width != several[1].scenario.space.width
     assert several[2] is None
     assert counted == {"built": 2, "judged 1": 2}
+
+
+@pytest.mark.parametrize(
+    ("change", "column", "told"),
+    [
+        ({"count": 2}, "driver_count", 2),
+        ({"filling": "half"}, "filling", "half"),
+        ({"filter": {"kind": "highpass", "order": 4, "frequency": "25 Hz"}}, "filter_order", 4),
+    ],
+)
+def test_a_given_box_with_something_else_in_it_is_judged_anew(change: Document, column: str, told: object) -> None:
+    """Promise to the user: what is typed of a given box is what is shown of it."""
+    document: Document = as_document(read_document(demo_scenarios()[DEMO]))
+    box = {
+        "kind": "closed", "driver": "shallow 10", "outer_width": "1000 mm", "outer_height": "400 mm",
+        "top_depth": "120 mm", "bottom_depth": "200 mm",
+        "filter": {"kind": "highpass", "order": 2, "frequency": "25 Hz"},
+    }  # fmt: skip
+    kept = JudgedDesigns()
+    plain, other = (
+        kept.given(parse_given({**document, "given": given}, source="job.toml"), "job.toml")
+        for given in (box, {**box, **change})
+    )
+    assert isinstance(plain, JudgedDesign)
+    assert isinstance(other, JudgedDesign)
+    assert plain.row[column] != other.row[column] == told
 
 
 def test_the_last_used_designs_are_kept_and_no_more(found: Run, counted: Counter[str]) -> None:
