@@ -7,7 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+import numpy as np
+
 from engine.air import REFERENCE_AIR
+from engine.arrays import Floats, Number
 
 CoilWiring = Literal["series", "parallel"]
 CoilMetal = Literal["copper", "aluminium"]
@@ -21,6 +24,14 @@ STANDS_OUT = 0.012  # m
 # Crest factors, dB: of the noise that stands for programme in IEC 60268-1 and 60268-5 (from memory), and of a tone.
 USUAL_CREST = 6.0
 TONE_CREST = 3.0
+
+
+def room_before(*, front_height: Number, xmax: Number, gap: float, recess: float) -> Floats:
+    """Free way in m that cones need before their panel: flange and surround, their travel, and a ``gap`` to breathe.
+
+    Sunk into the panel by a ``recess`` they stand out so much less; all in m.
+    """
+    return np.asarray(np.maximum(front_height + xmax - recess, 0.0) + gap)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,11 +66,8 @@ class _Cone:
         return 1.0 / ((2.0 * math.pi * self.fs) ** 2 * self.cms)
 
     def room_before(self, gap: float, *, recess: float = 0.0) -> float:
-        """Free way in m that it needs before its panel: flange and surround, its travel, and a ``gap`` to breathe.
-
-        Sunk into the panel by a ``recess`` it stands out so much less, m.
-        """
-        return max(self.front_height + self.xmax - recess, 0.0) + gap
+        """Free way in m that it needs before its panel, see :func:`room_before`."""
+        return float(room_before(front_height=self.front_height, xmax=self.xmax, gap=gap, recess=recess))
 
     @property
     def rms(self) -> float:

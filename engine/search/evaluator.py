@@ -28,18 +28,18 @@ from engine.openings import OPENINGS, limits, variables
 from engine.openings.record import Group
 from engine.packing.contents import Contents, Rules, drivers_of
 from engine.packing.row import panel_span
-from engine.parts import Space
+from engine.parts import Space, room_before
 from engine.scenario import Scenario
 from engine.search.families import Families, families_of
 from engine.space.braces import braces_in
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout, lay_out
 from engine.space.ports import ports_of
-from engine.space.sawn import bevel_of, different_bevels, next_slant, sawn, slants
-from engine.space.sizes import BOTTOM, LEAN, TOP, held_to, stated_way
+from engine.space.sawn import bevel_of, different_bevels, sawn, slants, slants_beside
+from engine.space.sizes import BOTTOM, LEAN, TOP, WIDTH, held_to, stated_way
 from engine.space.surroundings import Surroundings, surroundings_of
 from engine.space.wedge import Wedges
-from engine.steps import nearest_step
+from engine.steps import nearest_step, whole_steps
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -227,7 +227,8 @@ class Evaluator:
         self._cone_air = np.array([family.wiring.driver.room_before(gap, recess=recess) for family in families.items])
         self._driver_air = air_before(families.driver("sd"), self._cone_air)
         # A family's passive radiators face where its drivers do.
-        room = np.maximum(families.part("front_height") + families.part("xmax") - recess, 0.0) + gap
+        sizes = {name: families.part(name) for name in ("front_height", "xmax")}
+        room = room_before(**sizes, gap=gap, recess=recess)
         radiator_air = np.nan_to_num(air_before(families.part("sd"), room))
         self._below = np.where(families.facing == DOWN, np.maximum(self._driver_air, radiator_air), 0.0)
         most = self.limits.get("bevel_angles", math.inf)
@@ -247,24 +248,37 @@ class Evaluator:
         Their baffles are a ``layer`` thicker than the board, m.
 
         What the job holds is exact as it is stated; of a section of which not all is held the baffle's slant is a whole
-        step of the saw all the same, and the depth that is free follows.
+        step of the saw all the same, and the depth that is free follows, within its bounds.
         """
-        scenario, held = self.scenario, self.scenario.held
-        shape: dict[str, Any] = {"board": scenario.stock.board_thickness, "back_angle": scenario.box.back_angle}
-        shape["layer"] = layer
-        back_angle, bounds = scenario.box.back_angle, scenario.bounds
+        scenario, held, bounds = self.scenario, self.scenario.held, self.scenario.bounds
+        back_angle = scenario.box.back_angle
+        shape: dict[str, Any] = {"board": scenario.stock.board_thickness, "back_angle": back_angle, "layer": layer}
         made = sawn(sizes, saw=scenario.saw, back_angle=back_angle, leans=self.slants, bounds=bounds)
         if not held:
             return made
         found = held_to(held, made, **shape)
         low, high = stated_way(BOTTOM, held), stated_way(TOP, held)
-        if LEAN not in held and not (low and high):
+        # A width leaves the section as it is.
+        if LEAN not in held and not (low and high) and held.keys() - {*WIDTH}:
             tall = np.maximum(found["outer_height"], scenario.saw.size_step)
             taper = (found["top_depth"] - found["bottom_depth"]) / tall
-            lean = next_slant(np.arctan(math.tan(back_angle) + taper), self.slants)
-            found = held_to({**held, LEAN: -lean}, made, **shape)
             free = "top_depth" if high is None else "bottom_depth"
-            found[free] = nearest_step(found[free], scenario.saw.size_step)
+            least, most = whole_steps(*bounds.get(free, (0.0, ENDLESS)), scenario.saw.size_step)
+
+            def leaning(lean: Floats) -> tuple[dict[str, Floats], NDArray[np.bool_]]:
+                """The sizes with a slant, and where the free depth is then within its bounds."""
+                follows = held_to({**held, LEAN: -lean}, made, **shape)
+                follows[free] = nearest_step(follows[free], scenario.saw.size_step)
+                return follows, (follows[free] >= least - TOUCH) & (follows[free] <= most + TOUCH)
+
+            behind, ahead = slants_beside(np.arctan(math.tan(back_angle) + taper), self.slants)
+            (found, can), (other, could) = leaning(behind), leaning(ahead)
+            found = {name: np.where(~can & could, other[name], size) for name, size in found.items()}
+            found[free] = np.clip(found[free], least, most)
+        elif LEAN in held and not (low or high):
+            top = np.clip(found["top_depth"], *bounds.get("top_depth", (0.0, ENDLESS)))
+            found["bottom_depth"] = found["bottom_depth"] + top - found["top_depth"]
+            found["top_depth"] = top
         return {name: np.nan_to_num(size, nan=0.0) for name, size in found.items()}
 
     def bevel(self, wedges: Wedges) -> Floats:

@@ -54,7 +54,7 @@ def sawn(
     back, tall = math.tan(back_angle), np.maximum(height, saw.size_step)
     # From the depth drawn, not yet in steps: it may lie just short of one.
     slope = back + (np.asarray(sizes["top_depth"]) - bottom) / tall
-    lean = next_slant(np.arctan(slope), leans)
+    lean, _ = slants_beside(np.arctan(slope), leans)
     gained = tall * (np.tan(lean) - back)
     top = nearest_step(bottom + gained, saw.size_step)
     asked = bounds or {}
@@ -69,9 +69,10 @@ def sawn(
     return {"outer_width": width, "outer_height": height, "bottom_depth": bottom, "top_depth": top}
 
 
-def next_slant(lean: Floats, leans: Floats) -> Floats:
-    """The next of some ``leans`` (rad, rising) back from each, (N,) rad; the first where there is none."""
-    return np.asarray(leans[np.maximum(np.searchsorted(leans, lean + SAME, side="right") - 1, 0)])
+def slants_beside(lean: Floats, leans: Floats) -> tuple[Floats, Floats]:
+    """The next of some ``leans`` (rad, rising) back and forward from each, (N,) rad; the last where there is none."""
+    beyond = np.searchsorted(leans, lean + SAME, side="right")
+    return leans[np.maximum(beyond - 1, 0)], leans[np.minimum(beyond, len(leans) - 1)]
 
 
 def bevel_of(lean: Floats, *, tall: Floats, saw: Saw, back_angle: float) -> Floats:

@@ -127,3 +127,30 @@ def test_sizes_that_contradict_each_other_are_refused(changes: dict[str, Any], k
     with pytest.raises(InputFaults) as caught:
         parse_scenario(job() | changes, source="")
     assert [words in str(fault) for fault in caught.value.faults if fault.key == key] == [True]
+
+
+@pytest.mark.parametrize(
+    "held",
+    [{"outer_width": "900 mm"}, {"inside_height": "12 in"}, {"bottom_depth": "150 mm"}, {"baffle_angle": "8 deg"}],
+)
+def test_bounds_are_kept_beside_sizes_held(held: dict[str, str]) -> None:
+    """User's promise: whatever else every box has, a depth that is bounded stays within its bounds."""
+    document = job(**held) | {"bounds": {"top_depth": ["80 mm", "120 mm"]}}
+    evaluator, draw = Evaluator(parse_scenario(document, source="")), np.random.default_rng(3)
+    spans = {
+        "outer_width": (0.4, 1.1),
+        "outer_height": (0.2, 0.45),
+        "bottom_depth": (0.1, 0.2),
+        "top_depth": (0.08, 0.12),
+    }
+    drawn = {name: draw.uniform(*span, 5_000) for name, span in spans.items()}
+    made, step = evaluator.sawn(drawn), evaluator.scenario.saw.angle_step
+    assert made["top_depth"].min() > 0.08 - 1e-9
+    assert made["top_depth"].max() < 0.12 + 1e-9
+    lean = np.arctan((made["top_depth"] - made["bottom_depth"]) / made["outer_height"])
+    off = np.abs(np.tan(step * np.rint(lean / step)) - np.tan(lean)) * made["outer_height"]
+    assert np.mean(off < 0.5 * evaluator.scenario.saw.size_step + 1e-6) > 0.99, "the slants are the saw's all the same"
+    if "outer_width" in held:
+        free = Evaluator(parse_scenario(job() | {"bounds": document["bounds"]}, source="")).sawn(drawn)
+        for name in ("outer_height", "bottom_depth", "top_depth"):
+            np.testing.assert_array_equal(made[name], free[name])

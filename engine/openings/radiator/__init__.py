@@ -18,7 +18,7 @@ from engine.field import Field
 from engine.openings.radiator import solids, words
 from engine.openings.radiator.packing import PACKING
 from engine.openings.record import Fitting, Group, Limit, Opening, StockTable, nothing
-from engine.parts import PassiveRadiator
+from engine.parts import PassiveRadiator, room_before
 from engine.words.voice import Quantity
 
 SIZES = {"radiator_outer": "outer_diameter", "radiator_cutout": "cutout_diameter", "radiator_depth": "mounting_depth"}
@@ -129,10 +129,9 @@ def _too_loaded(group: Group) -> Floats:
 
 
 def _before(group: Group) -> Floats:
-    """What a cone needs before it anywhere (``PassiveRadiator.room_before``), (M,) m."""
-    box = group.scenario.box
-    moving = group.part("front_height") + group.part("xmax") - box.baffle_recess
-    return np.asarray(np.maximum(moving, 0.0) + box.breathing_gap)
+    """What a cone needs before it anywhere, (M,) m."""
+    box, sizes = group.scenario.box, {name: group.part(name) for name in ("front_height", "xmax")}
+    return room_before(**sizes, gap=box.breathing_gap, recess=box.baffle_recess)
 
 
 def _weight(group: Group) -> Floats:
