@@ -16,7 +16,7 @@ from engine.acoustics.curves import curves
 from engine.acoustics.distortion import distortion
 from engine.acoustics.figures import FIGURES_GRID, Figures, figures
 from engine.acoustics.filters import section_qs
-from engine.acoustics.gain import Use, gain_of
+from engine.acoustics.gain import FULL_DRIVE, Use, gain_of
 from engine.acoustics.heating import duty
 from engine.acoustics.large_signal import respond_large
 from engine.acoustics.limits import LIMITS, level_db
@@ -26,7 +26,7 @@ from engine.arrays import Floats
 from engine.kinds import KINDS
 from engine.stated_design import StatedDesign
 
-Result = dict[str, float | str | list[float | str | None] | None]
+Result = dict[str, float | str | bool | list[float | str | None] | None]
 
 _NO_F3 = (
     "the response is still {:.1f} dB below the -3 dB line at 200 Hz: "
@@ -35,7 +35,7 @@ _NO_F3 = (
 _PLAIN_CURVES = ("impedance_ohm", "impedance_phase_deg", "group_delay_s", "max_output_db", "compression_db")
 
 
-def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
+def evaluate(stated: StatedDesign, *, source: str = "design", use: Use = FULL_DRIVE) -> Result:
     """Figures and curves of one design; flat keys, SI units, None where a figure does not apply.
 
     ``stated`` is a design as :func:`engine.formats.design.read_design` or ``parse_design`` reads it, ``source`` what
@@ -45,10 +45,11 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     Sound is at 1 m in half space unless its key says ``cabin``, impedance at one driver's terminals of a cold coil,
     excursion and air speed are peak at full drive, the stated voltage, with the filter in.  Whatever sweep is asked
     for, the worst values are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over
-    the music band at maximum output.  ``gain`` is the largest share of that voltage, one setting, at which everything
-    holds its limits from ``fed_from_hz`` to 200 Hz, ``level_db`` are the levels at it at ``level_hz`` and
+    the music band at maximum output.  A ``use`` that is turned down has all of that at its gain instead, worst values
+    from where it is fed: ``at_gain`` says so.  ``gain`` is the largest share of that voltage, one setting, at which
+    everything holds its limits from ``fed_from_hz`` to 200 Hz, ``level_db`` are the levels at it at ``level_hz`` and
     ``level_distortion`` about what tones distort there.  Other lists have a value a point of the sweep.
-    ``model_to_hz`` and ``beyond_model`` say where the model stops.
+    ``model_to_hz`` and ``beyond_model`` say where the model stops, ``tuning_within_hz`` how far the tuning may be off.
 
     >>> from engine.formats.design import parse_design
     >>> driver = {"fs": "30 Hz", "qes": 0.4, "qms": 5, "vas": "100 L", "sd": "330 cm^2", "re": "4 ohm", "le": "1 mH"}
@@ -64,8 +65,8 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
     built.check(stated, source=source)
     system, sweep, limit = systems_of(stated), np.geomspace(*stated.sweep), stated.vent_speed_limit
     asked: dict[str, Any] = {"music_band": stated.music_band, "vent_speed_limit": limit, "cabin": stated.cabin}
-    found = figures(system, **asked, frequency=FIGURES_GRID, exact=True)
-    curve = curves(system, frequency=sweep, vent_speed_limit=limit)
+    found = figures(system, **asked, frequency=FIGURES_GRID, exact=True, use=use)
+    curve = curves(system, frequency=sweep, vent_speed_limit=limit, gain=None if use.full_drive else found.gain)
     kind = KINDS[stated.box_kind]
     vented, radiating = kind.opening == "vent", kind.opening == "radiator"
     nothing: list[float | str | None] = [None] * len(sweep)
@@ -81,6 +82,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design") -> Result:
         "f3_box_hz": _number(found.f3_box[0]),
         "reference_db": _number(found.reference_db[0]),
         "output_db": _number(found.output_db[0]),
+        "at_gain": not use.full_drive,
         "excursion_ratio": _number(found.excursion_ratio[0]),
         "excursion_worst_hz": _number(found.excursion_hz[0]),
         "vent_speed_m_s": _number(found.vent_speed[0]) if vented else None,
@@ -155,19 +157,27 @@ def _in_the_vehicle(stated: StatedDesign, found: Figures) -> Result:
 
 
 def _where_it_stops(stated: StatedDesign, system: Systems, found: Figures) -> Result:
-    """Up to where the model holds, and what it does not cover, a sentence each."""
+    """Up to where the model holds, how far the tuning may be off, and what it does not cover, a sentence each."""
     length = math.nan
     if system.vented[0]:
         length = built.effective_length(stated, tuning=float(system.tuning[0]))
     lengths = {"largest_dimension": np.array([stated.largest_dimension]), "vent_length": np.array([length])}
     where = validity(system, found, **lengths, music_band=stated.music_band, first_mode=np.array([stated.first_mode]))
-    told: list[float | str | None] = [*words(where, found, 0)]
+    return {
+        "model_to_hz": _number(where.model_to_hz[0]),
+        "tuning_within_hz": _number(where.tuning_within[0]),
+        "beyond_model": [*words(where, found, 0), *unsure_in_the_vehicle(stated)],
+    }
+
+
+def unsure_in_the_vehicle(stated: StatedDesign) -> list[str]:
+    """What a reader should know of what the vehicle adds, a sentence where there is anything."""
     if isinstance(stated.cabin, MeasuredCabin):
         held = stated.cabin.held_within(stated.music_band)
-        told += [f"In the vehicle {held}."] if held else []
-    elif stated.cabin is not None:
-        told.append(f"What the vehicle adds is {ESTIMATE}: measured cars differ from it by several dB.")
-    return {"model_to_hz": _number(where.model_to_hz[0]), "beyond_model": told}
+        return [f"In the vehicle {held}."] if held else []
+    if stated.cabin is not None:
+        return [f"What the vehicle adds is {ESTIMATE}: measured cars differ from it by several dB."]
+    return []
 
 
 def _recommended(stated: StatedDesign, system: Systems) -> Result:

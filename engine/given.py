@@ -14,7 +14,7 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.arrays import Floats
 from engine.columns import COLUMNS
 from engine.errors import refusal
-from engine.evaluate import Result, evaluate
+from engine.evaluate import Result, evaluate, unsure_in_the_vehicle
 from engine.formats.given import Given
 from engine.judged import JudgedDesign
 from engine.quantities import write
@@ -27,8 +27,8 @@ from engine.words.voice import Quantity
 LUMPED = (3.0, 300.0)  # Hz, within which the lumped tuning is looked for
 TRIED = 512  # tunings at once
 ROUNDS = 4  # of which each looks between two neighbours of the one before: to 1e-10 of the tuning
-SAME_PLACE = 1e-4  # m; nobody builds closer
-SAME_SHARE = 1e-3  # of a length or mass
+SAME_PLACE = 1e-4  # m, and as little of a mass in kg; nobody builds closer
+SAME_SHARE = 1e-3  # of a length, mass or tuning
 NAME = "given"  # in place of the number of a design of a front
 
 
@@ -44,21 +44,7 @@ def judge_given(given: Given, *, source: str) -> JudgedDesign:
     row = {**blank, **family.columns, **given.row}
     designs = designs_of(evaluator, pd.DataFrame([row]))
     if given.aim is not None:
-        column, wanted = given.aim
-        lumped, ends = _lumped_tunings(evaluator, designs, column, wanted)
-        if not lumped.size:
-            kind = COLUMNS[column].kind
-            said = {end: Quantity(figure, kind) for end, figure in zip(("low", "high"), ends, strict=True)}
-            key = "given.tuning" if column == "tuning_hz" else f"given.{given.opening.built[0]}"
-            raise refusal(source, "no_such_tuning", key=key, value=write(wanted, kind), **said)
-        # A slot can be equally long at two tunings, wider at one of them, and pipes may lie in two ways for one tuning:
-        # what is cut tells which is meant, else it is the higher one.
-        meant = -1
-        if given.cut is not None:
-            column, wanted = given.cut
-            apart = np.abs(_reached(evaluator, _at(designs, lumped), column) - wanted)
-            meant = int(np.nanargmin(apart[::-1]) + 1) * -1
-        designs = _at(designs, lumped[[meant]])
+        designs = _at(designs, _lumped_tuning(evaluator, designs, given, source=source))
     judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
     if not len(judgement.heard):
         raise refusal(source, "no_air_left", key="given")
@@ -71,29 +57,58 @@ def judge_given(given: Given, *, source: str) -> JudgedDesign:
     )
 
 
+def _lumped_tuning(evaluator: Evaluator, design: Designs, given: Given, *, source: str) -> Floats:
+    """The lumped tuning in Hz of a given box, (1,).  Raises InputFaults where none makes of it what is stated.
+
+    A slot can be equally long at two tunings, wider at one of them, and pipes or braces may lie in two ways for one
+    tuning: what is cut tells which is meant, else it is the higher one.
+    """
+    assert given.aim is not None, "the caller sees to it"
+    column, wanted = given.aim
+    if given.cut not in (None, given.aim):
+        both = _lumped_tunings(evaluator, design, *given.cut)[0]
+        off = np.abs(_reached(evaluator, _at(design, both), column) - wanted)
+        if np.any(off <= _same(wanted)):
+            return both[[np.nanargmin(off)]]
+    lumped, ends = _lumped_tunings(evaluator, design, column, wanted)
+    if not lumped.size:
+        kind = COLUMNS[column].kind
+        said = {end: Quantity(figure, kind) for end, figure in zip(("low", "high"), ends, strict=True)}
+        key = "given.tuning" if column == "tuning_hz" else f"given.{given.opening.built[0]}"
+        raise refusal(source, "no_such_tuning", key=key, value=write(wanted, kind), **said)
+    if given.cut is None:
+        return lumped[[-1]]
+    column, wanted = given.cut
+    apart = np.abs(_reached(evaluator, _at(design, lumped), column) - wanted)
+    return lumped[[len(lumped) - 1 - np.nanargmin(apart[::-1])]]
+
+
 def _lumped_tunings(
     evaluator: Evaluator, design: Designs, column: str, wanted: float
 ) -> tuple[Floats, tuple[float, float]]:
     """The lumped tunings in Hz, rising, at which a column of the front comes to ``wanted``, SI.
 
-    Besides the least and the most that it comes to, nan where the box cannot be tuned at all.
+    Besides the least and the most that it comes to, nan where the box cannot be tuned at all.  Where another way of
+    pipes or braces makes the column jump past ``wanted``, that is taken only if nothing comes to it.
     """
-    tunings = np.geomspace(*LUMPED, TRIED)
-    reached = _reached(evaluator, _at(design, tunings), column)
-    known = reached[np.isfinite(reached)]
+
+    def crossed(tunings: Floats) -> tuple[list[tuple[float, float]], Floats]:
+        reached = _reached(evaluator, _at(design, tunings), column)
+        starts = np.flatnonzero((reached[:-1] - wanted) * (reached[1:] - wanted) <= 0.0)
+        return list(zip(tunings[starts], tunings[starts + 1], strict=True)), reached[np.isfinite(reached)]
+
+    spans, known = crossed(np.geomspace(*LUMPED, TRIED))
     ends = (float(known.min()), float(known.max())) if known.size else (math.nan, math.nan)
-    starts = np.flatnonzero((reached[:-1] - wanted) * (reached[1:] - wanted) <= 0.0)
-    found = []
-    for low, high in zip(tunings[starts], tunings[starts + 1], strict=True):
-        for _ in range(ROUNDS):
-            within = np.geomspace(low, high, TRIED)
-            off = _reached(evaluator, _at(design, within), column) - wanted
-            crossed = np.flatnonzero(off[:-1] * off[1:] <= 0.0)
-            if not crossed.size:
-                break
-            low, high = within[crossed[0]], within[crossed[0] + 1]
-        found.append(0.5 * (low + high))
-    return np.array(found), ends
+    for _ in range(ROUNDS):
+        spans = [narrower for span in spans for narrower in crossed(np.geomspace(*span, TRIED))[0]]
+    found = np.array([0.5 * (low + high) for low, high in spans])
+    there = np.abs(_reached(evaluator, _at(design, found), column) - wanted) <= _same(wanted)
+    return found[there] if np.any(there) else found, ends
+
+
+def _same(wanted: float) -> float:
+    """How far a length, mass or tuning may be off for the same."""
+    return max(SAME_PLACE, SAME_SHARE * abs(wanted))
 
 
 def _at(design: Designs, tunings: Floats) -> Designs:
@@ -125,7 +140,7 @@ def moved(given: Given, design: JudgedDesign) -> list[str]:
     told = []
     if given.cut is not None:
         column, cut = given.cut
-        if not abs(float(design.row[column]) - cut) <= max(SAME_PLACE, SAME_SHARE * cut):
+        if not abs(float(design.row[column]) - cut) <= _same(cut):
             told.append(COLUMNS[column].inner_label)
     if not given.built:
         return told
@@ -138,7 +153,7 @@ def moved(given: Given, design: JudgedDesign) -> list[str]:
 
 
 def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str] = ()) -> Result:
-    """Figures and curves of a given box: those of :func:`engine.evaluate.evaluate`, and of the box itself.
+    """Figures and curves of a given box: those of :func:`engine.evaluate.evaluate` at its gain, and of the box itself.
 
     ``short_of`` names the constraints that it breaks (keys of :data:`engine.constraints.CONSTRAINTS`), ``short_by`` by
     how much, in m where they are lengths; ``goes_together`` says whether its solids keep every clearance, and
@@ -162,7 +177,15 @@ def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str
         "clearances_missed": list(design.inspection.sentences("metric")),
         "built_otherwise": list(otherwise),
     }
-    return {**box, **evaluate(design.stated, source=source)}
+    # Where the model stops is told of the box in its space, of which a stated design knows nothing.
+    stops = {key: _known(row[key]) for key in ("model_to_hz", "tuning_within_hz")}
+    ends = [*design.model_ends, *unsure_in_the_vehicle(design.stated)]
+    figures = evaluate(design.stated, source=source, use=design.evaluator.use)
+    return {**box, **figures, **stops, "beyond_model": ends}
+
+
+def _known(figure: Any) -> float | None:
+    return float(figure) if math.isfinite(figure) else None
 
 
 _BOX = (

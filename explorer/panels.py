@@ -108,12 +108,12 @@ def summary(row: Row, scenario: Scenario, units: Units) -> None:
     if KINDS[row["box_kind"]].tuned:
         inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
         inside[-1] += f", good to {figure('tuning_within_hz', row['tuning_within_hz'], units)}"
-    double = "".join(f"- {line}\n" for line in (baffle(row, scenario, units),) if line)
+    double, air = (f"- {line}\n" if line else "" for line in (baffle(row, scenario, units), air_before(row, units)))
     st.markdown(
         f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**\n"
         f"{double}- {outside(row, units)}\n"
         f"- {'; '.join(part for part in inside if part)}"
-        f"\n- {air_before(row, units)}\n- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
+        f"\n{air}- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
         f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier\n- {plain(as_used(row, scenario.goals, units))}"
     )
 

@@ -31,25 +31,27 @@ from engine.words.voice import listed
 WIDE = 110  # columns that the picks need side by side
 BALANCED = "balanced"
 
-# The figures of one design, in the order a builder asks for them: key, label, kind of quantity.
+# The figures of one design, in the order a builder asks for them: key, label, kind of quantity.  The labels have room
+# for what they are taken at.
 _EVALUATED = (
     ("f3_hz", "-3 dB frequency (f3)", "frequency"),
     ("f3_box_hz", "f3 without the high-pass", "frequency"),
     ("f3_cabin_hz", "f3 in the vehicle", "frequency"),
     ("tuning_hz", "Tuning", "frequency"),
+    ("tuning_within_hz", "  good to within", "frequency"),
     ("vent_length_m", "Vent length", "length"),
     ("radiator_added_mass_kg", "Mass to add to each radiator", "added mass"),
     ("radiator_notch_hz", "Radiator's notch", "frequency"),
     ("output_db", "Mean maximum output over the music band", "level"),
     ("output_cabin_db", "  in the vehicle", "level"),
     ("reference_db", "Level well above f3 at full drive, 1 m, half space", "level"),
-    ("coil_rise_k", "Coil's rise at maximum output, at most", "temperature_difference"),
-    ("compression_worst_db", "Compression at maximum output, at most", "level"),
-    ("excursion_ratio", "Worst excursion / Xmax, 10-200 Hz", "ratio"),
+    ("coil_rise_k", "Coil's rise{loudest}, at most", "temperature_difference"),
+    ("compression_worst_db", "Compression{loudest}, at most", "level"),
+    ("excursion_ratio", "Worst excursion / Xmax{worst}", "ratio"),
     ("excursion_worst_hz", "  at", "frequency"),
-    ("radiator_ratio", "Worst radiator excursion / Xmax, 10-200 Hz", "ratio"),
+    ("radiator_ratio", "Worst radiator excursion / Xmax{worst}", "ratio"),
     ("radiator_worst_hz", "  at", "frequency"),
-    ("vent_speed_m_s", "Worst vent air speed, 10-200 Hz", "speed"),
+    ("vent_speed_m_s", "Worst vent air speed{worst}", "speed"),
     ("vent_speed_worst_hz", "  at", "frequency"),
     ("model_to_hz", "Box and vent are small against a wave up to", "frequency"),
     ("gain", "Gain at which every limit is held, share of the voltage", "ratio"),
@@ -85,10 +87,12 @@ def _amount(value: float, kind: str, units: Units) -> str:
 def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator[RenderableType]:
     """One evaluated design: its figures, the high-pass it asks for, and what none of it covers."""
     table = Table(show_header=False, box=None, pad_edge=False)
+    full = {"loudest": " at maximum output", "worst": ", 10-200 Hz"}
+    at = dict.fromkeys(full, " at the gain below") if result["at_gain"] else full
     for key, label, kind in _EVALUATED:
         value = result[key]
         if isinstance(value, float):
-            table.add_row(label, _amount(value, kind, units))
+            table.add_row(label.format(**at), _amount(value, kind, units))
         elif key == "f3_hz":
             table.add_row(label, f"none: {result['f3_reason']}")
     told = (_list(result, key) for key in ("level_hz", "level_db", "level_distortion"))

@@ -6,19 +6,23 @@ import copy
 import json
 import math
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from engine.arrays import Floats
+from engine.columns import COLUMNS
 from engine.document import write_document
 from engine.errors import InputFaults, SearchImpossible
 from engine.formats.given import parse_given
 from engine.formats.scenario import demo_scenarios, digest_of
-from engine.given import evaluate_given, judge_given, moved
+from engine.given import _lumped_tuning, evaluate_given, judge_given, moved
 from engine.judged import JudgedDesign
 from engine.quantities import show_size
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
+from engine.report.wording import air_before
 from engine.words.voice import Voice
 from explorer.cli import main
 
@@ -303,3 +307,49 @@ def test_a_size_that_cannot_be_read_is_not_missing_besides() -> None:
     with pytest.raises(InputFaults) as caught:
         parse_given(job(**{**WEDGE, "inside_height": "18"}), source="a box")
     assert [fault.key for fault in caught.value.faults] == ["given.inside_height"]
+
+
+def test_what_is_cut_finds_a_tuning_that_two_jumps_hide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Analytic: another form of brace between 36.9 and 37.21 Hz lifts the tuning, and what is cut there is that box."""
+
+    def reached(evaluator: Any, tunings: Floats, column: str) -> Floats:
+        other = (tunings > 36.9) & (tunings < 37.21)
+        return 0.85 * tunings + 0.9 * other if column == "tuning_hz" else 19.7 / tunings + 0.001 * other
+
+    monkeypatch.setattr("engine.given._reached", reached)
+    monkeypatch.setattr("engine.given._at", lambda design, tunings: tunings)
+    given = parse_given(job(kind="vented", tuning="32 Hz", pipe="41 mm"), source="box.toml")
+    there = 37.2
+    aim, cut = (("tuning_hz", 0.85 * there + 0.9), ("vent_length_m", 19.7 / there + 0.001))
+    nothing: Any = None
+    found = _lumped_tuning(nothing, nothing, replace(given, aim=aim, cut=cut), source="box.toml")
+    assert found == pytest.approx([there], rel=1e-8)
+    higher = _lumped_tuning(nothing, nothing, replace(given, aim=aim, cut=None), source="box.toml")
+    assert higher == pytest.approx([there + 0.9 / 0.85], rel=1e-8)
+    jump = _lumped_tuning(nothing, nothing, replace(given, aim=("tuning_hz", 0.85 * 36.9 + 0.2), cut=None), source="x")
+    assert jump == pytest.approx([36.9], rel=1e-8), "nothing comes to it, and there the column jumps past it"
+
+
+def test_the_command_line_tells_the_figures_of_the_page() -> None:
+    """Promise to the user: evaluated, a box at its gain between walls has the figures that its row shows."""
+    deeper = {"inside_top_depth": "4 in", "inside_bottom_depth": "7 in"}
+    document = job(kind="vented", tuning="30 Hz", **deeper)
+    section = [["0 in", "0 in"], ["9 in", "0 in"], ["9 in", "21 in"], ["0 in", "21 in"]]
+    document["space"] = {"width": "34 in", "section": section}
+    design = judged(document)
+    found = evaluate_given(design, source="")
+    same = ("tuning_hz", "tuning_within_hz", "vent_length_m", "f3_hz", "excursion_ratio", "vent_speed_m_s", "vent_mach")
+    for key in (*same, "coil_rise_k", "output_db", "power_share", "model_to_hz", "gain_limited_hz"):
+        assert found[key] == pytest.approx(design.row[key], abs=0.51 * 10.0 ** -COLUMNS[key].stored, rel=1e-6), key
+    assert found["at_gain"]
+    assert 0.0 < float(design.row["excursion_ratio"]) <= 1.0 + 1e-4
+    assert "walls before the opening" in str(design.row["beyond_model"])
+    assert any("between the box and what surrounds it" in str(line) for line in found["beyond_model"] or ())
+
+
+def test_a_box_without_a_space_stands_in_the_open(wedge: JudgedDesign) -> None:
+    """Promise to the user: of walls that nobody stated nothing is told, and nothing is heard."""
+    open_air = judged(job(kind="vented", tuning="30 Hz", inside_bottom_depth="7 in"))
+    outside = open_air.judgement.acoustics.outside
+    assert (float(outside.opening[0]), float(outside.mutual[0])) == pytest.approx((0.0, 0.0), abs=1e-9)
+    assert air_before(wedge.row, "us") == ""

@@ -21,7 +21,7 @@ from engine.formats.scenario import parse_scenario
 from engine.kinds import KINDS
 from engine.openings import OPENINGS, making
 from engine.openings.record import Opening
-from engine.parts import Space
+from engine.parts import Openness, Space
 from engine.quantities import Units, show_size, write, write_size
 from engine.scenario import FilterChoice, Scenario
 from engine.space.pieces import Piece
@@ -291,9 +291,9 @@ def _as_text(
 
 
 def _room_for(sizes: Mapping[str, float], back_angle: float) -> Space:
-    """A space that is no matter to a box of these outer sizes."""
+    """A space that is no matter to a box of these outer sizes, and open all round."""
     width, height, bottom, top = (sizes[name] for name in OUTER)
     rise = height * math.tan(back_angle)
     rear, front = min(rise, 0.0) - ROOM, max(bottom, rise + top) + ROOM
     section = ((0.0, 0.0), (front - rear, 0.0), (front - rear, height + ROOM), (0.0, height + ROOM))
-    return Space(section=section, width=width + 2.0 * ROOM)
+    return Space(section=section, width=width + 2.0 * ROOM, openness=Openness(front=1.0, top=1.0, left=1.0, right=1.0))

@@ -31,6 +31,7 @@ _MEETS = {
     "passive radiator": "the passive radiator reaches its Xmax",
 }
 _ALL = 0.9995  # of the power
+NEAR = 1.0  # m; a wall farther before a cone is no matter to it
 MUCH_DISTORTION = 0.10  # below it nothing is said of a tone in the bass
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
@@ -162,7 +163,12 @@ def baffle(row: Mapping[str, Any], scenario: Scenario, units: Units) -> str:
 
 
 def air_before(row: Mapping[str, Any], units: Units) -> str:
-    """How near the nearest wall stands before a cone, and what the air in between adds to a driver's, in one line."""
+    """How near the nearest wall stands before a cone, and what the air in between adds to a driver's, in one line.
+
+    Empty where none is near.
+    """
+    if not float(row["cone_air_m"]) < NEAR:
+        return ""
     away, added = (
         show(float(row["cone_air_m"]), "length", units, None if units == "us" else 0),
         small_mass(float(row["cone_air_kg"]), units),

@@ -121,6 +121,7 @@ def test_the_air_before_cones_is_told() -> None:
     assert air_before(row, "metric") == "36 mm of air before the cones at least, which adds 13 g to each driver's"
     assert air_before(row, "us") == "1.42 in of air before the cones at least, which adds 0.4 oz to each driver's"
     assert air_before({**row, "cone_air_kg": 0.0002}, "metric") == "36 mm of air before the cones at least"
+    assert air_before({**row, "cone_air_m": 1.2}, "metric") == "", "no wall is near"
 
 
 def test_what_a_box_does_not_have_shows_no_figure() -> None:
