@@ -207,11 +207,10 @@ class Form:
     def _take(self, place: Place, key: str) -> None:
         value = st.session_state[key]
         self._set(place, list(value) if isinstance(value, (list, tuple)) else value)
-        in_filter = place[0] == "filter" or place[:2] == ("given", "filter")
-        if in_filter and place[-1] == "kind":
+        if place[0] == "filter" and place[-1] == "kind":
             # No filter has no order and no frequency, and a high-pass just chosen starts with some.
             self._set(place[:-1], dict(NEW_FILTER if value == "highpass" else NO_FILTER))
-        elif in_filter and place[-1] == "shape":
+        elif "filter" in place[:2] and place[-1] == "shape":
             self._set(place[:-1], reshaped(get(self.job.document, place[:-1]), value))
         elif place == ("chain", "low_pass"):
             self._set(place[:-1], crossed(get(self.job.document, place[:-1]), value) or None)

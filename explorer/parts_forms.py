@@ -116,7 +116,7 @@ def item(form: Form, place: Place, title: str, *, alone: bool) -> st.delta_gener
 
 
 def amplifier(form: Form) -> None:
-    form.fields("amplifier", ("name", "lowest_load", "wirings"), ("amplifier",), across=3)
+    form.fields("amplifier", ("name", "lowest_load", "wirings", "crest_factor"), ("amplifier",))
     st.markdown("**What it delivers, as its maker states**")
     form.rows("amplifier.load", ("impedance", "power"), "Add a load")
     form.faults(("amplifier",))

@@ -34,8 +34,9 @@ _HALF = 0.5  # of each new round, so that it stays where a stiff motor would thr
 def distortion(systems: Systems, found: LargeResponse, *, frequency: Floats) -> Floats:
     """Third and fifth harmonic of the sound at 1 m together over its fundamental, as a ratio; (N, F).
 
-    ``found`` is what ``systems`` do at ``frequency`` in Hz, (F,) or (N, F).  Total harmonic distortion of IEC 60268-5
-    in a half space, without the even harmonics.  0 where nothing grows with the level.
+    ``found`` is what ``systems`` do at ``frequency`` in Hz, (F,) or (N, F).  Total harmonic distortion in a half space
+    without the even harmonics, against the fundamental; IEC 60268-5 (from memory) takes it against all of the sound,
+    which is 0.5 % of itself less at 10 %.  0 where nothing grows with the level.
     """
     with np.errstate(all="ignore"):
         inside = FromInside(systems, frequency)

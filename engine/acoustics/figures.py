@@ -372,8 +372,9 @@ def _at_full_power(systems: Systems, use: Use, music_band: Band, vent_speed_limi
     heard = np.ones(len(band), dtype=bool)
     if not use.full_drive:
         most, band = full, np.exp(grid)
-        within = (band >= music_band[0]) & (band <= music_band[1])
-        heard = within if np.any(within) else heard
+        heard = (band >= music_band[0]) & (band <= music_band[1])
+        if not np.any(heard):  # all of the music band lies below what is fed
+            heard = np.ones(len(band), dtype=bool)
     lost = compression_db(most, respond(systems, frequency=band, gain=gain).pressure)
     return {
         **_worst_values(

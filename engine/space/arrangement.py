@@ -17,7 +17,6 @@ from engine.space.braces import braces_of
 from engine.space.interior import Interior, level_section
 from engine.space.layout import Layout
 
-SCALED_WITHIN = 1e-15  # of the opening of a brace
 LEFTWARD = np.array([-1.0, 0.0, 0.0])  # into the box from its right side panel
 
 

@@ -161,3 +161,17 @@ def test_each_share_is_what_its_own_frequency_allows() -> None:
     np.testing.assert_allclose(together, alone.T, rtol=1e-9)
     gain = gain_of(systems, fed_from=FED, vent_speed_limit=LIMIT)[0]
     assert np.all(gain <= np.minimum(together.min(axis=1), 1.0) * (1.0 + 1e-9))
+
+
+def test_a_music_band_below_what_is_fed_is_no_fault() -> None:
+    """Promise to the user: a job may name a band that it does not feed; compression is then the worst wherever fed."""
+    systems = drawn.at_full_power(4, seed=9)
+    found = figures(
+        systems, music_band=(10.0, 18.0), vent_speed_limit=LIMIT, frequency=FIGURES_GRID, exact=True,
+        use=Use(fed_from=FED),
+    )  # fmt: skip
+    everywhere = figures(
+        systems, music_band=(FED, 200.0), vent_speed_limit=LIMIT, frequency=FIGURES_GRID, exact=True,
+        use=Use(fed_from=FED),
+    )  # fmt: skip
+    np.testing.assert_array_equal(found.compression_db, everywhere.compression_db)
