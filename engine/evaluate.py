@@ -38,7 +38,7 @@ _PLAIN_CURVES = ("impedance_ohm", "impedance_phase_deg", "group_delay_s", "max_o
 def evaluate(stated: StatedDesign, *, source: str = "design", use: Use = FULL_DRIVE) -> Result:
     """Figures and curves of one design; flat keys, SI units, None where a figure does not apply.
 
-    ``stated`` is a design as :func:`engine.formats.design.read_design` or ``parse_design`` reads it, ``source`` what
+    ``stated`` is a design as :func:`engine.formats.design.parse_design` reads it, ``source`` what
     faults call it, such as the name of its file.  Raises InputFaults where no vent is short enough for the tuning or no
     passive radiator light enough.
 

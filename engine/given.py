@@ -21,7 +21,7 @@ from engine.quantities import write
 from engine.search.evaluator import Designs, Evaluator
 from engine.search.front import designs_of, judged
 from engine.space.pieces import pieces_of
-from engine.space.sizes import inside_of
+from engine.space.sizes import LEAN, inside_of
 from engine.words.voice import Quantity
 
 LUMPED = (3.0, 300.0)  # Hz, within which the lumped tuning is looked for
@@ -162,12 +162,10 @@ def evaluate_given(design: JudgedDesign, *, source: str, otherwise: Sequence[str
     """
     row, wedges = design.row, design.judgement.wedges
     inside = {name: float(size[0]) for name, size in inside_of(wedges).items()}
-    lean = math.degrees(inside.pop("baffle_angle"))
     short = design.shortfalls
     box: dict[str, Any] = {
         **{key: row[key] for key in _BOX},
-        **{f"{name}_m": size for name, size in inside.items()},
-        "baffle_angle_deg": lean,
+        **{f"{name}_m": size for name, size in inside.items() if name != LEAN},
         "wiring_reason": design.wired,
         "board_thickness_m": wedges.board,
         "baffle_thickness_m": float(wedges.front[0]),
@@ -190,6 +188,6 @@ def _known(figure: Any) -> float | None:
 
 _BOX = (
     "box_kind", "driver", "driver_count", "driver_rows", "facing", "baffle", "wiring", "load_ohm", "amplifier_power_w",
-    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "back_angle_deg", "gross_volume_m3",
-    "net_volume_m3", "vent_count", "vent_placement", "brace_count", "support_count",
+    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "back_angle_deg", "baffle_angle_deg",
+    "gross_volume_m3", "net_volume_m3", "vent_count", "vent_placement", "brace_count", "support_count",
 )  # fmt: skip

@@ -12,9 +12,9 @@ import pytest
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
 from engine.acoustics.filters import Chain
 from engine.air import REFERENCE_AIR, air_at
-from engine.document import write_document
+from engine.document import read_document, write_document
 from engine.errors import InputFaults
-from engine.formats.design import parse_design, read_design
+from engine.formats.design import parse_design
 from engine.parts import Driver, PassiveRadiator
 from engine.stated_design import StatedDesign
 from engine.words.voice import Voice
@@ -66,6 +66,10 @@ def passive() -> Document:
         "added_mass": "150 g",
     }
     return document
+
+
+def read(path: Path) -> StatedDesign:
+    return parse_design(read_document(path), source=str(path), folder=path.parent)
 
 
 def faults_of(document: Any) -> dict[str, str]:
@@ -304,7 +308,7 @@ def test_faults_name_the_file(tmp_path: Path) -> None:
     path = tmp_path / "box.toml"
     path.write_text("[box]\nkind = 'closed'\n", encoding="utf-8")
     with pytest.raises(InputFaults) as caught:
-        read_design(path)
+        read(path)
     assert all(line.startswith(f"{path}: ") for line in str(caught.value).splitlines())
     assert len(caught.value.faults) == 3
 
@@ -315,13 +319,13 @@ def test_a_cabin_s_file_lies_beside_the_design(tmp_path: Path) -> None:
     path = tmp_path / "box.toml"
     text = write_document(closed() | {"cabin": {"file": "car.csv"}})
     path.write_text(text, encoding="utf-8")
-    cabin = read_design(path).cabin
+    cabin = read(path).cabin
     assert isinstance(cabin, MeasuredCabin)
     assert cabin.level_db.tolist() == [12.0, 10.0, 5.0, 1.0, 0.0]
     (tmp_path / "car.csv").write_text("10,12\n20,ten\n", encoding="utf-8")
     path.write_text(text.replace("2.83 V", "2.83 W"), encoding="utf-8")
     with pytest.raises(InputFaults) as caught:
-        read_design(path)
+        read(path)
     assert {Path(fault.source).name for fault in caught.value.faults} == {"box.toml", "car.csv"}
 
 

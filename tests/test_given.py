@@ -88,7 +88,7 @@ def test_the_wedge_of_the_trade_is_told_in_exact_inches(wedge: JudgedDesign) -> 
 def test_the_slants_of_a_given_box_are_its_own(wedge: JudgedDesign) -> None:
     """Exact geometry: 3 in over 18.5 in is 9.2°, not the 9° of the saw's steps; an upright back is said to be one."""
     lean = math.degrees(math.atan(3.0 / 18.5))
-    assert wedge.row["baffle_angle_deg"] == pytest.approx(-lean, abs=0.01)
+    assert wedge.row["baffle_angle_deg"] == pytest.approx(lean, abs=0.01)
     said = "The back stands upright, the baffle leans back by 9.2°."
     assert said in boxes_in_words(wedge, "us")[0]
     assert said in wedge.drawing("section", "us")

@@ -137,6 +137,7 @@ class Inertance:
 
     @classmethod
     def none(cls, count: int) -> Self:
+        """Of no air at all."""
         return cls(**{each.name: np.zeros(count) for each in fields(cls)})
 
     def put(self, rows: Indices, other: Self) -> None:

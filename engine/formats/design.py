@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL, read_driver, read_radiator
-from engine.document import Document, Reader, read_document
+from engine.document import Document, Reader
 from engine.field import Field, SubTable
 from engine.formats import listening
 from engine.formats.listening import CREST_FACTOR, FILTER, SOUND_GOALS
@@ -88,11 +88,6 @@ TABLES = (
     *(SubTable(key, required=True) for key in ("driver", "drive", "box")),
     *(SubTable(key) for key in ("vent", "radiator", "filter", "chain", "cabin", "sweep", "air", "goals")),
 )
-
-
-def read_design(path: Path) -> StatedDesign:
-    """The design a file states.  Raises InputFaults with every fault in it."""
-    return parse_design(read_document(path), source=str(path), folder=path.parent)
 
 
 def parse_design(document: Document, *, source: str, folder: Path | None = None) -> StatedDesign:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from engine.document import Document, Reader, read_document, stated_at, write_document, written_in
+from engine.document import Document, Reader, stated_at, write_document, written_in
 from engine.errors import Fault, InputFaults
 from engine.field import Field
 from engine.formats import listening
@@ -52,11 +52,6 @@ class Given:
     aim: tuple[str, float] | None
     cut: tuple[str, float] | None  # the same of what is built for the tuning, where that is stated
     built: tuple[Piece, ...]  # as the file has what is built of it; nothing where it says nothing
-
-
-def read_given(path: Path) -> Given:
-    """The box that a file gives.  Raises InputFaults with every fault in it."""
-    return parse_given(read_document(path), source=str(path), folder=path.parent)
 
 
 def is_given(document: Document) -> bool:

@@ -32,9 +32,9 @@ def boxes_in_words(design: JudgedDesign, units: Units) -> list[str]:
         show(float(row[f"{which}_volume_m3"]), "volume", units, EXACT_DIGITS[units]) for which in ("gross", "net")
     )
     double = "".join(f"; {line}" for line in (baffle(row, design.scenario, units),) if line)
-    board, baffle_angle = show_size(wedges.board, units), math.radians(float(row["baffle_angle_deg"]))
+    board, forward = show_size(wedges.board, units), -math.radians(float(row["baffle_angle_deg"]))
     return [
-        f"Board {board}{double}. {leans(wedges.back_angle, baffle_angle, units)}",
+        f"Board {board}{double}. {leans(wedges.back_angle, forward, units)}",
         f"{gross} between the boards; {net} net, with drivers, braces and what it breathes through off.",
         f"{int(row['driver_count'])} × {row['driver']}. {design.wired}",
     ]

@@ -81,7 +81,8 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
             "amplifier_power_w": families.wiring("power")[family],
             **{f"{name}_m": getattr(designs, name) for name in SIZES},
             "back_angle_deg": math.degrees(evaluator.scenario.box.back_angle),
-            "baffle_angle_deg": np.degrees(evaluator.bevel(judgement.wedges)),
+            # As the key of that name has it: positive where the baffle leans back.
+            "baffle_angle_deg": 0.0 - np.degrees(evaluator.bevel(judgement.wedges)),
             "gross_volume_m3": judgement.wedges.gross_volume,
             "net_volume_m3": layout.net_volume,
             "tuning_hz": heard(systems.tuning),

@@ -73,7 +73,7 @@ class Design:
         corners = self._corners
         back, baffle = (math.atan2(*map(float, side)) for side in (corners[3] - corners[0], corners[2] - corners[1]))
         sawn = self.facts.get("baffle_angle_deg")
-        return back, baffle if sawn is None else math.radians(float(sawn))
+        return back, baffle if sawn is None else -math.radians(float(sawn))
 
     @property
     def low(self) -> Floats:

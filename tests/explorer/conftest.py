@@ -56,7 +56,7 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "top_depth_m": 0.15,
             "bottom_depth_m": 0.30,
             "back_angle_deg": 0.0,
-            "baffle_angle_deg": -10.0,
+            "baffle_angle_deg": 10.0,
             "gross_volume_m3": 1.2 * volume,
             "net_volume_m3": volume,
             "filling": np.where(closed, "half", "none"),

@@ -12,9 +12,10 @@ import pytest
 import shapely
 
 from engine.columns import COLUMNS, columns_at
+from engine.document import read_document
 from engine.evaluate import evaluate
 from engine.formats.front import csv_text, read_front
-from engine.formats.given import read_given
+from engine.formats.given import parse_given
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.given import judge_given, moved
 from engine.goals import level_key
@@ -66,7 +67,7 @@ def test_a_saved_design_is_the_same_box(scenario: Scenario, searched: Run, tmp_p
     for design in judged(scenario, rows):
         file = tmp_path / f"{design.row['id']}.toml"
         file.write_text(design.file, encoding="utf-8")
-        given = read_given(file)
+        given = parse_given(read_document(file), source=str(file), folder=tmp_path)
         again = judge_given(given, source="")
         assert len(given.built) > 6
         assert moved(given, again) == []
@@ -191,7 +192,7 @@ def test_sizes_and_slants_are_ones_a_builder_can_saw(scenario: Scenario, searche
     for key in ("outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m"):
         steps = front[key].to_numpy(float) / saw.size_step
         assert np.abs(steps - np.round(steps)).max() < 1e-4
-    bevel = front["baffle_angle_deg"].to_numpy(float)
+    bevel = -front["baffle_angle_deg"].to_numpy(float)  # positive where it leans back
     assert np.abs(bevel).max() <= math.degrees(saw.most_bevel)
     back = math.tan(scenario.box.back_angle)
     tall, gained = front["outer_height_m"], front["top_depth_m"] - front["bottom_depth_m"]
