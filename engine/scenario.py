@@ -40,6 +40,7 @@ class BoxChoices:
     kinds: tuple[str, ...] = ("closed", "vented")
     facings: tuple[str, ...] = ("front",)
     baffles: tuple[str, ...] = BAFFLES[:1]
+    pipe_outlets: tuple[str, ...] = ("usual",)  # in :data:`engine.openings.pipe.OUTLETS`
     baffle_recess: float = 0.0  # m that flanges of drivers and passive radiators are sunk into their panel
     back_angle: float = 0.0  # rad from vertical, positive where the back leans forward going up
     fillings: tuple[str, ...] = ("none",)

@@ -125,7 +125,7 @@ def amplifier(form: Form) -> None:
 
 
 def box(form: Form) -> None:
-    form.fields("box", ("kinds", "facings", "baffles"), ("box",))
+    form.fields("box", ("kinds", "facings", "baffles", "pipe_outlets"), ("box",))
     form.field("box", "fillings", ("box",))
     st.caption(
         "Filling makes the air of a closed box softer, as if the box were larger. By how much differs with the fibre: "

@@ -41,6 +41,7 @@ _EMPTY = {
     "box.kinds": "choose at least one",
     "box.facings": "choose at least one",
     "box.baffles": "choose at least one",
+    "box.pipe_outlets": "choose at least one",
     "box.fillings": "choose at least one",
 }
 # What a file can say and a form cannot.

@@ -43,11 +43,11 @@ from engine.acoustics.windows import Braces, crossing, weight
 from engine.air import REFERENCE_AIR, Air
 from engine.arrays import Flags, Floats, Indices, Integers
 
-ACROSS, SQUARE, UPWARD, FACE, BOTTOM, SIDE, SLOT, SLOT_UP, SLOT_DOWN = range(9)
+ACROSS, SQUARE, UPWARD, DOWNWARD, FACE, BOTTOM, SIDE, SLOT, SLOT_UP, SLOT_DOWN = range(10)
 """Kinds of ports.  Inner mouths of pipes that lie along the width (ACROSS), square to the baffle
-(SQUARE) or upright through the bottom (UPWARD); cones in the baffle, the bottom or a side panel.  SLOT is
-the mouth of a slot along bottom or top, SLOT_UP of one along the bottom that has turned up the
-right side panel, SLOT_DOWN of one along the top that has turned down it."""
+(SQUARE) or upright through the bottom (UPWARD) or the top (DOWNWARD); cones in the baffle, the bottom
+or a side panel.  SLOT is the mouth of a slot along bottom or top, SLOT_UP of one along the bottom that has turned up
+the right side panel, SLOT_DOWN of one along the top that has turned down it."""
 
 USUALLY, AS_GUESSED = 0.97, 0.04  # of the lumped tuning: where M is first taken, and how far off that may be
 CLOSED_HZ = 50.0  # where a closed box's M is taken: near its resonance, and M hardly changes there
@@ -287,7 +287,7 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: 
     there = np.isfinite(ports.radius)
     slot = there & (ports.kind >= SLOT)
     # Boxes with the same sorts of ports are worked on together.
-    sort = np.where(ports.kind <= UPWARD, 2, np.where(ports.opening, np.where(slot, 4, 3), 1))
+    sort = np.where(ports.kind <= DOWNWARD, 2, np.where(ports.opening, np.where(slot, 4, 3), 1))
     pattern = (np.where(there, sort, 0) * 5 ** np.arange(there.shape[1])).sum(axis=-1)
     for each in np.unique(pattern):
         group = np.flatnonzero(pattern == each)
@@ -564,7 +564,7 @@ class _Layer:
         return np.asarray((level + modes) / area + rest / (2.0 * np.pi * depth))
 
     def _is_mouth(self, i: int) -> bool:
-        return bool(self.ports.kind[0, i] <= UPWARD)
+        return bool(self.ports.kind[0, i] <= DOWNWARD)
 
     def _alone(self, i: int) -> Floats:
         """M of a port on itself."""
@@ -596,7 +596,8 @@ class _Layer:
         for away in (s, height - s, self.width - x):
             total += _over_depth(2.0 * away, depth, part, part)
         total += np.where(across, np.log(2.0 * np.maximum(x, 0.5 * POINT) / behind) / (2.0 * np.pi * depth), 0.0)
-        ahead = np.where(across, self.width - x, np.where(kind == SQUARE, part * depth, height - s))
+        ahead = np.where(kind == SQUARE, part * depth, np.where(kind == DOWNWARD, s, height - s))
+        ahead = np.where(across, self.width - x, ahead)
         ahead, inside = np.maximum(ahead, 0.5 * bore), np.maximum(inside, 0.1 * bore)
         moved = 1.0 / (ahead - BEFORE_MOUTH * bore) - 1.0 / ahead
         shaded = np.where(across, 0.0, 1.0 / (inside + shade) - 1.0 / inside)
@@ -609,9 +610,10 @@ class _Layer:
         y = self.part * self.depth
         # The plane of the mouth: (y, s) for pipes along the width, (x, s) or (x, y) for the others.
         first = np.where((kind == ACROSS)[:, np.newaxis], y, self.x)
-        second = np.where((kind == UPWARD)[:, np.newaxis], y, self.s)
+        upright = (kind == UPWARD) | (kind == DOWNWARD)
+        second = np.where(upright[:, np.newaxis], y, self.s)
         first_wall = np.where(kind == ACROSS, depth, self.width)
-        second_wall = np.where(kind == UPWARD, depth, height)
+        second_wall = np.where(upright, depth, height)
         least = (NEAREST * outer) ** 2
         total = np.zeros(len(outer))
         for j in range(self.x.shape[1]):

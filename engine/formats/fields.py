@@ -16,6 +16,7 @@ from engine.formats.listening import AIR, CABIN, CHAIN, CREST_FACTOR, FILTER, FI
 from engine.goals import GOALS, Goal, default_objectives
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
+from engine.openings.pipe import OUTLETS
 from engine.scenario import BAFFLES, DRIVES
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
@@ -187,6 +188,9 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               "panel.", form="list", default=["front"], choices=FACINGS),
         Field("baffles", "choice", "Baffles to try: one layer of board, or two glued together where drivers sit in the "
               "baffle.", form="list", default=["single"], choices=BAFFLES),
+        Field("pipe_outlets", "choice", "Where pipes may go out: through the left side or the drivers' panel, or "
+              "through the top, which needs a bore of free height above the box.", form="list",
+              default=[OUTLETS[0]], choices=OUTLETS),
         Field("baffle_recess", "length", "How deep the flanges of drivers and passive radiators are sunk into their "
               "panel.", "0 mm", "40 mm", default="0 mm"),
         Field("back_angle", "angle", "Lean of the box's back from upright; positive leans towards the baffle's side "

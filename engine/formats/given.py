@@ -70,7 +70,8 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
     box = job.get("box", {})
     apart = values.get("baffle") == "double" and values.get("facing") != "front"
     if "kind" in values and isinstance(box, dict):
-        ways = {"kinds": "kind", "facings": "facing"} | ({} if apart else {"baffles": "baffle"})
+        ways = {"kinds": "kind", "facings": "facing", "pipe_outlets": "pipe_outlet"}
+        ways |= {} if apart else {"baffles": "baffle"}
         job["box"] = {**box, **{key: [values[way]] for key, way in ways.items() if way in values}}
     try:
         scenario = parse_scenario(job, source=source, folder=folder)
@@ -240,6 +241,7 @@ def write_given(
         "baffles": values["baffle"],
         "fillings": values["filling"],
     }
+    ways |= {"pipe_outlets": values["pipe_outlet"]} if "pipe_outlet" in values else {}
     document["box"] = {**document.get("box", {}), **{key: [way] for key, way in ways.items()}}
     document["driver"] = [
         {**each, "counts": [values["count"]]} for each in document["driver"] if each["name"] == values["driver"]

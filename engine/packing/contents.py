@@ -117,6 +117,7 @@ class Surroundings(NamedTuple):
     driver_air: Any  # that a driver in the side panel needs before it
     ahead: Any  # free way straight ahead of the baffle
     under: Any  # free height under a box whose drivers face down
+    above: Any  # free height above the top panel
     worth: Any  # fails for no reasons of its own
     thorough: Any  # a misfit too is to be told how near each way comes
 

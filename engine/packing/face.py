@@ -79,6 +79,24 @@ def face_of(box: Box, facing: int) -> Face:
 
 
 @compiled
+def top_face(box: Box) -> Face:
+    """The top panel, for vents; s runs from the baffle to the back."""
+    lean, secant, high = box.back_secant, box.baffle_secant, box.outer_height
+    y = box.bottom_depth + high * box.baffle_slope
+    at_baffle = box.bottom_depth / secant - box.front + box.baffle_slope / secant * high
+    return Face(
+        y,
+        high,
+        -1.0,
+        0.0,
+        box.bottom_depth + box.taper * high,
+        _plane(1.0 / secant, -box.baffle_slope / secant, at_baffle, y, -1.0, 0.0),
+        _plane(-1.0 / lean, box.back_slope / lean, -box.board - box.back_slope / lean * high, y, -1.0, 0.0),
+        _plane(0.0, -1.0, high - box.board, y, -1.0, 0.0),
+    )
+
+
+@compiled
 def _nearer(plane: Plane, by: float) -> Plane:
     return Plane(plane.along, plane.inward, plane.limit - by)
 

@@ -20,6 +20,7 @@ def _around(every: Surroundings, i: int) -> Surroundings:
         every.driver_air[i],
         every.ahead[i],
         every.under[i],
+        every.above[i],
         every.worth[i],
         every.thorough[i],
     )

@@ -370,7 +370,15 @@ class Evaluator:
         """What lies where in boxes that stand where ``fit`` put them; a search is not ``thorough`` with misfits."""
         free_width = fit.x_high - fit.x_low + TOUCH
         worth = None if thorough else fit.violation <= 0.0
-        return self.layout_within(designs, wedges, free_width=free_width, ahead=fit.ahead + TOUCH, worth=worth)
+        up = "top" in self.scenario.box.pipe_outlets
+        return self.layout_within(
+            designs,
+            wedges,
+            free_width=free_width,
+            ahead=fit.ahead + TOUCH,
+            above=self.envelope.above(fit, wedges) + TOUCH if up else np.inf,
+            worth=worth,
+        )
 
     def layout_within(
         self,
@@ -379,6 +387,7 @@ class Evaluator:
         *,
         free_width: Floats,
         ahead: Floats | float = np.inf,
+        above: Floats | float = np.inf,
         worth: NDArray[np.bool_] | None = None,
     ) -> Layout:
         """What lies where in boxes with ``free_width`` (N,) m of space across; see ``lay_out`` for the rest."""
@@ -391,6 +400,7 @@ class Evaluator:
             driver_air=self.driver_air(designs),
             ahead=ahead,
             under=self.below(designs) + TOUCH,
+            above=above,
             worth=worth,
         )
 

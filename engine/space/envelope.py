@@ -117,6 +117,17 @@ class Envelope:
         in_pieces(_ways, len(wedges), fit.stretch, front, fit.z[:, np.newaxis] + levels, self._arrays, ways)
         return ways + self.space.margin
 
+    def above(self, fit: Fit, wedges: Wedges) -> Floats:
+        """Free height straight above the top panel, the least over its depth, (N,) m.
+
+        Of boxes that stand where ``fit`` put them; counted like ``Fit.ahead``.
+        """
+        rear = fit.y + wedges.outer_height * wedges.back_slope
+        place = np.stack([rear, rear + wedges.top_depth, fit.z + wedges.outer_height], axis=1)
+        heights = np.empty(len(wedges))
+        in_pieces(_heights, len(wedges), fit.stretch, place, self._arrays, heights)
+        return heights + self.space.margin
+
     def door_violation(self, wedges: Wedges) -> Floats:
         """How much boxes are too big for the door (engine/space/door.py), (N,) m; 0 where no door is stated."""
         if self.space.door is None:
@@ -197,6 +208,31 @@ def _ways(
                 if run[0] - NEAR <= level <= run[1] + NEAR and run[2] + run[3] * level <= at + NEAR:
                     way = max(way, run[4] + run[5] * level - at)
             ways[row, point] = way
+
+
+@compiled
+def _heights(
+    start: int, stop: int, chosen: NDArray[np.intp], place: Floats, stretches: _Stretches, heights: Floats
+) -> None:
+    """Write how far up the free section goes from level lines, ``place`` (N, 3): their ends y and their height z."""
+    first, ends = stretches.first, stretches.runs.ends
+    for row in range(start, stop):
+        left, right, level = place[row, 0] + NEAR, place[row, 1] - NEAR, place[row, 2]
+        rising = True
+        while rising:
+            rising = False
+            for number in range(first[max(chosen[row], 0)], first[chosen[row] + 1]):
+                run = ends[number]
+                behind, before = run[2] + run[3] * level, run[4] + run[5] * level
+                if run[0] - NEAR <= level < run[1] - NEAR and behind <= left and right <= before:
+                    top = run[1]
+                    if run[3] > 0.0:
+                        top = min(top, (left - run[2]) / run[3])
+                    if run[5] < 0.0:
+                        top = min(top, (right - run[4]) / run[5])
+                    rising, level = top >= run[1], max(top, level)
+                    break
+        heights[row] = level - place[row, 2]
 
 
 @compiled

@@ -94,6 +94,7 @@ class Layout:
     vent_low = _flag()
     vent_at_back = _flag()
     vent_s = _real()
+    vent_top = _flag()
     slot_width = _real()
     slot_turn = _real()
     slot_boards = _real()
@@ -199,6 +200,7 @@ def lay_out(
     driver_air: Floats | float = 0.0,
     ahead: Floats | float = np.inf,
     under: Floats | float = np.inf,
+    above: Floats | float = np.inf,
     worth: NDArray[np.bool_] | None = None,
 ) -> Layout:
     """Put drivers, vents or passive radiators, braces and cup into boxes and say how well they fit.
@@ -219,6 +221,8 @@ def lay_out(
         Free way straight ahead of the baffle, (N,) m; vents through it need air before them.
     under
         Free height under boxes whose drivers face down, (N,) m; so do vents through the bottom.
+    above
+        Free height above the top panel, (N,) m; so do vents through that.
     worth
         Designs that fail for no reasons of their own, (N,): for a search, which asks what fits
         and no more.  Others are told how far they are from fitting the simplest way, and ways that
@@ -233,7 +237,7 @@ def lay_out(
     a cleverer arrangement would find.  Nothing is raised for impossible boxes.
     """
     count = len(wedges)
-    figures = [np.full(count, each, dtype=float) for each in (tuning, free_width, driver_air, ahead, under)]
+    figures = [np.full(count, each, dtype=float) for each in (tuning, free_width, driver_air, ahead, under, above)]
     flags = [np.full(count, each, dtype=bool) for each in (worth is None or worth, worth is None)]
     around = Surroundings(*figures, *flags)
     boxes, packed = wedges.boxes, np.empty(count, dtype=dtype_of(Packed)).view(np.recarray)

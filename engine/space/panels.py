@@ -67,7 +67,7 @@ def panel_face(parts: Assembly, panel: str) -> Face:
     start, end = (float((np.array([left, *inner.section[k]]) - low) @ along) for k in ends)
     outline = rectangle(0.0, right - left, 0.0, long)
     inside = rectangle(inner.x[0] - left, inner.x[1] - left, start, end)
-    return Face(low, np.array([1.0, 0.0, 0.0]), along, panel == "back", outline, inside)
+    return Face(low, np.array([1.0, 0.0, 0.0]), along, panel in ("back", "top"), outline, inside)
 
 
 def rectangle(left: float, right: float, low: float, high: float) -> Floats:

@@ -11,7 +11,7 @@ from typing import Any, Self
 import numpy as np
 
 from engine.acoustics.cavity import BOTTOM, FACE, SIDE, SLOT, Ports
-from engine.acoustics.gap import AHEAD, BELOW, LEFT, RIGHT, SQUARE, Mouths, Niche, radius_of
+from engine.acoustics.gap import ABOVE, AHEAD, BELOW, LEFT, RIGHT, SQUARE, Mouths, Niche, radius_of
 from engine.arrays import Floats, Indices
 from engine.facings import DOWN
 from engine.packing.placement import SIDE as THROUGH_SIDE
@@ -66,7 +66,8 @@ def surroundings_of(
     wedges, boxes = layout.wedges, layout.wedges.boxes
     secant = boxes.baffle_secant
     cones = np.sqrt(np.where(ports.opening, _column(radiator_sd), _column(sd)) / np.pi)
-    mouths = _mouths(layout, ports, cones)
+    on_left = np.maximum(across - fit.x_low + envelope.space.margin, TOUCHING)
+    mouths = _mouths(layout, ports, cones, on_left)
     cone = np.isfinite(ports.radius) & (ports.kind >= FACE) & (ports.kind <= SIDE)
     beside = fit.x_high + envelope.space.margin - across - wedges.outer_width
 
@@ -84,7 +85,9 @@ def surroundings_of(
     middle = np.where(moved, mouths.up, 0.0).sum(axis=1) / np.maximum(moved.sum(axis=1), 1) / secant
     levels = np.stack([np.where(moved.any(axis=1), middle, 0.5 * height), height], axis=1)
     ahead = np.maximum(envelope.ahead(fit, wedges, levels) / _column(secant), TOUCHING)
-    top = max(z for _, z in envelope.space.section)
+    above = max(z for _, z in envelope.space.section) - fit.z - height
+    if (up := np.flatnonzero(layout.vent_top)).size:
+        above[up] = envelope.above(fit.take(up), wedges.take(up))
     fits = fit.violation <= 0.0
 
     def free(depth: Floats) -> Floats:
@@ -98,9 +101,9 @@ def surroundings_of(
             depth=0.5 * (wedges.bottom_depth + wedges.top_depth),
             bottom=wedges.bottom_depth,
             ahead=free(_log_mean(ahead[:, 0], ahead[:, 1])),
-            left=free(across - fit.x_low + envelope.space.margin),
+            left=free(on_left),
             right=free(beside),
-            above=free(top - fit.z - height),
+            above=free(above),
             below=np.maximum(below, TOUCHING),
         ),
         mouths=mouths,
@@ -109,8 +112,10 @@ def surroundings_of(
     )
 
 
-def _mouths(layout: Layout, ports: Ports, cones: Floats) -> Mouths:
-    """Cones and outer mouths where they meet the air outside; vents leave through the drivers' panel or the left side.
+def _mouths(layout: Layout, ports: Ports, cones: Floats, on_left: Floats) -> Mouths:
+    """Cones and outer mouths where they meet the air outside, vents where their panel is: the drivers', left or top.
+
+    ``on_left`` (N,) is the air on the left of the box, over which the layer above it reaches, m.
 
     A slot, straight or turned, leaves at the left end of bottom or top: its mouth in the side panel is as long as the
     channel is deep there, and so is its window in the baffle.
@@ -118,6 +123,7 @@ def _mouths(layout: Layout, ports: Ports, cones: Floats) -> Mouths:
     boxes = layout.wedges.boxes
     cone, slot = (ports.kind >= FACE) & (ports.kind <= SIDE), ports.kind >= SLOT
     panel = np.where(_column(layout.contents.driver("facing") == DOWN) & ~slot, BELOW, AHEAD)
+    panel = np.where(_column(layout.vent_top), ABOVE, panel)
     vents = np.where(_column(np.isin(layout.vent_placement, (THROUGH_SIDE, SLOT_SIDE))), LEFT, panel)
     side = np.select([ports.kind == kind for kind in SIDES], list(SIDES.values()), vents)
     # In the box's own axes, along its baffle and from its back.
@@ -142,11 +148,14 @@ def _mouths(layout: Layout, ports: Ports, cones: Floats) -> Mouths:
         up = np.where(slot, level * _column(boxes.baffle_secant), up)
         sides = np.where(slot, np.stack([long, high]), sides)
         radius = np.where(slot, radius_of(width=long, height=high), radius)
+    # Above the box from the left end of the space and from the upper edge of the back.
+    over, rear = x + _column(on_left), _column(boxes.back_slope * boxes.outer_height)
+    lies = [side == AHEAD, side == BELOW, side == ABOVE]
     return Mouths(
         side=side,
         opening=ports.opening,
-        along=np.where((side == AHEAD) | (side == BELOW), x, forward),
-        up=np.where(side == AHEAD, up, np.where(side == BELOW, y, z)),
+        along=np.select(lies, [x, x, over], forward),
+        up=np.select(lies, [up, y, y - rear], z),
         length=sides[0],
         height=sides[1],
         radius=radius,

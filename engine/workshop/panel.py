@@ -15,7 +15,7 @@ from engine.space.panels import FROM, SEEN, Face, called, panel_face, rectangle
 from engine.workshop import words
 from engine.workshop.design import Design
 from engine.workshop.keepouts import name_one
-from engine.workshop.projection import board_edges, cross, disc, outlines, round_body, square_on
+from engine.workshop.projection import View, board_edges, cross, disc, outlines, round_body, square_on
 from engine.workshop.svg import APART, Keys, Line, Mark, Sheet, closed_pieces, spaced, wide
 
 TOUCH = 1e-6  # m
@@ -32,7 +32,7 @@ def panel_of(design: Design, units: Units, *, name: str, notes: Sequence[str] = 
     if design.round_over > 0.0:
         flat = shapely.Polygon(edge.points).buffer(-design.round_over, join_style="mitre")
         marks += [Line(outline, "rounded") for outline in closed_pieces(flat)]
-    marks += [*_behind(design, panel, face), *_through(design, panel)]
+    marks += [*_behind(design, panel, face), *through(design, panel, square_on(face))]
     sheet.fit(marks, left=118.0, right=64.0, top=66.0 if panel in SIDES else 26.0, tallest=330.0)
     sheet.draw(marks)
     centres, deepest = [face.on(centre) for centre in _holes(design, panel)], sheet.bottom
@@ -121,9 +121,8 @@ def _meets(brace: Prism, face: Face, board: float) -> tuple[float, float] | None
     return max(float(inside.min()), float(touching.min())), min(float(inside.max()), float(touching.max()))
 
 
-def _through(design: Design, panel: str) -> list[Mark]:
-    """What goes through the panel: rings of drivers, vents and cup, the windows of ducts."""
-    view = square_on(panel_face(design.parts, panel))
+def through(design: Design, panel: str, view: View) -> list[Mark]:
+    """What goes through a panel that is seen square on: rings of drivers, vents and cup, the windows of ducts."""
     marks: list[Mark] = []
     for thing in design.parts.things:
         own = [body for body in design.drawn if body.thing == thing and body.panel == panel]

@@ -11,6 +11,7 @@ from engine.space.bodies import across
 from engine.space.panels import rectangle
 from engine.workshop import keepouts, words
 from engine.workshop.design import Design
+from engine.workshop.panel import through
 from engine.workshop.projection import ABOVE, lift, outlines
 from engine.workshop.svg import APART, COLUMN, Keys, Line, Mark, Sheet, wide
 
@@ -23,14 +24,16 @@ def plan_of(design: Design, space: Space, units: Units) -> str:
     sheet = Sheet("plan", title, f"{sizes} {words.place(design, space, units)}", units)
     kept_out, room = keepouts.from_above(space.keepouts), keepouts.seen_from_above(space.section, (0.0, space.width))
     around = [Line(outline, "outline") for outline in (room, *kept_out)]
-    box = [*_inside(design), *_box(design)]
+    box = [*_inside(design), *_box(design), *through(design, "top", ABOVE.placed(design.place))]
     sheet.fit([*box, *around], left=34.0, right=44.0 + 2.0 * COLUMN, top=34.0, tallest=330.0)
     sheet.draw([Line(room, "outline"), *keepouts.hatched(kept_out, sheet), *box])
     below = _dimensions(sheet, design, room)
     sheet.scale_bar(below + 34.0, ways=("↑ back", "↓ front"))
     sheet.height = below + 54.0
-    notes = [sizes, *keepouts.explained(sheet, kept_out, space.keepouts, always=True)]
-    keys: Keys = [("cut", "upper edges of the box"), ("outline", "lower edges, space"), ("hidden", "inside, hidden")]
+    holes = words.in_top(design, units)
+    notes = [sizes, *holes, *keepouts.explained(sheet, kept_out, space.keepouts, always=True)]
+    upper = f"upper edges of the box{', holes in its top' if holes else ''}"
+    keys: Keys = [("cut", upper), ("outline", "lower edges, space"), ("hidden", "inside, hidden")]
     keys.append(("axis", "axis"))
     if space.keepouts:
         keys.append(("thin", "hatched: kept out at some height"))

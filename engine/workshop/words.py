@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from engine.arrays import Floats
 from engine.openings import OPENINGS
 from engine.parts import KeepOut, Space
 from engine.quantities import Units, show
 from engine.space import roles
 from engine.space.bodies import SIDES, across, body_of
 from engine.space.braces import FORMS
-from engine.space.panels import Telling, double_baffle, length, times
+from engine.space.panels import Telling, called, double_baffle, length, times
 from engine.workshop.design import Design
 
 CUT_SHORT = " What finds no room in the box is drawn cut short or left out."
@@ -68,6 +69,20 @@ def contents(design: Design, units: Units, *, seen: str = "") -> list[str]:
             first, *others = opening.told(bodies, told)
             found += [first + ("" if design.all_drawn else CUT_SHORT), *others]
     return [*found, *_braces(told), *_blocks(design, told), *_cup(told)]
+
+
+def in_top(design: Design, units: Units) -> list[str]:
+    """The holes in the top panel, size by size."""
+    told = Telling(parts=design.parts, facts=design.facts, units=units, driven=design.driven)
+    sizes: dict[str, list[Floats]] = {}
+    for body in design.drawn:
+        if body.panel == "top" and body.role in (roles.CUTOUT, roles.HOLE):
+            hole = body.frusta[0]
+            sizes.setdefault(told.length(2.0 * hole.radii[0]), []).append(hole.start)
+    return [
+        f"{times(len(centres), 'Hole')}⌀\u00a0{size} in the {called('top')}.{told.places('top', centres)}"
+        for size, centres in sizes.items()
+    ]
 
 
 def _drivers(design: Design, told: Telling) -> Iterator[str]:

@@ -15,6 +15,7 @@ from skfem.helpers import dot, grad
 from engine.acoustics import gap
 from engine.acoustics.cavity import PISTON_END, Inertance, beside_plate, free_side
 from engine.acoustics.gap import (
+    ABOVE,
     AHEAD,
     BELOW,
     LEFT,
@@ -39,7 +40,7 @@ from tests.acoustics.test_thin_box import heard
 from tests.acoustics.thin_boxes import thin
 
 Floats = NDArray[np.float64]
-SIDES = {"front": AHEAD, "left": LEFT, "right": RIGHT, "below": BELOW}
+SIDES = {"front": AHEAD, "left": LEFT, "right": RIGHT, "below": BELOW, "above": ABOVE}
 AT_REST = 1e-3  # Hz
 TOUCHING = 1e-9  # m
 CLOSED = Openness()  # but for what is above
@@ -126,8 +127,9 @@ def test_most_niches_are_met_closely(smooth: None) -> None:
 
 
 def layer(
-    width: float, height: float, depth: float, port: Port, *, top: float, ends: float = math.inf, leak: float = 0.0
-) -> float:
+    width: float, height: float, depth: float, port: Port, *, top: float,
+    ends: tuple[float, float] = (math.inf, math.inf), leak: float = 0.0,
+) -> float:  # fmt: skip
     """Even part of the inertance of a port in one flat layer, 1/m, by finite elements in two dimensions.
 
     Closed below; ``top`` and ``ends`` are the lengths that its upper edge and its two ends go on for, inf: closed;
@@ -137,7 +139,7 @@ def layer(
     basis = skfem.Basis(mesh, skfem.ElementQuad2(), intorder=8)
     matrix = skfem.BilinearForm(lambda u, v, w: dot(grad(u), grad(v)) + leak * u * v).assemble(basis)
     edges = [(lambda p: np.isclose(p[1], height), top)]
-    edges += [(lambda p: np.isclose(p[0], 0.0), ends), (lambda p: np.isclose(p[0], width), ends)]
+    edges += [(lambda p: np.isclose(p[0], 0.0), ends[0]), (lambda p: np.isclose(p[0], width), ends[1])]
     for there, length in edges:
         facets = skfem.FacetBasis(mesh, basis.elem, facets=mesh.facets_satisfying(there))
         matrix = matrix + skfem.BilinearForm(lambda u, v, w, over=1.0 / length: over * u * v).assemble(facets)
@@ -186,8 +188,41 @@ def test_below_a_box(smooth: None) -> None:
     where = niche(width=0.6, height=0.4, depth=0.25, bottom=0.3, below=0.05)
     port = Port(side="below", along=0.35, up=0.16, radius=0.1)
     ends = [mirrored_end(width=side, height=0.05, along_width=True) for side in (0.6, 0.3)]
-    expected = layer(0.6, 0.3, 0.05, port, top=ends[0], ends=ends[1])
+    expected = layer(0.6, 0.3, 0.05, port, top=ends[0], ends=(ends[1], ends[1]))
     assert even(where, 0.05, port) == pytest.approx(expected, rel=0.02)
+
+
+@pytest.mark.parametrize("openness", [Openness(top=0.05), Openness(top=0.0, front=0.3), Openness(top=0.02, left=0.4)])
+def test_above_a_box(smooth: None, openness: Openness) -> None:
+    """Independent implementation: the pocket under a lid, over box and the air beside it, to 2 %.
+
+    Closed at the back, at its other edges and above as open as is stated.
+    """
+    where = niche(width=0.7, height=0.4, depth=0.2, bottom=0.25, ahead=0.05, left=0.1, right=0.06, above=0.08)
+    port = Port(side="above", along=0.24, up=0.09, radius=0.05)
+    walls = {side: TRIM * (1.0 / max(getattr(openness, side), 1e-3) - 1.0) for side in ("front", "left", "right")}
+    wide, deep = 0.86, 0.15 + 0.05
+    front, side = (mirrored_end(width=size, height=0.08, along_width=True) for size in (wide, deep))
+    leak = openness.top / TRIM / (1.0 - openness.top) / 0.08
+    ends = {each: side + walls[each] for each in ("left", "right")}
+    expected = layer(wide, deep, 0.08, port, top=front + walls["front"], ends=(ends["left"], ends["right"]), leak=leak)
+    assert even(where, 0.08, port, openness=openness) == pytest.approx(expected, rel=0.02)
+
+
+def test_a_mouth_in_the_top_under_open_sky() -> None:
+    """Analytic limits: nothing above, or a lid far above that is open enough, leave the flush end of free air; a shut
+    lid does not, and the nearer it is the less.
+    """
+    alone = PISTON_END / (math.pi * 0.04)
+    port = Port(side="above", along=0.5, up=0.1, radius=0.04)
+
+    def found(above: float, top: float) -> float:
+        where = niche(width=0.8, height=0.4, depth=0.25, bottom=0.25, ahead=0.05, left=0.1, right=0.1, above=above)
+        return float(weighed(where, port, openness=Openness(top=top)).inertance.driver[0])
+
+    assert found(0.08, 1.0) == pytest.approx(alone)
+    assert found(3.0, 0.9) == pytest.approx(alone, rel=0.02)
+    assert found(0.08, 0.1) > found(0.16, 0.1) > 1.05 * alone
 
 
 @pytest.mark.parametrize("ratio", [0.25, 1.0, 3.0])

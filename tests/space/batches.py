@@ -30,7 +30,7 @@ CUPS = (
 )
 # Sizes of openings where a design has another one.
 ABSENT = {
-    **dict.fromkeys(("vent_count", "vent_inner", "vent_outer", "flare_radius"), 0.0),
+    **dict.fromkeys(("vent_count", "vent_inner", "vent_outer", "flare_radius", "vent_top"), 0.0),
     **dict.fromkeys(("radiator_count", "radiator_displacement"), 0.0),
     **dict.fromkeys(
         (
@@ -198,12 +198,13 @@ def mixed(
     others: bool = False,
     long_slots: bool = False,
     double: bool = False,
+    top: bool = False,
 ) -> Mixed:
     """Random designs; of one ``facing`` if that is given, all as wide as the space without ``air_beside``.
 
     Pipes with bends vent them; with ``others`` flares, slots and passive radiators are among
     them, and with ``long_slots`` nothing but slots, many of them too long for the width.  ``double``: all face the
-    front, in baffles of two layers with flanges sunk into them.
+    front, in baffles of two layers with flanges sunk into them.  ``top``: all pipes go out through the top panel.
     """
     rng = np.random.default_rng(seed)
     board = float(rng.choice([0.012, 0.015, 0.018, 0.022, 0.025]))
@@ -231,6 +232,8 @@ def mixed(
         things["facing"] = np.full(count, facing)
     if others:
         things = among_others(things, seed=seed + 2000, board=thick)
+    if top:
+        things["vent_top"] = np.ones(count)
     if long_slots:
         things["vent_count"] = np.ones(count)
         things.update(slot_height=rng.uniform(0.03, 0.08, count), tuning=rng.uniform(20.0, 45.0, count))

@@ -37,12 +37,14 @@ _SIZES = (
     ("inner_diameter", "vent_diameter_m"), ("outer_diameter", "vent_outer_diameter_m"),
     ("flare_radius", "vent_flare_m"),
 )  # fmt: skip
-# Where pipes go out, in words: with drivers in the baffle or a side, and with drivers in the bottom.
+# Panels that a job may let them out through: the left side and the drivers' own, or the top.
+OUTLETS = ("usual", "top")
+# Where pipes go out, in words: with drivers in the baffle or a side, with drivers in the bottom, and through the top.
 WAYS = {
-    NONE: ("none", "none"),
-    SIDE: ("through side", "through side"),
-    STRAIGHT: ("through baffle", "through bottom"),
-    BENT: ("through baffle, bent", "through bottom, bent"),
+    NONE: ("none", "none", "none"),
+    SIDE: ("through side", "through side", "none"),
+    STRAIGHT: ("through baffle", "through bottom", "through top"),
+    BENT: ("through baffle, bent", "through bottom, bent", "through top, bent"),
 }
 
 
@@ -81,6 +83,8 @@ LABELS = {
 GIVEN = (
     (Field("pipe", "text", "Name of the pipe in stock that its round vents are made of."), "Pipe"),
     (Field("vent_count", "count", "Number of pipes.", default=1, low=1, high=8), "Number of pipes"),
+    (Field("pipe_outlet", "choice", "Where its pipes go out: through the left side or the drivers' panel, or through "
+           "the top.", default=OUTLETS[0], choices=OUTLETS), "Pipes go out"),
     air.CUT_LENGTH,
 )  # fmt: skip
 VENTS = Field("vent_count", "count", "Number of vents, lowest and highest.", form="range", low=1, high=8)
@@ -113,6 +117,10 @@ def _pipes(scenario: Any) -> tuple[Pipe, ...]:
     return tuple(scenario.stock.listed("pipe"))
 
 
+def _fittings(scenario: Any) -> list[Fitting]:
+    return [Fitting(key={"pipe_outlet": each}) for each in scenario.box.pipe_outlets] if _pipes(scenario) else []
+
+
 def _counts(scenario: Any) -> tuple[float, float]:
     low, high = scenario.bounds.get("vent_count", (1.0, float(MOST_VENTS)))
     return low, high
@@ -131,6 +139,7 @@ def _of(group: Group, name: str) -> Floats:
 def _contents(group: Group) -> dict[str, Floats]:
     sizes = {"vent_inner": _of(group, "inner_diameter"), "vent_outer": _of(group, "outer_diameter")}
     bends = {name: _of(group, name) for name in ("elbow_radius", "socket_diameter", "socket_depth", "flare_radius")}
+    sizes["vent_top"] = (group.fitted("pipe_outlet") == "top").astype(float)
     return {"vent_count": group.variable("vent_count").astype(float), **sizes, **bends}
 
 
@@ -154,17 +163,19 @@ def _cost(group: Group) -> Floats:
 
 def _way(group: Group) -> NDArray[np.str_]:
     ways = np.array([WAYS[code] for code in (NONE, SIDE, STRAIGHT, BENT)])
-    return np.asarray(ways[group.laid("vent_placement"), (group.facing == DOWN).astype(int)])
+    return np.asarray(ways[group.laid("vent_placement"), np.where(group.laid("vent_top"), 2, group.facing == DOWN)])
 
 
 def _chosen(values: Mapping[str, Any], parts: Sequence[Any]) -> tuple[Sequence[Any], dict[str, Any]]:
     pipe = next(pipe for pipe in parts if pipe.name == values["pipe"])
-    return (pipe,), {"vent_count": values["vent_count"], **{key: getattr(pipe, name) for name, key in _SIZES}}
+    columns = {"vent_count": values["vent_count"], "pipe_outlet": values["pipe_outlet"]}
+    return (pipe,), {**columns, **{key: getattr(pipe, name) for name, key in _SIZES}}
 
 
 def _giving(group: Group) -> dict[str, Any]:
     pipe = _pipes(group.scenario)[int(group.variable("pipe")[0])]
-    return {"pipe": pipe.name, "vent_count": int(group.variable("vent_count")[0]), **air.cut(group)}
+    count = int(group.variable("vent_count")[0])
+    return {"pipe": pipe.name, "vent_count": count, **group.fitting.key, **air.cut(group)}
 
 
 def _settled(rows: pd.DataFrame, shelf: Shelf) -> dict[str, NDArray[Any]]:
@@ -193,13 +204,14 @@ def _steps(group: Group) -> Iterator[Step]:
 
 
 PIPE = Opening(
-    name="pipe", box_kind="vented", vent_kind="pipe", named=lambda row: "vented box with pipes", instead="pipes",
+    name="pipe", box_kind="vented", vent_kind="pipe", instead="pipes",
+    named=lambda row: f"vented box with pipes{' through the top' if row['pipe_outlet'] == 'top' else ''}",
     table=StockTable(
         path="stock.pipe", before="terminal_cup", many=True, fields=FIELDS, labels=LABELS, title="Pipes", item="pipe",
         heading="**Pipe on the shelf**, for round vents", missing="vent_missing", read=_read,
     ),
     bounds=((VENTS, "Vents"),), given=GIVEN, chosen=_chosen, giving=_giving, built=air.BUILT,
-    fittings=lambda scenario: [Fitting()] if _pipes(scenario) else [],
+    fittings=_fittings, key=("pipe_outlet",),
     shelf=_shelf,
     variables=(
         Variable(
@@ -217,11 +229,13 @@ PIPE = Opening(
     weight=nothing,  # pipe and glue are left out
     cost=_cost,
     own_columns=(
+        ("vent_placement", Column("pipe_outlet", "Pipes go out", "text")),
         ("vent_count", Column("vent_diameter_m", "Vent bore", "length", digits=0)),
         ("vent_diameter_m", Column("vent_outer_diameter_m", "Vent outside diameter", "length", digits=0)),
         ("vent_outer_diameter_m", Column("vent_flare_m", "Flare radius", "length", digits=0)),
     ),
     columns={
+        "pipe_outlet": lambda group: group.fitted("pipe_outlet"),
         "vent_count": lambda group: group.variable("vent_count"),
         "vent_diameter_m": lambda group: _of(group, "inner_diameter"),
         "vent_outer_diameter_m": lambda group: _of(group, "outer_diameter"),

@@ -4,8 +4,10 @@ A vent through the left side panel lies along the width; its pipe passes braces 
 holes.  Such vents stack in rows at the bottom or the top, or stand in the part of the width
 that the drivers leave.  A vent through the drivers' own panel (the baffle, if the drivers
 are in a side panel) stands square to it, or turns once, right behind the panel, and lies
-along the width.  Every vent has one bore of free air before its inner mouth, and one bore
-before its outer mouth: beside the box, or ahead of the baffle (common practice, no source).
+along the width.  Where the job lets vents out through the top panel they hang straight down from it beside
+the drivers, or turn once and lie along the width under it, above the drivers or beside them.  Every vent has
+one bore of free air before its inner mouth, and one bore before its outer mouth: beside the box, ahead of the
+baffle or above the top (common practice, no source).
 
 Pipes along the width rest on a block of board for every ``SUPPORT_SPAN`` of their length inside; straight
 pipes through the drivers' panel are no longer inside than what needs no block (common practice, no source).
@@ -19,7 +21,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from engine.acoustics.bends import elbow_centre_line, elbow_length
-from engine.acoustics.cavity import ACROSS, SQUARE, UPWARD
+from engine.acoustics.cavity import ACROSS, DOWNWARD, SQUARE, UPWARD
 from engine.acoustics.flares import flared_end
 from engine.acoustics.vents import BOTH_ENDS, FLUSH_END
 from engine.core.compiled import Table, compiled, table
@@ -30,7 +32,19 @@ from engine.packing.box import Box
 from engine.packing.braces import Brace, Zone, no_pipes
 from engine.packing.contents import Allowances, Driver, Surroundings
 from engine.packing.cup import CORNERS, Cup, cup_at, cup_beside_drivers, keep_cup
-from engine.packing.face import Face, Places, at_face, clear, on_face, places, reach_along_panel, within
+from engine.packing.face import (
+    Face,
+    Places,
+    at_face,
+    clear,
+    driver_places,
+    face_less,
+    on_face,
+    places,
+    reach_along_panel,
+    top_face,
+    within,
+)
 from engine.packing.inside import Given, Packed, Stage, begin, brace_for, judge, keep_braces, row_across, settle
 from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
@@ -62,6 +76,7 @@ class Pipe(NamedTuple):
     counted: float  # that the air counts for both flares, less what they are long
     mouth: float  # radius of a straight bore with the same air before its mouth
     ring: float  # m² that a flare is wider than the pipe; 0 without flares
+    top: bool  # they go out through the top panel, else through the left side or the drivers' panel
 
 
 class Piped:
@@ -72,7 +87,8 @@ class Piped:
     vent_columns: int = 0  # vents in a row along the section (side) or across the width (straight, beside)
     vent_low: bool = False  # side vents fill the section from the bottom up, else from the top down
     vent_at_back: bool = False  # side vents are pushed to the back, else to the baffle
-    vent_s: float = np.nan  # m, place along the drivers' panel of the lowest vent through it
+    vent_top: bool = False  # straight and bent ones go through the top panel, else through the drivers'
+    vent_s: float = np.nan  # m, place along that panel of the first vent through it
     inner_end: float = 0.0  # x, m from the left side's inner face, where the free air before the mouth ends
     slack: float = -np.inf  # m, room of the best way so far
 
@@ -118,7 +134,20 @@ def sizes_of(designs: int, sizes: Mapping[str, Any], front: Any) -> Table:
         counted=counted,
         mouth=mouth,
         ring=ring,
+        top=sizes["vent_top"] > 0.0,
     )
+
+
+@compiled
+def outlet(box: Box, pipe: Pipe, face: Face) -> Face:
+    """The panel that straight and bent vents go through: the top, or the drivers' panel ``face``."""
+    return top_face(box) if pipe.top else face
+
+
+@compiled
+def outlet_board(box: Box, pipe: Pipe) -> float:
+    """Its thickness, m."""
+    return box.board if pipe.top else box.front
 
 
 # Lengths
@@ -195,11 +224,11 @@ def _side_zone(box: Box, pipe: Pipe, rules: Allowances, columns: float, low: boo
 
 @compiled
 def _bent_zone(box: Box, driver: Driver, pipe: Pipe, rules: Allowances, face: Face, vent_s: float) -> Zone:
-    """Where the second legs of bent vents pass them, the first ``vent_s`` along the panel."""
+    """Where the second legs of bent vents pass them, the first ``vent_s`` along its panel ``face``."""
     deep, radius = pipe.turn + pipe.bend, 0.5 * pipe.rim
     _, one = at_face(face, vent_s, deep)
     _, other = at_face(face, vent_s + (pipe.number - 1.0) * bent_pitch(pipe, rules), deep)
-    front = np.inf if driver.facing == DOWN else deep + radius - box.front
+    front = np.inf if driver.facing == DOWN or pipe.top else deep + radius - box.front
     return Zone(pipe.number, pipe.rim, min(one, other) - radius, max(one, other) + radius, np.inf, front)
 
 
@@ -211,8 +240,10 @@ def _columns(pipe: Pipe, split: int) -> float:
 
 @compiled
 def _outside_panel(box: Box, driver: Driver, pipe: Pipe, around: Surroundings) -> float:
-    """Air before a mouth in the drivers' panel, or in the baffle, beyond one bore, m."""
+    """Air before a mouth in the drivers' panel, in the baffle or in the top, beyond one bore, m."""
     before: float = around.under if driver.facing == DOWN else around.ahead / box.baffle_secant
+    if pipe.top:
+        before = around.above
     return before - pipe.inner
 
 
@@ -238,7 +269,9 @@ class Lie(NamedTuple):
 
 
 @compiled
-def _keep_better(given: Given, stage: Stage, lie: Lie, lengths: Lengths, packed: Packed, own: Piped) -> None:
+def _keep_better(
+    given: Given, pipe: Pipe, stage: Stage, lie: Lie, lengths: Lengths, packed: Packed, own: Piped
+) -> None:
     """Take one that has more room than the one found before it."""
     box = given.box
     slack = min(min(lie.room, lie.run), min(lie.outside, min(lengths.slack, lengths.air)))
@@ -246,7 +279,7 @@ def _keep_better(given: Given, stage: Stage, lie: Lie, lengths: Lengths, packed:
         return
     own.slack = slack
     own.vent_placement, own.vent_where, own.vent_columns = lie.placement, lie.where, int(lie.columns)
-    own.vent_low, own.vent_at_back = lie.low, lie.at_back
+    own.vent_low, own.vent_at_back, own.vent_top = lie.low, lie.at_back, pipe.top
     own.vent_s, own.inner_end = lie.vent_s, lie.inner_end
     packed.vent_length = lengths.length
     packed.slacks[inside.VENT_LENGTH], packed.slacks[inside.VENT_ROOM] = lengths.slack, lie.room
@@ -392,10 +425,10 @@ def _try_side(
         room = NO_WAY if driver.facing == SIDEWAYS else min(room, driver_high - driver_low - stage.stack)
     where = BESIDE if beside else (LOW if low else HIGH)
     lie = Lie(SIDE, where, columns, low, at_back, room, run, outside, driver_low, driver_high, np.nan, inner_end)
-    _keep_better(given, stage, lie, lengths, packed, own)
+    _keep_better(given, pipe, stage, lie, lengths, packed, own)
 
 
-# Through the drivers' panel, square to it
+# Through the drivers' panel or the top, square to it
 
 
 @compiled
@@ -436,9 +469,13 @@ def _clear_of_drivers(
 
 @compiled
 def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int, packed: Packed, own: Piped) -> None:
-    """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers."""
-    box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
-    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, False, box.front)
+    """Vents through the panel: in a group at the left end (``BESIDE``), or in one row below or above the drivers.
+
+    That row is in the drivers' own panel.
+    """
+    box, driver, rules, around = given.box, given.driver, given.rules, given.around
+    face, through = outlet(box, pipe, given.face), outlet_board(box, pipe)
+    lengths = _lengths(given, pipe, stage, no_pipes(), 0.0, False, through)
     found = _straight_places(box, pipe, rules, face, lengths.length)
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if where == BESIDE:
@@ -455,13 +492,13 @@ def _try_straight(given: Given, pipe: Pipe, stage: Stage, where: int, split: int
         vent_s = found.low if where == LOW else found.high
         driver_low, driver_high, room = _clear_of_drivers(driver, pipe.rim, rules, stage, where == LOW, vent_s)
     room = min(min(across, found.height_slack), room)
-    run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - box.front))
+    run = min(found.depth_slack, SUPPORT_SPAN - (lengths.length - through))
     outside = _outside_panel(box, driver, pipe, around)
     lie = Lie(STRAIGHT, where, columns, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, 0.0)
-    _keep_better(given, stage, lie, lengths, packed, own)
+    _keep_better(given, pipe, stage, lie, lengths, packed, own)
 
 
-# Through the drivers' panel, turned once, along the width
+# Through the drivers' panel or the top, turned once, along the width
 
 
 @compiled
@@ -490,10 +527,14 @@ def bent_leg(pipe: Pipe, length: float) -> float:
 
 @compiled
 def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed, own: Piped) -> None:
-    """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other."""
-    box, driver, rules, around, face = given.box, given.driver, given.rules, given.around, given.face
+    """Each pipe turns right behind the panel; the second legs lie along the width, one beside the other.
+
+    Under the top and not beside the drivers (``HIGH``) they leave drivers the box below them.
+    """
+    box, driver, rules, around = given.box, given.driver, given.rules, given.around
+    face, through = outlet(box, pipe, given.face), outlet_board(box, pipe)
     outer, radius, bend, turn = pipe.outer, 0.5 * pipe.socket_rim, pipe.bend, pipe.turn
-    support = pipe.number * (outer * (turn - box.front + bend) - 0.125 * np.pi * (outer * outer))
+    support = pipe.number * (outer * (turn - through + bend) - 0.125 * np.pi * (outer * outer))
     edge = radius + rules.round_over
     limits = within(face, edge, edge)
     limits = clear(limits, face, radius, 0.0, rules.gap)
@@ -505,7 +546,7 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     if where == BESIDE:
         vent_s = max(found.low, min(0.5 * face.length - 0.5 * stack, found.high - stack))
     zone = _bent_zone(box, driver, pipe, rules, face, vent_s)
-    lengths = _lengths(given, pipe, stage, zone, support, True, box.front)
+    lengths = _lengths(given, pipe, stage, zone, support, True, through)
     leg = bent_leg(pipe, lengths.length)
     inner_end, turned = bent_start(pipe, rules) + bend + leg + pipe.inner, bent_turned(pipe, rules)
     run = box.inner_width - stage.row.taken - inner_end
@@ -513,6 +554,13 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     driver_low, driver_high = stage.driver.low, stage.driver.high
     if where == BESIDE:
         run = min(run, slack_beside_run(stage.row, max(inner_end, turned + box.board)))
+    elif pipe.top:
+        taken = turn + bend + radius - box.board
+        below = face_less(given.face, driver.facing, taken, False)
+        left = driver_places(box, below, driver, rules, 0.0, taken, 0.0, 0.0)
+        driver_low, driver_high = left.low, left.high
+        height = min(left.height_slack, left.high - left.low) - stage.stack
+        room = min(min(room, slack_beyond(stage.row, turned)), min(height, left.depth_slack))
     else:
         low = where == LOW
         beside = found.low + stack if low else found.high - stack
@@ -523,7 +571,7 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
     lie = Lie(BENT, where, 1.0, where != HIGH, False, room, run, outside, driver_low, driver_high, vent_s, inner_end)
     slack = min(lengths.slack, leg - pipe.flare - pipe.socket)
     known = Lengths(lengths.length, slack, lengths.taken, lengths.brace, lengths.air, lengths.blocks, lengths.supports)
-    _keep_better(given, stage, lie, known, packed, own)
+    _keep_better(given, pipe, stage, lie, known, packed, own)
 
 
 # All of it
@@ -533,24 +581,44 @@ def _try_bent(given: Given, pipe: Pipe, stage: Stage, where: int, packed: Packed
 def _may_lie(given: Given, pipe: Pipe, stage: Stage, placement: int) -> bool:
     """Whether vents lying so are not out of the question, whatever the details."""
     box, driver, rules, around = given.box, given.driver, given.rules, given.around
+    panel = outlet_board(box, pipe)
     if placement == STRAIGHT:
-        square = _lengths(given, pipe, stage, no_pipes(), 0.0, False, box.front)
-        supported = SUPPORT_SPAN - (square.length - box.front) >= 0.0
+        square = _lengths(given, pipe, stage, no_pipes(), 0.0, False, panel)
+        supported = SUPPORT_SPAN - (square.length - panel) >= 0.0
         tuned = min(square.slack, square.air) >= 0.0
         return tuned and supported and _outside_panel(box, driver, pipe, around) >= 0.0
     # Where pipes pass them braces may be anything between none and whole plates.
     bent = placement == BENT
-    through = box.front if bent else box.board
+    through = panel if bent else box.board
     least = stage.volume - stage.row.braces * box.inner_area * box.board
     shortest, existing, _, _ = _tuned(through, pipe, rules, around.tuning, stage.volume, bent)
     longest, _, beyond, _ = _tuned(through, pipe, rules, around.tuning, least, bent)
     if not min(existing, beyond) >= 0.0:
         return False
     if placement == BENT:
-        turns = longest - box.front >= pipe.sweep
+        turns = longest - panel >= pipe.sweep
         return turns and _outside_panel(box, driver, pipe, around) >= 0.0
     fits = shortest - box.board + pipe.inner <= box.inner_width
     return fits and stage.free_width - box.outer_width - pipe.inner >= 0.0
+
+
+@compiled
+def _try_top(given: Given, pipe: Pipe, stage: Stage, packed: Packed, own: Piped) -> None:
+    """The same of vents through the top panel."""
+    thorough = given.around.thorough
+    _try_straight(given, pipe, stage, BESIDE, 1, packed, own)
+    if own.slack >= 0.0 or not (stage.sound or thorough):
+        return
+    if thorough or _may_lie(given, pipe, stage, STRAIGHT):
+        for split, least in SPLITS:
+            if own.slack < 0.0 and split != 1 and pipe.number >= least:
+                _try_straight(given, pipe, stage, BESIDE, split, packed, own)
+    if np.isnan(pipe.elbow):
+        return
+    if own.slack < 0.0 and (thorough or _may_lie(given, pipe, stage, BENT)):
+        for where in (HIGH, BESIDE):
+            if own.slack < 0.0:
+                _try_bent(given, pipe, stage, where, packed, own)
 
 
 @compiled
@@ -562,6 +630,9 @@ def _try_ways(given: Given, pipe: Pipe, stage: Stage, packed: Packed, own: Piped
     what fits is the same.
     """
     thorough = given.around.thorough
+    if pipe.top:
+        _try_top(given, pipe, stage, packed, own)
+        return
     _try_side(given, pipe, stage, True, True, False, 1, packed, own)
     if own.slack >= 0.0 or not (stage.sound or thorough):
         return
@@ -608,11 +679,11 @@ def block_under(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped,
         columns = float(max(own.vent_columns, 1))
         return block_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
     radius, s = 0.5 * pipe.outer, own.vent_s + number * bent_pitch(pipe, rules)
-    deep = pipe.turn + pipe.bend
-    y0, z0 = at_face(face, s - radius, box.front)
-    y1, z1 = at_face(face, s + radius, box.front)
-    y2, z2 = at_face(face, s + radius, deep)
-    y3, z3 = at_face(face, s - radius, deep)
+    panel, through, deep = outlet(box, pipe, face), outlet_board(box, pipe), pipe.turn + pipe.bend
+    y0, z0 = at_face(panel, s - radius, through)
+    y1, z1 = at_face(panel, s + radius, through)
+    y2, z2 = at_face(panel, s + radius, deep)
+    y3, z3 = at_face(panel, s - radius, deep)
     return Block((y0, y1, y2, y3), (z0, z1, z2, z3))
 
 
@@ -623,7 +694,8 @@ def axis_of(box: Box, pipe: Pipe, rules: Allowances, face: Face, own: Piped, num
         columns = float(max(own.vent_columns, 1))
         y, z, _ = side_vent_at(box, pipe, rules, number, columns, own.vent_low, own.vent_at_back)
         return y, z
-    return at_face(face, own.vent_s + number * bent_pitch(pipe, rules), pipe.turn + pipe.bend)
+    panel = outlet(box, pipe, face)
+    return at_face(panel, own.vent_s + number * bent_pitch(pipe, rules), pipe.turn + pipe.bend)
 
 
 @compiled
@@ -632,7 +704,7 @@ def _cup_beside_vents(given: Given, pipe: Pipe, y: float, z: float, packed: Pack
     box, rules, face = given.box, given.rules, given.face
     cup, gap, clear_by = 0.5 * rules.cup_cutout, rules.gap, np.inf
     ends_before = box.inner_width - max(rules.cup_depth - box.board, 0.0) - gap - own.inner_end
-    s, depth = on_face(face, y, z)
+    s, depth = on_face(outlet(box, pipe, face), y, z)
     for number in range(int(pipe.number)):
         if own.vent_placement == STRAIGHT:
             level = np.floor(number / max(own.vent_columns, 1)) if own.vent_where == BESIDE else 0.0
@@ -655,7 +727,7 @@ def _cup_beside_vents(given: Given, pipe: Pipe, y: float, z: float, packed: Pack
 def _attempt(given: Given, pipe: Pipe, in_column: int, cup_apart: bool, packed: Packed, own: Piped) -> None:
     stage = begin(given, in_column, cup_apart, 0.0, packed)
     own.vent_placement, own.vent_where, own.vent_columns = NONE, NOWHERE, 0
-    own.vent_low = own.vent_at_back = False
+    own.vent_low = own.vent_at_back = own.vent_top = False
     own.vent_s, own.inner_end, own.slack = np.nan, 0.0, -np.inf
     _try_ways(given, pipe, stage, packed, own)
     bent = own.vent_placement == BENT
@@ -738,7 +810,7 @@ def _beside_run(
 
 @compiled
 def _stand(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across: Across) -> None:
-    """``opening_x`` is where vents through the drivers' panel have their outer mouths, across the width."""
+    """``opening_x`` is where straight and bent vents have their outer mouths, across the width."""
     column_x, brace_x, opening_x = across.column_x[i], across.brace_x[i], across.opening_x[i]
     box, driver, rules, face = given.box, given.driver, given.rules, given.face
     row, braces, pitch = row_across(given, packed), packed.brace_count, pipe.rim + rules.gap
@@ -766,7 +838,9 @@ def _stand(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across:
             if beside:
                 opening_x[number] = row.board + rules.gap + 0.5 * pipe.rim + (number % own.vent_columns) * pitch
             x, kind = opening_x[number], UPWARD if driver.facing == DOWN else SQUARE
-            y, z = at_face(face, own.vent_s + level * pitch, packed.vent_length)
+            if pipe.top:
+                kind = DOWNWARD
+            y, z = at_face(outlet(box, pipe, face), own.vent_s + level * pitch, packed.vent_length)
         else:
             kind = ACROSS
             y, z = axis_of(box, pipe, rules, face, own, float(number))
@@ -777,7 +851,7 @@ def _stand(given: Given, pipe: Pipe, packed: Packed, own: Piped, i: int, across:
         port = across.ports[i, number]
         put_port(box, port, kind, True, x, y, z, 0.5 * pipe.inner + pipe.flare)
         port.outer = 0.5 * pipe.rim
-        port.inside = packed.vent_length - (row.board if placement == SIDE else box.front)
+        port.inside = packed.vent_length - (row.board if placement == SIDE else outlet_board(box, pipe))
 
 
 @compiled

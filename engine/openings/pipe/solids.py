@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 
 from engine.arrays import Floats
-from engine.openings.pipe.packing import axis_of, bent_leg, bent_pitch, block_under
+from engine.openings.pipe.packing import axis_of, bent_leg, bent_pitch, block_under, outlet, outlet_board
+from engine.packing.face import at_face
 from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space import roles
 from engine.space.bodies import CROSS, SAME, Bend, Body, Frustum, Path, Prism, Shape, Thing, body_of, cylinder
@@ -30,11 +31,12 @@ def bodies(box: Interior) -> list[Body]:
     if placement not in (SIDE, STRAIGHT, BENT):
         return []
     side = placement == SIDE
-    board = box.board if side else box.front
+    board = box.board if side else float(outlet_board(box.shell, sizes))
+    panel = "left side" if side else "top" if sizes.top else box.panel
     found = [
         vent(
             number + 1, pipe=_pipe(box, number, placement), bore=0.5 * sizes.inner, air_radius=0.5 * sizes.rim,
-            panel="left side" if side else box.panel, passing=placement != STRAIGHT, board=board,
+            panel=panel, passing=placement != STRAIGHT, board=board,
             flare=float(sizes.flare), air_outside=side,
             socket=(0.5 * float(sizes.socket_rim), float(sizes.socket)) if placement == BENT else (0.0, 0.0),
         )
@@ -95,17 +97,19 @@ def _pipe(box: Interior, number: int, placement: int) -> Pieces:
     if placement == SIDE:
         mouth = np.array([0.0, *axis_of(box.shell, sizes, box.rules, box.face, own, float(number))])
         return (cylinder(mouth, mouth + length * ACROSS, radius),)
+    face = outlet(box.shell, sizes, box.face)
+    inward = np.array([0.0, -face.up_z, face.up_y])
+    level = number // int(own.vent_columns) if own.vent_where == BESIDE else 0
+    along = level * pitch if placement == STRAIGHT else number * bent_pitch(sizes, box.rules)
+    mouth = np.array([box.opening_x[number], *at_face(face, float(own.vent_s + along), 0.0)])
     if placement == STRAIGHT:
-        level = number // int(own.vent_columns) if own.vent_where == BESIDE else 0
-        mouth = box.on_panel(box.opening_x[number], own.vent_s + level * pitch)
-        return (cylinder(mouth, mouth + length * box.inward, radius),)
-    mouth = box.on_panel(box.opening_x[number], own.vent_s + number * bent_pitch(sizes, box.rules))
-    turns = mouth + sizes.turn * box.inward
+        return (cylinder(mouth, mouth + length * inward, radius),)
+    turns = mouth + sizes.turn * inward
     centre = turns + sizes.bend * ACROSS
-    turned = centre + sizes.bend * box.inward
+    turned = centre + sizes.bend * inward
     return (
         cylinder(mouth, turns, radius),
-        Bend(centre=centre, first=-ACROSS, last=box.inward, radius=float(sizes.bend), tube_radius=radius),
+        Bend(centre=centre, first=-ACROSS, last=inward, radius=float(sizes.bend), tube_radius=radius),
         cylinder(turned, turned + bent_leg(sizes, length) * ACROSS, radius),
     )
 

@@ -16,8 +16,10 @@ THROUGH = {
     "through side": "through the left side",
     "through baffle": "through the baffle",
     "through bottom": "through the bottom",
+    "through top": "through the top",
     "through baffle, bent": "through the baffle, with one bend",
     "through bottom, bent": "through the bottom, with one bend",
+    "through top, bent": "through the top, with one bend",
 }
 
 
@@ -48,7 +50,8 @@ def told(vents: Sequence[Sequence[Body]], tell: Telling) -> list[str]:
             f"to ⌀\u00a0{tell.length(2.0 * wide)}, within this length."
         )
     places = tell.places(pipe.panel, [body_of(each, roles.HOLE).frusta[0].start for each in vents])
-    return [f"{words}{places} Keep {bore} of air before the inner mouth."]
+    above = " and as much above the top" if pipe.panel == "top" else ""
+    return [f"{words}{places} Keep {bore} of air before the inner mouth{above}."]
 
 
 def _bends(pipe: Body, tell: Telling) -> str:
