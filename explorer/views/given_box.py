@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+import tomllib
+from typing import Any, Literal
 
 import pandas as pd
 import streamlit as st
@@ -18,7 +19,7 @@ from explorer.document import get, put
 from explorer.inputs import Form
 from explorer.labels import plain
 from explorer.plainly import FormVoice, is_missing
-from explorer.reading import GivenReading, lines, read_given
+from explorer.reading import GivenReading, lines, read, read_given
 from explorer.session import Job
 
 PLACE = ("given",)
@@ -34,14 +35,36 @@ def page() -> None:
         "Drivers, amplifier, pipes and board are those of the job."
     )
     if not isinstance(get(job.document, PLACE), dict):
-        st.button("State a box", type="primary", on_click=begin, args=(job,))
+        with st.container(horizontal=True):
+            st.button("State a box", type="primary", on_click=begin, args=(job,))
+            pick_button(job, "secondary")
         return
     reading = read_given(job.document, job.source)
-    form_side, result_side = st.columns([2, 3], gap="large")
+    form_side, result_side = st.columns([4, 5], gap="large")
     with form_side:
         fields(Form(job, reading))
     with result_side:
-        result(job, reading)
+        design = result(job, reading)
+    # Over the whole width: beside the form charts and drawings would be too narrow to read.
+    if design is not None:
+        st.subheader("How it plays")
+        panels.curves_of(design, job.units)
+        st.subheader("How it is built")
+        panels.drawings(design, job.units)
+
+
+def pick_button(job: Job, kind: Literal["secondary", "tertiary"]) -> None:
+    """A way to begin with the pick of the front, where there is one."""
+    if job.pick is not None and read(job.pick.document, job.source).scenario is not None:
+        words = f"Take over pick {job.pick.row['id']}"
+        st.button(words, key="take-pick", type=kind, on_click=take_pick, args=(job,))
+
+
+def take_pick(job: Job) -> None:
+    """The pick as the given box, by all that a design file says of it."""
+    design = None if job.pick is None else panels.judged(job.pick, job)
+    if design is not None:
+        set_to(job, PLACE, tomllib.loads(design.file)[PLACE[0]])
 
 
 def begin(job: Job) -> None:
@@ -78,30 +101,34 @@ def fields(form: Form) -> None:
         form.fields("given.filter", ("shape", "q" if shape == "own" else "order", "frequency"), FILTER, across=3)
         st.button("Without a high-pass", type="tertiary", on_click=set_to, args=(job, FILTER, None))
     form.faults(PLACE)
-    st.button("Forget this box", type="tertiary", on_click=set_to, args=(job, PLACE, None))
+    with st.container(horizontal=True):
+        pick_button(job, "tertiary")
+        st.button("Forget this box", type="tertiary", on_click=set_to, args=(job, PLACE, None))
 
 
-def result(job: Job, reading: GivenReading) -> None:
-    """What the box comes to, or what is still to be filled in."""
+def result(job: Job, reading: GivenReading) -> JudgedDesign | None:
+    """What the box comes to, or what is still to be filled in; gives the box where it is one."""
     if reading.given is None:
         listing = "\n".join(f"- {line}" for line in lines(reading.faults, job.units))
         if all(is_missing(fault) for fault in reading.faults):
             st.info(f"Still to fill in:\n{listing}")
         else:
             st.error(f"To put right – what you typed is kept:\n{listing}")
-        return
+        return None
     frame.await_ready()
     found = frame.judged_designs().given(reading.given, job.source)
     if isinstance(found, WedgefrontError):
         st.error(plain(found.told(FormVoice(job.units))))
-        return
+        return None
     box(job, found)
+    return found
 
 
 def box(job: Job, design: JudgedDesign) -> None:
     outside, inside = sizes_in_words(design, job.units)
     columns = ["", "Width", "Height", "Depth at the top", "Depth at the bottom"]
     table = pd.DataFrame([["Outside", *outside], ["Inside", *inside]], columns=columns)
+    table = table.replace(" ", "\N{NO-BREAK SPACE}", regex=True)  # a figure is not broken from its unit
     st.table(table, border="horizontal", hide_index=True)
     st.markdown("\n".join(f"- {plain(line)}" for line in boxes_in_words(design, job.units)))
     if missed := missed_in_words(design, job.units):
@@ -111,10 +138,6 @@ def box(job: Job, design: JudgedDesign) -> None:
     panels.summary(dict(design.row), design.scenario, job.units)
     panels.goals(dict(design.row), design.scenario, job.units)
     panels.where_the_model_stops(design)
-    st.subheader("How it plays")
-    panels.curves_of(design, job.units)
-    st.subheader("How it is built")
-    panels.drawings(design, job.units)
 
 
 page()

@@ -2,8 +2,20 @@
 
 from __future__ import annotations
 
+import tomllib
+from typing import Any
+
+import pytest
 from streamlit.testing.v1 import AppTest
 
+from engine.formats.given import parse_given
+from engine.formats.scenario import demo_scenarios
+from engine.given import judge_given
+from engine.judged import JudgedDesign
+from explorer import frame
+from explorer.judged_designs import JudgedDesigns
+from explorer.reading import read_given
+from explorer.session import Chosen
 from explorer.session import searched as searched_of
 from tests.explorer.pages import Opener, job_of, sound, typing, words_on
 
@@ -58,3 +70,36 @@ def test_a_high_pass_is_added_reshaped_and_taken_away(editing: Opener) -> None:
     assert job_of(test).document["given"]["filter"]["q"] == 1.0
     button(test, "Without a high-pass")
     assert "filter" not in job_of(test).document["given"]
+
+
+def test_the_pick_of_the_front_becomes_the_given_box(editing: Opener) -> None:
+    """With its sizes, parts and filter: its figures are those of the front; it can then be changed."""
+    test = on_page(editing)
+    job = job_of(test)
+    box = {"kind": "closed", "filter": {"kind": "highpass", "order": 2, "frequency": "25 Hz"}, **SIZES}
+    stated = judge_given(parse_given(job.document | {"given": box}, source=""), source="")
+    job.pick = Chosen(stated.row, job.document)
+    test = button(test.run(), f"Take over pick {stated.row['id']}")
+    sound(test)
+    given = read_given(job_of(test).document, job.source).given
+    assert given is not None
+    design = frame.judged_designs().given(given, job.source)
+    assert isinstance(design, JudgedDesign)
+    for key in ("outer_height_m", "driver_count", "net_volume_m3", "filter_hz", "f3_hz", "level_40_hz_db"):
+        assert design.row[key] == pytest.approx(stated.row[key]), key
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"count": 2}, {"filling": "full"}, {"filter": {"kind": "highpass", "order": 4, "frequency": "25 Hz"}}],
+)
+def test_what_is_changed_of_a_given_box_is_seen(change: dict[str, Any]) -> None:
+    """No earlier box is shown in place of one that differs from it in drivers, filling or filter alone."""
+    document = tomllib.loads(demo_scenarios()["van-bench"].read_text(encoding="utf-8"))
+    box = {"kind": "closed", "filter": {"kind": "highpass", "order": 2, "frequency": "25 Hz"}, **SIZES}
+    kept, rows = JudgedDesigns(), []
+    for given in (box, box | change):
+        design = kept.given(parse_given(document | {"given": given}, source=""), "")
+        assert isinstance(design, JudgedDesign)
+        rows.append(design.row)
+    assert rows[0]["f3_hz"] != rows[1]["f3_hz"]
