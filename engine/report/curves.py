@@ -22,6 +22,7 @@ from engine.arrays import Floats
 from engine.quantities import display_unit, show
 from engine.report import lines as draw
 from engine.report.lines import Beside, Drawing, Trace, ceiling, finish, highest, lines
+from engine.report.names import Names, Place
 
 Maker = Callable[[Drawing], alt.LayerChart]
 
@@ -60,14 +61,16 @@ def _response(drawing: Drawing, levels: Floats, *, beside: Beside | None = None,
     table = drawing.table(levels)
     top = max(ceiling(drawing.table(values)["value"], 5.0) for values in (levels, beside.line if beside else levels))
     marks = _marks(drawing.traces[0]) if drawing.lone else []
-    # Room over the lines for the names of the marks, which stand one below the other.
-    names = sum(drawing.shows(frequency) for frequency, _ in marks)
+    # Room over the lines for the names of the marks, which stand one below the other, and for that of the upper line.
+    names = sum(drawing.shows(frequency) for frequency, _ in marks) + (beside is not None)
     room, below = MARK_ROOM * names if names > 1 else 0.0, RESPONSE_SPAN + 5.0
     span = (top - below, top + below * room / (1.0 - room))
     title = "Level (dB)" if cabin or beside else "Level at 1 m (dB)"
-    layers = lines(drawing, table, title=title, span=span, digits=1, beside=beside)
+    standing = drawing.names(span)
+    upright = draw.uprights(drawing, marks, standing, span)
+    layers = lines(drawing, table, title=title, span=span, digits=1, beside=beside, names=standing)
     if drawing.lone:
-        return finish(layers + draw.uprights(drawing, marks))
+        return finish(layers + upright)
     layers += draw.spots(drawing, table, "f3_cabin_hz" if cabin else "f3_hz")
     layers += draw.spots(drawing, table, "first_mode_hz", shape="triangle-up")
     return finish(layers + draw.spots(drawing, table, "vent_resonance_hz", shape="triangle-down"))
@@ -140,7 +143,8 @@ def impedance(drawing: Drawing) -> alt.LayerChart:
     span = (0.0, 1.1 * highest(table["value"]))
     layers = lines(drawing, table, title="Impedance, one driver (Ω)", span=span, digits=1)
     if drawing.lone:
-        return finish(layers + draw.uprights(drawing, [(drawing.traces[0].tuning_hz, "tuning")]))
+        tuning = [(drawing.traces[0].tuning_hz, "tuning")]
+        return finish(layers + draw.uprights(drawing, tuning, drawing.names(span), span))
     return finish(layers + draw.spots(drawing, table, "tuning_hz"))
 
 
@@ -245,17 +249,18 @@ def _bounded(
         tops += [own, highest(drawing.table(moving)["value"])]
         marks[own] = "Xmax of both" if own in marks else "Xmax of the passive radiator"
     span = (0.0, 1.1 * max(tops))
-    layers = lines(drawing, table, title=f"{title} ({unit})", span=span, digits=digits, beside=beside)
+    levels, names = [], drawing.names(span)
     for bound, words in sorted(marks.items()):
         owners = ", ".join(t.letter for t, b in zip(drawing.traces, shown, strict=True) if b == bound)
         whose = f" of {owners}" if second is None and len(marks) > 1 else ""
-        layers += draw.level(drawing, bound, f"{words}{whose}, {bound:.{digits}f} {unit}")
-    return finish(layers)
+        levels += draw.level(drawing, bound, f"{words}{whose}, {bound:.{digits}f} {unit}", names)
+    named = f"{title} ({unit})"
+    return finish(lines(drawing, table, title=named, span=span, digits=digits, beside=beside, names=names) + levels)
 
 
 def _limited(drawing: Drawing, table: pd.DataFrame, title: str, span: draw.Span) -> list[alt.Chart]:
     ink, binding = drawing.ink, drawing.curves.limited_by[0]
-    x, y = draw.frequency_axis(drawing), draw.value_axis(title, span, ink)
+    x, y, names = draw.frequency_axis(drawing), draw.value_axis(title, span, ink), drawing.names(span)
     layers = []
     for number, run in enumerate(runs(binding, LIMITS)):
         words, _, dash = LIMIT_LOOKS[run.limit]
@@ -268,14 +273,32 @@ def _limited(drawing: Drawing, table: pd.DataFrame, title: str, span: draw.Span)
         if (run.last - run.first) / len(table) >= LEAST_RUN:
             stretch = table.iloc[run.first : run.last + 1]
             seen = stretch[stretch["value"] > span[0] + 4.0]
-            middle = alt.Chart(seen.iloc[len(seen) // 2 :].head(1)).encode(x=x, y=y)
-            layers += draw.named(middle, words, ink, fontSize=11, align="left", dx=7, dy=14)
-    used = alt.Chart(drawing.table(drawing.curves.spl_db)).encode(x=x, y=y)
-    layers.append(used.mark_line(clip=True, strokeWidth=1.2, color=ink.guide))
-    at = drawing.table(drawing.curves.spl_db).query("frequency_hz > 100").head(1)
-    layers += draw.named(alt.Chart(at).encode(x=x, y=y), "at one gain", ink, fontSize=11, align="left", dx=4, dy=14)
-    if drawing.hover:
-        limits = [LIMIT_LOOKS[LIMITS[code]][0] for code in binding]
-        base = alt.Chart(table.assign(limit=limits)).encode(x=x, y=y)
-        layers += [draw.reading(base, title, 1, lone=True)[0].encode(color=alt.ColorValue(ink.text))]
-    return layers
+            layers += _named_along(drawing, seen, len(seen) // 2, words, names)
+    used = drawing.table(drawing.curves.spl_db)
+    line = alt.Chart(used).encode(x=x, y=y).mark_line(clip=True, strokeWidth=1.2, color=ink.guide)
+    beyond = int((used["frequency_hz"] <= 100.0).sum())
+    return [
+        line,
+        *layers,
+        *_named_along(drawing, used, beyond, "at one gain", names),
+        *_read(drawing, table, title, span),
+    ]
+
+
+def _named_along(drawing: Drawing, line: pd.DataFrame, first: int, words: str, names: Names) -> list[alt.Chart]:
+    """A name below a line, at its ``first`` point or as near to it as there is room; nothing without a point."""
+    finite = np.flatnonzero(np.isfinite(line["value"].to_numpy(float)))
+    order = finite[np.argsort(np.abs(finite - first), kind="stable")]
+    points = line[["frequency_hz", "value"]].to_numpy(float)[order]
+    places = [Place(hz, value, 5, 14) for hz, value in points.tolist()]
+    return draw.placed(drawing, names.stand(words, places), words) if places else []
+
+
+def _read(drawing: Drawing, table: pd.DataFrame, title: str, span: draw.Span) -> list[alt.Chart]:
+    """What hovering over a lone design's maximum output tells: its level and the limit that binds."""
+    if not drawing.hover:
+        return []
+    limits = [LIMIT_LOOKS[LIMITS[code]][0] for code in drawing.curves.limited_by[0]]
+    x, y = draw.frequency_axis(drawing), draw.value_axis(title, span, drawing.ink)
+    base = alt.Chart(table.assign(limit=limits)).encode(x=x, y=y)
+    return [draw.reading(base, title, 1, lone=True)[0].encode(color=alt.ColorValue(drawing.ink.text))]

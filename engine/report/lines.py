@@ -15,6 +15,7 @@ from engine.acoustics.curves import Curves
 from engine.arrays import Floats
 from engine.quantities import Units, show, to_display
 from engine.report.ink import DASHES, LETTERS, Ink
+from engine.report.names import FONT_SIZE, Names, Place
 
 Span = tuple[float, float]  # of an axis
 
@@ -83,6 +84,10 @@ class Drawing:
     def measured(self, values: Floats, kind: str) -> Floats:
         return np.asarray(to_display(values, kind, self.units), dtype=float)
 
+    def names(self, span: Span) -> Names:
+        """The names of one chart, none of them placed yet."""
+        return Names(frequencies=(float(self.frequency[0]), float(self.frequency[-1])), span=span)
+
     def shows(self, frequency: float) -> bool:
         """Whether a frequency lies on the axis."""
         return bool(self.frequency[0] <= frequency <= self.frequency[-1])
@@ -114,9 +119,13 @@ def _axis_ink(ink: Ink) -> dict[str, Any]:
 
 
 def lines(
-    drawing: Drawing, table: pd.DataFrame, *, title: str, span: Span, digits: int, beside: Beside | None = None
-) -> list[alt.Chart]:
-    """Each design's line with its letter; ``beside`` adds a second line to a lone one's and names both."""
+    drawing: Drawing, table: pd.DataFrame, *, title: str, span: Span, digits: int, beside: Beside | None = None,
+    names: Names | None = None,
+) -> list[alt.Chart]:  # fmt: skip
+    """Each design's line with its letter; ``beside`` adds a second line to a lone one's and names both.
+
+    Those are laid over none of the ``names`` that stand already.
+    """
     ink = drawing.ink
     letters = [trace.letter for trace in drawing.traces]
     seats = [LETTERS.index(letter) if letter in LETTERS else 0 for letter in letters]
@@ -129,7 +138,10 @@ def lines(
     layers = [base.mark_line(clip=True, strokeWidth=2).encode(color=colour, strokeDash=dash)]
     if beside is not None:
         second = base.mark_line(clip=True, strokeWidth=2, color=ink.series[1], strokeDash=DASHES[1])
-        layers += [second.encode(y=alt.Y("beside:Q")), *_names_of_two(drawing, table, beside, span)]
+        layers += [
+            second.encode(y=alt.Y("beside:Q")),
+            *_names_of_two(drawing, table, beside, span, names or drawing.names(span)),
+        ]
     if not drawing.lone:
         layers += _letters(drawing, table, value_axis(title, span, ink))
     if drawing.hover:
@@ -137,7 +149,7 @@ def lines(
     return layers
 
 
-def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: Span) -> list[alt.Chart]:
+def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: Span, names: Names) -> list[alt.Chart]:
     """The names of a lone design's two lines, where there is room between them; on a slope on its clear side."""
     (low, high), pair = span, table[["value", "beside"]].to_numpy(float)
     seen = np.all((pair > low + 0.14 * (high - low)) & (pair < high - 0.06 * (high - low)), axis=1)
@@ -147,16 +159,31 @@ def _names_of_two(drawing: Drawing, table: pd.DataFrame, beside: Beside, span: S
     if not (apart[inner] > 0.0).any():
         return []
     wide = np.flatnonzero(apart[inner] >= ROOM_FOR_NAMES * (high - low))
-    at = inner.start + int(wide[-1] if len(wide) else np.argmax(apart[inner]))
+    first = inner.start + int(wide[-1] if len(wide) else np.argmax(apart[inner]))
+    # Elsewhere only where the names of other things are in the way.
+    elsewhere = np.flatnonzero(apart > 0.0)
+    order = [first, *elsewhere[np.argsort(np.abs(elsewhere - first), kind="stable")]]
     layers = []
-    for name, line in ((beside.first, pair[:, 0]), (beside.second, pair[:, 1])):
-        above = line[at] == max(pair[at])
-        left = above != (line[at + 1] > line[at - 1])
-        spot = pd.DataFrame({"frequency_hz": [drawing.frequency[at]], "value": [line[at]]})
-        base = alt.Chart(spot).encode(x=frequency_axis(drawing), y=alt.Y("value:Q"))
-        look = {"align": "left" if left else "right", "dx": 4 if left else -4, "dy": -9 if above else 14}
-        layers += named(base, name, drawing.ink, fontSize=11, **look)
+    for name, column in ((beside.first, 0), (beside.second, 1)):
+        line = pair[:, column]
+        upper = pair[first, column] == max(pair[first])
+
+        def place(at: int, line: Floats = line, upper: bool = upper) -> Place:
+            before, after = max(at - 1, 0), min(at + 1, len(line) - 1)
+            left = upper != (line[after] > line[before])
+            dx, dy = 4 if left else -4, -9 if upper else 14
+            return Place(hz=float(drawing.frequency[at]), value=float(line[at]), dx=dx, dy=dy)
+
+        layers += placed(drawing, names.stand(name, map(place, order)), name)
     return layers
+
+
+def placed(drawing: Drawing, place: Place, words: str) -> list[alt.Chart]:
+    """A name at its place."""
+    spot = pd.DataFrame({"frequency_hz": [place.hz], "value": [place.value]})
+    base = alt.Chart(spot).encode(x=frequency_axis(drawing), y=alt.Y("value:Q"))
+    look = {"align": place.align, "dx": place.dx, "dy": place.dy, "baseline": "middle"}
+    return named(base, words, drawing.ink, fontSize=FONT_SIZE, **look)
 
 
 def _letters(drawing: Drawing, table: pd.DataFrame, y: alt.Y) -> list[alt.Chart]:
@@ -191,7 +218,7 @@ def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Bes
     return [point.add_params(nearest)]
 
 
-def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[alt.Chart]:
+def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]], names: Names, span: Span) -> list[alt.Chart]:
     """Vertical marks, each (Hz, name) with its figure, one name below the other; none where there is no such thing."""
     layers: list[alt.Chart] = []
     shown = sorted((frequency, name) for frequency, name in marks if drawing.shows(frequency))
@@ -199,9 +226,10 @@ def uprights(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[alt.C
         label = f"{name} {show(frequency, 'frequency', drawing.units, 1)}"
         base = alt.Chart(pd.DataFrame({"frequency_hz": [frequency]})).encode(x=frequency_axis(drawing))
         layers.append(base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3], clip=True))
-        look = {"align": "right", "dx": -5} if frequency > 70.0 else {"align": "left", "dx": 5}
-        place = base.encode(y=alt.value(4 + LINE_OF_TEXT * number))
-        layers += named(place, label, drawing.ink, baseline="top", **look)
+        dx, down = -5 if frequency > 70.0 else 5, 10 + LINE_OF_TEXT * number
+        place = names.stand(label, [Place(hz=frequency, value=span[1], dx=dx, dy=down)])
+        look = {"baseline": "middle", "align": place.align, "dx": dx}
+        layers += named(base.encode(y=alt.value(down)), label, drawing.ink, **look)
     return layers
 
 
@@ -219,12 +247,13 @@ def spots(drawing: Drawing, table: pd.DataFrame, marked: str, *, shape: str = "d
     return [marks.encode(x=frequency_axis(drawing), y=alt.Y("value:Q"), color=alt.Color("design:N", legend=None))]
 
 
-def level(drawing: Drawing, value: float, label: str) -> list[alt.Chart]:
-    """A horizontal mark with its name at the right."""
-    base = alt.Chart(pd.DataFrame({"value": [value]})).encode(y=alt.Y("value:Q"))
-    rule = base.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3])
-    place = base.encode(x=alt.value("width"))
-    return [rule, *named(place, label, drawing.ink, align="right", baseline="bottom", dy=-3, dx=-4)]
+def level(drawing: Drawing, value: float, label: str, names: Names) -> list[alt.Chart]:
+    """A horizontal mark with its name at the right, or where another's stands there at the left or below it."""
+    rule = alt.Chart(pd.DataFrame({"value": [value]})).encode(y=alt.Y("value:Q"))
+    ends = float(drawing.frequency[-1]), float(drawing.frequency[0])
+    places = [Place(end, value, dx, dy) for dy in (-9, 9, -23, 23) for end, dx in zip(ends, (-4, 4), strict=True)]
+    rules = [rule.mark_rule(color=drawing.ink.guide, strokeDash=[3, 3])]
+    return [*rules, *placed(drawing, names.stand(label, places), label)]
 
 
 def named(place: alt.Chart, words: str, ink: Ink, **look: Any) -> list[alt.Chart]:
