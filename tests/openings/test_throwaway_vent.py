@@ -82,7 +82,7 @@ def _as_pipes(sizes: Mapping[str, Floats]) -> Mapping[str, Floats]:
     """Round pipes of the same area that the ducts lie within."""
     side, wall = sizes["duct_side"], sizes["duct_wall"]
     bare = dict.fromkeys(("elbow_radius", "socket_diameter", "socket_depth"), np.full_like(side, np.nan))
-    bare |= dict.fromkeys(("flare_radius", "vent_top"), np.zeros_like(side))
+    bare |= dict.fromkeys(("flare_radius", "vent_panels"), np.zeros_like(side))
     round_ones = {"vent_inner": side * np.sqrt(4.0 / np.pi), "vent_outer": np.sqrt(2.0) * (side + 2.0 * wall)}
     return {**sizes, **round_ones, **bare}
 

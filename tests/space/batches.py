@@ -13,6 +13,7 @@ from engine.arrays import Floats
 from engine.facings import FRONT
 from engine.openings import OPENINGS
 from engine.packing.contents import Contents, Rules, drivers_of
+from engine.packing.placement import TOP
 from engine.parts import TerminalCup
 from engine.space.layout import Layout, lay_out
 from engine.space.wedge import Wedges
@@ -30,7 +31,7 @@ CUPS = (
 )
 # Sizes of openings where a design has another one.
 ABSENT = {
-    **dict.fromkeys(("vent_count", "vent_inner", "vent_outer", "flare_radius", "vent_top"), 0.0),
+    **dict.fromkeys(("vent_count", "vent_inner", "vent_outer", "flare_radius", "vent_panels"), 0.0),
     **dict.fromkeys(("radiator_count", "radiator_displacement"), 0.0),
     **dict.fromkeys(
         (
@@ -233,7 +234,7 @@ def mixed(
     if others:
         things = among_others(things, seed=seed + 2000, board=thick)
     if top:
-        things["vent_top"] = np.ones(count)
+        things["vent_panels"] = np.full(count, TOP)
     if long_slots:
         things["vent_count"] = np.ones(count)
         things.update(slot_height=rng.uniform(0.03, 0.08, count), tuning=rng.uniform(20.0, 45.0, count))

@@ -15,13 +15,13 @@ from engine.acoustics import turbulence
 from engine.arrays import Floats
 from engine.column import Column
 from engine.document import Reader
-from engine.facings import DOWN
+from engine.facings import DOWN, FACINGS
 from engine.field import Field
 from engine.openings import air
 from engine.openings.pipe import solids, words
 from engine.openings.pipe.packing import PACKING
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
-from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
+from engine.packing.placement import BENT, DRIVERS, NONE, SIDE, STRAIGHT, TOP, USUAL
 from engine.words.voice import Key, Quantity
 
 SAME = 1e-9  # m; lengths no further apart are taken for the same
@@ -139,7 +139,9 @@ def _of(group: Group, name: str) -> Floats:
 def _contents(group: Group) -> dict[str, Floats]:
     sizes = {"vent_inner": _of(group, "inner_diameter"), "vent_outer": _of(group, "outer_diameter")}
     bends = {name: _of(group, name) for name in ("elbow_radius", "socket_diameter", "socket_depth", "flare_radius")}
-    sizes["vent_top"] = (group.fitted("pipe_outlet") == "top").astype(float)
+    # With drivers in the top that is the drivers' panel.
+    top, driven = group.fitted("pipe_outlet") == "top", np.array([each.panel == "top" for each in FACINGS.records])
+    sizes["vent_panels"] = np.select([top & driven[group.facing], top], [DRIVERS, TOP], USUAL).astype(float)
     return {"vent_count": group.variable("vent_count").astype(float), **sizes, **bends}
 
 

@@ -48,7 +48,7 @@ from engine.packing.face import (
 from engine.packing.inside import Given, Packed, Stage, begin, brace_for, judge, keep_braces, row_across, settle
 from engine.packing.loops import packing, placing
 from engine.packing.opening import OpeningPacking
-from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT
+from engine.packing.placement import BENT, BESIDE, HIGH, LOW, NONE, NOWHERE, SIDE, STRAIGHT, TOP, USUAL
 from engine.packing.ports import Across, put_port
 from engine.packing.row import Row, even_bay, own_bay, room_of, shared_bay, slack_beside_run, slack_beyond
 
@@ -76,7 +76,8 @@ class Pipe(NamedTuple):
     counted: float  # that the air counts for both flares, less what they are long
     mouth: float  # radius of a straight bore with the same air before its mouth
     ring: float  # m² that a flare is wider than the pipe; 0 without flares
-    top: bool  # they go out through the top panel, else through the left side or the drivers' panel
+    top: bool  # they go out through the top panel, else through the drivers' panel or, if they may, the left side
+    side: bool
 
 
 class Piped:
@@ -134,7 +135,8 @@ def sizes_of(designs: int, sizes: Mapping[str, Any], front: Any) -> Table:
         counted=counted,
         mouth=mouth,
         ring=ring,
-        top=sizes["vent_top"] > 0.0,
+        top=sizes["vent_panels"] == TOP,
+        side=sizes["vent_panels"] == USUAL,
     )
 
 
@@ -633,10 +635,13 @@ def _try_ways(given: Given, pipe: Pipe, stage: Stage, packed: Packed, own: Piped
     if pipe.top:
         _try_top(given, pipe, stage, packed, own)
         return
-    _try_side(given, pipe, stage, True, True, False, 1, packed, own)
+    if pipe.side:
+        _try_side(given, pipe, stage, True, True, False, 1, packed, own)
+    else:
+        _try_straight(given, pipe, stage, BESIDE, 1, packed, own)
     if own.slack >= 0.0 or not (stage.sound or thorough):
         return
-    if thorough or _may_lie(given, pipe, stage, SIDE):
+    if pipe.side and (thorough or _may_lie(given, pipe, stage, SIDE)):
         for beside in (False, True):
             for low in (True, False):
                 for split, least in SPLITS:
