@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.contents import SCREW_REACH
@@ -11,7 +12,8 @@ from engine.packing.placement import BENT
 from engine.space import roles
 from engine.space.arrangement import bodies_of
 from engine.space.solids import exact_check
-from tests.space.batches import BOARD, CUP, GAP, fitting, layout, mixed
+from engine.space.wedge import Wedges
+from tests.space.batches import BOARD, CUP, GAP, among_others, contents, fitting, layout, mixed
 from tests.space.singles import cuboid, one_driver
 from tests.space.test_ways import PIPE
 from tests.space.things import drivers, moved, vents
@@ -62,6 +64,35 @@ def test_the_solids_notice_a_flange_on_a_joint_and_a_screw_in_one() -> None:
             elsewhere = moved(parts, "driver", np.array([-(away + far), 0.0, 0.0]))
             found = exact_check(elsewhere, gap=0.0).broken
             assert any(each.one == name and "panel" in each.other for each in found) is broken
+
+
+def test_however_thin_a_box_s_end_its_screws_have_room_behind_the_board() -> None:
+    """Against the solids: of wedges thinner than 40 mm at an end, those that fit have every screw and 10 mm of wood
+    round it clear of back, bottom and top as deep as it reaches; so the least depth need not grow with flanges.
+    """
+    count, rng = 1500, np.random.default_rng(11)
+    thin, deep = rng.uniform(0.045, 0.080, count), rng.uniform(0.25, 0.55, count)
+    upside = rng.random(count) < 0.5
+    box = Wedges(
+        outer_width=rng.uniform(0.5, 1.15, count),
+        outer_height=rng.uniform(0.4, 0.7, count),
+        top_depth=np.where(upside, deep, thin),
+        bottom_depth=np.where(upside, thin, deep),
+        board=BOARD,
+        back_angle=0.1,
+    )
+    things = among_others(contents(count, seed=12), seed=13)
+    laid_out = layout(box, things, wood=WOOD)
+    fits = np.flatnonzero(fitting(laid_out) & (box.thin_end < 0.04))
+    assert len(fits) > 100
+    for number in fits:
+        inside = shapely.Polygon(box.inner_section[number]).buffer(1e-6)
+        for body in bodies_of(laid_out, int(number)).of(roles.SCREWS):
+            (shape,) = body.frusta
+            inward = (shape.end - shape.start) / shape.length
+            along = np.array([-inward[2], inward[1]])
+            ends = [shape.end[1:] + way * shape.radii[0] * along for way in (-1.0, 1.0)]
+            assert inside.covers(shapely.LineString(ends)), (number, body.name)
 
 
 def test_screws_are_asked_for_only_where_wood_is() -> None:
