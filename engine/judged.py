@@ -218,7 +218,9 @@ class JudgedDesign:
         row, amplifier = self.row, self.scenario.amplifier
         driver = next(each.driver for each in self.scenario.candidates if each.driver.name == row["driver"])
         ways = wirings(driver, int(row["driver_count"]), amplifier)
-        return why_wired(next(each for each in ways if each.words == row["wiring"]), driver=driver, amplifier=amplifier)
+        wiring = next(each for each in ways if each.words == row["wiring"])
+        share = math.inf if self.scenario.goals.use.full_drive else float(row["power_share"])
+        return why_wired(wiring, driver=driver, amplifier=amplifier, used=share * wiring.power)
 
     @cached_property
     def stated(self) -> StatedDesign:

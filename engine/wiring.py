@@ -18,6 +18,7 @@ DRIVER_JOINS = ("series", "parallel", "mixed")
 
 # Nominal loads are round figures, so one stated at 2.67 ohm and one that comes to 2.6667 are the same.
 _SAME_LOAD = 0.01
+_ALL = 0.9995  # of the power
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,23 +158,34 @@ def best_wiring(choices: Sequence[Wiring]) -> Wiring | None:
     return min(choices, key=lambda wiring: (wiring.power, -wiring.load), default=None)
 
 
-def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier) -> str:
-    """What a wiring draws, and what every other one of the same drivers would: a few sentences.
+def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier, used: float = math.inf) -> str:
+    """What a wiring draws, why it is this one, and what every other one of the same drivers would: a few sentences.
 
-    ``driver`` is one as its maker states it.
+    ``driver`` is one as its maker states it; ``used`` is what is left of the power once the gain is turned down, W.
 
     >>> elm = Driver(name="elm", fs=34.0, qes=0.5, qms=5.0, vas=0.02, sd=0.022, re=3.4, xmax=0.01, rated_power=200.0)
     >>> amplifier = Amplifier(name="mono", loads=((2.0, 800.0), (8.0, 250.0)), lowest_load=2.0)
-    >>> print(why_wired(best_wiring(wirings(elm, 2, amplifier)), driver=elm, amplifier=amplifier))
-    Drivers in series: 8 Ω draws 250 W. Drivers in parallel, 2 Ω would draw 800 W, but the drivers are rated for 400 W.
+    >>> chosen = best_wiring(wirings(elm, 2, amplifier))
+    >>> print(why_wired(chosen, driver=elm, amplifier=amplifier))  # doctest: +NORMALIZE_WHITESPACE
+    Drivers in series: 8 Ω draws 250 W, the most within what the drivers are rated for (400 W).
+    Drivers in parallel, 2 Ω would draw 800 W.
     """
-    rated = f"the driver{'s are' if wiring.count > 1 else ' is'} rated for {wiring.rated:.0f} W"
-    too_much = f", while {rated}: the gain has to stay down" if wiring.power > wiring.rated else ""
-    told = [f"{_capital(wiring.words)}: {wiring.load:.3g} Ω draws {wiring.power:.0f} W{too_much}."]
-    for other in different([wiring, *wirings(driver, wiring.count, amplifier)])[1:]:
-        passed = other.power > other.rated
-        reason = f", but {rated}" if passed and other.power > wiring.power else ""
-        told.append(f"{_capital(other.words)}, {other.load:.3g} Ω would draw {other.power:.0f} W{reason}.")
+    rated = f"the driver{'s are' if wiring.count > 1 else ' is'} rated for"
+    every = wirings(driver, wiring.count, amplifier)
+    others, best = different([wiring, *every])[1:], best_wiring(every)
+    if wiring.power > wiring.rated:
+        why = f", while {rated} {wiring.rated:.0f} W: the gain has to stay down"
+    elif not others:
+        why = ", the only load that the amplifier may drive"
+    elif best is not None and len(different([best, wiring])) > 1:
+        why = ", as the job asks for"
+    else:
+        why = f", the most within what {rated} ({wiring.rated:.0f} W)"
+    told = [f"{_capital(wiring.words)}: {wiring.load:.3g} Ω draws {wiring.power:.0f} W{why}."]
+    told += [f"{_capital(other.words)}, {other.load:.3g} Ω would draw {other.power:.0f} W." for other in others]
+    turned_down = used < _ALL * wiring.power
+    if enough := [other.words for other in others if turned_down and used <= other.power]:
+        told.append(f"Turned down it uses {used:.0f} W of that: {' or '.join(enough)} would play as loud.")
     least = min(join_coils(driver, join)[1] * some / more for join, some, more in _joins(driver, wiring.count))
     if power_into(amplifier, least) is None:
         told.append(

@@ -156,9 +156,20 @@ def test_why_a_wiring_was_chosen_is_said_with_what_the_others_would_draw() -> No
     assert best is not None
     told = why_wired(best, driver=TWO_EIGHTS, amplifier=AMPLIFIER)
     assert told == (
-        "Drivers in series: 8 Ω draws 250 W. "
-        "Drivers in parallel, 2 Ω would draw 800 W, but the drivers are rated for 400 W."
+        "Drivers in series: 8 Ω draws 250 W, the most within what the drivers are rated for (400 W). "
+        "Drivers in parallel, 2 Ω would draw 800 W."
     )
+    turned_down = why_wired(best, driver=TWO_EIGHTS, amplifier=AMPLIFIER, used=100.0)
+    assert turned_down.endswith("Turned down it uses 100 W of that: drivers in parallel would play as loud.")
+    low = dataclasses.replace(TWO_EIGHTS, rated_power=90.0)
+    forced = wirings(TWO_EIGHTS, 2, dataclasses.replace(AMPLIFIER, loads=((2.0, 300.0), (8.0, 90.0))))
+    gentle = why_wired(
+        forced[-1], driver=low, amplifier=dataclasses.replace(AMPLIFIER, loads=((2.0, 150.0), (8.0, 90.0)))
+    )
+    assert "8 Ω draws 90 W, as the job asks for." in gentle
+    large = dataclasses.replace(SINGLE, rated_power=600.0)
+    (alone,) = wirings(large, 1, AMPLIFIER)
+    assert "the only load that the amplifier may drive" in why_wired(alone, driver=large, amplifier=AMPLIFIER)
     forced = wirings(TWO_EIGHTS, 2, AMPLIFIER)[0]
     told = why_wired(forced, driver=TWO_EIGHTS, amplifier=AMPLIFIER)
     assert "2 Ω draws 800 W, while the drivers are rated for 400 W: the gain has to stay down." in told

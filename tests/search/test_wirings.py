@@ -67,3 +67,18 @@ def test_each_wiring_is_a_design_of_its_own_and_told_so() -> None:
         again = judge_given(given, source="")
         assert again.row["wiring"] == design.row["wiring"]
         assert moved(given, again) == []
+
+
+def test_a_wiring_that_is_said_to_play_as_loud_does() -> None:
+    """Independent path: the same box with the other load, where the power that is used is there too."""
+    document = tomllib.loads(demo_scenarios()["van-bench"].read_text(encoding="utf-8"))
+    loads = [{"impedance": "2 ohm", "power": "300 W"}, {"impedance": "8 ohm", "power": "260 W"}]
+    document["amplifier"]["load"] = loads
+    sizes = {"outer_width": "700 mm", "outer_height": "420 mm", "top_depth": "112 mm", "bottom_depth": "200 mm"}
+    found = [
+        judge_given(parse_given({**document, "given": {"kind": "closed", "load": load, **sizes}}, source=""), source="")
+        for load in ("2 ohm", "8 ohm")
+    ]
+    assert "coils in series would play as loud" in found[0].wired
+    for key in ("level_30_hz_db", "level_40_hz_db", "level_50_hz_db"):
+        assert found[0].row[key] == pytest.approx(found[1].row[key], abs=0.02)
