@@ -41,7 +41,7 @@ def distortion(systems: Systems, found: LargeResponse, *, frequency: Floats) -> 
     with np.errstate(all="ignore"):
         inside = FromInside(systems, frequency)
         hot = found.heat / found.current**2
-        motion = inside.motion(found.size)
+        motion = inside.swing(found.size)
         tones = [FromInside(systems, h * inside.omega / (2.0 * math.pi)) for h in HARMONICS]
         # Peak phasors of cone velocity, current and speed in the opening, fundamental first.
         first = (motion.speed, motion.current, motion.through, inside.sound(motion.pressure))

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.acoustics.circuit import Systems, chain_response
-from engine.acoustics.large_signal import LargeResponse, respond_until
-from engine.acoustics.limits import ratios
+from engine.acoustics.large_signal import respond_until
+from engine.acoustics.limits import allowances, ratios
 from engine.acoustics.peaks import highest
-from engine.arrays import Floats, Indices, Integers
+from engine.arrays import Floats, Integers
 
 TOP = 200.0  # Hz, up to where designs are fed
 _LOOKS = 64  # points at which it is looked for first
@@ -43,13 +43,10 @@ def shares(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> t
     ``frequency`` (F,) or (N, F) in Hz.  A share of full drive, above 1 where the amplifier cannot break any; the limit
     is a place in ``limits.LIMITS``.
     """
-
-    def over(found: LargeResponse, rows: Indices) -> tuple[Floats, ...]:
-        return ratios(systems, found, rows, vent_speed_limit)[1:]
-
     with np.errstate(all="ignore"):
-        found = respond_until(systems, lambda some, rows: np.maximum.reduce(over(some, rows)), frequency=frequency)
-        bound = 1 + np.argmax(np.stack(over(found, np.arange(len(systems))[:, np.newaxis])), axis=0)
+        limits = allowances(systems, vent_speed_limit=vent_speed_limit, drive=0.0)
+        found = respond_until(systems, limits, frequency=frequency)
+        bound = 1 + np.argmax(np.stack(ratios(systems, found, vent_speed_limit)[1:]), axis=0)
         return found.drive / raised(systems, frequency), bound
 
 

@@ -12,14 +12,17 @@ JAES 40, 32; both cited from memory).  Put together,
 which is how it is solved: exactly, not step by step.  For a long steady tone, so the worst case;
 the coil's time constant is seconds and the magnet's many minutes.  Cooling by the coil's own
 motion (Klippel 2004) is left out, which errs towards too hot.  Music heats less than a tone of the same peaks:
-:func:`duty`.  All functions broadcast.
+:func:`duty`.
 """
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from engine.arrays import Floats, Number
+from engine.core.compiled import compiled
 from engine.parts import CoilMetal
 
 # Per kelvin at 20 °C, annealed: IEC 60028 gives copper 3.93e-3, IEC 60889 aluminium 4.03e-3.
@@ -35,15 +38,15 @@ def duty(crest_db: float) -> float:
     return float(min(1.0, 2.0 / 10.0 ** (crest_db / 10.0)))
 
 
-def hot_resistance(*, re: Number, current: Number, thermal: Number, coefficient: Number) -> Floats:
-    """Resistance of the warm coil in ohm at an RMS ``current`` in A through it.
+@compiled
+def hot_resistance(re: float, current: float, thermal: float, coefficient: float) -> float:
+    """Resistance of one warm coil in ohm at an RMS ``current`` in A through it.
 
     ``re`` is the resistance at the air's temperature, ``thermal`` in K/W, ``coefficient`` in 1/K.  inf where no
     temperature is enough: a current the coil would never stand, however cool it started.
     """
-    left = 1.0 - coefficient * thermal * re * np.square(current)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.where(left > 0.0, re / np.maximum(left, 0.0), np.inf))
+    left = 1.0 - coefficient * thermal * re * current * current
+    return re / left if left > 0.0 else math.inf if left <= 0.0 else left
 
 
 def rise(*, re: Number, hot: Number, coefficient: Number) -> Floats:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
 from engine.acoustics.circuit import Index, Systems
 from engine.acoustics.large_signal import LargeResponse, respond_until
-from engine.arrays import Floats, Indices, Integers
+from engine.arrays import Floats, Integers, Number
 
 # A code of a limit is its place in here.
 LIMITS = ("amplifier", "thermal", "excursion", "vent", "passive radiator")
@@ -22,6 +21,21 @@ def level_db(pressure_squared: Floats) -> Floats:
     return np.asarray(10.0 * np.log10(pressure_squared / REFERENCE_PRESSURE**2))
 
 
+def allowances(systems: Systems, *, vent_speed_limit: float, drive: float = 1.0) -> dict[str, Number]:
+    """What each limit allows N systems, by the names of ``large_signal.Limits``.
+
+    The amplifier's is one of them with a ``drive`` of 1, and none with 0.  ``vent_speed_limit`` is peak, m/s.
+    """
+    radiator_xmax = np.where(systems.radiating, systems.radiator_xmax, np.inf)
+    return {
+        "drive": drive,
+        "heat": 1.0 / systems.rated_power,
+        "excursion": systems.xmax**-2.0,
+        "vent_speed": vent_speed_limit**-2.0,
+        "radiator": radiator_xmax**-2.0,
+    }
+
+
 def overdrive(
     systems: Systems, heat: Floats, squares: Sequence[Floats], *, vent_speed_limit: float, rows: Index = slice(None)
 ) -> list[Floats]:
@@ -32,10 +46,9 @@ def overdrive(
     out, and its limit with it.  ``rows`` are the systems that all this is of, last axis or (N, 1).  Where the model is
     linear all go with the power.
     """
-    radiator_xmax = np.where(systems.radiating, systems.radiator_xmax, np.inf)
-    most: tuple[Any, ...] = (systems.xmax[rows], vent_speed_limit, radiator_xmax[rows])
-    over = [square * limit**-2.0 for square, limit in zip(squares, most, strict=False)]
-    return [heat * (1.0 / systems.rated_power[rows]), *over]
+    allowed = allowances(systems, vent_speed_limit=vent_speed_limit)
+    most = [np.broadcast_to(each, len(systems))[rows] for each in list(allowed.values())[1:]]
+    return [each * limit for each, limit in zip((heat, *squares), most, strict=False)]
 
 
 def max_output(
@@ -48,17 +61,12 @@ def max_output(
     row has nan level and a code of no meaning.  Good for the fundamental, up to about Xmax.
     """
     with np.errstate(all="ignore"):
-        found = respond_until(
-            systems,
-            lambda found, rows: np.maximum.reduce(ratios(systems, found, rows, vent_speed_limit)),
-            frequency=frequency,
-        )
-        rows = np.arange(len(systems))[:, np.newaxis]
-        binding = np.argmax(np.stack(ratios(systems, found, rows, vent_speed_limit)), axis=0)
+        found = respond_until(systems, allowances(systems, vent_speed_limit=vent_speed_limit), frequency=frequency)
+        binding = np.argmax(np.stack(ratios(systems, found, vent_speed_limit)), axis=0)
         return level_db(np.abs(found.pressure) ** 2), np.asarray(binding), found
 
 
-def ratios(systems: Systems, found: LargeResponse, rows: Indices, vent_speed_limit: float) -> tuple[Floats, ...]:
-    """What points of some ``rows`` do over what each limit allows, as powers, the amplifier's first."""
-    squares = [found.excursion**2, found.vent_speed**2, found.radiator_excursion**2]
+def ratios(systems: Systems, found: LargeResponse, vent_speed_limit: float) -> tuple[Floats, ...]:
+    """What N systems do over what each limit allows, as powers, the amplifier's first; (N, F) each."""
+    squares, rows = [found.excursion**2, found.vent_speed**2, found.radiator_excursion**2], (slice(None), np.newaxis)
     return found.drive**2, *overdrive(systems, found.heat, squares, vent_speed_limit=vent_speed_limit, rows=rows)

@@ -29,6 +29,16 @@ Number = float | Reals
 LEAST_BL = 0.1  # of bl: no polynomial says anything true below
 
 
+def along(second: Number, fourth: Number, square: Number) -> Number:
+    """Fundamental over a swing whose peak has this ``square`` in m², on what is in phase with the position."""
+    return 1.0 + square * (0.75 * second + 0.625 * square * fourth)
+
+
+def across(second: Number, fourth: Number, square: Number) -> Number:
+    """The same on what is in phase with the velocity."""
+    return 1.0 + square * (0.25 * second + 0.125 * square * fourth)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Shape:
     """1 + second·x² + fourth·x⁴, x in m; numbers or arrays, 0 for constant."""
@@ -43,12 +53,12 @@ class Shape:
         return np.asarray(1.0 + square * (second + square * fourth))
 
     def along(self, square: Reals) -> Reals:
-        """Fundamental over a swing whose peak has this ``square`` in m², on what is in phase with the position."""
-        return np.asarray(1.0 + square * (0.75 * self.second + 0.625 * square * self.fourth))
+        """:func:`along`, of this shape."""
+        return np.asarray(along(self.second, self.fourth, square))
 
     def across(self, square: Reals) -> Reals:
-        """The same on what is in phase with the velocity."""
-        return np.asarray(1.0 + square * (0.25 * self.second + 0.125 * square * self.fourth))
+        """:func:`across`, of this shape."""
+        return np.asarray(across(self.second, self.fourth, square))
 
 
 def motor_bend(*, share: Number, xmax: Number) -> Reals:

@@ -132,6 +132,44 @@ class Acoustics:
 
 
 @dataclass(frozen=True)
+class Boxes:
+    """The B boxes of a batch of N designs, of which those of one box follow each other."""
+
+    first: NDArray[np.intp]  # design of each, (B,)
+    which: NDArray[np.intp]  # of the boxes each design is, (N,)
+
+
+@dataclass(frozen=True)
+class Built:
+    """What a batch of designs comes to before it is heard, as in :class:`Judgement`."""
+
+    wedges: Wedges
+    fit: Fit
+    layout: Layout
+    constraints: dict[str, Floats]
+    cone_air: Floats
+    heard: NDArray[np.intp]
+    acoustics: Acoustics
+
+    def spread(self, which: NDArray[np.intp]) -> Built:
+        """The same for designs that are ``which`` of these boxes, in rising order, (N,)."""
+        if len(which) == len(self.wedges):
+            return self
+        place = np.full(len(self.wedges), -1)
+        place[self.heard] = np.arange(len(self.heard))
+        heard = np.flatnonzero(place[which] >= 0)
+        return Built(
+            wedges=self.wedges.take(which),
+            fit=self.fit.take(which),
+            layout=self.layout.take(which),
+            constraints={name: each[which] for name, each in self.constraints.items()},
+            cone_air=self.cone_air[which],
+            heard=heard,
+            acoustics=self.acoustics.take(place[which[heard]]),
+        )
+
+
+@dataclass(frozen=True)
 class Judgement:
     """What a batch of designs comes to.  ``acoustics`` and ``figures`` cover the rows in ``heard``, (M,) of (N,).
 
@@ -513,15 +551,22 @@ class Evaluator:
             qa=absorption[family],
             qp=np.full(len(designs), np.inf),
             tuning=np.where(tuned, designs.tuning, np.nan),
-            filter_order=families.filter_order[family].astype(float),
-            filter_hz=designs.filter_hz,
-            filter_q=families.filter_qs[0][family],
-            filter_q2=families.filter_qs[1][family],
+            **self._filters(designs),
             mutual=np.zeros(len(designs)),
             air_mass=np.zeros(len(designs)),
             chain=self.scenario.chain,
             air=self.scenario.air,
         )
+
+    def _filters(self, designs: Designs) -> dict[str, Any]:
+        """What Systems have of the designs' filters, (N,) each."""
+        families, family = self.families, designs.family
+        return {
+            "filter_order": families.filter_order[family].astype(float),
+            "filter_hz": designs.filter_hz,
+            "filter_q": families.filter_qs[0][family],
+            "filter_q2": families.filter_qs[1][family],
+        }
 
     def judge(
         self, designs: Designs, *, frequency: Floats = SEARCH_GRID, exact: bool = False, hear_all: bool = False
@@ -531,7 +576,35 @@ class Evaluator:
         Designs that do not fit are not heard (their figures cost the most time), unless ``hear_all`` asks for every one
         that has a volume.  ``exact`` asks for worst values at full power, see :func:`engine.acoustics.figures.figures`.
         """
-        goals = self.scenario.goals
+        goals, boxes = self.scenario.goals, self.boxes_among(designs)
+        built = self._built(designs.take(boxes.first), hear_all=hear_all).spread(boxes.which)
+        filters = self._filters(designs.take(built.heard))
+        acoustics = replace(built.acoustics, systems=replace(built.acoustics.systems, **filters))
+        sound = figures(
+            acoustics.systems,
+            music_band=goals.music_band,
+            vent_speed_limit=goals.vent_speed_limit,
+            frequency=frequency,
+            cabin=self.scenario.cabin,
+            exact=exact,
+            use=self.use,
+            asked=frozenset().union(*(goal.hears for goal in self.asked)),
+        )
+        judgement = Judgement(**vars(built) | {"acoustics": acoustics, "figures": sound})
+        self._hear(designs, judgement)
+        return judgement
+
+    def boxes_among(self, designs: Designs) -> Boxes:
+        """The boxes of a batch: designs that follow each other and differ in nothing but their filter are one box."""
+        fresh = np.ones(len(designs), dtype=bool)
+        fresh[1:] = np.diff(self.families.box[designs.family]) != 0
+        for name in (*SIZES, "tuning", *designs.openings):
+            values = designs.value(name)
+            fresh[1:] |= ~((values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1])))
+        return Boxes(np.flatnonzero(fresh), np.cumsum(fresh) - 1)
+
+    def _built(self, designs: Designs, *, hear_all: bool) -> Built:
+        """Fit, layout and air of a batch, and the constraints that need no sound."""
         wedges = self.wedges(designs)
         fit = self.fit(designs, wedges)
         layout = self.layout(designs, wedges, fit, thorough=hear_all)
@@ -551,20 +624,7 @@ class Evaluator:
         if not hear_all:
             clear = np.flatnonzero(constraints["cone air"][heard] <= 0.0)
             heard, some, laid, air = heard[clear], some.take(clear), laid.take(clear), air.take(clear)
-        acoustics = self.acoustics(some, laid, air)
-        sound = figures(
-            acoustics.systems,
-            music_band=goals.music_band,
-            vent_speed_limit=goals.vent_speed_limit,
-            frequency=frequency,
-            cabin=self.scenario.cabin,
-            exact=exact,
-            use=self.use,
-            asked=frozenset().union(*(goal.hears for goal in self.asked)),
-        )
-        judgement = Judgement(wedges, fit, layout, constraints, cone_air, heard, acoustics, sound)
-        self._hear(designs, judgement)
-        return judgement
+        return Built(wedges, fit, layout, constraints, cone_air, heard, self.acoustics(some, laid, air))
 
     def _check_cones(
         self, some: Designs, rows: NDArray[np.intp], around: Surroundings, constraints: dict[str, Floats]

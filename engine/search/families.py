@@ -28,10 +28,12 @@ from engine.words.voice import Names, Quantity, TableName
 Floats = NDArray[np.float64]
 Key = tuple[str | int | float, ...]
 
+FILTER_COLUMNS = ("filter_order", "filter_shape", "filter_q")  # the last of a family's key
+
 
 def key_columns() -> tuple[str, ...]:
     """The columns of a front that name a family."""
-    return (*group_columns(), "wiring", "baffle", "filling", "filter_order", "filter_shape", "filter_q")
+    return (*group_columns(), "wiring", "baffle", "filling", *FILTER_COLUMNS)
 
 
 def group_columns() -> tuple[str, ...]:
@@ -162,6 +164,13 @@ class Families:
         """What multiplies the box's compliance, and the Q of its absorption, (families,) each."""
         each = [FILLINGS[family.fitting.filling or "none"] for family in self.items]
         return np.array([one.compliance for one in each]), np.array([one.qa for one in each])
+
+    @cached_property
+    def box(self) -> NDArray[np.int64]:
+        """A number for each family, the same for those that differ in their filter only, (families,)."""
+        keys = [family.key[: -len(FILTER_COLUMNS)] for family in self.items]
+        numbers = {key: number for number, key in enumerate(dict.fromkeys(keys))}
+        return np.array([numbers[key] for key in keys])
 
     @cached_property
     def filter_order(self) -> NDArray[np.int64]:

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import os
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +22,7 @@ from tests.acoustics import drawn
 
 FREQUENCY = np.geomspace(10.0, 200.0, 31)
 SPEED_LIMIT = 17.0
+KEPT = ("drive", "pressure", "excursion", "vent_speed", "radiator_excursion", "impedance", "heat", "coil_rise")
 
 
 def column(values: np.ndarray) -> np.ndarray:
@@ -231,3 +236,29 @@ def test_a_coil_that_runs_away_does_not_hide_the_answer() -> None:
     found = respond_large(bent, frequency=FREQUENCY)
     np.testing.assert_allclose(found.drive, 1.0, rtol=1e-6)
     assert np.all(np.isfinite(found.pressure))
+
+
+def settled() -> dict[str, np.ndarray]:
+    """What a few systems of every kind of box do at full drive and at their first limit."""
+    systems = drawn.at_full_power(6, seed=44, passive=0.3, thin=True)
+    few = FREQUENCY[::6]
+    full = respond_large(systems, frequency=few)
+    most = max_output(systems, frequency=few, vent_speed_limit=SPEED_LIMIT)[2]
+    return {f"{name} {each}": getattr(found, each) for name, found in (("full", full), ("most", most)) for each in KEPT}
+
+
+def test_plain_python_settles_at_the_same(tmp_path: Path) -> None:
+    """Independent implementation: the same functions run by Python itself, in a process where nothing is compiled."""
+    script = """if True:
+        import sys, numpy as np
+        from engine.core.compiled import ENABLED
+        from tests.acoustics.test_large_signal import settled
+        assert not ENABLED
+        np.savez(sys.argv[1], **settled())
+    """
+    root = Path(__file__).resolve().parents[2]
+    environment = {**os.environ, "WEDGEFRONT_COMPILER": "off", "PYTHONPATH": str(root)}
+    subprocess.run([sys.executable, "-c", script, str(tmp_path / "plain.npz")], check=True, cwd=root, env=environment)
+    with np.load(tmp_path / "plain.npz") as plain:
+        for name, expected in settled().items():
+            np.testing.assert_allclose(plain[name], expected, rtol=1e-9, err_msg=name)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -78,3 +78,25 @@ def test_braces_are_those_of_the_box_whatever_its_neighbours_have(evaluator: Eva
     own = braces_in(layout.take(rows))
     assert own is not None
     np.testing.assert_allclose(own.inertance, braces.inertance[rows, : own.x.shape[1]], rtol=1e-12)
+
+
+@pytest.mark.parametrize("exact", [True, False], ids=["as a pick", "as in a search"])
+def test_filters_of_one_box_are_judged_as_boxes_of_their_own(
+    evaluator: Evaluator, designs: Designs, *, exact: bool
+) -> None:
+    """A box laid out once for the filters that follow each other on it comes to the same with each, to rounding."""
+    some = designs.take(np.repeat(np.arange(0, len(designs), 7), 3))
+    box = evaluator.families.box
+    every = np.arange(len(box))
+    others = [every[box == box[family]] for family in some.family[::3]]
+    family = np.concatenate([np.resize(each, 3) for each in others])
+    low, high = evaluator.families.filter_range[family].T
+    some = replace(some, family=family, filter_hz=low + 0.3 * (high - low))
+    boxes = evaluator.boxes_among(some)
+    assert len(boxes.first) == len(some) // 3
+    apart = np.concatenate([np.arange(start, len(some), 3) for start in range(3)])
+    assert len(evaluator.boxes_among(some.take(apart)).first) == len(some)
+    together = figures_of(evaluator.judge(some, exact=exact))
+    for name, alone in figures_of(evaluator.judge(some.take(apart), exact=exact)).items():
+        within = 1e-6 if name.endswith("_hz") else 1e-9
+        np.testing.assert_allclose(together[name][apart], alone, rtol=within, atol=1e-9, err_msg=name)

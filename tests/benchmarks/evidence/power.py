@@ -43,7 +43,7 @@ def _heat() -> Evidence:
     hot = np.full(len(current), re)
     for _ in range(5000):
         hot = re * (1.0 + copper * thermal * hot * current**2)
-    found = hot_resistance(re=re, current=current, thermal=thermal, coefficient=copper)
+    found = np.array([hot_resistance(re, each, thermal, copper) for each in current.tolist()])
     yield Check(
         what="coil's warm resistance, closed form",
         against="iteration: resistance, heat, rise, resistance …",
@@ -53,7 +53,7 @@ def _heat() -> Evidence:
         unit="%",
         note=f"up to {(hot[-1] / re - 1.0) / copper:.0f} K",
     )
-    warm = float(hot_resistance(re=1.0, current=math.sqrt(10.0 / 1.72), thermal=18.0, coefficient=0.004))
+    warm = float(hot_resistance(1.0, math.sqrt(10.0 / 1.72), 18.0, 0.004))
     yield Check(
         what="compression of a coil warmed from 20 to 200 °C",
         against="general encyclopedia: 4.7 dB [P]",
