@@ -38,17 +38,18 @@ _PLAIN_CURVES = ("impedance_ohm", "impedance_phase_deg", "group_delay_s", "max_o
 def evaluate(stated: StatedDesign, *, source: str = "design", use: Use = FULL_DRIVE) -> Result:
     """Figures and curves of one design; flat keys, SI units, None where a figure does not apply.
 
-    ``stated`` is a design as :func:`engine.formats.design.parse_design` reads it, ``source`` what
-    faults call it, such as the name of its file.  Raises InputFaults where no vent is short enough for the tuning or no
-    passive radiator light enough.
+    ``stated`` is a design as :func:`engine.formats.design.parse_design` reads it, ``source`` what faults call it, such
+    as the name of its file.  Raises InputFaults where no vent is short enough for the tuning or no passive radiator
+    light enough.
 
     Sound is at 1 m in half space unless its key says ``cabin``, impedance at one driver's terminals of a cold coil,
     excursion and air speed are peak at full drive, the stated voltage, with the filter in.  Whatever sweep is asked
-    for, the worst values are those from 10 Hz to 200 Hz, and ``coil_rise_k`` and ``compression_worst_db`` those over
-    the music band at maximum output.  A ``use`` that is turned down has all of that at its gain instead, worst values
-    from where it is fed: ``at_gain`` says so.  ``gain`` is the largest share of that voltage, one setting, at which
-    everything holds its limits from ``fed_from_hz`` to 200 Hz, ``level_db`` are the levels at it at ``level_hz`` and
-    ``level_distortion`` about what tones distort there.  Other lists have a value a point of the sweep.
+    for, the worst values are those from ``worst_from_hz``, 10 Hz, to 200 Hz, and ``coil_rise_k`` and
+    ``compression_worst_db`` those over the music band at maximum output.  A ``use`` has its worst values from where it
+    is fed, and all of that at its gain where it is turned down: ``at_gain`` says so.  ``gain`` is the largest share of
+    that voltage, one setting, at which everything holds its limits from ``fed_from_hz`` to 200 Hz, ``level_db`` are the
+    levels at it at ``level_hz`` and ``level_distortion`` about what tones distort there.  Other lists have a value a
+    point of the sweep.
     ``model_to_hz`` and ``beyond_model`` say where the model stops, ``tuning_within_hz`` how far the tuning may be off.
 
     >>> from engine.formats.design import parse_design
@@ -83,6 +84,7 @@ def evaluate(stated: StatedDesign, *, source: str = "design", use: Use = FULL_DR
         "reference_db": _number(found.reference_db[0]),
         "output_db": _number(found.output_db[0]),
         "at_gain": not use.full_drive,
+        "worst_from_hz": use.fed_from,
         "excursion_ratio": _number(found.excursion_ratio[0]),
         "excursion_worst_hz": _number(found.excursion_hz[0]),
         "vent_speed_m_s": _number(found.vent_speed[0]) if vented else None,

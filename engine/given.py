@@ -70,12 +70,12 @@ def _lumped_tuning(evaluator: Evaluator, design: Designs, given: Given, *, sourc
         off = np.abs(_reached(evaluator, _at(design, both), column) - wanted)
         if np.any(off <= _same(wanted)):
             return both[[np.nanargmin(off)]]
-    lumped, ends = _lumped_tunings(evaluator, design, column, wanted)
+    lumped, (code, low, high) = _lumped_tunings(evaluator, design, column, wanted)
     if not lumped.size:
         kind = COLUMNS[column].kind
-        said = {end: Quantity(figure, kind) for end, figure in zip(("low", "high"), ends, strict=True)}
+        said = {"low": Quantity(low, kind, figures=4), "high": Quantity(high, kind, figures=4)}
         key = "given.tuning" if column == "tuning_hz" else f"given.{given.opening.built[0]}"
-        raise refusal(source, "no_such_tuning", key=key, value=write(wanted, kind), **said)
+        raise refusal(source, code, key=key, value=write(wanted, kind), **said)
     if given.cut is None:
         return lumped[[-1]]
     column, wanted = given.cut
@@ -85,25 +85,33 @@ def _lumped_tuning(evaluator: Evaluator, design: Designs, given: Given, *, sourc
 
 def _lumped_tunings(
     evaluator: Evaluator, design: Designs, column: str, wanted: float
-) -> tuple[Floats, tuple[float, float]]:
+) -> tuple[Floats, tuple[str, float, float]]:
     """The lumped tunings in Hz, rising, at which a column of the front comes to ``wanted``, SI.
 
-    Besides the least and the most that it comes to, nan where the box cannot be tuned at all.  Where another way of
-    pipes or braces makes the column jump past ``wanted``, that is taken only if nothing comes to it.
+    And, where there is none, the code of the fault, with the least and the most that it comes to, nan where the box
+    cannot be tuned at all; or with what it comes to before and after another way of pipes or braces makes it jump past
+    ``wanted``.
     """
 
-    def crossed(tunings: Floats) -> tuple[list[tuple[float, float]], Floats]:
-        reached = _reached(evaluator, _at(design, tunings), column)
-        starts = np.flatnonzero((reached[:-1] - wanted) * (reached[1:] - wanted) <= 0.0)
-        return list(zip(tunings[starts], tunings[starts + 1], strict=True)), reached[np.isfinite(reached)]
+    def reached(tunings: Floats) -> Floats:
+        return _reached(evaluator, _at(design, tunings), column)
 
-    spans, known = crossed(np.geomspace(*LUMPED, TRIED))
-    ends = (float(known.min()), float(known.max())) if known.size else (math.nan, math.nan)
+    def crossed(tunings: Floats, found: Floats) -> list[tuple[float, float]]:
+        starts = np.flatnonzero((found[:-1] - wanted) * (found[1:] - wanted) <= 0.0)
+        return list(zip(tunings[starts], tunings[starts + 1], strict=True))
+
+    first = np.geomspace(*LUMPED, TRIED)
+    spans = crossed(first, whole := reached(first))
     for _ in range(ROUNDS):
-        spans = [narrower for span in spans for narrower in crossed(np.geomspace(*span, TRIED))[0]]
+        within = (np.geomspace(*span, TRIED) for span in spans)
+        spans = [narrower for each in within for narrower in crossed(each, reached(each))]
     found = np.array([0.5 * (low + high) for low, high in spans])
-    there = np.abs(_reached(evaluator, _at(design, found), column) - wanted) <= _same(wanted)
-    return found[there] if np.any(there) else found, ends
+    true = found[np.abs(reached(found) - wanted) <= _same(wanted)]
+    if spans and not true.size:
+        return true, ("tuning_jumps", *sorted(reached(np.array(spans[-1])).tolist()))
+    known = whole[np.isfinite(whole)]
+    ends = (float(known.min()), float(known.max())) if known.size else (math.nan, math.nan)
+    return true, ("no_such_tuning", *ends)
 
 
 def _same(wanted: float) -> float:

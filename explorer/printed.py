@@ -87,7 +87,7 @@ def _amount(value: float, kind: str, units: Units) -> str:
 def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator[RenderableType]:
     """One evaluated design: its figures, the high-pass it asks for, and what none of it covers."""
     table = Table(show_header=False, box=None, pad_edge=False)
-    full = {"loudest": " at maximum output", "worst": ", 10-200 Hz"}
+    full = {"loudest": " at maximum output", "worst": f", {result['worst_from_hz']:g}-200 Hz"}
     at = dict.fromkeys(full, " at the gain below") if result["at_gain"] else full
     for key, label, kind in _EVALUATED:
         value = result[key]

@@ -191,6 +191,7 @@ def test_only_what_the_box_is_made_of_is_asked_of_the_job() -> None:
         ({"tuning": "30 Hz"}, "tuning", "a closed box has none"),
         ({"added_mass": "30 g"}, "added_mass", "a closed box has none"),
         ({"inside_bottom_depth": "-1 in"}, "inside_bottom_depth", "expected"),
+        ({"load": "3 ohm"}, "load", "expected 4 ohm, to which its drivers can be wired"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_with_a_given_box_is_said_at_its_key(changes: Document, key: str, words: str) -> None:
@@ -326,8 +327,9 @@ def test_what_is_cut_finds_a_tuning_that_two_jumps_hide(monkeypatch: pytest.Monk
     assert found == pytest.approx([there], rel=1e-8)
     higher = _lumped_tuning(nothing, nothing, replace(given, aim=aim, cut=None), source="box.toml")
     assert higher == pytest.approx([there + 0.9 / 0.85], rel=1e-8)
-    jump = _lumped_tuning(nothing, nothing, replace(given, aim=("tuning_hz", 0.85 * 36.9 + 0.2), cut=None), source="x")
-    assert jump == pytest.approx([36.9], rel=1e-8), "nothing comes to it, and there the column jumps past it"
+    past = replace(given, aim=("tuning_hz", 0.85 * 36.9 + 0.2), cut=None)
+    with pytest.raises(InputFaults, match=r"given\.tuning = 31\.565 Hz: .* only to 31\.3\d Hz and to 32\.2\d Hz"):
+        _lumped_tuning(nothing, nothing, past, source="x")
 
 
 def test_the_command_line_tells_the_figures_of_the_page() -> None:

@@ -27,6 +27,7 @@ from engine.scenario import FilterChoice, Scenario
 from engine.space.pieces import Piece
 from engine.space.sizes import BOTTOM, LEAN, OUTER, TOP, VOLUME, missing, outer_sizes, size_for, twice
 from engine.space.wedge import Wedges
+from engine.wiring import allowed, different, wirings
 from engine.words.voice import Key, Keys, Names, as_measured
 
 TABLE = GIVEN_TABLE
@@ -99,6 +100,7 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
         bounds={},
         document=document,
     )
+    _check_load(reader, table, scenario, values)
     sizes = _outer(reader, document, scenario, values)
     reader.finish(document)
     if document.get("space") is None:
@@ -127,6 +129,16 @@ def _check_sizes(reader: Reader, table: Mapping[str, Any]) -> None:
     for ways in lacking[1:] if VOLUME in table else lacking:
         instead = (LEAN,) if ways in (BOTTOM, TOP) and LEAN not in stated else ()
         reader.fault(f"{TABLE}.{ways[0]}", "size_missing", sizes=Keys((*ways, *instead)))
+
+
+def _check_load(reader: Reader, table: Mapping[str, Any], scenario: Scenario, values: Mapping[str, Any]) -> None:
+    """The load tells a wiring from the others: one of its drivers must come to it."""
+    (candidate,) = scenario.candidates
+    joins: dict[str, Any] = {"coils": candidate.coil_wirings, "drivers": candidate.driver_wirings}
+    ways = allowed(wirings(candidate.driver, values["count"], scenario.amplifier), **joins)
+    if "load" in values and ways and not allowed(ways, **joins, load=values["load"]):
+        loads = Names([write(each.load, "resistance") for each in different(ways)])
+        reader.fault(f"{TABLE}.load", "no_such_load", table["load"], loads=loads)
 
 
 def _outer(reader: Reader, document: Document, scenario: Scenario, values: Mapping[str, Any]) -> dict[str, float]:

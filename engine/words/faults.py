@@ -146,8 +146,11 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_such_part": "expected one of {known:or}, as listed",
     "part_unnamed": _missing("expected one of {known:or}"),
     "piece_without_shape": "expected one of {stated:or}",
+    "no_such_load": "expected {loads:or}, to which its drivers can be wired",
     "no_air_left": "drivers, braces and vents leave no air in the box",
     "no_such_tuning": "the box cannot be brought to it, only from {low} to {high}",
+    "tuning_jumps": "the box cannot be brought to it, only to {low} and to {high}: "
+    "in between pipes, slot or braces have to lie otherwise",
     # the space
     "outline_twice": (
         "expected either section (corners) or measured (rows of measurements), not both: take one of them out",
