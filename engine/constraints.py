@@ -20,7 +20,7 @@ BOX: Registry[Constraint] = Registry(
     Constraint("space", "room in the space's cross-section or width", "the space ends there", in_metres=True),
     Constraint("door", "room in the door opening or behind it", "the box would no longer pass the door opening",
                in_metres=True),
-    Constraint("slant", "a baffle no steeper than the saw tilts", "the saw tilts no further", in_metres=True),
+    Constraint("slant", "a baffle no steeper than the saw tilts", "the saw tilts no further"),
     Constraint("thin end", "depth inside at the box's thin end", "the box would be too thin inside at one end",
                in_metres=True),
     Slack("walls", "the inside between the walls", "the panels would meet inside", voids=True),

@@ -176,7 +176,7 @@ def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier, used: flo
     if wiring.power > wiring.rated:
         why = f", while {rated} {wiring.rated:.0f} W: the gain has to stay down"
     elif not others:
-        why = ", the only load that the amplifier may drive"
+        why = ", the only load that the amplifier may drive" if len(list(_joins(driver, wiring.count))) > 1 else ""
     elif best is not None and len(different([best, wiring])) > 1:
         why = ", as the job asks for"
     else:

@@ -98,7 +98,7 @@ def plainly(fault: Fault, units: Units) -> str:
         return _OF_A_FILE[place]
     if fault.concern in ("missing", "empty") and not fault.key.endswith("]"):
         words = _EMPTY.get(place, words)
-    return "choose from the list" if field.kind == "choice" and fault.concern == "wrong" else words
+    return "choose from the list" if fault.code == "no_choice" else words
 
 
 def _bare(key: str) -> str:

@@ -190,6 +190,7 @@ def test_only_what_the_box_is_made_of_is_asked_of_the_job() -> None:
         ({"kind": "vented"}, "tuning", "expected tuning or vent_length"),
         ({"tuning": "30 Hz"}, "tuning", "a closed box has none"),
         ({"added_mass": "30 g"}, "added_mass", "a closed box has none"),
+        ({"kind": "vented", "tuning": "30 Hz", "filling": "full"}, "filling", "a vented box has none"),
         ({"inside_bottom_depth": "-1 in"}, "inside_bottom_depth", "expected"),
         ({"load": "3 ohm"}, "load", "expected 4 ohm, to which its drivers can be wired"),
     ],
@@ -355,3 +356,11 @@ def test_a_box_without_a_space_stands_in_the_open(wedge: JudgedDesign) -> None:
     outside = open_air.judgement.acoustics.outside
     assert (float(outside.opening[0]), float(outside.mutual[0])) == pytest.approx((0.0, 0.0), abs=1e-9)
     assert air_before(wedge.row, "us") == ""
+
+
+@pytest.mark.parametrize("table", ["a box", [{"kind": "closed"}]])
+def test_of_what_is_no_table_nothing_more_is_asked(table: Any) -> None:
+    """User's promise: one thing that is wrong is said once."""
+    with pytest.raises(InputFaults) as caught:
+        parse_given(job() | {"given": table}, source="a box")
+    assert [fault.key for fault in caught.value.faults] == ["given"]

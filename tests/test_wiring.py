@@ -169,7 +169,10 @@ def test_why_a_wiring_was_chosen_is_said_with_what_the_others_would_draw() -> No
     assert "8 Ω draws 90 W, as the job asks for." in gentle
     large = dataclasses.replace(SINGLE, rated_power=600.0)
     (alone,) = wirings(large, 1, AMPLIFIER)
-    assert "the only load that the amplifier may drive" in why_wired(alone, driver=large, amplifier=AMPLIFIER)
+    assert why_wired(alone, driver=large, amplifier=AMPLIFIER) == "Single coil: 4 Ω draws 500 W."
+    dual = dataclasses.replace(DUAL, coil_impedance=1.0, rated_power=900.0)
+    (alone,) = wirings(dual, 1, AMPLIFIER)
+    assert "800 W, the only load that the amplifier may drive." in why_wired(alone, driver=dual, amplifier=AMPLIFIER)
     forced = wirings(TWO_EIGHTS, 2, AMPLIFIER)[0]
     told = why_wired(forced, driver=TWO_EIGHTS, amplifier=AMPLIFIER)
     assert "2 Ω draws 800 W, while the drivers are rated for 400 W: the gain has to stay down." in told

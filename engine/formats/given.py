@@ -65,6 +65,7 @@ def parse_given(document: Document, *, source: str, folder: Path | None = None) 
     reader = Reader(source)
     faults: tuple[Fault, ...] = ()
     table = reader.table(document, TABLE) or {}
+    reader.finish(document)  # of what is no table nothing more is asked
     values = reader.values(table, TABLE, FIELDS[TABLE], TABLES[TABLE])
     job = {"title": "A box that is given", "space": _ANYWHERE, **document}
     job = {key: value for key, value in job.items() if key not in (TABLE, BUILT_TABLE)}
@@ -182,6 +183,8 @@ def _opening(reader: Reader, document: Document, table: Mapping[str, Any], value
         reader.fault(f"{TABLE}.{keys[-1]}", "opening_twice" if chosen else "opening_missing", ways=keys)
         return None
     (opening,) = chosen
+    if kind.tuned and values.get("filling", "none") != "none":
+        reader.fault(f"{TABLE}.filling", "not_of_this_kind", table["filling"], noun=kind.noun)
     if opening.table is not None and opening.given[0][0].kind == "text":
         _named(reader, _keys(opening)[0], values, _names(document, opening.table.path))
     if kind.tuned:

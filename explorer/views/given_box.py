@@ -88,11 +88,14 @@ def fields(form: Form) -> None:
     form.fields(table, (*measured, lean, "inside_volume"), PLACE)
     kind = get(job.document, (*PLACE, "kind"))
     own = [field.key for opening in (making(kind) if kind in KINDS else ()) for field, _ in opening.given]
+    asked = ["filling"]
     if kind in KINDS and KINDS[kind].tuned:
+        asked = ["tuning", *dict.fromkeys(own)]
         st.markdown("**What it breathes through** – its tuning, or what is built for it")
-        form.fields(table, ("tuning", *dict.fromkeys(own)), PLACE)
-    else:
-        form.field(table, "filling", PLACE)
+    form.fields(table, asked, PLACE)
+    if others := [fault.key.rpartition(".")[2] for fault in form.reading.faults if fault.code == "not_of_this_kind"]:
+        st.markdown("**What this kind of box has not** – leave it empty")
+        form.fields(table, others, PLACE)
     if get(job.document, FILTER) is None:
         st.button("Add a high-pass", on_click=set_to, args=(job, FILTER, START))
     else:

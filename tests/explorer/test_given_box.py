@@ -72,6 +72,20 @@ def test_a_high_pass_is_added_reshaped_and_taken_away(editing: Opener) -> None:
     assert "filter" not in job_of(test).document["given"]
 
 
+def test_what_another_kind_of_box_had_can_be_taken_away(editing: Opener) -> None:
+    """A tuning typed for a vented box is not out of reach once the box is to be closed."""
+    test = button(on_page(editing), "State a box")
+    job = job_of(test)
+    kind = f"given.kind:{job.id}:{job.revision}"
+    test.selectbox(key=kind).set_value("vented").run()
+    typing(test, "given.tuning").set_value("34 Hz").run()
+    test.selectbox(key=kind).set_value("closed").run()
+    assert any("a closed box has none" in each.value for each in test.error)
+    typing(test, "given.tuning").set_value("").run()
+    sound(test)
+    assert not any("a closed box has none" in each.value for each in test.error)
+
+
 def test_the_pick_of_the_front_becomes_the_given_box(editing: Opener) -> None:
     """With its sizes, parts and filter: its figures are those of the front; it can then be changed."""
     test = on_page(editing)
