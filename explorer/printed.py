@@ -55,7 +55,8 @@ _EVALUATED = (
     ("vent_speed_worst_hz", "  at", "frequency"),
     ("model_to_hz", "Box and vent are small against a wave up to", "frequency"),
     ("gain", "Gain at which every limit is held, share of the voltage", "ratio"),
-    ("gain_limited_hz", "  set at", "frequency"),
+    ("gain_limited_by", "  set by", "limit"),
+    ("gain_limited_hz", "  at", "frequency"),
 )
 
 _LIMITED_BY = {
@@ -93,6 +94,8 @@ def evaluation_report(result: Mapping[str, object], *, units: Units) -> Iterator
         value = result[key]
         if isinstance(value, float):
             table.add_row(label.format(**at), _amount(value, kind, units))
+        elif isinstance(value, str):
+            table.add_row(label, _LIMITED_BY[value])
         elif key == "f3_hz":
             table.add_row(label, f"none: {result['f3_reason']}")
     told = (_list(result, key) for key in ("level_hz", "level_db", "level_distortion"))

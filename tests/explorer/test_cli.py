@@ -146,6 +146,7 @@ def test_evaluate_tells_all_of_a_passive_radiator_in_a_car(tmp_path: Path) -> No
         r"  in the vehicle +1\d\d\.\d dB",
         r"Coil's rise at maximum output, at most +\d+ K",
         r"Worst radiator excursion / Xmax, 10-200 Hz +\d\.\d\d",
+        r"Gain at which every limit is held, share of the voltage +0\.\d\d *\n  set by +(Xmax|the \w+)",
         r"Level at 30 Hz at that gain +\d+\.\d dB",
         r"High-pass to play loudest at one gain:\s.*\sat\s\d+\.\d Hz:\sit\sthen\splays\s\d+\.\d\sdB\sat\s30\sHz,",
         r"f3\sis\sthen\s\d+\.\d\sHz,\s\d+\.\d\sHz",
