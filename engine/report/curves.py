@@ -277,10 +277,11 @@ def _limited(drawing: Drawing, table: pd.DataFrame, title: str, span: draw.Span)
     used = drawing.table(drawing.curves.spl_db)
     line = alt.Chart(used).encode(x=x, y=y).mark_line(clip=True, strokeWidth=1.2, color=ink.guide)
     beyond = int((used["frequency_hz"] <= 100.0).sum())
+    name = "at full power" if drawing.traces[0].full_power else "at one gain"
     return [
         line,
         *layers,
-        *_named_along(drawing, used, beyond, "at one gain", names),
+        *_named_along(drawing, used, beyond, name, names),
         *_read(drawing, table, title, span),
     ]
 

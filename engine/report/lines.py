@@ -44,6 +44,7 @@ class Trace:
     first_mode_hz: float = math.nan
     vent_resonance_hz: float = math.nan
     cabin: str = ""
+    full_power: bool = False  # whether it is judged at the amplifier's full power, or turned down to one gain
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -59,6 +59,7 @@ class Portrait:
             vented=KINDS[row["box_kind"]].opening == "vent",
             vent_speed_limit_m_s=self.scenario.goals.vent_speed_limit,
             cabin=self.cabin,
+            full_power=self.scenario.goals.use.full_drive,
             **{key: float(row[key]) for key in marked},
         )
 

@@ -147,6 +147,12 @@ def test_the_binding_limit_is_written_on_the_chart_and_in_a_sentence(drawn: Draw
     )
 
 
+def test_the_level_beside_maximum_output_says_at_which_drive(drawn: Drawn) -> None:
+    """User's promise: one gain where designs are turned down, the amplifier's full power where the job asks for it."""
+    assert "at one gain" in words_in(rendered(drawn(), "maximum_output"))
+    assert "at full power" in words_in(rendered(drawn(trace={"full_power": True}), "maximum_output"))
+
+
 def test_a_passive_radiator_that_holds_the_output_back_is_named(drawn: Drawn) -> None:
     drawing = drawn()
     always = dataclasses.replace(drawing.curves, limited_by=np.full((1, len(FREQUENCY)), 4))
