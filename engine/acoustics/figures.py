@@ -120,11 +120,11 @@ def figures(
     the range where need be.  f3 and the worst values are good to 0.1 %, most of them far better, and the mean output
     to 0.02 dB, 0.1 dB where full power has effects.
 
-    Without ``exact`` output is good to 0.1 dB; so are the gain and the levels of 99 in 100 designs, and to 0.2 dB of all
-    but one in a thousand, whose peak between two places looked at is too narrow, which leaves them too high; worst
-    excursion and vent speed are looked at in a dozen places, where something grows with the level: most
-    are good to 1 %.  With it all are good to 0.1 %, and none that is turned down passes a limit; beyond Xmax, where a
-    bent motor or suspension may answer one voltage twice, worst values may be either answer.
+    Without ``exact`` output is good to 0.1 dB; so are the gain and the levels of 99 in 100 designs, and to 0.2 dB of
+    all but one in a thousand, too high where a peak between two places looked at is narrow; worst excursion and vent
+    speed are looked at in a dozen places, where something grows with the level: most are good to 1 %.  With it all are
+    good to 0.1 %, and none that is turned down passes a limit; beyond Xmax, where a bent motor or suspension may answer
+    one voltage twice, worst values may be either answer.
 
     f3 knows of the chain its high-pass and band, but not the crossover, beyond which other loudspeakers carry on.
     ``f3_cabin`` is the lowest frequency above which the response times the ``cabin``'s gain stays within half power
