@@ -7,7 +7,7 @@ from typing import Literal
 
 from engine.registry import Registry
 
-FRONT, DOWN, SIDEWAYS = range(3)  # the codes, as numbers that the compiler can hold
+FRONT, DOWN, SIDEWAYS, UP = range(4)  # the codes, as numbers that the compiler can hold
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,8 +21,8 @@ class Facing:
     words: str  # what follows the drivers' name
     stacked: str = "one above the other"  # how drivers above each other in their column lie
     # The side of the box at which cones need free air before them because a wall or the floor may be there; one that
-    # faces down stands on feet as high as that.
-    air: Literal["none", "below", "right"]
+    # faces down stands on feet as high as that, and above one that faces up it is kept free.
+    air: Literal["none", "below", "above", "right"]
 
 
 FACINGS = Registry(
@@ -31,6 +31,8 @@ FACINGS = Registry(
            stacked="one behind the other"),
     Facing(name="side", code=SIDEWAYS, panel="right side", choice="Side (right)", words=", facing sideways",
            air="right"),
+    Facing(name="up", code=UP, panel="top", choice="Up (top)", words=", facing up", air="above",
+           stacked="one behind the other"),
 )  # fmt: skip
 if [facing.code for facing in FACINGS.records] != list(range(len(FACINGS))):
     raise ValueError("expected facings in the order of their codes")

@@ -406,7 +406,7 @@ def test_one_spoiled_key_is_one_fault_in_its_place(place: str, value: Any, words
     ("place", "value", "at", "words"),
     [
         ("goals.objectives", ["f3_hz", "outputdb"], "goals.objectives[1]", 'did you mean "output_db"?'),
-        ("box.facings", ["rear"], "box.facings[0]", 'expected one of "front", "down", "side"'),
+        ("box.facings", ["rear"], "box.facings[0]", 'expected one of "front", "down", "side", "up"'),
         ("box.kinds", ["bandpass"], "box.kinds[0]", 'expected one of "closed", "vented", "radiator"'),
         ("box.fillings", ["wool"], "box.fillings[0]", 'expected one of "none", "lined", "half", "full"'),
         ("box.kinds", ["radiator"], "radiator", "is missing: expected one or more tables [[radiator]]"),
@@ -621,7 +621,7 @@ def test_every_fault_of_the_space_is_reported_at_once() -> None:
         "clearance": {"back": "3 kg"},
         "door": {"width": "600 mm", "turning_room": "12 km"},
     }
-    document["box"] = {"round_over": "20 mm", "facings": ["up"]}
+    document["box"] = {"round_over": "20 mm", "facings": ["rear"]}
     document["driver"][0] |= {"fs": 32, "magnet_depth": "100 mm", "terminal_depth": "120 mm"}
     document["stock"]["terminal_cup"] = {"cutout_diameter": "60 mm", "flange_diameter": "60 mm"}
     assert set(faults_of(document)) == {
@@ -1312,8 +1312,9 @@ def test_a_job_without_filters_tries_none_and_the_usual_high_passes() -> None:
 def test_a_double_baffle_is_for_drivers_in_the_baffle_and_makes_the_panel_thicker() -> None:
     """Promise to the user: elsewhere it is refused in words; a driver no deeper than both layers is none."""
     document = job()
-    document["box"] = {"baffles": ["single", "double"], "facings": ["front", "down"]}
-    assert "expected single alone" in faults_of(document)["box.baffles"]
+    for elsewhere in ("down", "side", "up"):
+        document["box"] = {"baffles": ["single", "double"], "facings": ["front", elsewhere]}
+        assert "expected single alone" in faults_of(document)["box.baffles"]
     document["box"] = {"baffles": ["double"], "baffle_recess": "12 mm"}
     document["stock"]["baffle_layer"] = "1/2 in"
     read = parse_scenario(document, source="job.toml")

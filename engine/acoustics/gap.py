@@ -15,7 +15,7 @@ another admittance beyond each corner), for cones and mouths that move evenly ov
 Before a piston the flow has to turn into the layer: what is not even over the depth is that between two plates
 (``cavity``).  An edge ends as a mouth in the box's upper face beside a wall does: as one twice as deep.  A wall that
 is open by a share lets air pass everywhere alike, γ² = β² + 1/(depth·``trim``) - k².  A box that faces
-down has such a layer below it, closed at the back, open at the other three edges.  A mouth in the top has one above
+down has such a layer below it, closed at the back, open at the other three edges.  What is in the top has one above
 it, over box and layers alike: closed at the back, at its other edges and above as open as the space is there; what
 passes down beside the box and out lower is left out.
 

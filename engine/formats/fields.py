@@ -184,8 +184,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("fillings", "choice", "Fillings to try in closed boxes: none, walls lined, half filled or filled loosely "
               "with fibres. What they do is an estimate from common practice.", form="list", default=["none"],
               choices=tuple(FILLINGS)),
-        Field("facings", "choice", "Where the drivers may sit: in the baffle, in the bottom panel or in the right side "
-              "panel.", form="list", default=["front"], choices=FACINGS),
+        Field("facings", "choice", "Where the drivers may sit: in the baffle, in the bottom panel, in the right side "
+              "panel or in the top panel.", form="list", default=["front"], choices=FACINGS),
         Field("baffles", "choice", "Baffles to try: one layer of board, or two glued together where drivers sit in the "
               "baffle.", form="list", default=["single"], choices=BAFFLES),
         Field("pipe_outlets", "choice", "Where pipes may go out: through the left side or the drivers' panel, or "

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.core.compiled import Table, compiled, table
+from engine.facings import DOWN, UP
 from engine.parts import TerminalCup
 
 Floats = NDArray[np.float64]
@@ -77,7 +78,7 @@ class Rules:
 class Driver(NamedTuple):
     """The drivers of one design, all alike, lengths in m; depths are behind their panel's outer face."""
 
-    facing: int
+    facing: int  # of ``FACINGS``, in the box as it is packed
     number: float
     flange: float  # diameter
     cutout: float  # diameter
@@ -90,6 +91,7 @@ class Driver(NamedTuple):
     terminal_depth: float  # nan where it is within the basket
     displacement: float  # m³, one driver
     stirred: float  # m² at which the air of all of them would pass a brace just as fast as it may
+    upside_down: bool = False  # it is packed on its head: drivers that face up then face down
 
 
 class Allowances(NamedTuple):
@@ -116,7 +118,7 @@ class Surroundings(NamedTuple):
     free_width: Any  # that the space leaves where the box stands
     driver_air: Any  # that a driver in the side panel needs before it
     ahead: Any  # free way straight ahead of the baffle
-    under: Any  # free height under a box whose drivers face down
+    under: Any  # free height before drivers that face down, or up in a box packed upside down
     above: Any  # free height above the top panel
     worth: Any  # fails for no reasons of its own
     thorough: Any  # a misfit too is to be told how near each way comes
@@ -157,8 +159,9 @@ def drivers_of(
 ) -> Table:
     """A row of :class:`Driver` for each set of drivers, arrays (K,), lengths in m.
 
-    ``facing`` is the code of one of ``FACINGS``, ``board`` the thickness of their panel.  Optional sizes are nan where
-    they are not stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear), ``rear_gap``
+    ``facing`` is the code of one of ``FACINGS``, ``board`` the thickness of their panel.  A box whose drivers face up
+    is the mirror image of one whose drivers face down, and packed as that.  Optional sizes are nan where they are not
+    stated: ``magnet_depth`` (the driver is then taken to narrow evenly down to its rear), ``rear_gap``
     (the ``breathing_gap`` then) and ``terminal_depth`` (within the basket).  ``stirred`` is the area of a brace's
     opening that all drivers of a set need, if they send their air past it, m².
     """
@@ -166,7 +169,7 @@ def drivers_of(
     return table(
         Driver,
         len(facing),
-        facing=facing,
+        facing=np.where(facing == UP, DOWN, facing),
         number=number,
         flange=outer_diameter,
         cutout=cutout_diameter,
@@ -179,4 +182,5 @@ def drivers_of(
         terminal_depth=terminal_depth,
         displacement=displacement,
         stirred=stirred,
+        upside_down=facing == UP,
     )

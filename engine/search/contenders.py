@@ -70,9 +70,10 @@ def contenders(scenario: Scenario) -> list[Contender]:
 
 def _in_largest_box(evaluator: Evaluator, family: int) -> Contender | None:
     scenario, item = evaluator.scenario, evaluator.families.items[family]
-    below, board = float(evaluator.below(_closed(family, np.zeros((1, 4))))[0]), scenario.stock.board_thickness
+    none, board = _closed(family, np.zeros((1, 4))), scenario.stock.board_thickness
+    free = {"below": float(evaluator.below(none)[0]), "above": float(evaluator.above(none)[0])}
     saw = {"most_bevel": scenario.saw.most_bevel, "least_depth": scenario.box.least_depth}
-    box = evaluator.envelope.largest(board=board, back_angle=scenario.box.back_angle, below=below, **saw)
+    box = evaluator.envelope.largest(board=board, back_angle=scenario.box.back_angle, **free, **saw)
     if box is None:
         return None
     largest = np.array([getattr(box, name) for name in SIZES])

@@ -21,7 +21,7 @@ from engine.acoustics.heating import duty
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
-from engine.facings import DOWN, SIDEWAYS
+from engine.facings import DOWN, SIDEWAYS, UP
 from engine.goals import GOALS, Goal
 from engine.kinds import KINDS
 from engine.openings import OPENINGS, limits, variables
@@ -268,7 +268,12 @@ class Evaluator:
         sizes = {name: families.part(name) for name in ("front_height", "xmax")}
         room = room_before(**sizes, gap=gap, recess=recess)
         radiator_air = np.nan_to_num(air_before(families.part("sd"), room))
-        self._below = np.where(families.facing == DOWN, np.maximum(self._driver_air, radiator_air), 0.0)
+        # Before the panel of those that fire down or up.
+        self._before_panel = np.maximum(self._driver_air, radiator_air)
+        self._below = np.where(families.facing == DOWN, self._before_panel, 0.0)
+        # The margin above is air too.
+        over = np.maximum(self._before_panel - scenario.space.margin, 0.0)
+        self._above = np.where(families.facing == UP, over, 0.0)
         most = self.limits.get("bevel_angles", math.inf)
         self.slants = slants(scenario.saw, back_angle=scenario.box.back_angle, bevels=most)
         self.asked = [GOALS[key] for key in dict.fromkeys((*scenario.goals.objectives, *self.limits))]
@@ -354,6 +359,10 @@ class Evaluator:
         """Height kept free under boxes that fire down, (N,) m: that of their feet."""
         return np.asarray(self._below[designs.family])
 
+    def above(self, designs: Designs) -> Floats:
+        """Height kept free above boxes that fire up, beyond the margin, (N,) m."""
+        return np.asarray(self._above[designs.family])
+
     def slant_violation(self, wedges: Wedges) -> Floats:
         """How far a baffle runs forward or back beyond what the saw tilts, half a step of sizes apart, (N,) m."""
         saw = self.scenario.saw
@@ -402,19 +411,23 @@ class Evaluator:
         return found
 
     def fit(self, designs: Designs, wedges: Wedges) -> Fit:
-        return self.envelope.fit(wedges, below=self.below(designs))
+        return self.envelope.fit(wedges, below=self.below(designs), above=self.above(designs))
 
     def layout(self, designs: Designs, wedges: Wedges, fit: Fit, *, thorough: bool = True) -> Layout:
         """What lies where in boxes that stand where ``fit`` put them; a search is not ``thorough`` with misfits."""
         free_width = fit.x_high - fit.x_low + TOUCH
         worth = None if thorough else fit.violation <= 0.0
-        up = "top" in self.scenario.box.pipe_outlets
+        up = self.families.facing[designs.family] == UP
+        above = np.full(len(designs), np.inf)
+        if up.any() or "top" in self.scenario.box.pipe_outlets:
+            above = self.envelope.above(fit, wedges) + TOUCH
         return self.layout_within(
             designs,
             wedges,
             free_width=free_width,
             ahead=fit.ahead + TOUCH,
-            above=self.envelope.above(fit, wedges) + TOUCH if up else np.inf,
+            under=np.where(up, above, self._before_panel[designs.family] + TOUCH),
+            above=above,
             worth=worth,
         )
 
@@ -425,6 +438,7 @@ class Evaluator:
         *,
         free_width: Floats,
         ahead: Floats | float = np.inf,
+        under: Floats | float = np.inf,
         above: Floats | float = np.inf,
         worth: NDArray[np.bool_] | None = None,
     ) -> Layout:
@@ -437,7 +451,7 @@ class Evaluator:
             free_width=free_width,
             driver_air=self.driver_air(designs),
             ahead=ahead,
-            under=self.below(designs) + TOUCH,
+            under=under,
             above=above,
             worth=worth,
         )

@@ -24,11 +24,12 @@ def bodies_of(layout: Layout, i: int) -> Assembly:
     """Every body of design ``i`` of a layout; made for designs whose slacks are all ≥ 0."""
     one = layout.take(np.array([i]))
     wedges, batch, number = one.wedges, one.batch, int(one.opening[0])
-    opening = OPENINGS.records[number]
+    opening, packed_on_head = OPENINGS.records[number], bool(one.contents.driver("upside_down")[0])
+    stands = wedges.upside_down if packed_on_head else wedges
     across = {key: getattr(one.across, key) for key in ("column_x", "brace_x", "opening_x")}
     box = Interior(
-        outer=wedges.outer_section[0],
-        inner=wedges.inner_section[0],
+        outer=stands.outer_section[0],
+        inner=stands.inner_section[0],
         shell=batch.boxes[0],
         driver=batch.drivers[batch.which[0]],
         rules=batch.rules[0],
@@ -37,12 +38,16 @@ def bodies_of(layout: Layout, i: int) -> Assembly:
         own=one.own[number][0],
         **{key: tuple(x[0][np.isfinite(x[0])].tolist()) for key, x in across.items()},
     )
-    found, boards = opening.bodies(box), panels(box.outer, box.inner, box.width, box.board)
-    boards += outer_layer(box)
+    found = opening.bodies(box)
+    outer, inner = wedges.outer_section[0], wedges.inner_section[0]
+    inside = [*outer_layer(box), *braces_of(box, found), *_drivers(box), *found, *_cup(box)]
+    if packed_on_head:
+        top = outer[3]
+        inside = [body.upside_down(rear=float(top[0]), height=float(top[1])) for body in inside]
     return Assembly(
-        outer=Prism(section=box.outer, x=(0.0, box.width)),
-        inner=Prism(section=box.inner, x=(box.board, box.width - box.board)),
-        bodies=(*boards, *braces_of(box, found), *_drivers(box), *found, *_cup(box)),
+        outer=Prism(section=outer, x=(0.0, box.width)),
+        inner=Prism(section=inner, x=(box.board, box.width - box.board)),
+        bodies=(*panels(outer, inner, box.width, box.board), *inside),
         layer=box.front - box.board,
         recess=float(box.rules.recess),
     )

@@ -6,7 +6,7 @@ Axes of the box: x from the outer face of the left side panel across the width, 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, NamedTuple
 
@@ -18,6 +18,7 @@ from engine.space import roles
 from engine.space.roles import Role
 
 SIDES = ("left side", "right side")
+UPSIDE_DOWN = {"bottom": "top", "top": "bottom"}  # panels that change places in a box on its head
 SAME = 1e-9  # m
 
 
@@ -28,6 +29,10 @@ class Prism:
     section: Floats
     x: tuple[float, float]
     holes: tuple[Floats, ...] = ()
+
+    def upside_down(self, origin: Floats) -> Prism:
+        section, *holes = (_turned(ring, origin[1:])[::-1] for ring in (self.section, *self.holes))
+        return replace(self, section=section, holes=tuple(holes))
 
     @cached_property
     def walls(self) -> tuple[Floats, Floats]:
@@ -49,6 +54,9 @@ class Frustum:
     start: Floats  # (3,)
     end: Floats  # (3,)
     radii: tuple[float, float]
+
+    def upside_down(self, origin: Floats) -> Frustum:
+        return replace(self, start=_turned(self.start, origin), end=_turned(self.end, origin))
 
     @property
     def length(self) -> float:
@@ -73,6 +81,11 @@ class Bend:
     radius: float  # m, of the centre line
     tube_radius: float  # m
 
+    def upside_down(self, origin: Floats) -> Bend:
+        nowhere = np.zeros(3)
+        first, last = (_turned(way, nowhere) for way in (self.first, self.last))
+        return replace(self, centre=_turned(self.centre, origin), first=first, last=last)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Path:
@@ -80,6 +93,16 @@ class Path:
 
     points: Floats
     arm: float
+
+    def upside_down(self, origin: Floats) -> Path:
+        return replace(self, points=_turned(self.points, origin))
+
+
+def _turned(points: Floats, origin: Floats) -> Floats:
+    """Points (..., y, z) of a box on its head where its ``origin`` comes to lie when it stands, z then upwards."""
+    sign = np.ones(points.shape[-1])
+    sign[-1] = -1.0
+    return np.asarray(origin + sign * points)
 
 
 Solid = Prism | Frustum | Bend
@@ -118,6 +141,14 @@ class Body:
     shapes: tuple[Shape, ...]
     panel: str = ""  # that it goes through or is mounted in
     form: str = ""  # which it has, of a brace
+
+    def upside_down(self, *, rear: float, height: float) -> Body:
+        """It in a box ``height`` m high that was on its head and now stands: its origin is then the upper back corner,
+        ``rear`` m before the lower one.
+        """
+        origin = np.array([0.0, rear, height])
+        shapes = tuple(shape.upside_down(origin) for shape in self.shapes)
+        return replace(self, shapes=shapes, panel=UPSIDE_DOWN.get(self.panel, self.panel))
 
     @property
     def solids(self) -> tuple[Solid, ...]:

@@ -138,7 +138,7 @@ def _dowels_said(body: Body, told: Telling) -> str:
 
 
 def _sticks(name: str, middles: Sequence[float], told: Telling) -> str:
-    count, heights = len(middles), " and ".join(map(told.length, middles))
+    count, heights = len(middles), " and ".join(map(told.length, sorted(middles)))
     many = f"a {name}" if count == 1 else f"{count} {name}s"
     return f"{many} from back to baffle, {heights} above the box's lower edge (middle)"
 
@@ -170,7 +170,7 @@ def braces_in(layout: Layout) -> Braces | None:
 
     Pipes along the width are taken off what is open where they pass, and their holes are open beyond their ends.
     """
-    across, board = layout.across, layout.wedges.boxes.board
+    across, board = layout.across, layout.batch.boxes.board
     if not np.any(layout.brace_count > 0):
         return None
     braced = np.isfinite(across.brace_x) & (layout.brace_count > 0)[:, np.newaxis]
@@ -198,7 +198,7 @@ def _weigh(layout: Layout, rows: Indices, pipe_z: Floats, holes: Floats, *, pass
 
     ``pipe_z`` are the mean heights of pipes, m, ``holes`` what all of them take of a brace, m².
     """
-    packed, boxes = layout.packed[rows], layout.wedges.boxes[rows]
+    packed, boxes = layout.packed[rows], layout.batch.boxes[rows]
     start, low, high, pieces = packed.brace_start, packed.brace_low, packed.brace_high, packed.brace_pieces
     tall, plate = packed.brace_end - start, packed.brace_form <= RIB
     aside = plate & (holes > 0.0) & ~((packed.brace_form == RIB) & (pipe_z > low) & (pipe_z < high))  # of what is open

@@ -7,7 +7,7 @@ section (engine/space/runs.py), so the lowest place is found exactly, without tr
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -83,7 +83,12 @@ class Envelope:
         runs = [run for one in self.stretches for run in one.runs]
         return _Stretches(np.reshape(ends, (-1, 3)), first, laid_out(runs))
 
-    def fit(self, wedges: Wedges, *, below: Floats | float = 0.0) -> Fit:
+    @cached_property
+    def upside_down(self) -> Envelope:
+        """The same space on its head."""
+        return Envelope(upside_down(self.space), covering=self.covering)
+
+    def fit(self, wedges: Wedges, *, below: Floats | float = 0.0, above: Floats | float = 0.0) -> Fit:
         """Find the widest stretch each box fits in, the lowest place there, and the rearmost at that height.
 
         Exact for straight back and baffle: a box is accepted where it lies in the free section to within 1e-10 m (the
@@ -91,13 +96,13 @@ class Envelope:
         lacks at any resting height (plus the height it lacks), or the width it lacks if that is more, in the stretch in
         which that is least.
 
-        ``below`` (N,) is the height in m kept free straight under the box, between its back and baffle drawn on
-        downwards; where these would cross, back and baffle are taken to meet at its lower end.
+        ``below`` and ``above`` (N,) are the heights in m kept free straight under and over the box, between its back
+        and baffle drawn on; where these would cross, they are taken to meet at its lower or upper end.
         """
         count = len(wedges)
-        below = np.broadcast_to(np.asarray(below, dtype=np.float64), (count,))
+        free = (np.broadcast_to(np.asarray(each, dtype=np.float64), (count,)) for each in (below, above))
         outer = (wedges.outer_width, wedges.outer_height, wedges.bottom_depth, wedges.top_depth)
-        sizes = np.stack([*outer, below], axis=1)
+        sizes = np.stack([*outer, *free], axis=1)
         places, chosen = np.empty((count, 4)), np.empty(count, dtype=np.intp)
         in_pieces(_stand, count, sizes, wedges.board, wedges.back_slope, self._arrays, places, chosen)
         y, z, violation, room = places.T.copy()
@@ -128,6 +133,13 @@ class Envelope:
         in_pieces(_heights, len(wedges), fit.stretch, place, self._arrays, heights)
         return heights + self.space.margin
 
+    def over(self, fit: Fit, wedges: Wedges, places: Floats) -> Floats:
+        """Free way straight up from the top at ``places`` (N, Q) forward of its rear edge, (N, Q) m; counted alike."""
+        rear, top = fit.y + wedges.back_slope * wedges.outer_height, fit.z + wedges.outer_height
+        ways, points = np.empty(places.shape), rear[:, np.newaxis] + places
+        in_pieces(_rises, len(wedges), fit.stretch, points, top, self._arrays, ways)
+        return ways + self.space.margin
+
     def door_violation(self, wedges: Wedges) -> Floats:
         """How much boxes are too big for the door (engine/space/door.py), (N,) m; 0 where no door is stated."""
         if self.space.door is None:
@@ -135,18 +147,32 @@ class Envelope:
         return door_violation(wedges, self.space.door, covering=self.covering)
 
     def largest(
-        self, *, board: float, back_angle: float, below: float = 0.0, most_bevel: float = 0.5 * math.pi,
-        least_depth: float = 0.0,
+        self, *, board: float, back_angle: float, below: float = 0.0, above: float = 0.0,
+        most_bevel: float = 0.5 * math.pi, least_depth: float = 0.0,
     ) -> LargestBox | None:  # fmt: skip
-        """The box of largest gross volume with ``below`` (m) kept free under it; None if none has an inside.
+        """The box of largest gross volume with ``below`` or ``above`` (m) kept free under or over it, or None.
 
         Its baffle slants by no more than ``most_bevel`` (rad), its inside is ``least_depth`` (m) deep at least.
         """
         limits = {"most_bevel": most_bevel, "least_depth": least_depth}
+        if above > 0.0:
+            found = self.upside_down.largest(board=board, back_angle=-back_angle, below=above, **limits)
+            return found and found.upside_down(back_angle)
         return largest_box(self.stretches, board=board, back_angle=back_angle, below=below, **limits)
 
 
 _Side = tuple[Line, Line, Line]  # what limits a box behind it, or before it
+
+
+def upside_down(space: Space) -> Space:
+    """A space on its head: what was z is then -z."""
+    clearance, keepouts = space.clearance, space.keepouts
+    return replace(
+        space,
+        section=tuple((y, -z) for y, z in space.section),
+        clearance=replace(clearance, top=clearance.bottom, bottom=clearance.top),
+        keepouts=tuple(replace(each, section=tuple((y, -z) for y, z in each.section)) for each in keepouts),
+    )
 
 
 class _Stretches(NamedTuple):
@@ -172,13 +198,13 @@ def _stand(
     start: int, stop: int, sizes: Floats, board: float, back: float, stretches: _Stretches,
     places: Floats, chosen: NDArray[np.intp],
 ) -> None:  # fmt: skip
-    """Put boxes of some ``sizes`` (N, 5: outer width and height, bottom and top depth, room below) in their places.
+    """Put boxes of some ``sizes`` (N, 6: outer width and height, bottom and top depth, room below and above) in place.
 
     ``places`` (N, 4) takes y, z, what a box lacks and the room ahead of it, ``chosen`` (N,) its stretch.
     """
     for row in range(start, stop):
         below = sizes[row, 4]
-        box = _reaching(sizes[row, 1], sizes[row, 2], sizes[row, 3], below, board, back)
+        box = _reaching(sizes[row, 1], sizes[row, 2], sizes[row, 3], below, sizes[row, 5], board, back)
         place = _standing(sizes[row, 0], box, stretches)
         places[row, 0], places[row, 1] = place.y + below * back, place.z + below
         places[row, 2], places[row, 3] = place.lacking, place.room
@@ -236,9 +262,42 @@ def _heights(
 
 
 @compiled
-def _reaching(height: float, bottom: float, top: float, below: float, board: float, back: float) -> Box:
-    """A box drawn on downwards along its back and baffle by what is kept free below."""
+def _rises(start: int, stop: int, chosen: Indices, y: Floats, z: Floats, stretches: _Stretches, ways: Floats) -> None:
+    """Write the ``ways`` (N, Q) up from points y (N, Q) at heights z (N,) to where the free section ends; 0 from
+    outside of it.
+    """
+    first, ends = stretches.first, stretches.runs.ends
+    for row in range(start, stop):
+        for point in range(y.shape[1]):
+            at, top = y[row, point], z[row]
+            for number in range(first[max(chosen[row], 0)], first[chosen[row] + 1]):
+                run = ends[number]
+                low, high = _below(run[2] - at, run[3], run[0], run[1])
+                low, high = _below(at - run[4], -run[5], low, high)
+                if low <= top + NEAR:
+                    top = max(top, high)
+            ways[row, point] = top - z[row]
+
+
+@compiled
+def _below(at: float, slope: float, low: float, high: float) -> tuple[float, float]:
+    """The heights from ``low`` to ``high`` at which at + slope·z is no more than ``NEAR``; up to -inf where none is."""
+    if slope > 0.0:
+        high = min(high, (NEAR - at) / slope)
+    elif slope < 0.0:
+        low = max(low, (NEAR - at) / slope)
+    elif at > NEAR:
+        high = -math.inf
+    return low, high if high >= low else -math.inf
+
+
+@compiled
+def _reaching(height: float, bottom: float, top: float, below: float, above: float, board: float, back: float) -> Box:
+    """A box drawn on along its back and baffle by what is kept free below and above."""
     taper = (top - bottom) / max(height, board)
+    if above > 0.0:
+        height, top = height + above, max(top + taper * above, 0.0)
+        taper = (top - bottom) / max(height, board)
     if below > 0.0:
         height, bottom = height + below, max(bottom - taper * below, 0.0)
         taper = (top - bottom) / max(height, board)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from engine.core.compiled import compiled
@@ -32,6 +32,16 @@ class LargestBox:
     y: float
     z: float
     gross_volume: float  # m³
+
+    def upside_down(self, back_angle: float) -> LargestBox:
+        """It where the space, which was on its head, stands upright; its back then leans by ``back_angle`` (rad)."""
+        return replace(
+            self,
+            top_depth=self.bottom_depth,
+            bottom_depth=self.top_depth,
+            y=self.y - self.outer_height * math.tan(back_angle),
+            z=-self.z - self.outer_height,
+        )
 
 
 class _Shape(NamedTuple):

@@ -54,6 +54,9 @@ def _flag() -> _Column[np.bool_]:
 class Layout:
     """Boxes with their contents in place, arrays (N,), SI.
 
+    ``wedges`` stand as they are used; what is packed (``batch``, ``own``, ``across``) is in the axes of
+    ``batch.boxes``, which are upside down where drivers face up.
+
     ``slacks`` maps each limit (``SLACKS``) to the metres left before it binds,
     negative where it is broken; at most ``ROOM_ENOUGH``.  ``vent_length`` is nan for
     closed boxes.  Codes of vents are those of ``engine.packing.placement``.
@@ -220,7 +223,8 @@ def lay_out(
     ahead
         Free way straight ahead of the baffle, (N,) m; vents through it need air before them.
     under
-        Free height under boxes whose drivers face down, (N,) m; so do vents through the bottom.
+        Free height under boxes whose drivers face down, or above those whose drivers face up, (N,) m; vents beside them
+        need air before them too.
     above
         Free height above the top panel, (N,) m; so do vents through that.
     worth
@@ -240,7 +244,11 @@ def lay_out(
     figures = [np.full(count, each, dtype=float) for each in (tuning, free_width, driver_air, ahead, under, above)]
     flags = [np.full(count, each, dtype=bool) for each in (worth is None or worth, worth is None)]
     around = Surroundings(*figures, *flags)
-    boxes, packed = wedges.boxes, np.empty(count, dtype=dtype_of(Packed)).view(np.recarray)
+    boxes = wedges.boxes
+    if (turned := np.flatnonzero(contents.driver("upside_down"))).size:
+        boxes = boxes.copy()
+        boxes[turned] = wedges.take(turned).upside_down.boxes
+    packed = np.empty(count, dtype=dtype_of(Packed)).view(np.recarray)
     batch = Batch(boxes, contents.drivers, contents.which, rules.allowances, around, packed)
     sizes, own, known = {}, {}, 0
     for number, packing in enumerate(each.packing for each in OPENINGS.records):

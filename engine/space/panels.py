@@ -12,22 +12,29 @@ from engine.arrays import Floats
 from engine.quantities import Units, show_sawn, show_size
 from engine.space.bodies import SIDES, Assembly
 
-SEEN = {"baffle": "", "bottom": " from outside, that is from below"}  # square on; the others " from outside"
+SEEN = {
+    "baffle": "",
+    "bottom": " from outside, that is from below",
+    "top": " from outside, that is from above",
+}  # square on; the others " from outside"
 FROM = {
     "baffle": "from the left and the lower edge",
     "back": "from the left end (seen from the front) and the lower edge",
-    **dict.fromkeys(("bottom", "top"), "from the left and the rear edge"),
+    "bottom": "from the left and the rear edge",
+    "top": "from the left and the front edge",
     **dict.fromkeys(SIDES, "from the lower rear corner, forward and up"),
 }
-# Corners of the section that a panel runs between, from its lower or rear edge.
-_CORNERS = {"bottom": (0, 1), "top": (3, 2), "back": (0, 3), "baffle": (1, 2)}
+# Corners of the section that a panel runs between: from its lower edge, the bottom from the rear, the top from the
+# front.
+_CORNERS = {"bottom": (0, 1), "top": (2, 3), "back": (0, 3), "baffle": (1, 2)}
 
 
 @dataclass(frozen=True)
 class Face:
     """The outer face of a panel, with the corner that places on it are measured from.
 
-    Places are (across, up): from the left or, on the sides, from the rear; up the panel or, on bottom and top, forward.
+    Places are (across, up): from the left or, on the sides, from the rear; up the panel or, on the bottom, forward, on
+    the top back: so is it seen by who faces the baffle.
     """
 
     corner: Floats  # (3,)
@@ -67,7 +74,7 @@ def panel_face(parts: Assembly, panel: str) -> Face:
     start, end = (float((np.array([left, *inner.section[k]]) - low) @ along) for k in ends)
     outline = rectangle(0.0, right - left, 0.0, long)
     inside = rectangle(inner.x[0] - left, inner.x[1] - left, start, end)
-    return Face(low, np.array([1.0, 0.0, 0.0]), along, panel in ("back", "top"), outline, inside)
+    return Face(low, np.array([1.0, 0.0, 0.0]), along, panel == "back", outline, inside)
 
 
 def rectangle(left: float, right: float, low: float, high: float) -> Floats:

@@ -1,7 +1,7 @@
 """Where the drivers and openings of laid-out boxes lie in the air inside, for its inertia.
 
 Places are in the cavity's axes (``engine.acoustics.cavity``): from the inner face of the left side, and from the
-inner bottom back corner.
+inner bottom back corner, of boxes as they are packed: upside down where drivers face up.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import get_type_hints
 import numpy as np
 
 from engine.acoustics.cavity import Cavities, Ports
+from engine.packing.box import depth_at
 from engine.packing.ports import Port
 from engine.space.layout import Layout
 
@@ -22,13 +23,12 @@ def ports_of(layout: Layout) -> tuple[Cavities, Ports]:
     (``cavity.thin_box``).  A flared mouth counts as one as wide as its flare.  Made for
     layouts whose slacks are all ≥ 0; others get places too, some of them outside the box.
     """
-    wedges, found = layout.wedges, layout.across.ports
-    inner = wedges.inner_section
+    boxes, found = layout.batch.boxes, layout.across.ports
     cavities = Cavities(
-        width=wedges.inner_width,
-        height=wedges.inner_height,
-        bottom_depth=inner[:, 1, 0] - inner[:, 0, 0],
-        top_depth=inner[:, 2, 0] - inner[:, 3, 0],
-        back_slope=np.full(len(wedges), wedges.back_slope),
+        width=np.asarray(boxes.inner_width),
+        height=np.asarray(boxes.inner_height),
+        bottom_depth=np.asarray(depth_at(boxes, boxes.board)),
+        top_depth=np.asarray(depth_at(boxes, boxes.outer_height - boxes.board)),
+        back_slope=np.asarray(boxes.back_slope),
     )
     return cavities, Ports(**{name: np.ascontiguousarray(found[name]) for name in get_type_hints(Port)})

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.acoustics.cavity import BOTTOM, FACE, SIDE, SLOT, Ports
 from engine.acoustics.gap import ABOVE, AHEAD, BELOW, LEFT, RIGHT, SQUARE, Mouths, Niche, radius_of
@@ -18,10 +19,11 @@ from engine.packing.placement import SIDE as THROUGH_SIDE
 from engine.packing.placement import SLOT_SIDE
 from engine.space.envelope import Envelope, Fit
 from engine.space.layout import Layout
+from engine.space.wedge import Wedges
 
 TOUCHING = 1e-3  # m, stands for the layer where a box touches a wall
 NOTHING_NEAR = 10.0  # m
-SIDES = {FACE: AHEAD, BOTTOM: BELOW, SIDE: RIGHT}  # where cones face
+SIDES = {FACE: AHEAD, BOTTOM: BELOW, SIDE: RIGHT}  # where cones face in a box that is not upside down
 PARTS = (-1.0, 0.0, 1.0)  # of a cone's radius, where the way before it is looked at
 
 
@@ -61,7 +63,7 @@ def surroundings_of(
     """The surroundings of N boxes that stand where ``fit`` put them, ``across`` (N,) m from the space's left end.
 
     ``ports`` are those of ``ports_of``; ``sd`` and ``radiator_sd`` (N,) are of one cone, m²; ``below`` is the height
-    kept free under each box, m.
+    kept free under each box, m.  Above it is what the space leaves.
     """
     wedges, boxes = layout.wedges, layout.wedges.boxes
     secant = boxes.baffle_secant
@@ -86,8 +88,11 @@ def surroundings_of(
     levels = np.stack([np.where(moved.any(axis=1), middle, 0.5 * height), height], axis=1)
     ahead = np.maximum(envelope.ahead(fit, wedges, levels) / _column(secant), TOUCHING)
     above = max(z for _, z in envelope.space.section) - fit.z - height
-    if (up := np.flatnonzero(layout.vent_top)).size:
-        above[up] = envelope.above(fit.take(up), wedges.take(up))
+    if (up := np.flatnonzero((mouths.side == ABOVE).any(axis=1))).size:
+        on_top = np.isfinite(ports.radius[up]) & (mouths.side[up] == ABOVE)
+        ways = _over(envelope, fit.take(up), wedges.take(up), mouths.up[up], on_top, ports.radius[up])
+        above[up] = ways.min(axis=1)
+        before[up] = np.where(cone[up], np.minimum(before[up], ways), before[up])
     fits = fit.violation <= 0.0
 
     def free(depth: Floats) -> Floats:
@@ -112,6 +117,14 @@ def surroundings_of(
     )
 
 
+def _over(
+    envelope: Envelope, fit: Fit, wedges: Wedges, up: Floats, on_top: NDArray[np.bool_], radius: Floats
+) -> Floats:
+    """Free ways straight up from what is in the top, ``up`` from its rear edge, (N, P) m; inf for other ports."""
+    ways = [envelope.over(fit, wedges, np.where(on_top, up + part * radius, 0.0)) for part in PARTS]
+    return np.where(on_top, np.min(ways, axis=0), np.inf)
+
+
 def _mouths(layout: Layout, ports: Ports, cones: Floats, on_left: Floats) -> Mouths:
     """Cones and outer mouths where they meet the air outside, vents where their panel is: the drivers', left or top.
 
@@ -120,15 +133,19 @@ def _mouths(layout: Layout, ports: Ports, cones: Floats, on_left: Floats) -> Mou
     A slot, straight or turned, leaves at the left end of bottom or top: its mouth in the side panel is as long as the
     channel is deep there, and so is its window in the baffle.
     """
-    boxes = layout.wedges.boxes
+    boxes, packed, on_head = layout.wedges.boxes, layout.batch.boxes, _column(layout.contents.driver("upside_down"))
     cone, slot = (ports.kind >= FACE) & (ports.kind <= SIDE), ports.kind >= SLOT
     panel = np.where(_column(layout.contents.driver("facing") == DOWN) & ~slot, BELOW, AHEAD)
     panel = np.where(_column(layout.vent_top), ABOVE, panel)
     vents = np.where(_column(np.isin(layout.vent_placement, (THROUGH_SIDE, SLOT_SIDE))), LEFT, panel)
     side = np.select([ports.kind == kind for kind in SIDES], list(SIDES.values()), vents)
-    # In the box's own axes, along its baffle and from its back.
-    x, y = ports.x + _column(boxes.board), ports.y + _column(boxes.corner)
-    z = ports.z + _column(boxes.board)
+    # In the axes of the box as it stands, along its baffle and from its back.
+    x, y, z = ports.x + _column(boxes.board), ports.y + _column(packed.corner), ports.z + _column(boxes.board)
+    low = _column(layout.vent_low) ^ on_head
+    if on_head.any():
+        height = _column(boxes.outer_height)
+        side = np.where(on_head & (side == BELOW), ABOVE, side)
+        y, z = np.where(on_head, y + height * layout.wedges.back_slope, y), np.where(on_head, height - z, z)
     up = ((y - _column(boxes.bottom_depth)) * _column(boxes.baffle_slope) + z) / _column(boxes.baffle_secant)
     forward = y - _column(boxes.back_slope) * z
     outer = np.full_like(x, np.nan)
@@ -138,7 +155,7 @@ def _mouths(layout: Layout, ports: Ports, cones: Floats, on_left: Floats) -> Mou
     sides = np.stack([SQUARE * radius] * 2)
     if slot.any():
         high, long = 2.0 * ports.radius, np.broadcast_to(_column(layout.slot_width), x.shape)
-        level = np.where(_column(layout.vent_low), ports.radius, _column(layout.wedges.inner_height) - ports.radius)
+        level = np.where(low, ports.radius, _column(layout.wedges.inner_height) - ports.radius)
         level = level + _column(boxes.board)
         middle = 0.5 * (_column(boxes.bottom_depth) + _column(boxes.taper) * level)
         x, z, forward = (
@@ -148,9 +165,9 @@ def _mouths(layout: Layout, ports: Ports, cones: Floats, on_left: Floats) -> Mou
         up = np.where(slot, level * _column(boxes.baffle_secant), up)
         sides = np.where(slot, np.stack([long, high]), sides)
         radius = np.where(slot, radius_of(width=long, height=high), radius)
+    lies = [side == each for each in (AHEAD, BELOW, ABOVE)]
     # Above the box from the left end of the space and from the upper edge of the back.
-    over, rear = x + _column(on_left), _column(boxes.back_slope * boxes.outer_height)
-    lies = [side == AHEAD, side == BELOW, side == ABOVE]
+    over, rear = x + _column(on_left), _column(layout.wedges.back_slope * boxes.outer_height)
     return Mouths(
         side=side,
         opening=ports.opening,

@@ -86,6 +86,11 @@ class Wedges:
         in_pieces(measure, len(self), sizes, float(self.board), lean, found, threads=1)
         return found
 
+    @property
+    def upside_down(self) -> Wedges:
+        """The same boxes on their heads: bottom and top change places, and the back leans the other way."""
+        return replace(self, top_depth=self.bottom_depth, bottom_depth=self.top_depth, back_angle=-self.back_angle)
+
     @cached_property
     def outer_volume(self) -> Floats:
         """Volume over the panels, (N,) m³."""

@@ -78,7 +78,7 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     space, board, back_angle = scenario.space, scenario.stock.board_thickness, scenario.box.back_angle
     envelope = Envelope(space, covering=scenario.box.carpet)
     saw = {"most_bevel": scenario.saw.most_bevel, "least_depth": scenario.box.least_depth}
-    box, standing = envelope.largest(board=board, back_angle=back_angle, below=_under(scenario), **saw), None
+    box, standing = envelope.largest(board=board, back_angle=back_angle, **_kept_free(scenario), **saw), None
     if envelope.is_empty:
         found = "The margin leaves nothing of this space."
     elif box is None:
@@ -99,12 +99,15 @@ def space_svg(scenario: Scenario, units: Units, *, rows: Sequence[float] = ()) -
     return space_of(space, free=free, box=standing, found=found, units=units, rows=rows)
 
 
-def _under(scenario: Scenario) -> float:
-    """Height kept free under every box of a scenario whose drivers all face down, m; else 0."""
-    if set(scenario.box.facings) != {"down"}:
-        return 0.0
+def _kept_free(scenario: Scenario) -> dict[str, float]:
+    """Height kept free, m, under every box of a scenario whose drivers all face down, above if they all face up."""
+    ways = {"down": ("below", 0.0), "up": ("above", scenario.space.margin)}
+    if len(scenario.box.facings) > 1 or scenario.box.facings[0] not in ways:
+        return {}
+    side, at_hand = ways[scenario.box.facings[0]]
     drivers = [candidate.driver for candidate in scenario.candidates]
     room = np.array(
         [driver.room_before(scenario.box.breathing_gap, recess=scenario.box.baffle_recess) for driver in drivers]
     )
-    return float(air_before(np.array([driver.sd for driver in drivers]), room).min())
+    needed = float(air_before(np.array([driver.sd for driver in drivers]), room).min())
+    return {side: max(needed - at_hand, 0.0)}

@@ -398,3 +398,26 @@ class InNiche(Solved):
         mutual = self.mass * (1.0 - abs(self.weights[0, 0]) * math.sqrt(self.volume)) - spring
         drivers = z[:, 0, 0] + mutual**2 / own + self.added[0, 0]
         return np.asarray(drivers - (mutual + self.added[0, 1]) ** 2 / (own + self.added[1, 1]))[:, None, None]
+
+
+def test_above_a_box_as_below_it(smooth: None) -> None:
+    """Analytic limit: between box and an open edge in front and beside, the layer above is the one below.
+
+    Where nothing is near above it weighs what it does in a large panel, and so it does where all above is open.
+    """
+    sizes = {"width": 0.9, "depth": 0.3, "bottom": 0.3}
+    free = Openness(front=1.0, top=0.0, left=1.0, right=1.0)
+    for height in (0.02, 0.06, 0.15):
+        above, below = (
+            weighed(niche(**sizes, **{side: height}), Port(side=side, along=0.4, up=0.16, radius=0.1), openness=free)
+            for side in ("above", "below")
+        )
+        assert above.inertance.driver == pytest.approx(below.inertance.driver, rel=1e-6)
+    rayleigh = PISTON_END / (math.pi * 0.1)
+    port = Port(side="above", along=0.4, up=0.16, radius=0.1)
+    far = weighed(niche(**sizes, above=10.0), port, openness=free)
+    assert far.inertance.driver == pytest.approx([rayleigh], rel=0.03)
+    opened = weighed(niche(**sizes, above=0.06), port, openness=Openness(front=1.0, top=1.0, left=1.0, right=1.0))
+    assert opened.inertance.driver == pytest.approx([rayleigh], rel=0.03)
+    shut = weighed(niche(**sizes, above=0.06), port, openness=free)
+    assert shut.inertance.driver > 1.1 * rayleigh

@@ -66,7 +66,7 @@ def crowded() -> Scenario:
             )
             for one in hatch.candidates
         ),
-        box=dataclasses.replace(hatch.box, facings=("front", "down", "side"), carpet=0.004, round_over=0.01),
+        box=dataclasses.replace(hatch.box, facings=("front", "down", "side", "up"), carpet=0.004, round_over=0.01),
         stock=dataclasses.replace(
             hatch.stock,
             openings={**hatch.stock.openings, "pipe": pipes},
@@ -137,7 +137,7 @@ def test_every_sort_of_design_is_drawn() -> None:
         ("front", True),
         ("side", False),
     }
-    assert {row["facing"] for row in rows} == {"front", "down", "side"}
+    assert {row["facing"] for row in rows} == {"front", "down", "side", "up"}
     assert {row["driver_count"] for row in rows} >= {1, 2}
     assert {row["vent_count"] for row in rows} >= {0, 1, 2, 3}
 

@@ -64,7 +64,7 @@ def test_panels_are_seen_from_outside() -> None:
     """Conservation: who looks at a panel square on stands outside, and lengths on it are true."""
     for design in DESIGNS.values():
         middle = corners_of(design).mean(axis=0)
-        for panel in ("baffle", "back", "bottom", "left side", "right side"):
+        for panel in ("baffle", "back", "bottom", "top", "left side", "right side"):
             face = panel_face(design.parts, panel)
             assert (face.corner - middle) @ square_on(face).eye > 0.0, panel
             np.testing.assert_allclose(square_on(face).right @ square_on(face).up, 0.0, atol=1e-12)

@@ -15,7 +15,7 @@ from engine.acoustics import turbulence
 from engine.arrays import Floats
 from engine.column import Column
 from engine.document import Reader
-from engine.facings import DOWN, FACINGS
+from engine.facings import DOWN, FACINGS, UP
 from engine.field import Field
 from engine.openings import air
 from engine.openings.pipe import solids, words
@@ -39,10 +39,11 @@ _SIZES = (
 )  # fmt: skip
 # Panels that a job may let them out through: the left side and the drivers' own, or the top.
 OUTLETS = ("usual", "top")
-# Where pipes go out, in words: with drivers in the baffle or a side, with drivers in the bottom, and through the top.
+# Where pipes go out, in words: with drivers in the baffle or a side, with drivers in the bottom, and through the top or
+# with drivers there.
 WAYS = {
     NONE: ("none", "none", "none"),
-    SIDE: ("through side", "through side", "none"),
+    SIDE: ("through side", "through side", "through side"),
     STRAIGHT: ("through baffle", "through bottom", "through top"),
     BENT: ("through baffle, bent", "through bottom, bent", "through top, bent"),
 }
@@ -165,7 +166,8 @@ def _cost(group: Group) -> Floats:
 
 def _way(group: Group) -> NDArray[np.str_]:
     ways = np.array([WAYS[code] for code in (NONE, SIDE, STRAIGHT, BENT)])
-    return np.asarray(ways[group.laid("vent_placement"), np.where(group.laid("vent_top"), 2, group.facing == DOWN)])
+    top = group.laid("vent_top") | (group.facing == UP)
+    return np.asarray(ways[group.laid("vent_placement"), np.where(top, 2, group.facing == DOWN)])
 
 
 def _chosen(values: Mapping[str, Any], parts: Sequence[Any]) -> tuple[Sequence[Any], dict[str, Any]]:
