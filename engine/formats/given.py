@@ -138,7 +138,7 @@ def _check_load(reader: Reader, table: Mapping[str, Any], scenario: Scenario, va
     joins: dict[str, Any] = {"coils": candidate.coil_wirings, "drivers": candidate.driver_wirings}
     ways = allowed(wirings(candidate.driver, values["count"], scenario.amplifier), **joins)
     if "load" in values and ways and not allowed(ways, **joins, load=values["load"]):
-        loads = Names([write(each.load, "resistance") for each in different(ways)])
+        loads = Names([f"{each.load:.4g} ohm" for each in different(ways)])
         reader.fault(f"{TABLE}.load", "no_such_load", table["load"], loads=loads)
 
 
