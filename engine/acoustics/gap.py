@@ -144,24 +144,51 @@ def outside(
                 layer = _Layer.of(int(side), around, openness, omega / air.c)
                 layers[int(side)] = layer, some
                 spread, weighs = layer.between(some), 1.0 / _filled(layer.depth, omega)
+                sky = _under_sky(some, layer, openness) if side == ABOVE else np.zeros_like(spread)
                 for name, own in (("driver", ~some.opening[0]), ("opening", some.opening[0])):
                     if own.any():
                         even = spread[:, own][:, :, own].mean(axis=(1, 2))
                         radius = some.radius[:, own]
                         # Of each alone, over their number.
                         open_air = np.mean(PISTON_END / (np.pi * radius), axis=1) / own.sum()
+                        open_air = np.maximum(open_air, sky[:, own][:, :, own].mean(axis=(1, 2)))
                         turned = beside_plate(radius=radius, depth=layer.depth[:, np.newaxis])
                         turning = np.mean(turned, axis=1) / own.sum()
                         getattr(found, name)[rows] = np.maximum(even * weighs.real + turning, open_air)
                         getattr(lost, name)[rows] = -even * weighs.imag
                 if some.opening[0].any() and not some.opening[0].all():
                     shared = spread[:, some.opening[0]][:, :, ~some.opening[0]].mean(axis=(1, 2))
-                    found.mutual[rows], lost.mutual[rows] = shared * weighs.real, -shared * weighs.imag
+                    above = sky[:, some.opening[0]][:, :, ~some.opening[0]].mean(axis=(1, 2))
+                    found.mutual[rows] = np.maximum(shared * weighs.real, above)
+                    lost.mutual[rows] = -shared * weighs.imag
             if AHEAD in layers and LEFT in layers and not layers[AHEAD][1].opening[0].any():
                 (front, cones), (_, vents) = layers[AHEAD], layers[LEFT]
                 left = _decay(front.beta, omega / air.c, openness.left, around.left)
                 found.mutual[rows] = front.round_corner(cones, vents, around, left).mean(axis=(1, 2))
     return Outside(inertance=found, friction=lost)
+
+
+def _under_sky(mouths: Mouths, layer: _Layer, openness: Openness) -> Floats:
+    """Inertance between ports in the top where nothing is above it, (N, P, P) 1/m.
+
+    Pistons in a large panel (Rayleigh; other ones far off, 1/(2πr)) at the bottom of a pit: of its walls, as far as
+    they are shut and go on above the box, by h, an image counts by (h/(h + r))², and the flow out by h over the pit's
+    area.  Those two are fitted to finite elements of four niches, which they meet within 3 % of the air outside.
+    """
+    shut, x, y = 1.0 - max(openness.front, openness.left, openness.right), mouths.along, mouths.up
+    high, wide, deep = (each[:, np.newaxis] for each in (layer.depth, layer.length, layer.tall))
+    rises, radius = high[:, :, np.newaxis], mouths.radius[:, np.newaxis]
+    total = shut * rises / (wide * deep)[:, :, np.newaxis] + np.zeros((*x.shape, x.shape[1]))
+    for a, image_x in enumerate((x, -x, 2.0 * wide - x)):
+        for b, image_y in enumerate((y, -y, 2.0 * deep - y)):
+            ways = (one[:, :, np.newaxis] - other[:, np.newaxis] for one, other in ((x, image_x), (y, image_y)))
+            apart = np.maximum(np.hypot(*ways), radius)
+            if a == b == 0:
+                own = np.eye(x.shape[1], dtype=bool)
+                total += np.where(own, PISTON_END / (np.pi * radius), 0.5 / (np.pi * apart))
+            else:
+                total += shut * (rises / (rises + apart)) ** 2 * 0.5 / (np.pi * apart)
+    return total
 
 
 def _filled(depth: Floats, omega: Floats) -> NDArray[np.complex128]:

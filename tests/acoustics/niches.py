@@ -41,7 +41,10 @@ ON_WALL = 1e-9  # m
 
 @dataclass(frozen=True, kw_only=True)
 class Port:
-    """A cone or mouth in the box's front, or its left or right side; m from the left, or from the back, and up."""
+    """A cone or mouth in the box's front, its left or right side, or its top ("above").
+
+    m from the left, in a side from the back, and up, in the top from the back.
+    """
 
     side: str
     along: float
@@ -127,18 +130,19 @@ def solve(niche: NicheCase) -> Floats:
 
 def _load(niche: NicheCase, port: Port, mesh: skfem.MeshHex) -> Floats:
     """Mean over a port, as a functional."""
-    axis, place = {"front": (1, 0.0), "left": (0, 0.0), "right": (0, niche.width)}[port.side]
+    places = {"front": (1, 0.0), "left": (0, 0.0), "right": (0, niche.width), "above": (2, niche.height)}
+    axis, place = places[port.side]
     level = niche.height + ON_WALL
 
     def there(p: Floats) -> NDArray[np.bool_]:
-        beside = (p[1] < 0.0) if axis == 0 else (p[0] > 0.0) & (p[0] < niche.width)
+        beside = ((p[1] < 0.0) if axis != 1 else True) & ((p[0] > 0.0) & (p[0] < niche.width) if axis else True)
         return np.asarray((np.abs(p[axis] - place) < ON_WALL) & beside & (p[2] < level))
 
     facets = skfem.FacetBasis(mesh, skfem.ElementHex1(), facets=mesh.facets_satisfying(there), intorder=12)
 
     def mean(v: Any, w: Any) -> Any:
         along = w.x[1] + niche.depth if axis == 0 else w.x[0]
-        return port.covers(along, w.x[2]) * v
+        return port.covers(along, w.x[1] + niche.depth if axis == 2 else w.x[2]) * v
 
     load = skfem.LinearForm(mean).assemble(facets)
     return np.asarray(load / load.sum())
@@ -151,6 +155,13 @@ def _spans(niche: NicheCase, port: Port) -> tuple[Span, Span, Span]:
     up = (port.up - half[1], port.up + half[1], size)
     if port.side == "front":
         return (port.along - half[0], port.along + half[0], size), (0.0, min(half), size), up
+    if port.side == "above":
+        back = tuple(place - niche.depth for place in up[:2])
+        return (
+            (port.along - half[0], port.along + half[0], size),
+            (*back, size),
+            (niche.height, niche.height + min(half), size),
+        )
     along = port.along - niche.depth
     low = {"left": -min(half), "right": niche.width}[port.side]
     return (low, low + min(half), size), (along - half[0], along + half[0], size), up

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -87,13 +87,15 @@ def of_case(case: NicheCase) -> Floats:
     """What the model has for each port of a case, and between those that have air in common, (P, P) 1/m; else nan."""
     where = niche(
         **{name: max(getattr(case, name), TOUCHING) for name in ("width", "height", "depth", "ahead", "left", "right")},
+        bottom=case.depth,
         above=case.above,
     )
     count = len(case.ports)
     found = np.full((count, count), np.nan)
-    for i, port in enumerate(case.ports):
+    ports = [replace(port, along=port.along + case.left) if port.side == "above" else port for port in case.ports]
+    for i, port in enumerate(ports):
         found[i, i] = weighed(where, port).inertance.driver[0]
-        for j, other in enumerate(case.ports[:i]):
+        for j, other in enumerate(ports[:i]):
             if other.side == port.side or (other.side, port.side) == ("front", "left"):
                 both = weighed(where, other, port, openings=(False, True))
                 found[i, j] = found[j, i] = both.inertance.mutual[0]
@@ -210,19 +212,23 @@ def test_above_a_box(smooth: None, openness: Openness) -> None:
 
 
 def test_a_mouth_in_the_top_under_open_sky() -> None:
-    """Analytic limits: nothing above, or a lid far above that is open enough, leave the flush end of free air; a shut
-    lid does not, and the nearer it is the less.
+    """Analytic limits: nothing above and before the box leaves the flush end of free air, and of two what they have in
+    common there; so does a lid far above that is open enough.  A shut one does not, and the nearer it is the less.
     """
     alone = PISTON_END / (math.pi * 0.04)
     port = Port(side="above", along=0.5, up=0.1, radius=0.04)
 
-    def found(above: float, top: float) -> float:
+    def found(above: float, *ports: Port, **openness: float) -> float:
         where = niche(width=0.8, height=0.4, depth=0.25, bottom=0.25, ahead=0.05, left=0.1, right=0.1, above=above)
-        return float(weighed(where, port, openness=Openness(top=top)).inertance.driver[0])
+        return float(weighed(where, *ports, openness=Openness(**openness)).inertance.driver[0])
 
-    assert found(0.08, 1.0) == pytest.approx(alone)
-    assert found(3.0, 0.9) == pytest.approx(alone, rel=0.02)
-    assert found(0.08, 0.1) > found(0.16, 0.1) > 1.05 * alone
+    other = replace(port, along=0.7)
+    for above in (0.08, 3.0):
+        assert found(above, port, front=1.0) == pytest.approx(alone)
+        common = 1.0 / (2.0 * math.pi * 0.2)
+        assert found(above, port, other, front=1.0) == pytest.approx(0.5 * (alone + common))
+    assert found(3.0, port, top=0.9, front=1.0) == pytest.approx(alone, rel=0.02)
+    assert found(0.08, port, top=0.1) > found(0.16, port, top=0.1) > 1.05 * alone
 
 
 @pytest.mark.parametrize("ratio", [0.25, 1.0, 3.0])
