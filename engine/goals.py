@@ -42,6 +42,7 @@ class Goal(Column):
     # Best and worst for the hypervolume, SI: the unit box is the same for every run of a scenario.  Chosen to hold any
     # box a vehicle would carry; what is worse than the worst adds nothing.
     span: tuple[float, float]
+    told_apart: float  # SI, what a builder can tell apart, about: of designs nearer than that a front keeps one
     plausible: tuple[object, object]  # lowest and highest limit that a job may set, as they would stand in its file
     improved: str  # that it gets better, and worse, as the name of a thing
     worsened: str
@@ -105,9 +106,10 @@ def _measured(kind: str, better: str = "min", *, digits: int, least_step: float,
 
 _ESTIMATE = " Where the cabin is estimated from its size so is this, to several dB."
 _HARM = "Loud sound in a closed cabin harms hearing in minutes."
-_FREQUENCY = _measured("frequency", digits=1, least_step=0.5, stored=2)
-_LEVEL = _measured("level", "max", digits=1, least_step=0.3, stored=2)
+_FREQUENCY = _measured("frequency", digits=1, least_step=0.5, stored=2) | {"told_apart": 0.2}
+_LEVEL = _measured("level", "max", digits=1, least_step=0.3, stored=2) | {"told_apart": 0.15}
 _OVER_XMAX = _measured("ratio", digits=2, least_step=0.03, stored=4) | {
+    "told_apart": 0.02,
     "span": (0.0, 2.0), "plausible": (0.01, 10), "model_limit": 2.0,  # common practice, no source
     "mark": Mark(most=lambda goals: 1.0, beyond="beyond the maker's range at full power"),
     "hears": frozenset({"strain"}),
@@ -220,7 +222,8 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="vent_speed_m_s", label="Worst vent air speed", heading="Vent air\nspeed", after="radiator_ratio",
-        **_measured("speed", digits=1, least_step=0.5, stored=3), span=(0.0, 34.0), plausible=("0.5 m/s", "100 m/s"),
+        **_measured("speed", digits=1, least_step=0.5, stored=3), told_apart=0.2, span=(0.0, 34.0),
+        plausible=("0.5 m/s", "100 m/s"),
         model_limit=34.0,  # 10 % of the speed of sound, twice the usual limit (common practice, no source)
         mark=Mark(most=lambda goals: float(goals.vent_speed_limit), beyond="can be heard at full power"),
         opening="vent", absent=("no vent", "A box without a vent has none to blow."),
@@ -232,7 +235,8 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="outer_volume_m3", label="Outer volume", heading="Outer\nvolume", after="vent_mach",
-        **_measured("volume", digits=1, least_step=0.001, stored=7), span=(0.0, 0.3), plausible=("1 L", "2000 L"),
+        **_measured("volume", digits=1, least_step=0.001, stored=7), told_apart=0.0005, span=(0.0, 0.3),
+        plausible=("1 L", "2000 L"),
         default=True,
         improved="a smaller box", worsened="a larger box", best="Smallest box",
         meaning=("How much room it takes", "outside"),
@@ -241,7 +245,8 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="outer_depth_m", label="Outer depth", heading="Outer\ndepth", after="outer_volume_m3",
-        **_measured("length", digits=0, least_step=0.003, stored=6), span=(0.0, 1.0), plausible=("20 mm", "4000 mm"),
+        **_measured("length", digits=0, least_step=0.003, stored=6), told_apart=0.003, span=(0.0, 1.0),
+        plausible=("20 mm", "4000 mm"),
         improved="a shallower box", worsened="a deeper box", best="Shallowest box",
         meaning=("How deep the box is", "front to back"),
         said=Said("is {} deeper front to back", "is {} shallower front to back", "build", 3),
@@ -249,7 +254,8 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="bevel_angles", label="Different bevel angles", heading="Bevel\nangles", after="outer_depth_m",
-        **_measured("count", digits=0, least_step=1.0, stored=0), span=(0.0, 3.0), plausible=(0, 2),
+        **_measured("count", digits=0, least_step=1.0, stored=0), told_apart=1.0, span=(0.0, 3.0),
+        plausible=(0, 2),
         caution=" 0 makes every side square.",
         improved="fewer bevel angles", worsened="more bevel angles", best="Fewest bevel angles",
         meaning=("How hard it is to saw", "at how many angles the saw is set besides square"),
@@ -258,7 +264,8 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="weight_kg", label="Weight", heading="Weight", after="outer_depth_m",
-        **_measured("mass", digits=1, least_step=0.3, stored=3), span=(0.0, 80.0), plausible=("0.5 kg", "500 kg"),
+        **_measured("mass", digits=1, least_step=0.3, stored=3), told_apart=0.1, span=(0.0, 80.0),
+        plausible=("0.5 kg", "500 kg"),
         needs=frozenset({"mass"}),
         improved="a lighter box", worsened="a heavier box", best="Lightest box",
         meaning=("How heavy it is", "board and drivers"),
@@ -267,7 +274,8 @@ GOALS: Registry[Goal] = Registry(
     ),
     Goal(
         key="cost", label="Cost of parts", heading="Cost", after="weight_kg",
-        **_measured("money", digits=0, least_step=1.0, stored=2), span=(0.0, 2000.0), plausible=(0, 100_000),
+        **_measured("money", digits=0, least_step=1.0, stored=2), told_apart=1.0, span=(0.0, 2000.0),
+        plausible=(0, 100_000),
         needs=frozenset({"price"}),
         improved="a cheaper box", worsened="a dearer box", best="Cheapest box",
         meaning=("What the parts cost", "drivers, board and pipe, without work"),

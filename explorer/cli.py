@@ -228,8 +228,7 @@ def _search(options: argparse.Namespace) -> int:
                 console.print("Searching; Ctrl-C ends it and keeps what was found")
 
             def tell(now: SearchProgress) -> None:
-                doing = "Sorting out the front" if now.sorting else "Searching"
-                bar.update(task, completed=now.share, found=now.front_size, description=doing)
+                bar.update(task, completed=now.share, found=now.front_size)
                 if lines is not None:
                     lines.tell(now)
 

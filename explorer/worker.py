@@ -39,7 +39,7 @@ class SearchTask:
         self.progress: Progress | None = None
         self.outcome: Run | None = None
         self.failure: SearchImpossible | str | None = None
-        self._scenario = scenario
+        self.scenario = scenario
         self._evaluations = evaluations
         self._search = search
         self._ready = ready
@@ -70,7 +70,7 @@ class SearchTask:
         try:
             self._ready()
             self.outcome = self._search(
-                self._scenario,
+                self.scenario,
                 evaluations=self._evaluations,
                 progress=self._note,
                 cancelled=self._cancel.is_set,

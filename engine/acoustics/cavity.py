@@ -118,10 +118,6 @@ class Ports(_Batch):
     outer: Floats
     inside: Floats
 
-    def columns(self, there: Flags) -> Self:
-        """The ports that are ``there`` (P,)."""
-        return self.take((slice(None), there))
-
 
 @dataclass(frozen=True, kw_only=True)
 class Inertance:
@@ -284,18 +280,11 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: 
     held at 0.7 of it beyond.  Raises nothing: ports outside the cavity are drawn to its walls.
     """
     total, braces = np.zeros((5, len(cavities))), braces or Braces.none(len(cavities))
-    there = np.isfinite(ports.radius)
-    slot = there & (ports.kind >= SLOT)
-    # Boxes with the same sorts of ports are worked on together.
-    sort = np.where(ports.kind <= DOWNWARD, 2, np.where(ports.opening, np.where(slot, 4, 3), 1))
-    pattern = (np.where(there, sort, 0) * 5 ** np.arange(there.shape[1])).sum(axis=-1)
-    for each in np.unique(pattern):
-        group = np.flatnonzero(pattern == each)
+    slot = (np.isfinite(ports.radius) & (ports.kind >= SLOT)).any(axis=1)
+    for group, solve in ((np.flatnonzero(~slot), _plain), (np.flatnonzero(slot), _with_slot)):
         for start in range(0, len(group), CHUNK):
             rows = group[start : start + CHUNK]
-            some = ports.take(rows).columns(there[rows[0]])
-            given = cavities.take(rows), some, wave_number[rows], braces.take(rows)
-            total[:, rows] = _with_slot(*given) if slot[rows[0]].any() else _plain(*given)
+            total[:, rows] = solve(cavities.take(rows), ports.take(rows), wave_number[rows], braces.take(rows))
     return Inside(**dict(zip((each.name for each in fields(Inside)), total, strict=True)))
 
 
@@ -430,8 +419,8 @@ class _Layer:
     width: Floats
     wave_number: Floats
     ports: Ports
-    drivers: tuple[int, ...]  # columns
-    openings: tuple[int, ...]
+    drivers: Flags  # (N, P), which ports they are
+    openings: Flags
     x: Floats
     s: Floats  # up the layer
     depth: Floats  # of the layer there
@@ -440,7 +429,6 @@ class _Layer:
 
     @classmethod
     def of(cls, cavities: Cavities, ports: Ports, wave_number: Floats) -> Self:
-        """Of ports that are all there, each of one sort (mouth, cone of a driver, …) in all boxes."""
         sheet = _Sheet.of(cavities)
         lean, secant = sheet.lean[:, np.newaxis], sheet.secant[:, np.newaxis]
         change = (cavities.top_depth - cavities.bottom_depth) / cavities.height
@@ -451,14 +439,14 @@ class _Layer:
         s = np.where(ports.kind == BOTTOM, 0.0, np.clip(s, 0.0, sheet.height[:, np.newaxis]))
         width = cavities.width[:, np.newaxis]
         x = np.where(ports.kind == SIDE, width, np.clip(ports.x, 0.0, width))
-        opening = ports.opening[0]
+        there = np.isfinite(ports.radius)
         return cls(
             sheet=sheet,
             width=cavities.width,
             wave_number=_held(cavities, sheet, wave_number),
             ports=ports,
-            drivers=tuple(np.flatnonzero(~opening).tolist()),
-            openings=tuple(np.flatnonzero(opening).tolist()),
+            drivers=there & ~ports.opening,
+            openings=there & ports.opening,
             x=x,
             s=s,
             depth=sheet.depth(s),
@@ -471,12 +459,11 @@ class _Layer:
         drivers, openings = self.drivers, self.openings
         return self.mean(drivers, drivers), self.mean(drivers, openings), self.mean(openings, openings)
 
-    def past(self, some: tuple[int, ...], braces: Braces) -> Floats:
+    def past(self, some: Flags, braces: Braces) -> Floats:
         """The part of the flow of ports that move alike that passes each brace, (N, B)."""
-        if not some:
-            return np.zeros(braces.x.shape)
-        found = crossing(self.x[:, some], braces, width=self.width, wave_number=self.wave_number)
-        return np.asarray(found.mean(axis=1))
+        found = crossing(self.x, braces, width=self.width, wave_number=self.wave_number)
+        count = np.maximum(some.sum(axis=1), 1)[:, np.newaxis]
+        return np.asarray(np.where(some[..., np.newaxis], found, 0.0).sum(axis=1) / count)
 
     def braced(
         self, braces: Braces, free: tuple[Floats, Floats, Floats], cones: Floats, mouths: Floats
@@ -489,18 +476,19 @@ class _Layer:
         most = (np.abs(each).max(axis=1, initial=0.0) for each in (cones, mouths))
         return (*(each + more for each, more in zip(free, added, strict=True)), *most)
 
-    def mean(self, some: tuple[int, ...], others: tuple[int, ...]) -> Floats:
-        """M between two sorts of ports, or of one with itself, that move alike."""
-        total = np.zeros(len(self.width))
-        for i in some:
-            for j in others:
-                if some is not others:
-                    total += self.between(i, j)
-                elif i == j:
-                    total += self._alone(i)
-                elif i < j:
-                    total += 2.0 * self.between(i, j)
-        return total / max(len(some) * len(others), 1)
+    def mean(self, some: Flags, others: Flags) -> Floats:
+        """M between two sorts of ports, or of one with itself, that move alike, (N,); 0 where there are none."""
+        pairs = some[:, :, np.newaxis] & others[:, np.newaxis, :]
+        if some is others:
+            pairs &= np.tri(some.shape[1], dtype=bool).T
+        # Every pair of every box as one list, so that boxes with few ports and many are worked on together.
+        rows, i, j = np.nonzero(pairs)
+        alone = (i == j) & (some is others)
+        found = np.empty(len(rows))
+        found[alone] = self._alone(rows[alone], i[alone])
+        found[~alone] = self.between(rows[~alone], i[~alone], j[~alone]) * (2.0 if some is others else 1.0)
+        total = np.bincount(rows, weights=found, minlength=len(self.width))
+        return np.asarray(total / np.maximum(some.sum(axis=1) * others.sum(axis=1), 1))
 
     @cached_property
     def _decay(self) -> Floats:
@@ -529,125 +517,128 @@ class _Layer:
         """Modes of a layer of constant depth at the ports, (N, P, MODES)."""
         return np.asarray(np.cos(self.s[..., np.newaxis] * self._even_decay[:, np.newaxis]))
 
-    def spread(self, i: int, j: int) -> Floats:
-        """Green's function of the layer, uniform over the depth, less that of the spring, (N,) 1/m.
+    def spread(self, rows: Indices, i: Indices, j: Indices) -> Floats:
+        """Green's function of the layer, uniform over the depth, less that of the spring, of M pairs: (M,) 1/m.
 
         Modes over the height, less those of a layer of constant depth, plus the latter's sum Σ cos(nθ)·exp(-nu)/n =
         -½·ln(1 - 2·exp(-u)·cos θ + exp(-2u)).  Ports that coincide are taken ``POINT`` apart.
         """
-        width, height, k = self.width, self.sheet.height, self.wave_number
-        xi, xj = self.x[:, i], self.x[:, j]
+        width, height, k = self.width[rows], self.sheet.height[rows], self.wave_number[rows]
+        xi, xj = self.x[rows, i], self.x[rows, j]
         near, far = np.minimum(xi, xj), np.maximum(xi, xj)
-        area = height * self.sheet.mean_depth
+        area = height * self.sheet.mean_depth[rows]
         level = 1.0 / (k**2 * width) - np.cos(k * near) * np.cos(k * (width - far)) / (k * np.sin(k * width))
 
         apart = (far - near)[:, np.newaxis]
-        left, right, even_left, even_right = self._to_walls
-        through = self._across_width
-        round_trip = through * np.maximum(left[:, i], left[:, j]) * np.maximum(right[:, i], right[:, j])
-        waves = np.exp(-self._decay * apart) + left[:, i] * left[:, j] + right[:, i] * right[:, j] + round_trip
-        waves /= 2.0 * self._decay * (1.0 - through**2)
-        modes = (self.shapes[:, i] * self.shapes[:, j] * waves).sum(axis=-1)
+        (left_i, left_j), (right_i, right_j), (even_left_i, even_left_j), (even_right_i, even_right_j) = (
+            (each[rows, i], each[rows, j]) for each in self._to_walls
+        )
+        through, decay = self._across_width[rows], self._decay[rows]
+        round_trip = through * np.maximum(left_i, left_j) * np.maximum(right_i, right_j)
+        waves = np.exp(-decay * apart) + left_i * left_j + right_i * right_j + round_trip
+        waves /= 2.0 * decay * (1.0 - through**2)
+        modes = (self.shapes[rows, i] * self.shapes[rows, j] * waves).sum(axis=-1)
 
-        even = np.exp(-self._even_decay * apart)
-        even += even_left[:, i] * even_left[:, j] + even_right[:, i] * even_right[:, j]
-        even *= self._cosines[:, i] * self._cosines[:, j] * (2.0 / np.arange(1, MODES + 1))
+        even = np.exp(-self._even_decay[rows] * apart)
+        even += even_left_i * even_left_j + even_right_i * even_right_j
+        even *= self._cosines[rows, i] * self._cosines[rows, j] * (2.0 / np.arange(1, MODES + 1))
         rest = -even.sum(axis=-1)
-        si, sj = self.s[:, i], self.s[:, j]
+        si, sj = self.s[rows, i], self.s[rows, j]
         halves = [np.sin(0.5 * np.pi * along / height) ** 2 for along in (si - sj, si + sj)]
         for run in (far - near, near + far, 2.0 * width - near - far):
             fall = np.exp(-np.pi * run / height)
             for half in halves:
                 argument = (1.0 - fall) ** 2 + 4.0 * fall * half
                 rest -= 0.5 * np.log(np.maximum(argument, (np.pi * POINT / height) ** 2))
-        depth = np.sqrt(self.depth[:, i] * self.depth[:, j])
+        depth = np.sqrt(self.depth[rows, i] * self.depth[rows, j])
         return np.asarray((level + modes) / area + rest / (2.0 * np.pi * depth))
 
-    def _is_mouth(self, i: int) -> bool:
-        return bool(self.ports.kind[0, i] <= DOWNWARD)
+    @cached_property
+    def _mouths(self) -> Flags:
+        """Which ports are inner mouths of pipes, (N, P)."""
+        return np.asarray((self.drivers | self.openings) & (self.ports.kind <= DOWNWARD))
 
-    def _alone(self, i: int) -> Floats:
-        """M of a port on itself."""
-        ports, depth, radius = self.ports, self.depth[:, i], self.ports.radius[:, i]
+    def _alone(self, rows: Indices, i: Indices) -> Floats:
+        """M of ports on themselves, (M,)."""
+        kind, depth, radius = self.ports.kind[rows, i], self.depth[rows, i], self.ports.radius[rows, i]
         unspread = math.log(POINT) / (2.0 * np.pi * depth)
-        t = self.part[:, i]
+        t = self.part[rows, i]
         point = (0.5 * EULER - np.log(4.0 * depth) - 0.25 * (digamma(t) + digamma(1.0 - t))) / (2.0 * np.pi * depth)
-        if self._is_mouth(i):
-            free = free_end(bore=radius, outer=ports.outer[:, i]) / (np.pi * radius**2)
-            own = point + free + self._walls(i) + self._crowded(i)
-        else:
-            disc = (0.25 - np.log(radius)) / (2.0 * np.pi * depth) + beside_plate(radius=radius, depth=depth)
-            on_end = 2.0 * point + unspread + PISTON_END / (np.pi * radius)
-            own = np.where(ports.kind[:, i] == FACE, disc, on_end)
-        return np.asarray(self.spread(i, i) + unspread + own)
+        disc = (0.25 - np.log(radius)) / (2.0 * np.pi * depth) + beside_plate(radius=radius, depth=depth)
+        on_end = 2.0 * point + unspread + PISTON_END / (np.pi * radius)
+        own = np.where(kind == FACE, disc, on_end)
+        mouth = np.flatnonzero(self._mouths[rows, i])
+        bore, these = radius[mouth], (rows[mouth], i[mouth])
+        free = free_end(bore=bore, outer=self.ports.outer[these]) / (np.pi * bore**2)
+        own[mouth] = point[mouth] + free + self._walls(*these) + self._crowded(*these)
+        return np.asarray(self.spread(rows, i, i) + unspread + own)
 
-    def _walls(self, i: int) -> Floats:
-        """What the images of a mouth in the ends of the layer and in panel and opposite wall add, near by."""
-        depth, x, s, part = self.depth[:, i], self.x[:, i], self.s[:, i], self.part[:, i]
-        kind, bore, inside = self.ports.kind[:, i], self.ports.radius[:, i], self.ports.inside[:, i]
-        height = self.sheet.height
+    def _walls(self, rows: Indices, i: Indices) -> Floats:
+        """What the images of mouths in the ends of the layer and in panel and opposite wall add, near by, (M,) 1/m."""
+        depth, x, s, part = (each[rows, i] for each in (self.depth, self.x, self.s, self.part))
+        kind = self.ports.kind[rows, i]
+        bore, inside = (each[rows, i] for each in (self.ports.radius, self.ports.inside))
+        height, width = self.sheet.height[rows], self.width[rows]
         across = kind == ACROSS
         # The panel that a pipe comes from is shaded by it: its image is farther off than twice the pipe's length,
         # by as much as makes a flanged end of a pipe that does not stand out.
-        flush = 0.125 * bore**2 / (FLANGED_END * bore - free_end(bore=bore, outer=self.ports.outer[:, i]))
+        outer = self.ports.outer[rows, i]
+        flush = 0.125 * bore**2 / (FLANGED_END * bore - free_end(bore=bore, outer=outer))
         shade = flush + (SHADE * bore - flush) * -np.expm1(-inside / bore)
         behind = 2.0 * np.where(across, x + shade, x)
         total = _over_depth(behind, depth, part, part)
-        for away in (s, height - s, self.width - x):
+        for away in (s, height - s, width - x):
             total += _over_depth(2.0 * away, depth, part, part)
         total += np.where(across, np.log(2.0 * np.maximum(x, 0.5 * POINT) / behind) / (2.0 * np.pi * depth), 0.0)
         ahead = np.where(kind == SQUARE, part * depth, np.where(kind == DOWNWARD, s, height - s))
-        ahead = np.where(across, self.width - x, ahead)
+        ahead = np.where(across, width - x, ahead)
         ahead, inside = np.maximum(ahead, 0.5 * bore), np.maximum(inside, 0.1 * bore)
         moved = 1.0 / (ahead - BEFORE_MOUTH * bore) - 1.0 / ahead
         shaded = np.where(across, 0.0, 1.0 / (inside + shade) - 1.0 / inside)
         return np.asarray(total + (moved + shaded) / (8.0 * np.pi))
 
-    def _crowded(self, i: int) -> Floats:
-        """What pipes and walls close beside a mouth add to its end correction, over the bore's area, (N,) 1/m."""
-        outer, kind = self.ports.outer[:, i], self.ports.kind[:, i]
-        depth, height = self.depth[:, i], self.sheet.height
-        y = self.part * self.depth
+    def _crowded(self, rows: Indices, i: Indices) -> Floats:
+        """What pipes and walls close beside mouths add to their end correction, over the bore's area, (M,) 1/m."""
+        outer, kind = self.ports.outer[rows, i], self.ports.kind[rows, i]
+        depth, height = self.depth[rows, i], self.sheet.height[rows]
+        x, y, s = self.x[rows], (self.part * self.depth)[rows], self.s[rows]
         # The plane of the mouth: (y, s) for pipes along the width, (x, s) or (x, y) for the others.
-        first = np.where((kind == ACROSS)[:, np.newaxis], y, self.x)
+        first = np.where((kind == ACROSS)[:, np.newaxis], y, x)
         upright = (kind == UPWARD) | (kind == DOWNWARD)
-        second = np.where(upright[:, np.newaxis], y, self.s)
-        first_wall = np.where(kind == ACROSS, depth, self.width)
+        second = np.where(upright[:, np.newaxis], y, s)
+        first_wall = np.where(kind == ACROSS, depth, self.width[rows])
         second_wall = np.where(upright, depth, height)
         least = (NEAREST * outer) ** 2
-        total = np.zeros(len(outer))
+        every, total = np.arange(len(rows)), np.zeros(len(rows))
         for j in range(self.x.shape[1]):
-            if not self._is_mouth(j):
-                continue
+            there = self._mouths[rows, j]
             u, v = first[:, j], second[:, j]
             for a, image_u in enumerate((u, -u, 2.0 * first_wall - u)):
                 for b, image_v in enumerate((v, -v, 2.0 * second_wall - v)):
-                    if i == j and a == b == 0:
-                        continue
-                    squared = (first[:, i] - image_u) ** 2 + (second[:, i] - image_v) ** 2
-                    total += 1.0 / np.maximum(squared, least) ** 2
-        standing = np.where(kind == ACROSS, -np.expm1(-self.ports.inside[:, i] / (STANDING * outer)), 1.0)
+                    squared = (first[every, i] - image_u) ** 2 + (second[every, i] - image_v) ** 2
+                    counts = there & (i != j) if a == b == 0 else there
+                    total += np.where(counts, 1.0 / np.maximum(squared, least) ** 2, 0.0)
+        standing = np.where(kind == ACROSS, -np.expm1(-self.ports.inside[rows, i] / (STANDING * outer)), 1.0)
         return np.asarray(CROWDING * outer**3 * total * standing)
 
-    def between(self, i: int, j: int) -> Floats:
-        """M between two ports."""
-        away = np.hypot(self.x[:, i] - self.x[:, j], self.s[:, i] - self.s[:, j])
-        depth = np.sqrt(self.depth[:, i] * self.depth[:, j])
+    def between(self, rows: Indices, i: Indices, j: Indices) -> Floats:
+        """M between pairs of ports, (M,)."""
+        away = np.hypot(self.x[rows, i] - self.x[rows, j], self.s[rows, i] - self.s[rows, j])
+        depth = np.sqrt(self.depth[rows, i] * self.depth[rows, j])
         plan = np.maximum(away, POINT)
-        pair = np.array([i, j])
-        kinds = self.ports.kind[:, pair].T
+        kinds, radii = (np.stack([each[rows, i], each[rows, j]]) for each in (self.ports.kind, self.ports.radius))
         # A cone in the layer's end, or a slot's window, fills the depth: nothing but the layer's own spreading.
         whole = (kinds > FACE).any(axis=0)
-        disc = np.where(kinds == FACE, self.ports.radius[:, pair].T, 0.0).max(axis=0)
+        disc = np.where(kinds == FACE, radii, 0.0).max(axis=0)
         over = np.maximum(disc, POINT)
         # Under the cone the logarithm is that of a disc, not of its centre.
         inside = np.where(plan < disc, np.log(plan / over) + 0.5 * (1.0 - (plan / over) ** 2), 0.0)
-        parts = np.where(kinds == FACE, 1.0, self.part[:, pair].T)
+        parts = np.where(kinds == FACE, 1.0, np.stack([self.part[rows, i], self.part[rows, j]]))
         apart = _over_depth(np.maximum(plan, disc), depth, *parts)
-        close = np.flatnonzero(plan < 0.3 * depth) if self._is_mouth(i) and self._is_mouth(j) else np.array([])
+        close = np.flatnonzero((plan < 0.3 * depth) & self._mouths[rows, i] & self._mouths[rows, j])
         if close.size:
             apart[close] = _between_plates(plan[close], depth[close], *parts[:, close])
-        return np.asarray(self.spread(i, j) + inside / (2.0 * np.pi * depth) + np.where(whole, 0.0, apart))
+        return np.asarray(self.spread(rows, i, j) + inside / (2.0 * np.pi * depth) + np.where(whole, 0.0, apart))
 
 
 def _plain(cavities: Cavities, ports: Ports, wave_number: Floats, braces: Braces) -> tuple[Floats, ...]:
@@ -664,16 +655,18 @@ def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats, braces: Br
     whose two ``places`` are ports of the layer.  A flow into all the air is one into the layer's, less ``share`` (the
     chamber's of the air) times the flow from the chamber to the layer, and that passes the window too.
     """
-    slot, drivers = ports.columns(ports.kind[0] >= SLOT), ports.columns(~ports.opening[0])
-    kind, middle, height = slot.kind[:, 0], slot.z[:, 0], 2.0 * slot.radius[:, 0]
-    taken = slot.radius[:, 0] + slot.outer[:, 0]
+    column = np.argmax(np.isfinite(ports.radius) & (ports.kind >= SLOT), axis=1)
+    slot = ports.take((np.arange(len(column)), column))
+    drivers = replace(ports, radius=np.where(ports.opening, np.nan, ports.radius))
+    kind, middle, height = slot.kind, slot.z, 2.0 * slot.radius
+    taken = slot.radius + slot.outer
     turned, high = kind != SLOT, (kind == SLOT_DOWN) | ((kind == SLOT) & (middle > 0.5 * cavities.height))
     layer, floor = _beyond(cavities, taken, turned=turned, high=high)
     sheet = _Sheet.of(layer)
     # Across the window, and along it from the wall ahead of the mouth, in the layer's lengths.
     upright = np.where(turned, 1.0, sheet.secant)
     ahead = np.where(high, middle, cavities.height - middle) * sheet.secant
-    length = np.maximum(np.where(turned, ahead, cavities.width - slot.x[:, 0]), height)
+    length = np.maximum(np.where(turned, ahead, cavities.width - slot.x), height)
     along = np.where(turned, sheet.height, layer.width)
     shape = chambers(height=height * upright, chamber_height=taken * upright, length=length, along=along)
 
@@ -686,12 +679,12 @@ def _with_slot(cavities: Cavities, ports: Ports, wave_number: Floats, braces: Br
     both = _both(layer, drivers, x=across, z=z, floor=floor)
     inside = _Layer.of(layer, both, wave_number)
     driver, through = (inside.mean(inside.drivers, sort) for sort in (inside.drivers, inside.openings))
-    first, second = inside.openings
-    depth = np.sqrt(inside.depth[:, first] * inside.depth[:, second])
+    every, last = np.arange(len(column)), np.full(len(column), both.kind.shape[1] - 1)  # the two places come last
+    depth = np.sqrt(inside.depth[:, -2] * inside.depth[:, -1])
 
     # The table's box is endless, as deep everywhere as at the window, and at rest.
     endless = -np.log(np.abs(2.0 * (np.cos(np.pi * near / along) - np.cos(np.pi * far / along)))) / (np.pi * depth)
-    rest = inside.spread(first, second) - endless
+    rest = inside.spread(every, last - 1, last) - endless
     own, between, air = (each / depth + rest for each in (shape.slot, shape.both, shape.air))
     chamber = length * taken * upright * depth
     share = chamber / (chamber + layer.width * sheet.height * sheet.mean_depth)

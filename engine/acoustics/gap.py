@@ -46,6 +46,7 @@ from engine.parts import Openness
 
 AHEAD, LEFT, RIGHT, BELOW, ABOVE = range(5)
 """Where cones and outer mouths face."""
+SIDES = 5
 
 MODES = 6  # over the height, those beyond summed up
 RISING = 1.5  # wave number that stands for the modes beyond, over the least of them: fitted to 200 modes
@@ -132,41 +133,62 @@ def outside(
     different sides has nothing.
     """
     found, lost = Inertance.none(len(frequency)), Inertance.none(len(frequency))
-    there = np.isfinite(mouths.radius)
-    pattern = (np.where(there, 1 + 2 * mouths.side + mouths.opening, 0) * 11 ** np.arange(there.shape[1])).sum(axis=-1)
-    for each in np.unique(pattern):
-        group = np.flatnonzero(pattern == each)
-        for start in range(0, len(group), CHUNK):
-            rows = group[start : start + CHUNK]
-            omega = 2.0 * np.pi * frequency[rows]
-            around, layers = niche.take(rows), {}
-            for side in np.unique(mouths.side[rows[0]][there[rows[0]]]):
-                some = mouths.take(rows).columns(there[rows[0]] & (mouths.side[rows[0]] == side))
-                layer = _Layer.of(int(side), around, openness, omega / air.c)
-                layers[int(side)] = layer, some
-                spread, weighs = layer.between(some), 1.0 / _filled(layer.depth, omega)
-                sky = _under_sky(some, layer, openness) if side == ABOVE else np.zeros_like(spread)
-                for name, own in (("driver", ~some.opening[0]), ("opening", some.opening[0])):
-                    if own.any():
-                        even = spread[:, own][:, :, own].mean(axis=(1, 2))
-                        radius = some.radius[:, own]
-                        # Of each alone, over their number.
-                        open_air = np.mean(PISTON_END / (np.pi * radius), axis=1) / own.sum()
-                        open_air = np.maximum(open_air, sky[:, own][:, :, own].mean(axis=(1, 2)))
-                        turned = beside_plate(radius=radius, depth=layer.depth[:, np.newaxis])
-                        turning = np.mean(turned, axis=1) / own.sum()
-                        getattr(found, name)[rows] = np.maximum(even * weighs.real + turning, open_air)
-                        getattr(lost, name)[rows] = -even * weighs.imag
-                if some.opening[0].any() and not some.opening[0].all():
-                    shared = spread[:, some.opening[0]][:, :, ~some.opening[0]].mean(axis=(1, 2))
-                    above = sky[:, some.opening[0]][:, :, ~some.opening[0]].mean(axis=(1, 2))
-                    found.mutual[rows] = np.maximum(shared * weighs.real, above)
-                    lost.mutual[rows] = -shared * weighs.imag
-            if AHEAD in layers and LEFT in layers and not layers[AHEAD][1].opening[0].any():
-                (front, cones), (_, vents) = layers[AHEAD], layers[LEFT]
-                left = _decay(front.beta, omega / air.c, openness.left, around.left)
-                found.mutual[rows] = front.round_corner(cones, vents, around, left).mean(axis=(1, 2))
+    there, wave = np.isfinite(mouths.radius), 2.0 * np.pi * frequency / air.c
+    for side in range(SIDES):
+        here = there & (mouths.side == side)
+        every = np.flatnonzero(here.any(axis=1))
+        for start in range(0, len(every), CHUNK):
+            rows = every[start : start + CHUNK]
+            _beside(side, rows, here[rows], niche, openness, mouths.take(rows), wave[rows], air, found, lost)
+    cones, vents = (there & (mouths.side == side) for side in (AHEAD, LEFT))
+    cornered = cones.any(axis=1) & vents.any(axis=1) & ~(cones & mouths.opening).any(axis=1)
+    rows = np.flatnonzero(cornered)
+    if len(rows):
+        around = niche.take(rows)
+        front = _Layer.of(AHEAD, around, openness, wave[rows])
+        left = _decay(front.beta, wave[rows], openness.left, around.left)
+        pairs = cones[rows][:, :, np.newaxis] & vents[rows][:, np.newaxis]
+        shared = np.zeros(pairs.shape)
+        shared[pairs] = front.round_corner(mouths.take(rows), np.nonzero(pairs), around, left)
+        found.mutual[rows] = _mean(shared, cones[rows], vents[rows])
     return Outside(inertance=found, friction=lost)
+
+
+def _beside(
+    side: int, rows: Indices, here: Flags, niche: Niche, openness: Openness, mouths: Mouths, wave: Floats, air: Air,
+    found: Inertance, lost: Inertance,
+) -> None:  # fmt: skip
+    """Put in what the layer on one side of the boxes ``rows`` makes of the ``mouths`` that are ``here``, (N, P)."""
+    layer = _Layer.of(side, niche.take(rows), openness, wave)
+    spread, weighs = layer.between(mouths, here), 1.0 / _filled(layer.depth, wave * air.c)
+    sky = _under_sky(mouths, layer, openness) if side == ABOVE else np.zeros_like(spread)
+    radius = np.where(here, mouths.radius, 1.0)
+    drivers, openings = here & ~mouths.opening, here & mouths.opening
+    alone = np.eye(here.shape[1])
+    for name, own in (("driver", drivers), ("opening", openings)):
+        any_own = np.flatnonzero(own.any(axis=1))
+        if not len(any_own):
+            continue
+        even, above = _mean(spread, own, own), _mean(sky, own, own)
+        # Of each alone, over their number.
+        open_air = np.maximum(_mean((PISTON_END / (np.pi * radius))[:, :, np.newaxis] * alone, own, own), above)
+        turned = beside_plate(radius=radius, depth=layer.depth[:, np.newaxis])
+        turning = _mean(turned[:, :, np.newaxis] * alone, own, own)
+        into = rows[any_own]
+        getattr(found, name)[into] = np.maximum(even * weighs.real + turning, open_air)[any_own]
+        getattr(lost, name)[into] = -(even * weighs.imag)[any_own]
+    both = np.flatnonzero(drivers.any(axis=1) & openings.any(axis=1))
+    if len(both):
+        shared, above = _mean(spread, openings, drivers), _mean(sky, openings, drivers)
+        found.mutual[rows[both]] = np.maximum(shared * weighs.real, above)[both]
+        lost.mutual[rows[both]] = -(shared * weighs.imag)[both]
+
+
+def _mean(values: Floats, some: Flags, others: Flags) -> Floats:
+    """Mean over pairs of two sorts of ports of ``values`` (N, P, P), (N,); nan where there are none."""
+    pairs = some[:, :, np.newaxis] & others[:, np.newaxis]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.where(pairs, values, 0.0).sum(axis=(1, 2)) / pairs.sum(axis=(1, 2)))
 
 
 def _under_sky(mouths: Mouths, layer: _Layer, openness: Openness) -> Floats:
@@ -269,79 +291,80 @@ class _Layer:
         start, end = ((own - each) / (own + each) for each in ends)
         return cls(depth=depth, length=length, tall=tall, beta=beta, norm=norm, gamma=gamma, start=start, end=end)
 
-    def between(self, mouths: Mouths) -> Floats:
-        """Part of the inertance between ports that is even over the depth, (N, P, P) 1/m."""
-        gamma, count = self.gamma, mouths.along.shape[1]
+    def between(self, mouths: Mouths, here: Flags) -> Floats:
+        """Part of the inertance between the ports that are ``here`` that is even over the depth, (N, P, P) 1/m."""
+        gamma, total = self.gamma, np.zeros((*here.shape, here.shape[1]))
         through = np.exp(-gamma * self.length[:, np.newaxis])
         again = 1.0 - self.start * self.end * through**2
         scale = 1.0 / (2.0 * self.depth[:, np.newaxis] * gamma * again * self.norm)
-        shown, back, forth = zip(*(self._shown(mouths, i) for i in range(count)), strict=True)
-        total = np.zeros((len(self.depth), count, count))
-        for i in range(count):
-            total[:, i, i] = self._sharp(mouths, i)
-            for j in range(i + 1):
-                waves = self._straight(mouths, i, j) * again
-                waves += self.start * back[i] * back[j] + self.end * forth[i] * forth[j]
-                waves += self.start * self.end * through * (back[i] * forth[j] + forth[i] * back[j])
-                waves = (scale * shown[i] * shown[j] * waves).sum(axis=-1)
-                total[:, i, j] += waves
-                total[:, j, i] = total[:, i, j]
+        # Each port of each box, and each pair of them, as one list.
+        ports = np.nonzero(here)
+        place = np.zeros(here.shape, dtype=np.intp)
+        place[ports] = np.arange(len(ports[0]))
+        shown, back, forth = self._shown(mouths, ports)
+        rows, i, j = np.nonzero(here[:, :, np.newaxis] & here[:, np.newaxis] & np.tri(here.shape[1], dtype=bool))
+        one, other = place[rows, i], place[rows, j]
+        start, end = self.start[rows], self.end[rows]
+        waves = self._straight(mouths, rows, i, j) * again[rows]
+        waves += start * back[one] * back[other] + end * forth[one] * forth[other]
+        waves += start * end * through[rows] * (back[one] * forth[other] + forth[one] * back[other])
+        found = (scale[rows] * shown[one] * shown[other] * waves).sum(axis=-1)
+        found[i == j] += self._sharp(mouths, ports)
+        total[rows, i, j] = total[rows, j, i] = found
         return total
 
-    def round_corner(self, cones: Mouths, mouths: Mouths, niche: Niche, left: Floats) -> Floats:
-        """Inertance between cones before the box and mouths in its left side, (N, P, Q) 1/m.
+    def round_corner(self, mouths: Mouths, pairs: tuple[Indices, ...], niche: Niche, left: Floats) -> Floats:
+        """Inertance between cones before the box and mouths in its left side, (M,) 1/m.
 
-        Of the layer before the box; ``left`` is the decay along the one on the left, (N, K) 1/m.
+        Of the layer before the box.  ``pairs`` are boxes, cones and mouths, (M,) each; ``left`` is the decay along the
+        layer on the left, (N, K) 1/m.
         """
-        deep, (cones_n, mouths_n) = niche.depth[:, np.newaxis], (each.along.shape[1] for each in (cones, mouths))
+        rows, i, j = pairs
+        deep = niche.depth[:, np.newaxis]
         _, passed = _turned(niche.left[:, np.newaxis] * left * np.tanh(left * deep), self.beta, niche.left, niche.ahead)
         through = np.exp(-self.gamma * self.length[:, np.newaxis])
         scale = self.depth[:, np.newaxis] * self.gamma * (1.0 - self.start * self.end * through**2) * self.norm
-        total = np.empty((len(self.depth), cones_n, mouths_n))
-        for i in range(cones_n):
-            # At the corner: straight and from either end.
-            shown, back, forth = self._shown(cones, i)
-            corner = 0.5 * (1.0 + self.start) * (back + self.end * through * forth) / scale * shown * passed
-            for j in range(mouths_n):
-                up, high = (each[:, j, np.newaxis] for each in (mouths.up, mouths.height))
-                seen = np.cos(self.beta * up) * _over(np.sin(0.5 * self.beta * high), 0.5 * self.beta * high)
-                inside = np.cosh(left * mouths.along[:, j, np.newaxis]) / np.cosh(left * deep)
-                total[:, i, j] = (corner * seen * inside).sum(axis=-1)
-        return total
+        # At the corner: straight and from either end.
+        shown, back, forth = self._shown(mouths, (rows, i))
+        corner = 0.5 * (1.0 + self.start[rows]) * (back + (self.end * through)[rows] * forth)
+        corner *= shown * (passed / scale)[rows]
+        up, high, along = (each[rows, j, np.newaxis] for each in (mouths.up, mouths.height, mouths.along))
+        beta, left = self.beta[rows], left[rows]
+        seen = np.cos(beta * up) * _over(np.sin(0.5 * beta * high), 0.5 * beta * high)
+        return np.asarray((corner * seen * np.cosh(left * along) / np.cosh(left * deep[rows])).sum(axis=-1))
 
-    def _shown(self, mouths: Mouths, i: int) -> tuple[Floats, Floats, Floats]:
-        """How much of each mode a port moves, and what reaches the start and the end of the layer, (N, K)."""
-        along, half = mouths.along[:, i, np.newaxis], 0.5 * mouths.length[:, i, np.newaxis]
-        up, high = mouths.up[:, i, np.newaxis], 0.5 * mouths.height[:, i, np.newaxis]
-        shown = np.cos(self.beta * up) * _over(np.sin(self.beta * high), self.beta * high)
-        wide = _over(np.sinh(self.gamma * half), self.gamma * half)
-        rest = self.length[:, np.newaxis] - along
-        return shown, np.exp(-self.gamma * along) * wide, np.exp(-self.gamma * rest) * wide
+    def _shown(self, mouths: Mouths, ports: tuple[Indices, ...]) -> tuple[Floats, Floats, Floats]:
+        """How much of each mode ports move, and what reaches the start and the end of the layer, (M, K)."""
+        along, half = mouths.along[ports][:, np.newaxis], 0.5 * mouths.length[ports][:, np.newaxis]
+        up, high = mouths.up[ports][:, np.newaxis], 0.5 * mouths.height[ports][:, np.newaxis]
+        beta, gamma = self.beta[ports[0]], self.gamma[ports[0]]
+        shown = np.cos(beta * up) * _over(np.sin(beta * high), beta * high)
+        wide = _over(np.sinh(gamma * half), gamma * half)
+        rest = self.length[ports[0], np.newaxis] - along
+        return shown, np.exp(-gamma * along) * wide, np.exp(-gamma * rest) * wide
 
-    def _sharp(self, mouths: Mouths, i: int) -> Floats:
-        """What the modes beyond ``MODES`` come to for a port alone, far from edges, (N,) 1/m.
+    def _sharp(self, mouths: Mouths, ports: tuple[Indices, ...]) -> Floats:
+        """What the modes beyond ``MODES`` come to for ports alone, far from edges, (M,) 1/m.
 
         Of such a mode ½·sin²(x)/x²·2/(β·length), x = β·height/2, is left; their sum is an integral over x.
         """
-        height, length, least = mouths.height[:, i], mouths.length[:, i], (MODES - 0.5) * np.pi / self.tall
+        rows = ports[0]
+        height, length, least = mouths.height[ports], mouths.length[ports], (MODES - 0.5) * np.pi / self.tall[rows]
         x = 0.5 * least * height
         rest = np.sin(x) ** 2 / x**3 + 0.5 * np.sin(2.0 * x) / x**2 + np.cos(2.0 * x) / x
         rest = (rest - np.pi + 2.0 * sici(2.0 * x)[0]) / 3.0
-        ends = 1.0 / (1.0 + 1.0 / (RISING * least * length)) * self.beta[:, -1] / self.gamma[:, -1]
-        return np.asarray(0.5 * height * rest * ends / (np.pi * self.depth * length))
+        ends = 1.0 / (1.0 + 1.0 / (RISING * least * length)) * self.beta[rows, -1] / self.gamma[rows, -1]
+        return np.asarray(0.5 * height * rest * ends / (np.pi * self.depth[rows] * length))
 
-    def _straight(self, mouths: Mouths, i: int, j: int) -> Floats:
-        """exp(-γ·distance) averaged over two ports, which may overlap along the strip, (N, K)."""
-        one, other = mouths.length[:, i], mouths.length[:, j]
-        if i == j:
-            run = self.gamma * one[:, np.newaxis]
-            return np.asarray(2.0 * (np.exp(-run) + run - 1.0) / run**2)
-        away, total = mouths.along[:, i] - mouths.along[:, j], np.zeros_like(self.gamma)
+    def _straight(self, mouths: Mouths, rows: Indices, i: Indices, j: Indices) -> Floats:
+        """exp(-γ·distance) averaged over pairs of ports, which may overlap along the strip, (M, K)."""
+        gamma, one, other = self.gamma[rows], mouths.length[rows, i], mouths.length[rows, j]
+        away, total = mouths.along[rows, i] - mouths.along[rows, j], np.zeros_like(gamma)
         for ends, sign in ((0.5 * (one + other), 1.0), (0.5 * (one - other), -1.0)):
             for run in (np.abs(away + ends), np.abs(away - ends)):
-                run = self.gamma * run[:, np.newaxis]
+                run = gamma * run[:, np.newaxis]
                 total += sign * (np.exp(-run) + run)
-        return np.asarray(total / (self.gamma**2 * (one * other)[:, np.newaxis]))
+        return np.asarray(total / (gamma**2 * (one * other)[:, np.newaxis]))
 
 
 def corner_squares(ratio: Floats) -> Floats:

@@ -23,16 +23,23 @@ from engine.space.braces import FORMS
 EQUALS = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
 
 
-def table(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
-    """The front of a batch of designs: those that none of them beats, with every figure, on the fine grid.
+def worked_out(evaluator: Evaluator, designs: Designs) -> tuple[pd.DataFrame, NDArray[np.bool_]]:
+    """Every figure but the id of a batch of designs as the front has them, of those that keep every limit.
 
-    Deepest f3 first, numbered in that order.  Figures that do not apply to a design (a closed box's vent) are empty.
+    And which they are, (N,).  What a search judges roughly is worked out on the fine grid and exactly at full power,
+    so some of what it took for feasible is not.
     """
     judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True)
-    # The fine grid may find a dip that the coarse one missed by a hair, and full power what the search passes over.
-    kept = np.flatnonzero(judgement.feasible)
-    designs, judgement = designs.take(kept), judgement.take(kept)
-    frame = judged(evaluator, designs, judgement)
+    right = judgement.feasible
+    kept = np.flatnonzero(right)
+    return judged(evaluator, designs.take(kept), judgement.take(kept)), right
+
+
+def table(evaluator: Evaluator, frame: pd.DataFrame) -> pd.DataFrame:
+    """The front of designs that are :func:`worked_out`: those that none of them beats, numbered.
+
+    Deepest f3 first.  Figures that do not apply to a design (a closed box's vent) are empty.
+    """
     frame = frame.sort_values(["f3_hz", "output_db", *EQUALS], kind="stable", ignore_index=True)
     frame = frame[undominated(frame, evaluator.scenario.goals.objectives)].reset_index(drop=True)
     return _numbered(evaluator, frame, "D")

@@ -13,128 +13,155 @@ from numpy.typing import NDArray
 from pymoo.core.problem import Problem
 from scipy.stats import qmc
 
-from engine.arrays import Floats
+from engine.arrays import Floats, Indices
+from engine.search.archive import Archive
 
-BATCH = 4_096  # a power of two, which is what keeps a Sobol sequence balanced
-PARENTS = 1_000  # the most designs that moves start from
-STRAGGLERS = 400  # the least infeasible designs, kept of families that have none feasible or while those are few;
-# and the best feasible ones of families that have none among the parents
-ENOUGH = 50  # feasible designs that make stragglers of their families unnecessary
-STRAGGLING = 0.15  # share of moves that start from stragglers once feasible designs are enough
+BATCH = 2_048  # a power of two, which is what keeps a Sobol sequence balanced
+START = 4  # batches of the opening Sobol sequence
+SETTINGS = 4  # of what costs little to change, tried on each box
+ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
+LEADING, BEHIND = 0.60, 0.35  # shares of the moves that start from the archive and from niches; the rest are scattered
+OF_EACH = 24  # designs that a niche remembers
+ALIKE = 0.5  # of the moves from niches, the part that all niches share alike; the rest goes where they succeed
+FADING = 0.8  # of a niche's successes, what counts one batch later
+HOPEFUL = 5_000  # tries of a niche that had none feasible before it gets less
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
-START = 3  # batches of the opening Sobol sequence
-SETTLE_AT = 200_000  # designs in waiting that are worth sorting out, so that the end does not take long
-CELLS = 24  # cells an objective's range is cut into when parents are thinned
+CELLS = 24  # cells an objective's range is cut into when designs are thinned
+
+
+class Niche:
+    """Designs of one family with the same choices: the best of its own, or the least infeasible ones."""
+
+    def __init__(self, variables: int, objectives: int) -> None:
+        self.X = self.straggling_X = np.empty((0, variables))
+        self.F, self.violation = np.empty((0, objectives)), np.empty(0)
+        self.tried = self.feasible = 0
+        self.successes = 1.0
+
+    @property
+    def pool(self) -> Floats:
+        """What moves start from."""
+        return self.X if len(self.X) * 3 >= OF_EACH else np.vstack([self.X, self.straggling_X])
+
+    def tell(self, X: Floats, F: Floats, violation: Floats, right: NDArray[np.bool_]) -> None:
+        """Take in designs of its own; ``right`` says which are feasible."""
+        self.tried += len(X)
+        if not self.feasible and len(self.violation):
+            # What comes nearer to being feasible is worth following.
+            self.successes += float((violation < self.violation[0]).sum())
+        self.feasible += int(right.sum())
+        if right.any():
+            X_all, F_all = np.vstack([self.X, X[right]]), np.vstack([self.F, F[right]])
+            best = moocore.is_nondominated(F_all)
+            self.X, self.F = thin(X_all[best], F_all[best], most=OF_EACH)
+        if self.feasible < ENOUGH:
+            X_all = np.vstack([self.straggling_X, X[~right]])
+            violations = np.concatenate([self.violation, violation[~right]])
+            least = np.argsort(violations, kind="stable")[:OF_EACH]
+            self.straggling_X, self.violation = X_all[least], violations[least]
 
 
 class ArchiveSearch:
     """Ask/tell search over a pymoo problem whose discrete variables are rounded floats.
 
-    ``problem.family_variable`` is the index of the variable that names the family; moves mix designs of one family
-    only, because a depth that suits one driver means little to another.  ``problem.choice_variables`` are the indices
-    of all discrete variables.  ``X`` and ``F`` are all feasible designs seen that no other seen design beats, with
-    their objectives, (n, n_var) and (n, n_obj); call :meth:`settle` first.
+    ``problem.family_variable`` is the index of the variable that names the family and ``problem.choice_variables`` are
+    those of all discrete ones.  ``problem.niches(X)`` numbers the niches that designs belong to: family and choices,
+    without what costs little to change.  Moves mix designs of one niche only, because a depth that suits one driver
+    means little to another, and every niche gets its share of them, since one whose first designs are beaten by
+    another's that is easy to build may still come to hold the best.  ``problem.settings(X, rng)`` gives designs that
+    are the same boxes with other settings, or None where there are none.  ``problem.steps`` are the differences in
+    each objective that are worth keeping apart.
+
+    ``archive.X`` and ``archive.F`` are the front.  With ``rough`` evaluations what is told waits in the archive until
+    it is confirmed; else it is confirmed at once.
     """
 
-    def __init__(self, problem: Problem, *, seed: int) -> None:
+    def __init__(self, problem: Problem, *, seed: int, rough: bool = False) -> None:
+        self.problem, self.rough = problem, rough
         self.rng = np.random.default_rng(seed)
         self._sobol = qmc.Sobol(problem.n_var, rng=self.rng)
         self._low: Floats = problem.xl
         self._span: Floats = problem.xu - problem.xl
         self._family = int(problem.family_variable)
         self._choices = tuple(problem.choice_variables)
-        self.evaluations = 0
-        self.X = self.parents_X = self._stragglers = np.empty((0, problem.n_var))
-        self.F = self.parents_F = np.empty((0, problem.n_obj))
-        self._waiting: list[tuple[Floats, Floats]] = []
-        families = int(np.ceil(problem.xu[self._family]))
-        self._feasible = np.zeros(families, dtype=np.int64)  # how many feasible designs each family had
-        self._violations = np.empty(0)
-        self._beaten_X, self._beaten_F = self.X, self.F  # the best of families of which others beat every design
+        self.evaluations = self.opened = 0
+        self.archive = Archive(variables=problem.n_var, steps=problem.steps)
+        self._niches: dict[int, Niche] = {}
+        middle = (self._low + 0.5 * self._span)[np.newaxis]
+        self._settings = 1 if problem.settings(middle, np.random.default_rng(seed)) is None else SETTINGS
 
     def ask(self, size: int = BATCH) -> Floats:
-        """The next designs to evaluate, (size, n_var)."""
-        if self.evaluations < START * BATCH:
+        """The next designs to evaluate, (size, n_var); those of one box follow each other."""
+        boxes = -(-size // self._settings)
+        if self.opened < START * BATCH:
             # Whole powers of two, however few are asked for: less would be no balanced sequence.
-            return self._low + self._sobol.random(BATCH)[:size] * self._span
-        if len(self.parents_X) < ENOUGH:
-            pool, scattered = np.vstack([self.parents_X, self._stragglers]), size // 10
-            return np.vstack([self._move(pool, size - scattered), self._scatter(scattered)])
-        behind = [each for each in (self._stragglers, self._beaten_X) if len(each)]
-        scattered, straggling = size // 50, int(STRAGGLING * size) // max(len(behind), 1)
-        moved = [self._move(each, straggling) for each in behind]
-        leading = self._move(self.parents_X, size - scattered - straggling * len(behind))
-        return np.vstack([leading, *moved, self._scatter(scattered)])
+            X = self._low + self._sobol.random(BATCH // self._settings)[:boxes] * self._span
+            self.opened += BATCH
+        else:
+            leading, behind = int(LEADING * boxes), int(BEHIND * boxes)
+            parents = np.vstack([self.archive.X, self.archive.waiting_X])
+            if len(parents) < ENOUGH:
+                leading, behind = 0, leading + behind
+            parts = [self._from_niches(behind), self._scatter(boxes - leading - behind)]
+            if leading:
+                parts.insert(0, self._move(parents, self._bases(parents, leading)))
+            X = np.vstack(parts)
+        return self._with_settings(X)[:size]
 
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
         self.evaluations += len(X)
         violation = np.maximum(G, 0.0).sum(axis=1)
-        feasible = (violation <= 0.0) & np.isfinite(F).all(axis=1)
-        if feasible.any():
-            X_all = np.vstack([self.parents_X, X[feasible]])
-            F_all = np.vstack([self.parents_F, F[feasible]])
-            best = moocore.is_nondominated(F_all)
-            fresh = best & (np.arange(len(best)) >= len(self.parents_X))
-            self._waiting.append((X_all[fresh], F_all[fresh]))
-            if sum(len(F) for _, F in self._waiting) > SETTLE_AT:
-                self.settle()
-            self.parents_X, self.parents_F = thin(X_all[best], F_all[best], most=PARENTS)
-            self._keep_beaten(X[feasible], F[feasible])
-        self._keep_stragglers(X, violation, feasible)
-
-    def _keep_beaten(self, X: Floats, F: Floats) -> None:
-        """Feasible designs, equally many of each family that the parents lack: those that none of their own beats.
-
-        A family whose first designs are beaten by another's that is easy to build may still come to hold the best.
-        """
-        X_all, F_all = np.vstack([self._beaten_X, X]), np.vstack([self._beaten_F, F])
-        family = self._families(X_all)
-        missing = np.setdiff1d(family, self._families(self.parents_X))
-        kept = [(self._beaten_X[:0], self._beaten_F[:0])]
-        for each in missing:
-            own_X, own_F = X_all[family == each], F_all[family == each]
-            best = moocore.is_nondominated(own_F)
-            kept.append(thin(own_X[best], own_F[best], most=STRAGGLERS // len(missing) + 1))
-        self._beaten_X, self._beaten_F = (np.vstack(part) for part in zip(*kept, strict=True))
-
-    def _keep_stragglers(self, X: Floats, violation: Floats, feasible: NDArray[np.bool_]) -> None:
-        """The least infeasible designs, equally many of each family that has few or no feasible ones."""
-        self._feasible += np.bincount(self._families(X[feasible]), minlength=len(self._feasible))
-        X_all = np.vstack([self._stragglers, X[~feasible]])
-        violations = np.concatenate([self._violations, violation[~feasible]])
-        family = self._families(X_all)
-        wanted = self._feasible < ENOUGH
-        order = np.lexsort((violations, family))
-        order = order[wanted[family[order]]]
-        each = STRAGGLERS // max(int(wanted.sum()), 1) + 1
-        sorted_family = family[order]
-        place = np.arange(len(order)) - np.searchsorted(sorted_family, sorted_family)
-        kept = order[place < each]
-        self._stragglers, self._violations = X_all[kept], violations[kept]
-
-    def _families(self, X: Floats) -> NDArray[np.int64]:
-        return np.minimum(X[:, self._family].astype(np.int64), len(self._feasible) - 1)
-
-    def settle(self) -> None:
-        """Bring ``X`` and ``F`` up to date with all that was told."""
-        X_all = np.vstack([self.X, *(X for X, _ in self._waiting)])
-        F_all = np.vstack([self.F, *(F for _, F in self._waiting)])
-        self._waiting.clear()
-        best = moocore.is_nondominated(F_all) if len(F_all) else np.zeros(0, dtype=bool)
-        self.X, self.F = X_all[best], F_all[best]
+        right = (violation <= 0.0) & np.isfinite(F).all(axis=1)
+        feasible = np.flatnonzero(right)
+        entered = np.zeros(len(X), dtype=bool)
+        entered[feasible] = self.archive.offer(X[feasible], F[feasible])
+        if not self.rough:
+            every = np.arange(len(self.archive.waiting_F))
+            exact = self.archive.waiting_F
+            self.archive.confirm(every, exact, np.ones(len(every), dtype=bool), np.full(len(every), -1))
+        for niche in self._niches.values():
+            niche.successes *= FADING
+        numbers = self.problem.niches(X)
+        order = np.argsort(numbers, kind="stable")
+        found, starts = np.unique(numbers[order], return_index=True)
+        for number, rows in zip(found.tolist(), np.split(order, starts[1:]), strict=True):
+            niche = self._niches.setdefault(number, Niche(X.shape[1], F.shape[1]))
+            niche.successes += float(entered[rows].sum())
+            niche.tell(X[rows], F[rows], violation[rows], right[rows])
 
     @property
     def found(self) -> int:
-        """How many designs stand side by side among the parents: a quick lower count of the front."""
-        return len(self.parents_X)
+        """How many designs stand side by side."""
+        return len(self.archive)
+
+    def _with_settings(self, X: Floats) -> Floats:
+        """Each box with its own settings and with some others, one after the other."""
+        others = [self.problem.settings(X, self.rng) for _ in range(self._settings - 1)]
+        return np.asarray(np.stack([X, *others], axis=1).reshape(-1, X.shape[1]))
 
     def _scatter(self, size: int) -> Floats:
         return self._low + self.rng.random((size, len(self._low))) * self._span
 
-    def _move(self, pool: Floats, size: int) -> Floats:
-        rng = self.rng
-        base = self._bases(pool, size)
+    def _from_niches(self, size: int) -> Floats:
+        """Moves from niches: a part for all alike, the rest where they succeed.
+
+        Those that have none feasible yet get more of the first, until they look impossible.
+        """
+        niches = [self._niches[number] for number in sorted(self._niches)]
+        even = np.array([1.0 if each.feasible else 2.0 if each.tried < HOPEFUL else 0.25 for each in niches])
+        good = np.array([each.successes for each in niches])
+        share = self.rng.multinomial(size, ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum())
+        moved = [
+            self._move(pool, self.rng.integers(0, len(pool), count))
+            for pool, count in zip([each.pool for each in niches], share.tolist(), strict=True)
+            if count
+        ]
+        return np.vstack(moved)
+
+    def _move(self, pool: Floats, base: Indices) -> Floats:
+        """A step from each ``base`` of the pool."""
+        rng, size = self.rng, len(base)
         X = pool[base].copy()
         one, two = self._relatives(pool, base)
         # Differential moves follow the shape of the front; Gaussian ones, of widely mixed size, let go of it.  Either
@@ -153,19 +180,19 @@ class ArchiveSearch:
         # A wall is where many of the best designs stand, so a step past it ends on it.
         return np.clip(X, self._low, self._low + self._span)
 
-    def _bases(self, pool: Floats, size: int) -> NDArray[np.int64]:
-        """Members to start from: half as they come, half by family first, so that none is starved."""
-        family = np.floor(pool[:, self._family]).astype(np.int64)
-        weight = 1.0 / np.bincount(family)[family]
+    def _bases(self, pool: Floats, size: int) -> Indices:
+        """Members to start from: half as they come, half by niche first, so that none is starved."""
+        _, niche = np.unique(self.problem.niches(pool), return_inverse=True)
+        weight = 1.0 / np.bincount(niche)[niche]
         share = 0.5 / len(pool) + 0.5 * weight / weight.sum()
-        return self.rng.choice(len(pool), size=size, p=share)
+        return np.asarray(self.rng.choice(len(pool), size=size, p=share))
 
-    def _relatives(self, pool: Floats, base: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """For each base two random members of its own family."""
-        family = np.floor(pool[:, self._family]).astype(np.int64)
-        order = np.argsort(family, kind="stable")
-        starts = np.searchsorted(family[order], np.arange(family.max() + 2))
-        first, last = starts[family[base]], starts[family[base] + 1]
+    def _relatives(self, pool: Floats, base: Indices) -> tuple[Indices, Indices]:
+        """For each base two random members of its own niche."""
+        _, niche = np.unique(self.problem.niches(pool), return_inverse=True)
+        order = np.argsort(niche, kind="stable")
+        starts = np.searchsorted(niche[order], np.arange(niche.max() + 2))
+        first, last = starts[niche[base]], starts[niche[base] + 1]
         draw = self.rng.random((2, len(base)))
         picked = order[(first + draw * (last - first)).astype(np.int64)]
         return picked[0], picked[1]

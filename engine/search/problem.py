@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 from pymoo.core.problem import Problem
@@ -19,6 +21,7 @@ Floats = NDArray[np.float64]
 BOX = ("family", *SIZES, "tuning")
 TUNING_RANGE = (18.0, 70.0)  # Hz, lumped, unless the scenario bounds it
 LUMPED_ABOVE = 1.2  # over the true tuning; more only where vents nearly fill a box
+FILTER_STEP = 0.05  # of a filter's range, where a box is tried with one near its own
 BEYOND = 1e3  # an objective nobody would choose, for designs that do not fit
 
 
@@ -39,6 +42,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         self.variables = (*BOX, *(variable.name for variable in own), "filter")
         choices = ["family", *(variable.name for variable in own if variable.choice)]
         self.choice_variables = tuple(self.variables.index(name) for name in choices)
+        self.steps = tuple(GOALS[key].told_apart for key in self.objectives)
         low, high = self._bounds()
         constraints = self.evaluator.judge(self.decode(low[np.newaxis])).constraints
         self.constraint_names = tuple(constraints)
@@ -55,11 +59,43 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             out["F"][judgement.heard, column] = np.nan_to_num(reached, nan=BEYOND)
         out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
 
+    def niches(self, X: Floats) -> NDArray[np.int64]:
+        """A number for the box family and the choices of its opening that each of X (N, n_var) stands for, (N,)."""
+        families, scenario = self.evaluator.families, self.evaluator.scenario
+        family = self._family(X)
+        found = families.box[family]
+        for code, opening in enumerate(OPENINGS.records):
+            own = families.opening[family] == code
+            for variable in opening.variables:
+                if variable.choice:
+                    settled = variable.settled(X[:, self.variables.index(variable.name)], scenario)
+                    found = found * (math.ceil(variable.span(scenario)[1]) + 1) + np.where(own, settled, 0)
+        return np.asarray(found)
+
+    def settings(self, X: Floats, rng: np.random.Generator) -> Floats | None:
+        """The same boxes with other filters, or the one there is at another frequency; None if there is none."""
+        if (
+            all(low == high for low, high in self.evaluator.families.filter_range)
+            and len(self.evaluator.scenario.filters) == 1
+        ):
+            return None
+        family, found = self._family(X), X.copy()
+        box = self.evaluator.families.box
+        first = np.searchsorted(box, box[family])
+        count = np.searchsorted(box, box[family], side="right") - first
+        found[:, self.family_variable] = first + np.floor(rng.random(len(X)) * count) + 0.5
+        moved = np.clip(X[:, -1] + FILTER_STEP * rng.standard_normal(len(X)), 0.0, 1.0)
+        found[:, -1] = np.where(rng.random(len(X)) < 0.5, moved, rng.random(len(X)))
+        return found
+
+    def _family(self, X: Floats) -> NDArray[np.int64]:
+        return np.minimum(X[:, self.family_variable].astype(np.int64), len(self.evaluator.families.items) - 1)
+
     def decode(self, X: Floats) -> Designs:
         """Variables (N, n_var) to designs."""
         families = self.evaluator.families
         of = dict(zip(self.variables, X.T, strict=True))
-        family = np.minimum(of["family"].astype(np.int64), len(families.items) - 1)
+        family = self._family(X)
         low, high = families.filter_range[family].T
         openings = {}
         for code, opening in enumerate(OPENINGS.records):

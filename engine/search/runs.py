@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from importlib.metadata import version
 from typing import Any
 
@@ -14,7 +15,8 @@ import pandas as pd
 
 from engine.goals import GOALS
 from engine.scenario import Scenario
-from engine.search.front import misfits, table
+from engine.search.archive import Archive
+from engine.search.front import misfits, table, turned, worked_out
 from engine.search.nearest import Nearest
 from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
@@ -24,6 +26,7 @@ from engine.search.problem import BoxProblem
 VERSION = version("wedgefront")
 EXACT_OBJECTIVES = 4
 THINNED = 2_000
+WORTH = 256  # designs that wait to be worked out exactly: fewer take nearly as long
 
 
 @dataclass(frozen=True)
@@ -33,7 +36,7 @@ class Progress:
     evaluations: int
     budget: int
     front_size: int
-    sorting: bool = False  # all designs are tried; the front is being put in order
+    front: Callable[[], pd.DataFrame]  # as it would be if the search ended now
 
     @property
     def share(self) -> float:
@@ -56,7 +59,7 @@ def run(
     """Search a scenario: same scenario, ``seed`` and version, the same front, byte for byte.
 
     ``evaluations`` is how many designs to try, the scenario's own budget if not given.  ``progress`` is called after
-    each batch, and once more when the front is being put in order.  ``cancelled`` is asked before each batch; once
+    each batch.  ``cancelled`` is asked before each batch; once
     true, the search ends and keeps what it found.
 
     Raises SearchImpossible where the scenario leaves nothing to search, or where nothing tried was feasible; the
@@ -70,12 +73,10 @@ def run(
     began = time.monotonic()
     budget = evaluations or scenario.evaluations
     problem = BoxProblem(scenario)
-    search = ArchiveSearch(problem, seed=seed)
+    evaluator = problem.evaluator
+    search = ArchiveSearch(problem, seed=seed, rough=True)
     nearest, stopped = Nearest(problem), "budget"
-
-    def tell(*, sorting: bool = False) -> None:
-        if progress is not None:
-            progress(Progress(search.evaluations, budget, search.found, sorting))
+    members = confirmed(problem, search.archive, None)
 
     while search.evaluations < budget:
         if cancelled():
@@ -85,13 +86,15 @@ def run(
         F, G = problem.evaluate(X, return_values_of=["F", "G"])
         search.tell(X, F, G)
         nearest.tell(X, G)
-        tell()
-    tell(sorting=True)
-    search.settle()
+        if len(search.archive.waiting_X) >= WORTH:
+            members = confirmed(problem, search.archive, members)
+        if progress is not None:
+            progress(Progress(search.evaluations, budget, len(members), partial(table, evaluator, members)))
+    members = confirmed(problem, search.archive, members)
     nearest.settle()
-    if not len(search.X):
+    if not len(members):
         raise nearest.reason(search.evaluations, cancelled=stopped == "cancelled")
-    front = table(problem.evaluator, problem.decode(search.X))
+    front = table(evaluator, members)
     record = {
         "scenario": scenario.title,
         "scenario_sha256": scenario.digest,
@@ -110,6 +113,19 @@ def run(
         "seconds": round(time.monotonic() - began, 3),
     }
     return Run(front, misfits(problem.evaluator, nearest.designs()), record)
+
+
+def confirmed(problem: BoxProblem, archive: Archive, members: pd.DataFrame | None) -> pd.DataFrame:
+    """The archive's members as rows, once all that waits there is worked out exactly; ``members`` are those before."""
+    designs = problem.decode(archive.waiting_X)
+    rows, right = worked_out(problem.evaluator, designs)
+    first = 0 if members is None or members.empty else int(members.index.max()) + 1
+    rows.index = pd.RangeIndex(first, first + len(rows))
+    F, marks = np.zeros(archive.waiting_F.shape), np.full(len(right), -1)
+    F[right], marks[right] = turned(rows, problem.objectives), rows.index
+    archive.confirm(np.arange(len(right)), F, right, marks)
+    every = rows if members is None or members.empty else pd.concat([members, rows])
+    return every.loc[archive.marks]
 
 
 def hypervolume(front: pd.DataFrame, objectives: tuple[str, ...]) -> float:

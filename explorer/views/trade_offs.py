@@ -16,6 +16,7 @@ from streamlit.delta_generator import DeltaGenerator
 from engine.columns import COLUMNS
 from engine.facings import FACINGS
 from engine.goals import GOALS, levels_among
+from engine.kinds import KINDS
 from engine.kinds.radiator import RADIATOR
 from engine.quantities import Units
 from engine.report import shortages
@@ -23,6 +24,8 @@ from engine.report.wording import figure, figure_of, heading
 from engine.scenario import Goals, Scenario
 from engine.search.insight import balanced, extremes, rivals
 from engine.search.practice import weighed
+from engine.search.runs import Progress
+from engine.words.voice import listed
 from explorer import frame, panels
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import (
@@ -201,13 +204,47 @@ def progress(job: Job) -> None:
     now = task.progress
     if now is None:
         text, share = "Getting ready…", 0.0
-    elif now.sorting:
-        text, share = "Sorting out the front…", 1.0
     else:
         text = f"Searching: {thousands(now.evaluations)} of {thousands(now.budget)} designs tried"
         share = now.share
     st.progress(share, text="Stopping…" if task.cancelled else text)
     st.button("Cancel and keep what was found", key="cancel", disabled=task.cancelled, on_click=task.cancel)
+    if now is not None and now.front_size:
+        growing(job, task, now)
+
+
+def growing(job: Job, task: SearchTask, now: Progress) -> None:
+    """The front as it stands while the search goes on, and the box that it would open with."""
+    last = st.session_state.get("growing")
+    if last is None or last[0] is not now:
+        goals, look = task.scenario.goals, frame.look(task.scenario.currency)
+        found = now.front()
+        keys = worth_an_axis(found, goals.objectives)
+        objectives = [key for key in goals.objectives if key in keys]
+        best: Any = found.iloc[balanced(found, goals.objectives)]
+        marks = {best["id"]: "best"}
+        shown = np.union1d(representative(found, objectives), np.flatnonzero(found["id"] == best["id"]))
+        scene = Scene(
+            frame=plotted(found.iloc[shown], keys, look, marks), spans=spans(found, keys, look.units), look=look
+        )
+        chosen = usual_axes(keys, objectives)
+        told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in objectives]
+        drivers = f"{best['driver_count']} × {plain(best['driver'])}"
+        words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()} box, {drivers}. {listed(told)}."
+        chart = spec_of(scatter(scene, **chosen, objectives=objectives))
+        last = st.session_state["growing"] = (now, words, chart)
+    _, words, chart = last
+    st.markdown(words)
+    st.vega_lite_chart(
+        chart, width="stretch", key=f"growing:{job.id}", alt="The front so far, two objectives against each other"
+    )
+
+
+def usual_axes(keys: list[str], objectives: list[str]) -> dict[str, str]:
+    """What stands across, up and as colour where nobody has chosen: levels mostly go together, what they cost first."""
+    levels = levels_among(objectives)
+    spare = [*(key for key in objectives if key not in levels), *levels, *keys]
+    return dict(zip(AXES, spare, strict=False))
 
 
 def named(front: pd.DataFrame) -> dict[str, pd.Series[str]]:
@@ -400,11 +437,8 @@ def shortlist(job: Job, design: str) -> None:
 
 def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[str, str]:
     """Which columns go where; the user's choice is kept with the job."""
-    # Levels mostly go together: what they cost comes first.
-    levels = levels_among(objectives)
-    spare = [*(key for key in objectives if key not in levels), *levels, *keys]
     chosen = {}
-    for column, (axis, default) in zip(st.columns(3), zip(AXES, spare, strict=False), strict=True):
+    for column, (axis, default) in zip(st.columns(3), usual_axes(keys, objectives).items(), strict=True):
         present = job.axes.get(axis, default)
         key = f"axis:{axis}:{job.id}:{job.revision}"
         hold(key, present if present in keys else keys[0])

@@ -71,12 +71,9 @@ def archive_trace(problem: BoxProblem, target: float) -> tuple[list[tuple[int, f
             X = search.ask()
             search.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
             seconds += time.perf_counter() - began
-            if passed is None and volume(problem, search.parents_F) >= target:
+            if passed is None and volume(problem, search.archive.F) >= target:
                 passed = seconds
-        began = time.perf_counter()
-        search.settle()
-        seconds += time.perf_counter() - began
-        rows.append((search.evaluations, seconds, volume(problem, search.F)))
+        rows.append((search.evaluations, seconds, volume(problem, search.archive.F)))
     return rows, passed
 
 

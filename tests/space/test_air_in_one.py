@@ -11,7 +11,7 @@ import pytest
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.scenario import Scenario
 from engine.search.evaluator import Judgement
-from engine.search.optimise import BATCH, ArchiveSearch
+from engine.search.optimise import ArchiveSearch
 from engine.search.problem import BoxProblem
 from engine.space.arrangement import bodies_of
 from engine.space.braces import FORMS
@@ -20,7 +20,7 @@ from tests.space.batches import fitting, mixed
 from tests.space.thin_jobs import THIN_JOBS, thin_job
 
 OF_EACH = 60  # designs with braces
-BATCHES = 5
+BATCHES = 20
 
 
 def job(name: str) -> Scenario:
@@ -32,7 +32,7 @@ def some_feasible(scenario: Scenario) -> Judgement:
     problem = BoxProblem(scenario)
     search, met = ArchiveSearch(problem, seed=3), []
     for _ in range(BATCHES):
-        X = search.ask(BATCH)
+        X = search.ask()
         F, G = problem.evaluate(X, return_values_of=["F", "G"])
         search.tell(X, F, G)
         met.append(X[(G <= 0.0).all(axis=1)])

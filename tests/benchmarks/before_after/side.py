@@ -136,10 +136,12 @@ class Side:
         np.savez(out, low=problem.xl, high=problem.xu, **figures)
         return {}
 
-    def stages(self, *, job: str, X: str, batch: int) -> dict[str, float]:
-        """Seconds that a batch takes, whole and by stage."""
+    def stages(self, *, job: str, X: str, batch: int, settings: int) -> dict[str, float]:
+        """Seconds that a batch takes, whole and by stage; each box follows with so many settings of its filter."""
         problem, designs = self.problem(job), np.load(X)
-        designs = np.resize(designs, (batch, designs.shape[1]))
+        designs = np.repeat(np.resize(designs, (batch // settings, designs.shape[1])), settings, axis=0)
+        if settings > 1:
+            designs[:, problem.variables.index("filter")] = np.resize(np.linspace(0.0, 1.0, settings), batch)
         self.watch()
         self.spent = dict.fromkeys(STAGES, 0.0)
         began = time.perf_counter()

@@ -1,0 +1,103 @@
+"""The best designs met so far, one for each cell of what a builder can tell apart.
+
+A search tries designs roughly and works a few out exactly.  What is only known roughly waits beside the archive, and
+pushes nothing out of it; once worked out it takes its place, or is never asked for again.  So the archive holds at any
+time what a table of it would hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import moocore
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.arrays import Floats, Indices, Integers
+
+NEARLY = 0.3  # sides of a cell, summed, by which a design has to be better than the one at home there
+
+
+class Archive:
+    """Designs that no other of them beats, at most one in each cell of a grid over the objectives.
+
+    ``steps`` (k,) are the sides of a cell.  ``X`` and ``F`` are the designs and their objectives, (n, n_var) and
+    (n, k), less is better; ``marks`` (n,) what they were told to be kept under.
+    """
+
+    def __init__(self, *, variables: int, steps: Sequence[float]) -> None:
+        self.steps = np.asarray(steps, dtype=float)
+        self.X, self.F = np.empty((0, variables)), np.empty((0, len(self.steps)))
+        self.marks: Integers = np.empty(0, dtype=np.int64)
+        self.waiting_X, self.waiting_F = self.X, self.F  # known roughly
+        # Cells of rough figures that turned out otherwise, by their code.
+        self._refuted = np.empty(0, dtype=np.int64)
+        # Odd numbers that make one of a row of cells; two rows share one by chance less often than once in 10¹².
+        self._code = np.random.default_rng(7).integers(1, 2**62, len(self.steps), dtype=np.int64) | 1
+
+    def __len__(self) -> int:
+        return len(self.F)
+
+    def offer(self, X: Floats, F: Floats) -> NDArray[np.bool_]:
+        """Let designs known roughly wait, if they may belong here; which of them do, (n,)."""
+        fresh = np.flatnonzero(~np.isin(self._cells(F), self._refuted))
+        if not len(fresh):
+            return np.zeros(len(F), dtype=bool)
+        fresh = fresh[moocore.is_nondominated(F[fresh])]
+        fresh = fresh[~self._at_home(F[fresh])]
+        best = moocore.is_nondominated(np.vstack([self.F, self.waiting_F, F[fresh]]))[len(self.F) :]
+        every_X, every_F = np.vstack([self.waiting_X, X[fresh]]), np.vstack([self.waiting_F, F[fresh]])
+        rows = np.flatnonzero(best)
+        rows = np.sort(rows[self._one_a_cell(every_F[rows])])
+        entered = np.zeros(len(F), dtype=bool)
+        entered[fresh[rows[rows >= len(self.waiting_F)] - len(self.waiting_F)]] = True
+        self.waiting_X, self.waiting_F = every_X[rows], every_F[rows]
+        return entered
+
+    def confirm(self, rows: Indices, F: Floats, right: NDArray[np.bool_], marks: Integers) -> None:
+        """Take in what the waiting designs ``rows`` came to exactly: objectives (m, k), and whether they are ``right``
+        to keep every limit; ``marks`` (m,) are theirs.
+        """
+        rough = self._cells(self.waiting_F[rows])
+        moved = ~right | (rough != self._cells(np.where(right[:, np.newaxis], F, 0.0)))
+        self._refuted = np.union1d(self._refuted, rough[moved])
+        X_all = np.vstack([self.X, self.waiting_X[rows[right]]])
+        F_all, marks = np.vstack([self.F, F[right]]), np.concatenate([self.marks, marks[right]])
+        still = np.ones(len(self.waiting_F), dtype=bool)
+        still[rows] = False
+        self.waiting_X, self.waiting_F = self.waiting_X[still], self.waiting_F[still]
+        if not len(F_all):
+            return
+        best = np.flatnonzero(moocore.is_nondominated(F_all))
+        best = np.sort(best[self._one_a_cell(F_all[best])])
+        self.X, self.F, self.marks = X_all[best], F_all[best], marks[best]
+        if len(self.waiting_F):
+            every = np.vstack([self.F, self.waiting_F])
+            still = moocore.is_nondominated(every)[len(self.F) :]
+            self.waiting_X, self.waiting_F = self.waiting_X[still], self.waiting_F[still]
+
+    def _cells(self, F: Floats) -> Integers:
+        """A code for each row's cell, (n,)."""
+        with np.errstate(over="ignore"):
+            return np.asarray((np.floor(F / self.steps).astype(np.int64) * self._code).sum(axis=1))
+
+    def _at_home(self, F: Floats) -> NDArray[np.bool_]:
+        """Which designs lie in a cell whose member is as good or nearly so, (n,)."""
+        if not len(self.F):
+            return np.zeros(len(F), dtype=bool)
+        cells = self._cells(self.F)
+        order = np.argsort(cells)
+        own = self._cells(F)
+        place = np.minimum(np.searchsorted(cells[order], own), len(order) - 1)
+        there = order[place]
+        return np.asarray((cells[there] == own) & (self._into(F) > self._into(self.F[there]) - NEARLY))
+
+    def _into(self, F: Floats) -> Floats:
+        """How far each design is from the best corner of its cell, sides summed, (n,)."""
+        return np.asarray((F / self.steps - np.floor(F / self.steps)).sum(axis=1))
+
+    def _one_a_cell(self, F: Floats) -> Indices:
+        """Of the designs in each cell the one nearest to its best corner; of equals the first."""
+        order = np.argsort(self._into(F), kind="stable")
+        _, first = np.unique(self._cells(F)[order], return_index=True)
+        return np.asarray(order[first])
