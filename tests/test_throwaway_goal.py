@@ -46,6 +46,7 @@ AIR_SHARE = Goal(
     after="net_volume_m3",
     heading="Air\nshare",
     span=(1.0, 0.0),
+    told_apart=0.01,
     plausible=(0.1, 1),
     improved="more of its room for air",
     worsened="less of its room for air",

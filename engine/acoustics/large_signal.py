@@ -29,6 +29,7 @@ import numpy as np
 from engine.acoustics import travel
 from engine.acoustics.circuit import Systems, coil_branch, compliance_branch, opening_branch, terminal_voltage
 from engine.acoustics.heating import hot_resistance, rise
+from engine.acoustics.roots import jet_step
 from engine.acoustics.travel import LEAST_BL, Shape
 from engine.acoustics.turbulence import jet_resistance
 from engine.arrays import Complexes, Floats, Number
@@ -115,6 +116,7 @@ class LargeResponse:
 
 _along: Any = compiled(travel.along)
 _across: Any = compiled(travel.across)
+_jet_step: Any = compiled(jet_step)
 
 
 @compiled
@@ -205,12 +207,6 @@ def _settle(parts: Parts, point: Point, limits: Limits) -> float:
         else:
             low, at_low, at_high = place, value, at_high * half
     return float(place)
-
-
-@compiled
-def _jet_step(value: float) -> float:
-    """The ln y that takes ln ratio² ``value`` to 0 if the drive is size·(1 + γ·size), as a vent's jet makes it."""
-    return float(-np.log(0.5 + np.sqrt(0.25 + max(np.exp(0.5 * value) - 1.0, -0.2))))
 
 
 class Swings(NamedTuple):

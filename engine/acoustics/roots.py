@@ -13,8 +13,8 @@ _FURTHEST = 1.0  # of ln size, in one step
 
 def jet_step(value: Reals) -> Reals:
     """The ln y that takes ln ratio² ``value`` to 0 if the drive is size·(1 + γ·size), as a vent's jet makes it."""
-    growth = np.maximum(np.exp(value.dtype.type(0.5) * value) - value.dtype.type(1.0), value.dtype.type(-0.2))
-    return np.asarray(-np.log(value.dtype.type(0.5) + np.sqrt(value.dtype.type(0.25) + growth)))
+    found: Reals = -np.log(0.5 + np.sqrt(0.25 + np.maximum(np.exp(0.5 * value) - 1.0, -0.2)))
+    return found
 
 
 def secant_step(value: Reals, before: Reals, step: Reals) -> Reals:

@@ -92,21 +92,19 @@ class ArchiveSearch:
 
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var); those of one box follow each other."""
-        boxes = -(-size // self._settings)
         if self.opened < START * BATCH:
             # Whole powers of two, however few are asked for: less would be no balanced sequence.
-            X = self._low + self._sobol.random(BATCH // self._settings)[:boxes] * self._span
             self.opened += BATCH
-        else:
-            leading, behind = int(LEADING * boxes), int(BEHIND * boxes)
-            parents = np.vstack([self.archive.X, self.archive.waiting_X])
-            if len(parents) < ENOUGH:
-                leading, behind = 0, leading + behind
-            parts = [self._from_niches(behind), self._scatter(boxes - leading - behind)]
-            if leading:
-                parts.insert(0, self._move(parents, self._bases(parents, leading)))
-            X = np.vstack(parts)
-        return self._with_settings(X)[:size]
+            return self._low + self._sobol.random(BATCH)[:size] * self._span
+        boxes = -(-size // self._settings)
+        leading, behind = int(LEADING * boxes), int(BEHIND * boxes)
+        parents = np.vstack([self.archive.X, self.archive.waiting_X])
+        if len(parents) < ENOUGH:
+            leading, behind = 0, leading + behind
+        parts = [self._from_niches(behind), self._scatter((boxes - leading - behind) * self._settings)]
+        if leading:
+            parts.insert(0, self._with_settings(self._move(parents, self._bases(parents, leading))))
+        return np.vstack(parts)[:size]
 
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
@@ -143,20 +141,24 @@ class ArchiveSearch:
     def _scatter(self, size: int) -> Floats:
         return self._low + self.rng.random((size, len(self._low))) * self._span
 
-    def _from_niches(self, size: int) -> Floats:
-        """Moves from niches: a part for all alike, the rest where they succeed.
+    def _from_niches(self, boxes: int) -> Floats:
+        """Moves from niches, as many as come to so many boxes with their settings.
 
-        Those that have none feasible yet get more of the first, until they look impossible.
+        A part goes to all alike, but that those that have none feasible yet get more of it until they look impossible,
+        and the rest to where moves succeed.
         """
         niches = [self._niches[number] for number in sorted(self._niches)]
         even = np.array([1.0 if each.feasible else 2.0 if each.tried < HOPEFUL else 0.25 for each in niches])
         good = np.array([each.successes for each in niches])
-        share = self.rng.multinomial(size, ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum())
-        moved = [
-            self._move(pool, self.rng.integers(0, len(pool), count))
-            for pool, count in zip([each.pool for each in niches], share.tolist(), strict=True)
-            if count
-        ]
+        share = self.rng.multinomial(boxes, ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum())
+        moved = []
+        for niche, count in zip(niches, share.tolist(), strict=True):
+            pool = niche.pool
+            if niche.feasible:
+                moved.append(self._with_settings(self._move(pool, self.rng.integers(0, len(pool), count))))
+            else:
+                # Where no box fits yet, boxes are what is looked for.
+                moved.append(self._move(pool, self.rng.integers(0, len(pool), count * self._settings)))
         return np.vstack(moved)
 
     def _move(self, pool: Floats, base: Indices) -> Floats:

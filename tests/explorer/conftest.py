@@ -68,6 +68,7 @@ def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
             "vent_diameter_m": vented_only(0.0508),
             "vent_outer_diameter_m": vented_only(0.0603),
             "vent_length_m": vented_only(0.335),
+            "pipe_outlet": np.where(closed | radiating, "", "usual"),
             "vent_placement": np.where(closed | radiating, "none", "through side"),
             "slot_width_m": np.nan,
             "slot_height_m": np.nan,

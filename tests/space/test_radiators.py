@@ -64,7 +64,7 @@ def test_the_row_adds_up(count: float, drivers: float, inner: float, braces: int
     assert laid_out.slacks["driver row"][0] >= laid_out.slacks["radiator row"][0]
 
 
-@pytest.mark.parametrize("facing", range(3), ids=FACINGS)
+@pytest.mark.parametrize("facing", range(len(FACINGS)), ids=FACINGS)
 def test_a_row_without_room_to_spare_is_as_exact_as_its_slack(facing: int) -> None:
     """Analytic limit: with the width cut down to what is needed, the solids touch their clearances and no more."""
     wide = with_radiators(2.0, width=0.9, facing=facing)
