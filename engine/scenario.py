@@ -98,8 +98,9 @@ class Scenario:
     """A whole job.
 
     ``bounds`` maps a variable of the search to (lowest, highest); ``held`` has sizes that every box has exactly, by the
-    names of :mod:`engine.space.sizes`, m and rad.  ``chain`` and ``cabin`` are the same for every design; without a
-    cabin nothing is said of the vehicle.
+    names of :mod:`engine.space.sizes`, m and rad.  ``only`` keeps the search to part of what the job allows: a column
+    that names a family, and the value that it has to have.  ``chain`` and ``cabin`` are the same for every design;
+    without a cabin nothing is said of the vehicle.
     """
 
     title: str
@@ -116,6 +117,7 @@ class Scenario:
     goals: Goals = Goals()
     bounds: dict[str, tuple[float, float]] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
+    only: Mapping[str, str | int] = field(default_factory=dict)
     air: Air = REFERENCE_AIR
     currency: str = ""
     evaluations: int = 400_000

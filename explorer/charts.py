@@ -107,6 +107,21 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
     return alt.LayerChart(data=scene.frame, layer=layers, height=580)
 
 
+def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: Sequence[str]) -> alt.LayerChart:
+    """The fronts of two groups in one picture, told apart by colour and by shape; ``frame`` has ``group`` besides."""
+    marks = ("circle", "triangle-up")
+    legend = _legend(scene, "", orient="top", symbolSize=90)
+    base = alt.Chart().encode(x=alt.X(f"{x}:Q", **_axis(scene, x)), y=alt.Y(f"{y}:Q", **_axis(scene, y)))
+    points = base.mark_point(filled=True, size=44, opacity=0.8).encode(
+        color=alt.Color(
+            "group:N", scale=alt.Scale(domain=list(groups), range=list(scene.look.ink.series[:2])), legend=legend
+        ),
+        shape=alt.Shape("group:N", scale=alt.Scale(domain=list(groups), range=list(marks)), legend=legend),
+        tooltip=[alt.Tooltip("group:N", title="Group"), *_tooltip(scene.look, objectives)],
+    )
+    return alt.LayerChart(data=scene.frame, layer=[points], height=420)
+
+
 def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.LayerChart:
     """Every objective on an axis of its own, best at the top; a line is a design."""
     look, ink = scene.look, scene.look.ink

@@ -1,4 +1,4 @@
-"""The command line: evaluate one stated design, search a scenario, open the explorer."""
+"""The command line: evaluate one stated design, search a scenario, compare groups of designs, open the explorer."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import subprocess
 import sys
 import tempfile
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from types import FrameType
@@ -24,8 +24,11 @@ from engine.words.voice import Near, Voice
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.progress import TaskID
 
+    from engine.scenario import Scenario
     from engine.search.runs import Progress as SearchProgress
+    from engine.search.runs import Run
 
 # What takes time to load is loaded where it is needed: --help and a message about a faulty file
 # should not wait for the search, and Ctrl-C must be ours before half a library is there.
@@ -107,13 +110,11 @@ def _parser() -> argparse.ArgumentParser:
         "scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demo_scenarios())}"
     )
     many.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to")
-    many.add_argument("--seed", type=_seed, default=1, metavar="N", help="same seed, same front (default 1)")
-    many.add_argument(
-        "--evaluations", type=_count, metavar="N", help="how many designs to try (default: the scenario's)"
-    )
+    _add_effort(many)
     _add_units(many)
     many.set_defaults(run=_search)
 
+    _add_compare(verbs)
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -123,6 +124,34 @@ def _parser() -> argparse.ArgumentParser:
     pages.add_argument("--port", type=_port, default=8501, metavar="N", help="port on this machine (default 8501)")
     pages.set_defaults(run=_open)
     return parser
+
+
+def _add_compare(verbs: Any) -> None:
+    from engine.insight.comparison import TRAITS
+
+    pair = verbs.add_parser(
+        "compare",
+        help="compare one group of designs with another, such as one large driver with two small ones",
+        description="Says where each of two groups of designs wins and by how much, at equal size, weight, cost and "
+        "level.  Each group of a scenario is searched by itself, so that both fronts are whole; of a folder that a "
+        "search wrote the designs on its one front are taken.",
+    )
+    pair.add_argument(
+        "source", metavar="SCENARIO_OR_DIR", help="a scenario file, a demo job, or the folder a search wrote to"
+    )
+    pair.add_argument("--by", choices=tuple(TRAITS), default="drivers", help="what tells the groups apart")
+    pair.add_argument("--a", metavar="GROUP", help='one group, such as "2 x compact 8"; needed where there are many')
+    pair.add_argument("--b", metavar="GROUP", help="the other")
+    _add_effort(pair)
+    _add_units(pair)
+    pair.set_defaults(run=_compare)
+
+
+def _add_effort(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--seed", type=_seed, default=1, metavar="N", help="same seed, same front (default 1)")
+    parser.add_argument(
+        "--evaluations", type=_count, metavar="N", help="how many designs to try (default: the scenario's)"
+    )
 
 
 def _add_units(parser: argparse.ArgumentParser) -> None:
@@ -195,20 +224,74 @@ def _evaluate(options: argparse.Namespace) -> int:
 
 
 def _search(options: argparse.Namespace) -> int:
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
-    from engine.formats.scenario import read_document, read_scenario
+    from engine.formats.scenario import read_scenario
 
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
     _check_folder(options.out)
+    try:
+        (result,) = _searched({"Searching": scenario}, options)
+    except SearchImpossible as error:
+        return _impossible(path, error)
     from engine.formats.front import write_run
-    from engine.search.runs import run
     from explorer import printed
+
+    options.out.mkdir(parents=True, exist_ok=True)
+    write_run(result, options.out)
+    out = _console()
+    for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
+        out.print(part)
+    return 0
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from engine.formats.front import read_run
+    from engine.formats.scenario import demo_scenarios, read_scenario
+    from engine.insight.comparison import groups_in, groups_of, two_of
+
+    folder, names = Path(options.source), (options.a, options.b)
+    if options.source not in demo_scenarios() and folder.is_dir():
+        stored = read_run(folder)
+        two = two_of(groups_of(stored.front, options.by), *names)
+        objectives, currency, fronts = stored.record["objectives"], "", [group.of(stored.front) for group in two]
+    else:
+        path = _scenario_path(options.source)
+        scenario = read_scenario(path)
+        try:
+            two = two_of(groups_in(scenario, options.by), *names)
+            runs = _searched({f"Searching {group.name}": group.only(scenario) for group in two}, options)
+        except SearchImpossible as error:
+            return _impossible(path, error)
+        objectives, currency, fronts = scenario.goals.objectives, scenario.currency, [run.front for run in runs]
+    from explorer import printed
+
+    out = _console()
+    for part in printed.comparison_report(two, fronts, objectives, units=options.units, currency=currency):
+        out.print(part)
+    return 0
+
+
+def _impossible(path: Path, error: SearchImpossible) -> int:
+    """Say why a scenario leaves nothing to find, in the units it is written in."""
+    from engine.formats.scenario import read_document
+
+    print(f"wedgefront: {path}: {error.told(Voice(written_in(read_document(path))))}", file=sys.stderr)
+    return BAD_INPUT
+
+
+def _searched(scenarios: Mapping[str, Scenario], options: argparse.Namespace) -> list[Run]:
+    """Search each of some scenarios with the effort asked for, telling how far it is under its name.
+
+    Raises SearchImpossible.
+    """
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    from engine.search.runs import run
     from explorer.readiness import WORDS, compile_all, is_compiled
 
     console = Console(stderr=True, markup=False, emoji=False)
+    found = []
     with _CancelOnInterrupt(console) as cancel:
         if not is_compiled():
             console.print(f"{WORDS}.")
@@ -222,34 +305,20 @@ def _search(options: argparse.Namespace) -> int:
             transient=True,
             disable=not console.is_terminal,
         ) as bar:
-            task = bar.add_task("Searching", total=1.0, found=0)
-            lines = None if console.is_terminal else _ProgressLines(console)
-            if lines is not None:
-                console.print("Searching; Ctrl-C ends it and keeps what was found")
-
-            def tell(now: SearchProgress) -> None:
-                bar.update(task, completed=now.share, found=now.front_size)
+            for name, scenario in scenarios.items():
+                task = bar.add_task(name, total=1.0, found=0)
+                lines = None if console.is_terminal else _ProgressLines(console, name)
                 if lines is not None:
-                    lines.tell(now)
+                    console.print(f"{name}; Ctrl-C ends it and keeps what was found")
 
-            try:
-                result = run(
-                    scenario,
-                    seed=options.seed,
-                    evaluations=options.evaluations,
-                    progress=tell,
-                    cancelled=cancel.asked,
-                )
-            except SearchImpossible as error:
-                units = written_in(read_document(path))
-                print(f"wedgefront: {path}: {error.told(Voice(units))}", file=sys.stderr)
-                return BAD_INPUT
-        options.out.mkdir(parents=True, exist_ok=True)
-        write_run(result, options.out)
-    out = _console()
-    for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
-        out.print(part)
-    return 0
+                def tell(now: SearchProgress, task: TaskID = task, lines: _ProgressLines | None = lines) -> None:
+                    bar.update(task, completed=now.share, found=now.front_size)
+                    if lines is not None:
+                        lines.tell(now)
+
+                effort = {"seed": options.seed, "evaluations": options.evaluations}
+                found.append(run(scenario, **effort, progress=tell, cancelled=cancel.asked))
+    return found
 
 
 def _console() -> Console:
@@ -278,15 +347,15 @@ def _check_folder(folder: Path) -> None:
 class _ProgressLines:
     """Progress for a log or a pipe, where no bar can be drawn: a line at each tenth, and as the front doubles."""
 
-    def __init__(self, console: Console) -> None:
-        self._console = console
+    def __init__(self, console: Console, name: str) -> None:
+        self._console, self._name = console, name
         self._tenths, self._designs = -1, 0  # told so far
 
     def tell(self, now: SearchProgress) -> None:
         tenths = int(10.0 * now.share)
         if now.front_size and (tenths > self._tenths or now.front_size >= 2 * self._designs):
             self._tenths, self._designs = tenths, now.front_size
-            self._console.print(f"Searching: {10 * tenths} %, {now.front_size} designs on the front")
+            self._console.print(f"{self._name}: {10 * tenths} %, {now.front_size} designs on the front")
 
 
 class _CancelOnInterrupt:

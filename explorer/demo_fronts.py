@@ -6,10 +6,9 @@ equal to a fresh search.
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
-from engine.formats.front import read_front, write_run
+from engine.formats.front import read_run, write_run
 from engine.formats.scenario import demo_scenarios, read_document, read_scenario
 from engine.search.runs import Run, run
 from explorer.session import Document, SearchResult, as_document, rows_of
@@ -29,9 +28,7 @@ def fresh_front(name: str) -> Run:
 
 def stored_front(name: str) -> Run:
     """A demo job's stored front.  Raises OSError where it is not there, InputFaults where it is another version's."""
-    folder = folder_of(name)
-    front, left_out = (read_front(folder / file) for file in ("front.csv", "left_out.csv"))
-    return Run(front, left_out, json.loads((folder / "run.json").read_text(encoding="utf-8")))
+    return read_run(folder_of(name))
 
 
 def found_for(document: Document) -> SearchResult | None:

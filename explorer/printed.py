@@ -14,6 +14,7 @@ from rich.text import Text
 
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
+from engine.insight.comparison import Group, best_of, in_words
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
@@ -201,6 +202,26 @@ def search_report(
         f"Written: {folder / 'front.csv'} (all {len(front):,} designs), "
         f"{folder / 'left_out.csv'} (what cannot be built, and why) and {folder / 'run.json'}."
     )
+    yield _HEARING
+
+
+def comparison_report(
+    groups: Sequence[Group], fronts: Sequence[pd.DataFrame], objectives: Sequence[str], *, units: Units, currency: str
+) -> Iterator[RenderableType]:
+    """Two groups of designs side by side, and where each wins."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    table.add_column("")
+    for group in groups:
+        table.add_column(Text(group.name), justify="right")
+    table.add_row("Designs on its front", *(f"{len(front):,}" for front in fronts))
+    for key in objectives:
+        table.add_row(GOALS[key].best, *(figure(key, best_of(front, key), units, currency) for front in fronts))
+    yield table
+    first, second = fronts
+    names = (groups[0].name, groups[1].name)
+    for heading, sentences in in_words(first, second, names, objectives, units=units, currency=currency).items():
+        yield Text(heading, "bold")
+        yield from (f"  {sentence}" for sentence in sentences)
     yield _HEARING
 
 

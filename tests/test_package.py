@@ -47,6 +47,7 @@ ROOMS = (
     ("engine.built",),
     ("engine.evaluate",),
     ("engine.search",),
+    ("engine.insight",),
     ("engine.formats",),
     ("engine.workshop",),
     ("engine.judged",),

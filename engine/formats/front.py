@@ -8,8 +8,9 @@ from pathlib import Path
 import pandas as pd
 
 from engine.columns import COLUMNS
-from engine.errors import Fault, InputFaults
+from engine.errors import Fault, InputFaults, refusal
 from engine.files import write_whole
+from engine.goals import GOALS
 from engine.search.runs import Run
 
 
@@ -33,3 +34,22 @@ def read_front(path: Path) -> pd.DataFrame:
     if missing := [key for key in COLUMNS if key not in frame.columns]:
         raise InputFaults([Fault(str(path), key, "", "no_column") for key in missing])
     return frame
+
+
+def read_run(folder: Path) -> Run:
+    """What :func:`write_run` wrote.  Raises OSError where a file is missing, InputFaults where one is none of these."""
+    try:
+        front, left_out = (read_front(folder / name) for name in ("front.csv", "left_out.csv"))
+    except InputFaults:
+        raise
+    except ValueError as error:
+        raise refusal(str(folder), "no_table", reason=" ".join(str(error).split())) from None
+    try:
+        record = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+        objectives = [str(key) for key in record["objectives"]]
+    except (ValueError, KeyError, TypeError):
+        raise refusal(str(folder / "run.json"), "no_record") from None
+    for key in objectives:
+        if key not in GOALS or key not in front or front.empty or not pd.api.types.is_numeric_dtype(front[key]):
+            raise refusal(str(folder / "front.csv"), "no_figures", key=key)
+    return Run(front, left_out, record)

@@ -231,6 +231,7 @@ def families_of(scenario: Scenario) -> Families:
                 for facing, baffle in shared
                 for choice in scenario.filters
             ]
+    items = [item for item in items if all(item.columns[name] == value for name, value in scenario.only.items())]
     if not items:
         raise SearchImpossible(
             "no_wiring",

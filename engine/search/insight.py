@@ -10,7 +10,7 @@ import pandas as pd
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.arrays import Floats
-from engine.column import ABOUT, About
+from engine.column import ABOUT, About, Said
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.goals import GOALS, levels_among
@@ -121,7 +121,7 @@ def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = 
             clauses.append(f"{barred.words}, but {listed(barred.stops)}")
         if allowed := next((each for each in ranked if not each.stops), None):
             price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
-            reached = _amount(allowed.figure, key, units, currency)
+            reached = shown(allowed.figure, key, units, currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
         better = GOALS[key].improved[0].upper() + GOALS[key].improved[1:]
         nothing = ": no small change of size, tuning, vents or filter gives more."
@@ -280,13 +280,20 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
         change = float(b[column.key]) - float(a[column.key])
         if not np.isfinite(change) or abs(change) < column.least_step:
             continue
-        share = f"{100.0 * abs(change):.0f} %"
-        amount = share if column.kind == "ratio" else _amount(abs(change), column.key, units, currency)
-        phrases[words.about].append((words.higher if change > 0 else words.lower).format(amount))
+        phrases[words.about].append(difference(words, change, column.key, units, currency))
     return phrases
 
 
-def _amount(value: float, key: str, units: Units, currency: str) -> str:
+def difference(said: Said, change: float, key: str, units: Units, currency: str) -> str:
+    """One difference in a column as it is said, going on from the name of what has it."""
+    amount = (
+        f"{100.0 * abs(change):.0f} %" if COLUMNS[key].kind == "ratio" else shown(abs(change), key, units, currency)
+    )
+    return (said.higher if change > 0 else said.lower).format(amount)
+
+
+def shown(value: float, key: str, units: Units, currency: str) -> str:
+    """An amount of a column as text with its unit."""
     column = COLUMNS[key]
     if column.kind == "level":
         return f"{value:.1f} dB"

@@ -13,7 +13,7 @@ import vl_convert
 from engine.kinds import KINDS
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
-from explorer.charts import Look, Scene, cabin_gain, parallel, plotted, scatter, spans
+from explorer.charts import Look, Scene, cabin_gain, fronts, parallel, plotted, scatter, spans
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
 
@@ -107,3 +107,17 @@ def test_the_colour_legend_shows_low_middle_and_high_with_their_digits(front: pd
     low, high = scene.spans["excursion_ratio"]
     words = words_in(drawn(scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES)))
     assert all(f"{value:.2f}" in words for value in (low, 0.5 * (low + high), high))
+
+
+def test_two_groups_are_told_apart_by_colour_and_by_shape(front: pd.DataFrame) -> None:
+    """User's promise: both fronts in one picture, to colour-blind eyes too."""
+    scene = scene_of(front)
+    names = ("Ten", "Twelve")
+    both = Scene(frame=scene.frame.assign(group=front["driver"].to_numpy()), spans=scene.spans, look=scene.look)
+    chart = fronts(both, x="f3_hz", y="output_db", groups=names, objectives=OBJECTIVES)
+    spec = chart.to_dict()
+    encoding = spec["layer"][0]["encoding"]
+    for channel in ("color", "shape"):
+        assert encoding[channel]["field"] == "group"
+        assert len(set(encoding[channel]["scale"]["range"])) == len(names)
+    assert "Twelve" in words_in(drawn(chart))

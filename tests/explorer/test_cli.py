@@ -6,6 +6,7 @@ import io
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -20,7 +21,7 @@ import pytest
 from engine.formats.front import read_front
 from engine.formats.scenario import demo_scenarios
 from explorer.cli import main
-from explorer.demo_fronts import stored_front
+from explorer.demo_fronts import folder_of, stored_front
 
 DESIGN = """
 [driver]
@@ -416,3 +417,40 @@ def test_an_output_place_that_cannot_be_written_is_refused_before_the_search(tmp
     done = wedgefront("search", "van-bench", "--out", tmp_path / "other", "--evaluations", 50_000_000)
     assert done.returncode == 2
     assert "run.json" in done.stderr
+
+
+def test_compare_says_who_wins_from_a_job_and_from_a_folder() -> None:
+    """User's promise: one large driver against two small in sentences, each searched by itself or off one front."""
+    searched = wedgefront(
+        "compare", "hatch-seat-back", "--a", "2 x compact 8", "--b", "1 x long-throw 12", "--evaluations", 8_192
+    )
+    stored = wedgefront("compare", folder_of("roadster"), "--by", "driver", "--units", "us")
+    for done, phrases in (
+        (searched, ("2 × compact 8", "At equal cost of parts", "where the cost of parts may be", "EUR")),
+        (stored, ("round 8 plays", "At equal outer volume", "It is ahead from", "ft³")),
+    ):
+        assert done.returncode == 0, done.stderr
+        for phrase in phrases:
+            assert phrase in " ".join(done.stdout.split())
+
+
+def test_compare_refuses_what_it_cannot_compare_in_one_message(tmp_path: Path) -> None:
+    """User's promise: a folder that is none, a front of something else, groups that are none: one line, status 2."""
+    shutil.copytree(folder_of("roadster"), tmp_path / "found")
+    (tmp_path / "found" / "run.json").write_text("{}")
+    (tmp_path / "empty").mkdir()
+    shutil.copytree(folder_of("roadster"), tmp_path / "torn")
+    (tmp_path / "torn" / "front.csv").write_text("")
+    for arguments, phrase in (
+        ((tmp_path / "empty",), "front.csv"),
+        ((tmp_path / "found",), "run.json"),
+        ((tmp_path / "torn",), "front.csv and left_out.csv as a search writes them"),
+        (("hatch-seat-back",), 'there are "1 x compact 8", "1 x long-throw 12", "2 x compact 8": name two of them'),
+        (("hatch-seat-back", "--a", "3 x compact 8"), "there is no such group"),
+        (("van-bench",), 'there is "1 x shallow 10" only'),
+        (("no-such-job",), "nor a demo job"),
+    ):
+        done = wedgefront("compare", *arguments)
+        assert done.returncode == 2
+        assert phrase in done.stderr
+        assert len(done.stderr.splitlines()) == 1

@@ -24,7 +24,7 @@ from explorer import frame
 from explorer.demo_fronts import stored_front
 from explorer.frame import OWN_FAULT
 from explorer.labels import thousands
-from explorer.session import Job, JobStore
+from explorer.session import DRIVERS, Job, JobStore
 from explorer.worker import SearchTask
 from tests.explorer.pages import (
     PATIENCE,
@@ -593,6 +593,26 @@ def test_two_of_one_driver_and_one_of_another_can_be_told_apart_by_filter(
     pills.set_value([f"2 × {driver}"]).run()
     kept = thousands(int(((front["driver_count"] == 2) & (front["driver"] == driver)).sum()))
     assert f"**{kept} of {thousands(len(front))} designs kept**" in words_on(test)
+
+
+def test_two_groups_are_compared_among_what_the_filters_keep(opened_searched: Callable[[], AppTest]) -> None:
+    """User's promise: any two groups in one picture with sentences; a filter that leaves one empty is said."""
+    test = opened_searched()
+    job = job_of(test)
+    assert job.found is not None
+    front = job.found.front
+    front.loc[::2, "driver_count"] = 2
+    test.run()
+    by = next(box for box in test.selectbox if box.label == "By")
+    by.set_value("count").run()
+    sound(test)
+    half = len(front.loc[::2])
+    assert f"A box with 2 drivers: {half} designs, " in words_on(test).replace("\\", "")
+    assert "**At equal " in words_on(test)
+    job_of(test).filters = {DRIVERS: [f"2 × {front['driver'].iloc[0]}"]}
+    test.run()
+    sound(test)
+    assert "The filters keep no design of a box with 1 driver" in words_on(test)
 
 
 def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[], AppTest]) -> None:
