@@ -122,6 +122,28 @@ def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: S
     return alt.LayerChart(data=scene.frame, layer=[points], height=420)
 
 
+def bars(table: pd.DataFrame, key: str, look: Look) -> alt.LayerChart:
+    """What each change buys in one goal: a bar for the mean, a line over the spread of the seeds.
+
+    ``table`` has ``change`` (words), ``where`` ("along the front" or "at its best"), ``gain``, ``least`` and ``most``
+    in shown units and ``text``.
+    """
+    ink = look.ink
+    style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text}
+    y = alt.Y("change:N", sort=None, axis=alt.Axis(title=None, labelLimit=320, **style))
+    hover = [alt.Tooltip(f"{name}:N", title=title) for name, title in (("change", "Change"), ("where", "Where"))]
+    offset = alt.YOffset("where:N", sort=None)
+    base = alt.Chart().encode(y=y, yOffset=offset, tooltip=[*hover, alt.Tooltip("text:N", title="Buys")])
+    legend = alt.Legend(title=None, orient="top", labelColor=ink.text)
+    colours = alt.Scale(domain=["along the front", "at its best"], range=list(ink.series[:2]))
+    axis = alt.Axis(title=f"{look.title(key)}, better by", tickCount=5, **style)
+    filled = base.mark_bar(opacity=0.8).encode(
+        x=alt.X("gain:Q", axis=axis), color=alt.Color("where:N", scale=colours, legend=legend)
+    )
+    spread = base.mark_rule(color=ink.text, strokeWidth=2).encode(x="least:Q", x2="most:Q")
+    return alt.LayerChart(data=table, layer=[filled, spread], height=alt.Step(16))
+
+
 def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.LayerChart:
     """Every objective on an axis of its own, best at the top; a line is a design."""
     look, ink = scene.look, scene.look.ink

@@ -115,6 +115,19 @@ def _parser() -> argparse.ArgumentParser:
     many.set_defaults(run=_search)
 
     _add_compare(verbs)
+    worth = verbs.add_parser(
+        "price",
+        help="say what a little more room, a looser limit or more power buys in each goal",
+        description="Searches the job and each small change of it with equal effort, from several seeds, and says what "
+        "10 mm (half an inch) more of each dimension, a looser limit or the next amplifier buys along the whole front.",
+    )
+    worth.add_argument("scenario", metavar="SCENARIO", help="a scenario file, or a demo job")
+    worth.add_argument(
+        "--evaluations", type=_count, metavar="N", help="how many designs to try in all (default: the scenario's)"
+    )
+    _add_units(worth)
+    worth.set_defaults(run=_price)
+
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -267,6 +280,34 @@ def _compare(options: argparse.Namespace) -> int:
 
     out = _console()
     for part in printed.comparison_report(two, fronts, objectives, units=options.units, currency=currency):
+        out.print(part)
+    return 0
+
+
+def _price(options: argparse.Namespace) -> int:
+    from engine.formats.scenario import read_scenario
+
+    path = _scenario_path(options.scenario)
+    scenario = read_scenario(path)
+    from rich.console import Console
+
+    from engine.insight.price import prices
+    from explorer import printed
+    from explorer.readiness import WORDS, compile_all, is_compiled
+
+    console = Console(stderr=True, markup=False, emoji=False)
+    if not is_compiled():
+        console.print(f"{WORDS}.")
+        compile_all()
+    try:
+        with console.status("Searching the job and each change of it"):
+            found = prices(scenario, evaluations=options.evaluations)
+    except SearchImpossible as error:
+        return _impossible(path, error)
+    if not found:
+        raise refusal(str(path), "no_price")
+    out = _console()
+    for part in printed.price_report(scenario, found, units=options.units):
         out.print(part)
     return 0
 

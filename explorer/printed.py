@@ -15,6 +15,7 @@ from rich.text import Text
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.insight.comparison import Group, best_of, in_words
+from engine.insight.price import Price
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
@@ -223,6 +224,25 @@ def comparison_report(
         yield Text(heading, "bold")
         yield from (f"  {sentence}" for sentence in sentences)
     yield _HEARING
+
+
+def price_report(scenario: Scenario, found: Sequence[Price], *, units: Units) -> Iterator[RenderableType]:
+    """What a little more of each thing buys, in sentences, the most telling figures first as a table."""
+    yield Text.assemble((scenario.title, "bold"), ": what a little more buys, better counted positive")
+    for heading, at_end in (("Along the front", False), ("At its best", True)):
+        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+        table.add_column(heading)
+        for key in scenario.goals.objectives:
+            table.add_column(f"{GOALS[key].heading}\n{unit(key, units, scenario.currency)}".strip(), justify="right")
+        for price in found:
+            figures = (price.figure(key, units, at_end=at_end) for key in scenario.goals.objectives)
+            table.add_row(price.change.words(units), *figures)
+        yield table
+    yield from (price.told(units, scenario.currency) for price in found)
+    yield (
+        "Along the front is the mean over its designs: one goal or another, all else as it was. At its best is the "
+        "best in each goal. ± is how far one of the seeds is from the mean."
+    )
 
 
 def _named(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[int, list[str]]:

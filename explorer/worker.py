@@ -13,9 +13,9 @@ from typing import Any
 
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
-from engine.search.runs import Progress, Run, run
+from engine.search.runs import Progress, run
 
-Search = Callable[..., Run]
+Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
 
 BROKE_OFF = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
 
@@ -37,7 +37,7 @@ class SearchTask:
         """``ready`` is waited for in the thread before the search begins."""
         self.document = document
         self.progress: Progress | None = None
-        self.outcome: Run | None = None
+        self.outcome: Any = None
         self.failure: SearchImpossible | str | None = None
         self.scenario = scenario
         self._evaluations = evaluations

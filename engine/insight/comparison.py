@@ -16,7 +16,6 @@ import numpy as np
 import pandas as pd
 
 from engine.arrays import Floats
-from engine.column import Said
 from engine.errors import refusal
 from engine.facings import FACINGS
 from engine.goals import GOALS
@@ -25,7 +24,7 @@ from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.families import families_of
 from engine.search.front import turned
-from engine.search.insight import difference, shown
+from engine.search.insight import difference, said_of, shown
 from engine.words.voice import listed
 
 BUILT = frozenset({"volume", "length", "mass", "money", "count"})  # kinds of goals that are paid in, not heard
@@ -247,12 +246,7 @@ def _told(lead: Lead, names: tuple[str, str], objectives: list[str], units: Unit
     ours, theirs = names[::-1] if lead.second else names
 
     def differs(key: str) -> str:
-        goal = GOALS[key]
-        better, worse = f"has {goal.improved} ({{}})", f"has {goal.worsened} ({{}})"
-        said = goal.said or (
-            Said(worse, better, "build", 0) if goal.better == "min" else Said(better, worse, "sound", 0)
-        )
-        return difference(said, float(lead.ours[key]) - float(lead.theirs[key]), key, units, currency)
+        return difference(said_of(GOALS[key]), float(lead.ours[key]) - float(lead.theirs[key]), key, units, currency)
 
     at = GOALS[lead.at]
     others = [

@@ -13,7 +13,7 @@ from engine.arrays import Floats
 from engine.column import ABOUT, About, Said
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
-from engine.goals import GOALS, levels_among
+from engine.goals import GOALS, Goal, levels_among
 from engine.kinds import KINDS
 from engine.openings import opening_of, variables
 from engine.openings.record import Step
@@ -290,6 +290,13 @@ def difference(said: Said, change: float, key: str, units: Units, currency: str)
         f"{100.0 * abs(change):.0f} %" if COLUMNS[key].kind == "ratio" else shown(abs(change), key, units, currency)
     )
     return (said.higher if change > 0 else said.lower).format(amount)
+
+
+def said_of(goal: Goal) -> Said:
+    """How a difference in a goal is said where it stands alone, also where longer lists leave it out."""
+    better, worse = f"has {goal.improved} ({{}})", f"has {goal.worsened} ({{}})"
+    lower, higher = (better, worse) if goal.better == "min" else (worse, better)
+    return goal.said or Said(higher, lower, "build", 0)
 
 
 def shown(value: float, key: str, units: Units, currency: str) -> str:

@@ -17,6 +17,7 @@ from engine.columns import COLUMNS
 from engine.facings import FACINGS
 from engine.goals import GOALS, levels_among
 from engine.insight.comparison import TRAITS, Group, groups_of, in_words
+from engine.insight.price import Price, prices
 from engine.kinds import KINDS
 from engine.kinds.radiator import RADIATOR
 from engine.quantities import Units
@@ -28,7 +29,7 @@ from engine.search.practice import weighed
 from engine.search.runs import Progress
 from engine.words.voice import listed
 from explorer import frame, panels
-from explorer.charts import Look, Scene, fronts, parallel, plotted, scatter, spans
+from explorer.charts import Look, Scene, bars, fronts, parallel, plotted, scatter, spans
 from explorer.choices import (
     clicked,
     decimals,
@@ -88,6 +89,7 @@ def page() -> None:
             panels.reasons(design, job.units)
     against(job, job.found, scenario)
     one_against_another(job, job.found, scenario)
+    price_of_space(job, job.found, scenario)
     if design is not None:
         panels.pick_view(job, design)
 
@@ -509,6 +511,70 @@ def whole_progress(names: list[str]) -> None:
         st.rerun()
     shares = [1.0 if task.finished else task.progress.share if task.progress else 0.0 for task in tasks]
     st.progress(sum(shares) / len(shares), text="Searching each by itself")
+
+
+def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
+    """What a little more room, a looser limit or more power buys along the front, once somebody asks."""
+    st.subheader("What a little more would buy")
+    searches, name = frame.searches(), f"{job.id}:price"
+    task = searches.of(name)
+    if task is not None and task.finished:
+        if task.failure:
+            st.warning("No design that can be built was found, so there is none to price more room by.")
+        else:
+            st.session_state["price"] = (found, task.outcome)
+        searches.drop(name)
+    elif task is not None:
+        price_progress(name)
+        return
+    last = st.session_state.get("price")
+    if last is None or last[0] is not found:
+        st.caption("The job and each small change of it are searched with equal effort, from several seeds.")
+        st.button("Work it out", key="price", on_click=start_price, args=(name, found, scenario))
+        return
+    look, told = frame.look(scenario.currency), last[1]
+    st.markdown("\n".join(f"- {plain(price.told(look.units, look.currency))}" for price in told))
+    for group in panels.in_rows(list(scenario.goals.objectives), 2):
+        for column, key in zip(st.columns(2), group, strict=False):
+            chart = spec_of(bars(price_table(told, key, look), key, look))
+            column.vega_lite_chart(
+                chart, width="stretch", key=f"price:{key}:{job.id}", alt=f"What each change buys: {GOALS[key].label}"
+            )
+    st.caption(
+        "Along the front: the mean over its designs, one goal or another, all else as it was. At its best: the best in "
+        "each goal. The lines show how far the seeds are from their mean."
+    )
+
+
+def price_table(told: list[Price], key: str, look: Look) -> pd.DataFrame:
+    """What each change buys in one goal, as its picture takes it."""
+    rows = []
+    for price in told:
+        for where, at_end in (("along the front", False), ("at its best", True)):
+            gain, spread = price.in_units(key, look.units, at_end=at_end)
+            text = price.figure(key, look.units, at_end=at_end)
+            words = {"change": price.change.words(look.units), "where": where, "text": text}
+            rows.append({**words, "gain": gain, "least": gain - spread, "most": gain + spread})
+    return pd.DataFrame(rows)
+
+
+def start_price(name: str, found: SearchResult, scenario: Scenario) -> None:
+    """Work out what a little more buys, beside whatever else runs."""
+
+    def priced(job: Scenario, *, cancelled: Callable[[], bool], **_: Any) -> list[Price]:
+        return prices(job, cancelled=cancelled)
+
+    frame.searches().start(name, SearchTask(scenario, found.document, search=priced, ready=readiness().wait))
+
+
+@st.fragment(run_every=POLL_SECONDS)
+def price_progress(name: str) -> None:
+    """The prices being worked out, redrawn until they are."""
+    task = frame.searches().of(name)
+    if task is None or task.finished:
+        st.rerun()
+    st.caption("Searching the job and each change of it…")
+    st.button("Cancel", key="cancel-price", disabled=task.cancelled, on_click=task.cancel)
 
 
 def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) -> None:

@@ -13,7 +13,7 @@ import vl_convert
 from engine.kinds import KINDS
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
-from explorer.charts import Look, Scene, cabin_gain, fronts, parallel, plotted, scatter, spans
+from explorer.charts import Look, Scene, bars, cabin_gain, fronts, parallel, plotted, scatter, spans
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
 
@@ -121,3 +121,14 @@ def test_two_groups_are_told_apart_by_colour_and_by_shape(front: pd.DataFrame) -
         assert encoding[channel]["field"] == "group"
         assert len(set(encoding[channel]["scale"]["range"])) == len(names)
     assert "Twelve" in words_in(drawn(chart))
+
+
+def test_what_a_change_buys_is_a_bar_with_its_spread() -> None:
+    """User's promise: the mean as a bar, the spread of the seeds as a line over it, the unit on the axis."""
+    row = {"change": "10 mm more depth", "gain": 0.8, "least": 0.7, "most": 0.9, "text": "+0.8 ± 0.1"}
+    table = pd.DataFrame([row | {"where": where} for where in ("along the front", "at its best")])
+    chart = bars(table, "level_30_hz_db", Look(units="metric", currency="", ink=DARK))
+    words = words_in(drawn(chart))
+    assert "10 mm more depth" in words
+    assert "Level at 30 Hz (dB), better by" in words
+    assert [layer["mark"]["type"] for layer in chart.to_dict()["layer"]] == ["bar", "rule"]

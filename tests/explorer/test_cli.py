@@ -454,3 +454,15 @@ def test_compare_refuses_what_it_cannot_compare_in_one_message(tmp_path: Path) -
         assert done.returncode == 2
         assert phrase in done.stderr
         assert len(done.stderr.splitlines()) == 1
+
+
+def test_price_says_what_a_little_more_buys() -> None:
+    """User's promise: every dimension with figure and spread; a job of which nothing can be built is one message."""
+    done = wedgefront("price", "van-bench", "--evaluations", 60_000)
+    assert done.returncode == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    for phrase in ("10 mm more width:", "10 mm more depth:", "An amplifier of 1.5 times the power:", "±"):
+        assert phrase in told
+    none = wedgefront("price", "no-such-job")
+    assert none.returncode == 2
+    assert len(none.stderr.splitlines()) == 1

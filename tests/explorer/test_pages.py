@@ -13,13 +13,16 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from engine.document import write_document
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
+from engine.insight.price import Price, changes
 from engine.judged import JudgedDesign, Recommendation
+from engine.scenario import Scenario
 from explorer import frame
 from explorer.demo_fronts import stored_front
 from explorer.frame import OWN_FAULT
@@ -613,6 +616,30 @@ def test_two_groups_are_compared_among_what_the_filters_keep(opened_searched: Ca
     test.run()
     sound(test)
     assert "The filters keep no design of a box with 1 driver" in words_on(test)
+
+
+def test_what_a_little_more_buys_is_worked_out_on_request(
+    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """User's promise: nothing is searched before somebody asks; then sentences and a picture for each goal."""
+
+    def invented(scenario: Scenario, **_: Any) -> list[Price]:
+        goals = scenario.goals.objectives
+        gained = pd.DataFrame([dict.fromkeys(goals, gain) for gain in (1.0, 1.2)])
+        return [Price(changes(scenario)[0], gained, 2.0 * gained)]
+
+    monkeypatch.setattr("engine.insight.price.prices", invented)
+    test = opened_searched()
+    job = job_of(test)
+    test.button(key="price").click().run()
+    task = frame.searches().of(f"{job.id}:price")
+    if task is not None:
+        assert task.wait(PATIENCE)
+        test.run()
+    sound(test)
+    assert "10 mm more width: along the front a box plays 1.1 dB ± 0.1 dB louder at 30 Hz" in words_on(test).replace(
+        "\\", ""
+    )
 
 
 def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[], AppTest]) -> None:
