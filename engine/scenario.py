@@ -13,6 +13,7 @@ from engine.acoustics.gain import Use
 from engine.air import REFERENCE_AIR, Air
 from engine.goals import USUAL_LEVELS, default_objectives
 from engine.parts import SAW, Amplifier, Driver, Saw, Space, Stock
+from engine.tolerances import usual
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
 
@@ -121,5 +122,6 @@ class Scenario:
     air: Air = REFERENCE_AIR
     currency: str = ""
     evaluations: int = 400_000
+    tolerance: Mapping[str, float] = field(default_factory=usual)  # deviations of what is built, SI
     document: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)  # that it was read from
     digest: str = ""  # of the document it was read from, without a box that is given there

@@ -15,6 +15,7 @@ from engine.formats.fields import FIELDS, limit_field
 from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
+from engine.tolerances import TOLERANCES
 
 LABELS: dict[str, str] = {
     "title": "Title",
@@ -181,6 +182,7 @@ _SIZES = {
     "baffle_angle": "Lean of the baffle",
 }
 LABELS |= {f"{table}.{key}": label for table in ("given", "held") for key, label in _SIZES.items()}
+LABELS |= {f"tolerance.{each.key}": each.label for each in TOLERANCES.records}
 
 PARTS: dict[str, str] = {
     "space": "Space",
@@ -203,6 +205,7 @@ PARTS: dict[str, str] = {
     "goals": "Goals",
     "goals.limits": "No worse than",
     "bounds": "Within",
+    "tolerance": "Tolerances",
     "search": "Search",
     "air": "Air",
     "held": "Sizes held",

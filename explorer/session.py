@@ -348,8 +348,8 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
 
 
 def searched(document: Document) -> Document:
-    """What of a document a search goes by: a box that is given there is none of its business."""
-    return {key: value for key, value in document.items() if key not in (GIVEN_TABLE, BUILT_TABLE)}
+    """What of a document a search goes by: a box that is given there is none of its business, nor are tolerances."""
+    return {key: value for key, value in document.items() if key not in (GIVEN_TABLE, BUILT_TABLE, "tolerance")}
 
 
 def rows_of(front: pd.DataFrame) -> list[Row]:

@@ -42,7 +42,7 @@ ROOMS = (
     ("engine.space.braces",),
     ("engine.space.ports", "engine.space.surroundings", "engine.space.arrangement"),
     ("engine.space.solids",),
-    ("engine.constraints", "engine.columns"),
+    ("engine.constraints", "engine.columns", "engine.tolerances"),
     ("engine.scenario", "engine.stated_design"),
     ("engine.built",),
     ("engine.evaluate",),

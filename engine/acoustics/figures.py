@@ -105,6 +105,7 @@ def figures(
     exact: bool = False,
     use: Use = FULL_DRIVE,
     asked: Collection[str] = HEARD,
+    gain: Floats | None = None,
 ) -> Figures:
     """Figures of each of N systems; rows that make no sense give nan.
 
@@ -112,8 +113,9 @@ def figures(
     spaced, spans the range looked at (10 Hz to 200 Hz) and only says how closely.  ``cabin`` is the vehicle, for
     ``f3_cabin``; ``exact`` says whether all that depends on the level is worked out everywhere, as tables want it.
     ``use`` says from which frequency the systems are fed, where levels are wanted and whether they are turned down to
-    hold their limits; without it they are at full drive from 10 Hz.  Unless ``exact`` only what is ``asked`` for of
-    the costly figures (``HEARD``) is worked out.
+    hold their limits; without it they are at full drive from 10 Hz.  With a ``gain``
+    (N,), a share of full drive, they are set to that, whatever it breaks.  Unless ``exact`` only what is ``asked`` for
+    of the costly figures (``HEARD``) is worked out.
 
     f3 is the lowest frequency above which the response without coil inductance stays within half power (10·log10 2)
     of the reference level p = ρ·n·sd·bl·V/(2π·re·mms) to the top of the range (Small 1972, 1973); it is found below
@@ -147,9 +149,11 @@ def figures(
     law = (systems.kr != 0.0) | (systems.ki != 0.0)
     form = 2 * np.maximum(systems.order, 1) + law
     kinds = [np.flatnonzero(form == each) for each in np.unique(form)]
+    block = partial(_block, music_band=music_band, vent_speed_limit=vent_speed_limit, frequency=frequency, cabin=cabin,
+                    exact=exact, use=use, asked=asked)  # fmt: skip
     with np.errstate(all="ignore"):
         parts = [
-            (rows, _block(systems.take(rows), music_band, vent_speed_limit, frequency, cabin, exact, use, asked))
+            (rows, block(systems.take(rows), gain=None if gain is None else gain[rows]))
             for kind in kinds or [np.zeros(0, dtype=np.intp)]
             for rows in (kind[start : start + size] for start in range(0, max(len(kind), 1), size))
         ]
@@ -172,6 +176,7 @@ def _block(
     exact: bool,
     use: Use,
     asked: Collection[str],
+    gain: Floats | None,
 ) -> Figures:
     squares = Squares(systems)
     grid = np.log(frequency)
@@ -192,14 +197,16 @@ def _block(
         f3_cabin, cabin_shortfall = _f3_cabin(squares, grid, filtered, cabin, music_band[1])
     levelled: dict[str, Floats] = {}
     if exact:
-        levelled = _at_full_power(systems, use, music_band, vent_speed_limit)
+        levelled = _at_full_power(systems, use, music_band, vent_speed_limit, gain)
     else:
         if "output" in asked:
             levelled["output_db"] = _output(squares, systems, music_band, vent_speed_limit)
-        if use.full_drive and not use.levels and not np.any(grows(systems)):
+        if gain is None and use.full_drive and not use.levels and not np.any(grows(systems)):
             levelled |= _linear(squares, systems, grid, at, use)
         else:
-            levelled |= _in_few(squares, systems, grid, at, use, vent_speed_limit, strain="strain" in asked)
+            levelled |= _in_few(
+                squares, systems, grid, at, use, vent_speed_limit, strain="strain" in asked, stated=gain
+            )
     nothing = dict.fromkeys((item.name for item in fields(Figures)), unknown)
     fed = grid >= math.log(use.fed_from) - 1e-9
     faster = (2.0 * math.pi * np.exp(grid[fed, np.newaxis])) ** 2
@@ -237,9 +244,17 @@ def _linear(squares: Squares, systems: Systems, grid: Floats, at: At, use: Use) 
 
 
 def _in_few(
-    squares: Squares, systems: Systems, grid: Floats, at: At, use: Use, vent_speed_limit: float, *, strain: bool
+    squares: Squares,
+    systems: Systems,
+    grid: Floats,
+    at: At,
+    use: Use,
+    vent_speed_limit: float,
+    *,
+    strain: bool,
+    stated: Floats | None,
 ) -> dict[str, Floats]:
-    """Gain, levels and (if asked for their ``strain``) worst values at it from the quick form, in a few places.
+    """Gain (the ``stated`` one if any), levels and (if asked for their ``strain``) worst values at it, in a few places.
 
     Those are a coarse grid, the linear model's, and where parabolas through the coarse grid's two peaks have their top.
     """
@@ -266,18 +281,18 @@ def _in_few(
 
     heard = np.broadcast_to(np.log(np.array(use.levels))[:, np.newaxis], (len(use.levels), len(rows)))
     here = squares.at(places)
-    gain = np.ones(len(systems))
-    if not use.full_drive:
+    gain, held = np.ones(len(systems)) if stated is None else stated, stated is None and not use.full_drive
+    if held:
 
         def needed(some: Floats, here: At) -> Floats:
-            held = shares(
+            most = shares(
                 systems,
                 frequency=np.exp(some),
                 chain_loss=here.chain_loss,
                 pressure=here.pressure / _most(here, systems, vent_speed_limit),
                 vent_speed_limit=vent_speed_limit,
             )
-            return np.asarray(1.0 / held)
+            return np.asarray(1.0 / most)
 
         down = needed(places, here)
         again = closer(down, 2)
@@ -290,7 +305,7 @@ def _in_few(
     def at_gain(some: Floats, here: At) -> tuple[Floats, Floats, Floats]:
         loss = np.maximum(here.chain_loss / gain**2, 1.0)
         pressure = here.pressure * here.drive_loss / loss
-        if not use.full_drive:
+        if held:
             # Held, nothing is beyond its limit, so no start need be: far out a bent motor answers otherwise.
             pressure = np.minimum(pressure, here.pressure / _most(here, systems, vent_speed_limit))
         excursion, speed, loud = at_drive(systems, frequency=np.exp(some), drive_loss=loss, pressure=pressure)
@@ -350,12 +365,16 @@ def _worst_values(systems: Systems, excursion: Worst, vent_speed: Worst, radiato
     }
 
 
-def _at_full_power(systems: Systems, use: Use, music_band: Band, vent_speed_limit: float) -> dict[str, Floats]:
-    """All that depends on the level, from the exact model."""
+def _at_full_power(
+    systems: Systems, use: Use, music_band: Band, vent_speed_limit: float, stated: Floats | None
+) -> dict[str, Floats]:
+    """All that depends on the level, from the exact model, at a ``stated`` gain if there is one."""
     band = np.exp(_band(music_band))
     level, bound, most = max_output(systems, frequency=band, vent_speed_limit=vent_speed_limit)
     gain, hz, limit = np.ones(len(systems)), np.full(len(systems), np.nan), np.zeros(len(systems), dtype=np.int64)
-    if not use.full_drive:
+    if stated is not None:
+        gain = stated
+    elif not use.full_drive:
         gain, hz, limit = gain_of(systems, fed_from=use.fed_from, vent_speed_limit=vent_speed_limit)
     grid = np.linspace(math.log(use.fed_from), math.log(TOP), _LOOKS)
 

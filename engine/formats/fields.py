@@ -18,6 +18,7 @@ from engine.kinds import KINDS
 from engine.openings import OPENINGS
 from engine.openings.pipe import OUTLETS
 from engine.scenario import BAFFLES, DRIVES
+from engine.tolerances import TOLERANCES
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
 DRIVER = (
@@ -269,6 +270,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
     "held": SIZES,
     "given.filter": FILTER,
     BUILT_TABLE: BUILT,
+    "tolerance": tuple(each.field for each in TOLERANCES.records),
     "search": (Field("evaluations", "count", "Designs to try.", default=400_000, low=500, high=50_000_000),),
 }  # fmt: skip
 
@@ -277,7 +279,7 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
         SubTable("air"), SubTable("space", required=True), SubTable("box"),
         SubTable("driver", many=True, required=True), SubTable("amplifier", required=True),
         SubTable("stock", required=True), SubTable("saw"), SubTable("filter", many=True),
-        *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "held", "search", GIVEN_TABLE)),
+        *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "held", "tolerance", "search", GIVEN_TABLE)),
         SubTable(BUILT_TABLE, many=True),
     ),
     GIVEN_TABLE: (SubTable("filter"),),

@@ -106,6 +106,7 @@ class _Parser:
         amplifier, filters = self._amplifier(), self._filters()
         chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
         bounds, search, held = self._one("bounds"), self._one("search"), self._one("held")
+        tolerance = self._one("tolerance")
         self._check_held(held, bounds)
         cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
         self._check_space(space, clearance, keepouts, stock)
@@ -163,6 +164,7 @@ class _Parser:
             bounds={name: (float(low), float(high)) for name, (low, high) in bounds.items()},
             held={name: float(size) for name, size in held.items()},
             air=air,
+            tolerance=tolerance,
             **search,
             document=whole,
             digest=digest_of(whole),

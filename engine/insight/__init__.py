@@ -1,1 +1,1 @@
-"""What fronts say beside each other."""
+"""What fronts say beside each other, and how sure their designs are."""

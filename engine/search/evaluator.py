@@ -591,7 +591,7 @@ class Evaluator:
         that has a volume.  ``exact`` asks for worst values at full power, see :func:`engine.acoustics.figures.figures`.
         """
         goals, boxes = self.scenario.goals, self.boxes_among(designs)
-        built = self._built(designs.take(boxes.first), hear_all=hear_all).spread(boxes.which)
+        built = self.built(designs.take(boxes.first), hear_all=hear_all).spread(boxes.which)
         filters = self._filters(designs.take(built.heard))
         acoustics = replace(built.acoustics, systems=replace(built.acoustics.systems, **filters))
         sound = figures(
@@ -617,7 +617,7 @@ class Evaluator:
             fresh[1:] |= ~((values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1])))
         return Boxes(np.flatnonzero(fresh), np.cumsum(fresh) - 1)
 
-    def _built(self, designs: Designs, *, hear_all: bool) -> Built:
+    def built(self, designs: Designs, *, hear_all: bool) -> Built:
         """Fit, layout and air of a batch, and the constraints that need no sound."""
         wedges = self.wedges(designs)
         fit = self.fit(designs, wedges)

@@ -42,6 +42,7 @@ GROUPS = {
     "Stock": ("stock", "saw"),
     "Vehicle": ("cabin",),
     "Goals": ("goals", "bounds", "search"),
+    "Tolerances": ("tolerance",),
     "Job": ("title", "about", "currency", "air"),
 }
 SECTION, MEASURED, KEEPOUTS = ("space", "section"), ("space", "measured"), ("space", "keepout")
@@ -388,6 +389,14 @@ def goals(form: Form) -> None:
     form.fields("search", ("evaluations",), ("search",))
 
 
+def tolerances(form: Form) -> None:
+    st.caption(
+        "By how much what is built and bought differs from the drawing and the data sheet: standard deviations, which "
+        "two boxes in three stay within. They say how sure a design is and change no search."
+    )
+    form.fields("tolerance", tuple(field.key for field in FIELDS["tolerance"]), ("tolerance",), across=3)
+
+
 def job_fields(form: Form) -> None:
     form.fields("", ("title", "about", "currency"), (), across=1)
     st.markdown("**Air**")
@@ -404,6 +413,7 @@ SECTIONS = {
     "Stock": parts_forms.stock,
     "Vehicle": vehicle,
     "Goals": goals,
+    "Tolerances": tolerances,
     "Job": job_fields,
 }
 
