@@ -328,8 +328,8 @@ def _searched(scenarios: Mapping[str, Scenario], options: argparse.Namespace) ->
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-    from engine.search.runs import run
     from explorer.readiness import WORDS, compile_all, is_compiled
+    from explorer.worker import helped
 
     console = Console(stderr=True, markup=False, emoji=False)
     found = []
@@ -358,7 +358,7 @@ def _searched(scenarios: Mapping[str, Scenario], options: argparse.Namespace) ->
                         lines.tell(now)
 
                 effort = {"seed": options.seed, "evaluations": options.evaluations}
-                found.append(run(scenario, **effort, progress=tell, cancelled=cancel.asked))
+                found.append(helped(scenario, **effort, progress=tell, cancelled=cancel.asked))
     return found
 
 

@@ -70,7 +70,7 @@ def _compile_part(part: int) -> None:
     """One process's share: some of the openings, and the first of them where boxes stand as well."""
     for evaluator, designs in _few(OPENINGS.records[part::PROCESSES]):
         if part == 0:
-            evaluator.judge(designs)
+            evaluator.judge(designs, exact=True)
         else:
             wedges = evaluator.wedges(designs)
             layout = evaluator.layout_within(designs, wedges, free_width=np.full(len(designs), np.inf))

@@ -13,13 +13,19 @@ from typing import Any
 
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
-from engine.search.runs import Progress, run
+from engine.search.runs import Progress, Run, run
+from explorer.helpers import helpers_for
 
 Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
 
 BROKE_OFF = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
 
 _log = logging.getLogger(__name__)
+
+
+def helped(scenario: Scenario, *, evaluations: int | None = None, **how: Any) -> Run:
+    """A search that other processes help with where that is worth it."""
+    return run(scenario, evaluations=evaluations, helpers=helpers_for(evaluations or scenario.evaluations), **how)
 
 
 class SearchTask:
@@ -31,7 +37,7 @@ class SearchTask:
         document: dict[str, Any],
         *,
         evaluations: int | None = None,
-        search: Search = run,
+        search: Search = helped,
         ready: Callable[[], object] = lambda: None,
     ) -> None:
         """``ready`` is waited for in the thread before the search begins."""

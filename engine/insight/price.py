@@ -33,7 +33,7 @@ from engine.search.front import turned, undominated, worked_out
 from engine.search.insight import said_of, shown
 from engine.search.optimise import BATCH, START, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
-from engine.search.runs import WORTH, confirmed
+from engine.search.runs import FEW, settled
 from engine.space.sizes import OUTER
 
 STEPS: Mapping[Units, float] = {"metric": 0.010, "us": 0.0127}  # m of room, by what a job is measured in
@@ -225,7 +225,7 @@ def prices(
 def _searched(problem: BoxProblem, *, seed: int, evaluations: int, starts: Floats | None) -> Floats:
     """The variables of the best designs found of a problem, (n, n_var), from its own start or given ones."""
     search = ArchiveSearch(problem, seed=seed, rough=True)
-    members = confirmed(problem, search.archive, None)
+    members = settled(problem, search.archive)
     waiting: list[Floats] = []
     if starts is not None and len(starts):
         search.opened = START * BATCH
@@ -235,9 +235,9 @@ def _searched(problem: BoxProblem, *, seed: int, evaluations: int, starts: Float
         X = (waiting.pop(0) if waiting else search.ask(BATCH))[:left]
         F, G = problem.evaluate(X, return_values_of=["F", "G"])
         search.tell(X, F, G)
-        if len(search.archive.waiting_X) >= WORTH:
-            members = confirmed(problem, search.archive, members)
-    confirmed(problem, search.archive, members)
+        if len(search.archive.waiting_X) >= FEW + len(members) // 8:
+            members = settled(problem, search.archive, members)
+    settled(problem, search.archive, members)
     return search.archive.X
 
 

@@ -30,6 +30,7 @@ class Archive:
         self.X, self.F = np.empty((0, variables)), np.empty((0, len(self.steps)))
         self.marks: Integers = np.empty(0, dtype=np.int64)
         self.waiting_X, self.waiting_F = self.X, self.F  # known roughly
+        self.sent_X, self.sent_F = self.X, self.F  # being worked out
         # Cells of rough figures that turned out otherwise, by their code.
         self._refuted = np.empty(0, dtype=np.int64)
         # Odd numbers that make one of a row of cells; two rows share one by chance less often than once in 10¹².
@@ -45,7 +46,8 @@ class Archive:
             return np.zeros(len(F), dtype=bool)
         fresh = fresh[moocore.is_nondominated(F[fresh])]
         fresh = fresh[~self._at_home(F[fresh])]
-        best = moocore.is_nondominated(np.vstack([self.F, self.waiting_F, F[fresh]]))[len(self.F) :]
+        others = np.vstack([self.F, self.sent_F])
+        best = moocore.is_nondominated(np.vstack([others, self.waiting_F, F[fresh]]))[len(others) :]
         every_X, every_F = np.vstack([self.waiting_X, X[fresh]]), np.vstack([self.waiting_F, F[fresh]])
         rows = np.flatnonzero(best)
         rows = np.sort(rows[self._one_a_cell(every_F[rows])])
@@ -54,26 +56,29 @@ class Archive:
         self.waiting_X, self.waiting_F = every_X[rows], every_F[rows]
         return entered
 
-    def confirm(self, rows: Indices, F: Floats, right: NDArray[np.bool_], marks: Integers) -> None:
-        """Take in what the waiting designs ``rows`` came to exactly: objectives (m, k), and whether they are ``right``
-        to keep every limit; ``marks`` (m,) are theirs.
+    def send(self) -> Floats:
+        """What waits, (m, n_var), to be worked out exactly; until it is confirmed nothing more can be sent."""
+        self.sent_X, self.sent_F = self.waiting_X, self.waiting_F
+        self.waiting_X, self.waiting_F = self.waiting_X[:0], self.waiting_F[:0]
+        return self.sent_X
+
+    def confirm(self, F: Floats, right: NDArray[np.bool_], marks: Integers) -> None:
+        """Take in what the designs sent came to exactly: objectives (m, k), and whether they are ``right`` to keep
+        every limit; ``marks`` (m,) are theirs.
         """
-        rough = self._cells(self.waiting_F[rows])
+        rough = self._cells(self.sent_F)
         moved = ~right | (rough != self._cells(np.where(right[:, np.newaxis], F, 0.0)))
         self._refuted = np.union1d(self._refuted, rough[moved])
-        X_all = np.vstack([self.X, self.waiting_X[rows[right]]])
+        X_all = np.vstack([self.X, self.sent_X[right]])
         F_all, marks = np.vstack([self.F, F[right]]), np.concatenate([self.marks, marks[right]])
-        still = np.ones(len(self.waiting_F), dtype=bool)
-        still[rows] = False
-        self.waiting_X, self.waiting_F = self.waiting_X[still], self.waiting_F[still]
+        self.sent_X, self.sent_F = self.sent_X[:0], self.sent_F[:0]
         if not len(F_all):
             return
         best = np.flatnonzero(moocore.is_nondominated(F_all))
         best = np.sort(best[self._one_a_cell(F_all[best])])
         self.X, self.F, self.marks = X_all[best], F_all[best], marks[best]
         if len(self.waiting_F):
-            every = np.vstack([self.F, self.waiting_F])
-            still = moocore.is_nondominated(every)[len(self.F) :]
+            still = moocore.is_nondominated(np.vstack([self.F, self.waiting_F]))[len(self.F) :]
             self.waiting_X, self.waiting_F = self.waiting_X[still], self.waiting_F[still]
 
     def _cells(self, F: Floats) -> Integers:

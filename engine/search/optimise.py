@@ -98,7 +98,7 @@ class ArchiveSearch:
             return self._low + self._sobol.random(BATCH)[:size] * self._span
         boxes = -(-size // self._settings)
         leading, behind = int(LEADING * boxes), int(BEHIND * boxes)
-        parents = np.vstack([self.archive.X, self.archive.waiting_X])
+        parents = np.vstack([self.archive.X, self.archive.sent_X, self.archive.waiting_X])
         if len(parents) < ENOUGH:
             leading, behind = 0, leading + behind
         parts = [self._from_niches(behind), self._scatter((boxes - leading - behind) * self._settings)]
@@ -115,9 +115,9 @@ class ArchiveSearch:
         entered = np.zeros(len(X), dtype=bool)
         entered[feasible] = self.archive.offer(X[feasible], F[feasible])
         if not self.rough:
-            every = np.arange(len(self.archive.waiting_F))
-            exact = self.archive.waiting_F
-            self.archive.confirm(every, exact, np.ones(len(every), dtype=bool), np.full(len(every), -1))
+            waiting = self.archive.waiting_F
+            count = len(self.archive.send())
+            self.archive.confirm(waiting, np.ones(count, dtype=bool), np.full(count, -1))
         for niche in self._niches.values():
             niche.successes *= FADING
         numbers = self.problem.niches(X)

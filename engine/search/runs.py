@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
 from importlib.metadata import version
@@ -12,10 +14,13 @@ from typing import Any
 import moocore
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from engine.arrays import Floats
 from engine.goals import GOALS
 from engine.scenario import Scenario
 from engine.search.archive import Archive
+from engine.search.crew import Coming, Crew
 from engine.search.front import misfits, table, turned, worked_out
 from engine.search.nearest import Nearest
 from engine.search.optimise import BATCH, ArchiveSearch, thin
@@ -26,7 +31,8 @@ from engine.search.problem import BoxProblem
 VERSION = version("wedgefront")
 EXACT_OBJECTIVES = 4
 THINNED = 2_000
-WORTH = 256  # designs that wait to be worked out exactly: fewer take nearly as long
+AHEAD = 3  # batches asked for before the first of them is told
+FEW = 32  # designs that wait before the first are worked out; more, the more there are to compare with
 
 
 @dataclass(frozen=True)
@@ -55,12 +61,12 @@ class Run:
 def run(
     scenario: Scenario, *, seed: int = 1, evaluations: int | None = None,
     progress: Callable[[Progress], None] | None = None, cancelled: Callable[[], bool] = lambda: False,
+    helpers: Executor | None = None,
 ) -> Run:  # fmt: skip
     """Search a scenario: same scenario, ``seed`` and version, the same front, byte for byte.
 
     ``evaluations`` is how many designs to try, the scenario's own budget if not given.  ``progress`` is called after
-    each batch.  ``cancelled`` is asked before each batch; once
-    true, the search ends and keeps what it found.
+    each batch.  ``cancelled`` is asked before each batch; once true, the search ends and keeps what it found.
 
     Raises SearchImpossible where the scenario leaves nothing to search, or where nothing tried was feasible; the
     message then says what the nearest design is short of.
@@ -76,21 +82,35 @@ def run(
     evaluator = problem.evaluator
     search = ArchiveSearch(problem, seed=seed, rough=True)
     nearest, stopped = Nearest(problem), "budget"
-    members = confirmed(problem, search.archive, None)
-
-    while search.evaluations < budget:
+    crew = Crew(problem, helpers)
+    members = settled(problem, search.archive)  # none, but with their columns
+    # Some batches ahead of what is known, always as many, so that it makes no difference who helps.
+    ahead: deque[tuple[Floats, Coming]] = deque()
+    coming: tuple[int, Coming] | None = None  # what is being worked out, and how many evaluations later it is taken in
+    asked = 0
+    while asked < budget or ahead:
         if cancelled():
             stopped = "cancelled"
+            for _, rest in ahead:
+                rest.cancel()
             break
-        X = search.ask(min(BATCH, budget - search.evaluations))
-        F, G = problem.evaluate(X, return_values_of=["F", "G"])
+        while asked < budget and len(ahead) < AHEAD:
+            X = search.ask(min(BATCH, budget - asked))
+            asked += len(X)
+            ahead.append((X, crew.tried(X)))
+        X, found = ahead.popleft()
+        F, G = found.result()
         search.tell(X, F, G)
         nearest.tell(X, G)
-        if len(search.archive.waiting_X) >= WORTH:
-            members = confirmed(problem, search.archive, members)
+        if coming is not None and search.evaluations >= coming[0]:
+            members, coming = confirmed(problem, search.archive, members, coming[1].result()), None
+        if coming is None and len(search.archive.waiting_X) >= FEW + len(members) // 8:
+            coming = search.evaluations + AHEAD * BATCH, crew.worked_out(search.archive.send())
         if progress is not None:
             progress(Progress(search.evaluations, budget, len(members), partial(table, evaluator, members)))
-    members = confirmed(problem, search.archive, members)
+    if coming is not None:
+        members = confirmed(problem, search.archive, members, coming[1].result())
+    members = confirmed(problem, search.archive, members, crew.worked_out(search.archive.send()).result())
     nearest.settle()
     if not len(members):
         raise nearest.reason(search.evaluations, cancelled=stopped == "cancelled")
@@ -115,16 +135,23 @@ def run(
     return Run(front, misfits(problem.evaluator, nearest.designs()), record)
 
 
-def confirmed(problem: BoxProblem, archive: Archive, members: pd.DataFrame | None) -> pd.DataFrame:
-    """The archive's members as rows, once all that waits there is worked out exactly; ``members`` are those before."""
-    designs = problem.decode(archive.waiting_X)
-    rows, right = worked_out(problem.evaluator, designs)
-    first = 0 if members is None or members.empty else int(members.index.max()) + 1
+def settled(problem: BoxProblem, archive: Archive, members: pd.DataFrame | None = None) -> pd.DataFrame:
+    """The same as :func:`confirmed` of what waits in an archive, worked out here and now."""
+    found = worked_out(problem.evaluator, problem.decode(archive.send()))
+    return confirmed(problem, archive, found[0].iloc[:0] if members is None else members, found)
+
+
+def confirmed(
+    problem: BoxProblem, archive: Archive, members: pd.DataFrame, found: tuple[pd.DataFrame, NDArray[np.bool_]]
+) -> pd.DataFrame:
+    """The archive's members as rows, with what was sent to be worked out; ``members`` are those before."""
+    rows, right = found
+    first = 0 if members.empty else int(members.index.max()) + 1
     rows.index = pd.RangeIndex(first, first + len(rows))
-    F, marks = np.zeros(archive.waiting_F.shape), np.full(len(right), -1)
+    F, marks = np.zeros((len(right), problem.n_obj)), np.full(len(right), -1)
     F[right], marks[right] = turned(rows, problem.objectives), rows.index
-    archive.confirm(np.arange(len(right)), F, right, marks)
-    every = rows if members is None or members.empty else pd.concat([members, rows])
+    archive.confirm(F, right, marks)
+    every = rows if members.empty else pd.concat([members, rows])
     return every.loc[archive.marks]
 
 

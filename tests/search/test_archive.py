@@ -14,9 +14,9 @@ def told(archive: Archive, F: Floats, *, exact: Floats | None = None) -> None:
     """Offer designs, and confirm whatever waits at once, as their ``exact`` figures (those offered if not given)."""
     X = np.arange(len(F), dtype=float)[:, np.newaxis] + 1000.0 * len(archive.marks)
     archive.offer(X, F)
-    every = np.arange(len(archive.waiting_F))
     exact = archive.waiting_F if exact is None else exact
-    archive.confirm(every, exact, np.ones(len(every), dtype=bool), every)
+    every = np.arange(len(archive.send()))
+    archive.confirm(exact, np.ones(len(every), dtype=bool), every)
 
 
 def test_whatever_was_told_is_within_a_cell_of_what_is_kept() -> None:
@@ -55,14 +55,16 @@ def test_what_is_known_roughly_pushes_nothing_out_and_is_tried_once() -> None:
     rough = np.array([[0.15, 0.15, 0.15]])
     assert archive.offer(np.ones((1, 1)), rough)[0]
     assert archive.F.tolist() == [[0.55, 0.55, 0.55]]
-    archive.confirm(np.array([0]), np.array([[0.75, 0.75, 0.75]]), np.array([True]), np.array([7]))
+    archive.send()
+    archive.confirm(np.array([[0.75, 0.75, 0.75]]), np.array([True]), np.array([7]))
     assert archive.F.tolist() == [[0.55, 0.55, 0.55]]
     assert not len(archive.waiting_F)
     assert not archive.offer(np.ones((1, 1)), rough + 0.01)[0]
     # And one that turns out to break a limit.
     other = np.array([[0.05, 0.95, 0.95]])
     assert archive.offer(np.ones((1, 1)), other)[0]
-    archive.confirm(np.array([0]), np.zeros((1, 3)), np.array([False]), np.array([8]))
+    archive.send()
+    archive.confirm(np.zeros((1, 3)), np.array([False]), np.array([8]))
     assert not archive.offer(np.ones((1, 1)), other)[0]
     assert archive.F.tolist() == [[0.55, 0.55, 0.55]]
 
@@ -72,7 +74,8 @@ def test_one_that_is_confirmed_better_takes_the_place() -> None:
     archive = Archive(variables=1, steps=STEPS)
     told(archive, np.array([[0.55, 0.55, 0.55]]))
     archive.offer(np.full((1, 1), 3.0), np.array([[0.45, 0.45, 0.45]]))
-    archive.confirm(np.array([0]), np.array([[0.35, 0.35, 0.35]]), np.array([True]), np.array([9]))
+    archive.send()
+    archive.confirm(np.array([[0.35, 0.35, 0.35]]), np.array([True]), np.array([9]))
     assert archive.F.tolist() == [[0.35, 0.35, 0.35]]
     assert archive.marks.tolist() == [9]
     assert archive.X.tolist() == [[3.0]]

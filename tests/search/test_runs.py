@@ -96,8 +96,10 @@ def test_everything_feasible_may_enter_the_front(van: Scenario) -> None:
 def test_a_front_told_while_a_search_runs_is_what_it_would_end_with(van: Scenario) -> None:
     """Promise: what is drawn as it grows is worked out exactly, and cancelling keeps just that."""
     seen: list[Progress] = []
-    result = run(van, evaluations=1_000_000, progress=seen.append, cancelled=lambda: len(seen) >= 5)
+    result = run(van, evaluations=1_000_000, progress=seen.append, cancelled=lambda: len(seen) >= 16)
+    assert len(seen[0].front()) == 0
     last = seen[-1].front()
+    assert len(last) == seen[-1].front_size > 0
     assert list(last.columns) == list(result.front.columns)
     # What still waits when it ends is worked out then, and takes nothing from a member but by being better.
     kept = result.front[list(van.goals.objectives)].to_numpy(float)
