@@ -267,6 +267,7 @@ def _compare(options: argparse.Namespace) -> int:
         stored = read_run(folder)
         two = two_of(groups_of(stored.front, options.by), *names)
         objectives, currency, fronts = stored.record["objectives"], "", [group.of(stored.front) for group in two]
+        whole = False
     else:
         path = _scenario_path(options.source)
         scenario = read_scenario(path)
@@ -276,10 +277,12 @@ def _compare(options: argparse.Namespace) -> int:
         except SearchImpossible as error:
             return _impossible(path, error)
         objectives, currency, fronts = scenario.goals.objectives, scenario.currency, [run.front for run in runs]
+        whole = True
     from explorer import printed
 
     out = _console()
-    for part in printed.comparison_report(two, fronts, objectives, units=options.units, currency=currency):
+    shown = {"units": options.units, "currency": currency, "whole": whole}
+    for part in printed.comparison_report(two, fronts, objectives, **shown):
         out.print(part)
     return 0
 

@@ -207,9 +207,12 @@ def search_report(
 
 
 def comparison_report(
-    groups: Sequence[Group], fronts: Sequence[pd.DataFrame], objectives: Sequence[str], *, units: Units, currency: str
-) -> Iterator[RenderableType]:
-    """Two groups of designs side by side, and where each wins."""
+    groups: Sequence[Group], fronts: Sequence[pd.DataFrame], objectives: Sequence[str], *,
+    units: Units, currency: str, whole: bool,
+) -> Iterator[RenderableType]:  # fmt: skip
+    """Two groups of designs side by side, and where each wins; ``whole`` says that each was searched by itself."""
+    if not whole:
+        yield "Both are taken from one front: what a group has that others beat is not on it."
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
     table.add_column("")
     for group in groups:

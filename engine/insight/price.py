@@ -144,11 +144,11 @@ class Price:
     ends: pd.DataFrame  # at the front's best in each goal, whatever that costs in others
 
     def told(self, units: Units, currency: str = "") -> str:
-        """It as a sentence; what is no more than chance, or than a quarter of what can be told apart, is left out."""
+        """It as a sentence; what is no more than chance, or than half of what can be told apart, is left out."""
         parts = []
         for where, gained in (("along the front", self.along), ("at its best", self.ends)):
             mean, spread = gained.mean(), _spread(gained)
-            noticed = [key for key in map(str, gained) if mean[key] > max(spread[key], 0.25 * GOALS[key].told_apart)]
+            noticed = [key for key in map(str, gained) if mean[key] > max(spread[key], 0.5 * GOALS[key].told_apart)]
             if noticed:
                 bought = [_bought(key, mean[key], spread[key], units, currency) for key in noticed]
                 parts.append(f"{where} a box {', or '.join(bought)}")
