@@ -522,12 +522,12 @@ def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
         if task.failure:
             st.warning("No design that can be built was found, so there is none to price more room by.")
         else:
-            st.session_state["price"] = (found, task.outcome)
+            st.session_state["priced"] = (found, task.outcome)
         searches.drop(name)
     elif task is not None:
         price_progress(name)
         return
-    last = st.session_state.get("price")
+    last = st.session_state.get("priced")
     if last is None or last[0] is not found:
         st.caption("The job and each small change of it are searched with equal effort, from several seeds.")
         st.button("Work it out", key="price", on_click=start_price, args=(name, found, scenario))
