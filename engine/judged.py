@@ -27,6 +27,7 @@ from engine.acoustics.validity import words
 from engine.arrays import Floats
 from engine.constraints import Shortfall
 from engine.formats.given import write_given
+from engine.insight.tolerance import Spread, spread, swings
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
@@ -81,6 +82,7 @@ class JudgedDesign:
     designs: Designs  # the same as a batch of one
     judgement: Judgement  # what that comes to: exact, on the fine grid
     _drawings: dict[tuple[str, Units], str] = field(default_factory=dict, init=False, repr=False)
+    _sure: dict[Any, tuple[Spread, dict[str, dict[str, Floats]]]] = field(default_factory=dict, init=False, repr=False)
 
     @classmethod
     def of(cls, scenario: Scenario, row: Mapping[str, Any]) -> JudgedDesign:
@@ -221,6 +223,19 @@ class JudgedDesign:
         wiring = next(each for each in ways if each.words == row["wiring"])
         share = math.inf if self.scenario.goals.use.full_drive else float(row["power_share"])
         return why_wired(wiring, driver=driver, amplifier=amplifier, used=share * wiring.power)
+
+    def sure(self, tolerance: Mapping[str, float] | None = None) -> tuple[Spread, dict[str, dict[str, Floats]]]:
+        """What boxes come to that are built like it, and what swings that; without ``tolerance`` the job's own.
+
+        Worked out exactly, see :mod:`engine.insight.tolerance`.
+        """
+        known = self.scenario.tolerance if tolerance is None else tolerance
+        key = tuple(known.items())
+        if key not in self._sure:
+            rows = pd.DataFrame([dict(self.row)])
+            built = spread(self.evaluator, rows, exact=True, tolerance=known)
+            self._sure[key] = built, swings(self.evaluator, rows, tolerance=known)
+        return self._sure[key]
 
     @cached_property
     def stated(self) -> StatedDesign:

@@ -212,12 +212,14 @@ def _evaluate(options: argparse.Namespace) -> int:
     if is_given(document):
         from engine.formats.given import parse_given
         from engine.given import evaluate_given, judge_given, moved
+        from engine.report.sure import in_json
 
         given = parse_given(document, **asked, folder=options.design.parent)
         try:
             design = judge_given(given, **asked)
             otherwise = moved(given, design)
             result = evaluate_given(design, **asked, otherwise=otherwise)
+            result |= in_json(*design.sure(), design.row["box_kind"])
         except SearchImpossible as error:
             print(f"wedgefront: {options.design}: {error.told(Voice(written_in(document)))}", file=sys.stderr)
             return BAD_INPUT
@@ -232,6 +234,8 @@ def _evaluate(options: argparse.Namespace) -> int:
         for part in printed.given_report(design, otherwise, units=options.units) if design else ():
             console.print(part)
         for part in printed.evaluation_report(result, units=options.units):
+            console.print(part)
+        for part in printed.sure_report(design, units=options.units) if design else ():
             console.print(part)
     return 0
 

@@ -26,6 +26,7 @@ from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
 from engine.report.sheet import label_of
 from engine.report.shortages import fits_in_words, misses
+from engine.report.sure import bands, headings, told
 from engine.report.wording import (
     air_before,
     as_used,
@@ -201,6 +202,7 @@ def pick_view(job: Job, design: JudgedDesign) -> None:
     st.subheader(f"How pick {design.row['id']} plays")
     curves_of(design, job.units)
     high_pass_advice(job, design)
+    how_sure(job, design)
     st.subheader("In its space")
     drawings(design, job.units)
     clearances(design, job.units)
@@ -225,6 +227,17 @@ def curves_of(design: JudgedDesign, units: Units) -> None:
             if words.get(name):
                 column.caption(words[name])
     caution(HEARING)
+
+
+def how_sure(job: Job, design: JudgedDesign) -> None:
+    """What boxes come to that are built like the pick, with the tolerances of the job as it is now."""
+    now = frame.reading().scenario
+    built, swung = design.sure(None if now is None else now.tolerance)
+    st.subheader("How sure")
+    st.markdown("  \n".join(plain(said) for said in told(built, swung, design.row, job.units)))
+    rows = bands(built, design.row["box_kind"], job.units, design.scenario.currency)
+    st.table(pd.DataFrame(rows, columns=["", *headings()]), border="horizontal", hide_index=True)
+    st.caption("By how much boxes and drivers differ is set under Space & parts, Tolerances.")
 
 
 def at_full_power(design: JudgedDesign, units: Units) -> str:

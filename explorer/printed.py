@@ -22,6 +22,7 @@ from engine.quantities import MISSING, Units, show, small_mass
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.portrait import Portrait
 from engine.report.shortages import left_out
+from engine.report.sure import bands, headings, told
 from engine.report.wording import MUCH_DISTORTION, as_used, figure, unit
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
@@ -130,6 +131,19 @@ def given_report(design: JudgedDesign, otherwise: Sequence[str], *, units: Units
         yield "It can be built so: every clearance is kept."
     if otherwise:
         yield f"Worked out here otherwise than the file has it built: {', '.join(otherwise)}."
+
+
+def sure_report(design: JudgedDesign, *, units: Units) -> Iterator[RenderableType]:
+    """How sure the figures of a box that is given by its sizes are."""
+    yield Text("How sure", "bold")
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in ("", *headings()):
+        table.add_column(heading)
+    built, swung = design.sure()
+    for line in bands(built, design.row["box_kind"], units, design.scenario.currency):
+        table.add_row(*line)
+    yield table
+    yield from (f"  {each}" for each in told(built, swung, design.row, units))
 
 
 def _distorted(ratio: float) -> str:

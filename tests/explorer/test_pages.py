@@ -415,6 +415,25 @@ def test_units_change_every_figure(opened_searched: Callable[[], AppTest]) -> No
     assert any("ft/s" in slider.label for slider in test.slider)
 
 
+def test_the_pick_says_how_sure_it_is_with_the_tolerances_of_the_job(
+    opened_searched: Callable[[], AppTest],
+) -> None:
+    """Promise to the user: told of the pick, by other tolerances at once, and no search is asked for."""
+    test = opened_searched()
+    sound(test)
+
+    def sure() -> str:
+        (said,) = [each.value for each in test.markdown if "boxes built like this" in each.value]
+        return str(said)
+
+    before = sure()
+    job_of(test).document = {**job_of(test).document, "tolerance": {"temperature": "0 K", "cms": 0.3}}
+    sound(test.run())
+    assert sure() != before
+    assert "temperature" not in sure()
+    assert not [each for each in test.warning if "changed since this search" in each.value]
+
+
 def test_the_shortlist_compares_in_words_and_can_be_reordered(opened_searched: Callable[[], AppTest]) -> None:
     test = opened_searched()
     for extreme in ("level_30_hz_db", "level_50_hz_db", "weight_kg"):
