@@ -258,7 +258,8 @@ def price_report(scenario: Scenario, found: Sequence[Price], *, units: Units) ->
     yield from (price.told(units, scenario.currency) for price in found)
     yield (
         "Along the front is the mean over its designs: one goal or another, all else as it was. At its best is the "
-        "best in each goal. ± is how far one of the seeds is from the mean."
+        "best in each goal. ± is how far one of the seeds is from the mean. "
+        "Longer searches find more: it buys at least this."
     )
 
 

@@ -542,7 +542,8 @@ def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
             )
     st.caption(
         "Along the front: the mean over its designs, one goal or another, all else as it was. At its best: the best in "
-        "each goal. The lines show how far the seeds are from their mean."
+        "each goal. The lines show how far the seeds are from their mean. "
+        "Longer searches find more: it buys at least this."
     )
 
 
