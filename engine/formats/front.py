@@ -43,7 +43,7 @@ def read_run(folder: Path) -> Run:
     except InputFaults:
         raise
     except ValueError as error:
-        raise refusal(str(folder), "no_table", reason=" ".join(str(error).split())) from None
+        raise refusal(str(folder), "no_table", reason=str(error)) from None
     try:
         record = json.loads((folder / "run.json").read_text(encoding="utf-8"))
         objectives = [str(key) for key in record["objectives"]]

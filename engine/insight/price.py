@@ -150,7 +150,7 @@ class Price:
             mean, spread = gained.mean(), _spread(gained)
             noticed = [key for key in map(str, gained) if mean[key] > max(spread[key], 0.5 * GOALS[key].told_apart)]
             if noticed:
-                bought = [_bought(key, mean[key], spread[key], units, currency) for key in noticed]
+                bought = [_bought(key, mean[key], units, currency) for key in noticed]
                 parts.append(f"{where} a box {', or '.join(bought)}")
         return f"{self.change.words(units)}: {'; '.join(parts) or 'nothing that shows'}."
 
@@ -174,10 +174,11 @@ def _spread(gained: pd.DataFrame) -> pd.Series[float]:
     return pd.Series((gained - gained.mean()).abs().max())
 
 
-def _bought(key: str, gain: float, spread: float, units: Units, currency: str) -> str:
+def _bought(key: str, gain: float, units: Units, currency: str) -> str:
+    """In words, as a lower bound: longer searches find more, by more than seeds differ."""
     said = said_of(GOALS[key])
     words = said.higher if GOALS[key].better == "max" else said.lower
-    return words.format(f"{shown(gain, key, units, currency)} ± {shown(spread, key, units, currency)}")
+    return words.format(f"at least {shown(gain, key, units, currency)}")
 
 
 def prices(

@@ -23,6 +23,8 @@ from explorer.session import Chosen, Document, as_document
 from tests.explorer.pages import sound, units_of
 from tests.judging import DEMO, counting, rows
 
+MADE_READY = 2 * (14 + 4)  # evaluators at most: both ways for each tolerance, and the temperatures of the samples
+
 
 @pytest.fixture(scope="module")
 def scenario() -> Scenario:
@@ -124,7 +126,8 @@ def test_a_pick_on_trade_offs_is_judged_once_however_often_the_page_is_drawn(
     counted = counting(monkeypatch)
     test.button(key="quick:level_50_hz_db").click().run()
     sound(test)
-    assert counted.pop("built", 0) == 0  # the job was made ready when its first pick was shown
+    # The job was made ready when its first pick was shown; how sure the pick is asks for boards and air that deviate.
+    assert counted.pop("built", 0) <= MADE_READY
     assert counted.pop("judged 1") == 1
     assert counted.total() == 1
     neighbours = counted.copy()

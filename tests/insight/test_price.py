@@ -96,11 +96,11 @@ def test_prices_are_said_in_both_systems_of_units() -> None:
     gained = pd.DataFrame({"level_30_hz_db": [0.7, 0.9], "level_40_hz_db": [-0.2, 0.3]})
     no = 0.0 * gained
     assert Price(change, gained, no).told("metric") == (
-        "10 mm more depth: along the front a box plays 0.8 dB ± 0.1 dB louder at 30 Hz."
+        "10 mm more depth: along the front a box plays at least 0.8 dB louder at 30 Hz."
     )
     volume = pd.DataFrame({"outer_volume_m3": [0.0028, 0.0029]})
     assert Price(replace(change, amount=0.0127), 0.0 * volume, volume).told("us") == (
-        "1/2 in more depth: at its best a box has a smaller box (0.10 ft³ ± 0.00 ft³)."
+        "1/2 in more depth: at its best a box has a smaller box (at least 0.10 ft³)."
     )
     assert Price(change, no, no).told("metric") == "10 mm more depth: nothing that shows."
 
