@@ -1,18 +1,25 @@
 """Processes that judge designs for the searches of this one: as many as there are cores, shared by all of them.
 
-A search asks for a few batches at a time, so that searches of several browsers take turns.  They end with this
-process, however that ends.  Nothing of the engine is imported before they know that each is to keep to one core.
+A search asks for a few batches at a time, so that searches of several browsers take turns.  Each process is held by a
+thread that hands it one piece of work after the other through its pipes; it ends when they close, with this process,
+however that ends.  One that is lost is told as such, and the next piece of work starts another.
+
+They are not those of ``concurrent.futures``, which run the program's main script again, and here that may be a page.
 """
 
 from __future__ import annotations
 
-import multiprocessing
 import os
-import signal
+import pickle
+import subprocess
+import sys
 import threading
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+from contextlib import suppress
 from functools import cache
-from multiprocessing import connection
+from pathlib import Path
+from typing import Any
 
 MOST = 8  # processes
 WORTH_IT = 50_000  # designs to try: fewer are tried before a process has started
@@ -26,19 +33,76 @@ def helpers_for(designs: int) -> Executor | None:
 @cache
 def _helpers() -> Executor | None:
     cores = min(os.cpu_count() or 1, MOST)
-    if cores < 2:
-        return None
-    return ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn"), initializer=_begin)
+    return Helpers(cores) if cores > 1 else None
 
 
-def _begin() -> None:
-    os.environ |= {"WEDGEFRONT_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for whoever waits
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+class Helpers(Executor):
+    """So many processes, each started when it is first needed; work and what it takes and gives are pickled."""
+
+    def __init__(self, count: int) -> None:
+        self._threads = ThreadPoolExecutor(count, thread_name_prefix="wedgefront-helper")
+        self._own = threading.local()
+        self._running: list[subprocess.Popen[bytes]] = []
+
+    def submit(self, work: Callable[..., Any], /, *arguments: Any, **named: Any) -> Future[Any]:
+        return self._threads.submit(self._done, work, arguments, named)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """Let go of the processes, once what they work at is done."""
+        self._threads.shutdown(wait, cancel_futures=cancel_futures)
+        for process in self._running:
+            process.communicate()
+        self._running.clear()
+
+    def _done(self, *asked: Any) -> Any:
+        process: subprocess.Popen[bytes] | None = getattr(self._own, "process", None)
+        if process is None:
+            process = self._own.process = _started()
+            self._running.append(process)
+        assert process.stdin is not None
+        assert process.stdout is not None
+        try:
+            pickle.dump(asked, process.stdin)
+            process.stdin.flush()
+            right, found = pickle.load(process.stdout)  # of this program's own making
+        except (OSError, EOFError, pickle.UnpicklingError) as error:
+            self._own.process = None
+            self._running.remove(process)
+            process.kill()
+            with suppress(OSError):
+                process.communicate()
+            raise BrokenExecutor("a process that helps was lost") from error
+        if not right:
+            raise found
+        return found
 
 
-def _end_with_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        connection.wait([parent.sentinel])
-        os._exit(0)
+def _started() -> subprocess.Popen[bytes]:
+    path = os.pathsep.join(filter(None, [str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")]))
+    own = {"PYTHONPATH": path, "WEDGEFRONT_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    # In a session of its own: Ctrl-C is for whoever waits.
+    return subprocess.Popen(
+        [sys.executable, "-m", "explorer.helpers"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        env=os.environ | own, start_new_session=True,
+    )  # fmt: skip
+
+
+def main() -> None:
+    """Do what comes in, one after the other, until the pipe closes."""
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)  # whatever is printed is no answer
+    while True:
+        try:
+            work, arguments, named = pickle.load(sys.stdin.buffer)  # of this program's own making
+        except EOFError:
+            return
+        try:
+            answer = True, work(*arguments, **named)
+        except Exception as error:
+            answer = False, error
+        pickle.dump(answer, answers)
+        answers.flush()
+
+
+if __name__ == "__main__":
+    main()

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from concurrent.futures import BrokenExecutor
 from pathlib import Path
 
 import pytest
@@ -26,23 +28,33 @@ def test_a_short_search_does_without(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_processes_come_to_the_same_bytes() -> None:
     """User's promise: same scenario, seed and version, same front, whoever judged it."""
     roadster = read_scenario(demo_scenarios()["roadster"])
-    alone, helped = (run(roadster, evaluations=12_288, helpers=each) for each in (None, helpers._helpers()))
+    with helpers.Helpers(2) as helping:
+        alone, helped = (run(roadster, evaluations=12_288, helpers=each) for each in (None, helping))
     assert csv_text(helped.front) == csv_text(alone.front)
+
+
+def test_one_that_is_lost_is_told_and_another_takes_its_place() -> None:
+    """Promise: killed at its work, it takes that piece with it and nothing else."""
+    with helpers.Helpers(1) as helping:
+        with pytest.raises(BrokenExecutor):
+            helping.submit(os._exit, 3).result(PATIENCE)
+        assert helping.submit(divmod, 7, 2).result(PATIENCE) == (3, 1)
+        with pytest.raises(ZeroDivisionError):
+            helping.submit(divmod, 7, 0).result(PATIENCE)
 
 
 def test_they_end_with_the_process_they_help() -> None:
     """Promise: killed at once, it leaves nobody behind; whoever is left would hold the pipe open."""
     script = """if True:
-        import os, signal, sys
-        from explorer.helpers import _helpers
-        if __name__ == "__main__":
-            helping = _helpers()
-            print(len({each.result() for each in [helping.submit(os.getpid) for _ in range(50)]}) > 0, flush=True)
-            os.kill(os.getpid(), signal.SIGKILL)
+        import os, signal
+        from explorer.helpers import Helpers
+        print(Helpers(2).submit(divmod, 7, 2).result() == (3, 1), flush=True)
+        os.kill(os.getpid(), signal.SIGKILL)
     """
     root = Path(__file__).resolve().parents[2]
-    done = subprocess.run(
-        [sys.executable, "-c", script], cwd=root, stdout=subprocess.PIPE, timeout=PATIENCE, check=False
-    )
+    command = [sys.executable, "-c", script]
+    # Of the three only stderr is handed on to them.
+    done = subprocess.run(command, cwd=root, capture_output=True, timeout=PATIENCE, check=False)
     assert done.stdout.strip() == b"True"
+    assert done.stderr == b""
     assert done.returncode < 0
