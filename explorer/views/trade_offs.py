@@ -53,6 +53,7 @@ from explorer.worker import SearchTask
 Made = TypeVar("Made")
 
 POLL_SECONDS = 0.7
+GROWN = 1.2
 AXES = ("x", "y", "colour")
 PAIR_DRAWN = 250  # of each of two groups
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
@@ -221,7 +222,8 @@ def progress(job: Job) -> None:
 def growing(job: Job, task: SearchTask, now: Progress) -> None:
     """The front as it stands while the search goes on, and the box that it would open with."""
     last = st.session_state.get("growing")
-    if last is None or last[0] is not now:
+    # Drawn anew when a fifth more has been tried: drawing takes its time from the search.
+    if last is None or last[0] is not task or now.evaluations >= GROWN * last[1]:
         goals, look = task.scenario.goals, frame.look(task.scenario.currency)
         found = now.front()
         keys = worth_an_axis(found, goals.objectives)
@@ -235,10 +237,10 @@ def growing(job: Job, task: SearchTask, now: Progress) -> None:
         chosen = usual_axes(keys, objectives)
         told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in objectives]
         drivers = f"{best['driver_count']} × {plain(best['driver'])}"
-        words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()} box, {drivers}. {listed(told)}."
+        words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
         chart = spec_of(scatter(scene, **chosen, objectives=objectives))
-        last = st.session_state["growing"] = (now, words, chart)
-    _, words, chart = last
+        last = st.session_state["growing"] = (task, now.evaluations, words, chart)
+    _, _, words, chart = last
     st.markdown(words)
     st.vega_lite_chart(
         chart, width="stretch", key=f"growing:{job.id}", alt="The front so far, two objectives against each other"
