@@ -27,13 +27,13 @@ from engine.acoustics.validity import words
 from engine.arrays import Floats
 from engine.constraints import Shortfall
 from engine.formats.given import write_given
+from engine.insight.reasons import Option, options, why
 from engine.insight.tolerance import Spread, spread, swings
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Designs, Evaluator, Judgement
 from engine.search.front import designs_of, largest_dimension, validity_of
-from engine.search.insight import Option, options, why
 from engine.search.shortfall import shortfalls
 from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly

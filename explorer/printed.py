@@ -16,6 +16,7 @@ from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.insight.comparison import Group, best_of, in_words
 from engine.insight.price import Price
+from engine.insight.reasons import balanced, extremes
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
@@ -26,7 +27,6 @@ from engine.report.sure import bands, headings, told
 from engine.report.wording import MUCH_DISTORTION, as_used, figure, unit
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
-from engine.search.insight import balanced, extremes
 from engine.search.practice import weighed
 from engine.search.runs import Run
 from engine.words.voice import listed

@@ -16,7 +16,7 @@ EXPLAINED = (
     "engine.formats.scenario",
     "engine.judged",
     "engine.quantities",
-    "engine.search.insight",
+    "engine.insight.reasons",
     "engine.search.runs",
     "engine.wiring",
 )

@@ -21,6 +21,7 @@ from engine.formats.fields import FIELDS
 from engine.formats.front import read_front, write_run
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.goals import GOALS, Goal, Mark, added
+from engine.insight.reasons import differences, extremes
 from engine.judged import JudgedDesign
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait
@@ -28,7 +29,6 @@ from engine.report.sheet import customer_page
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
-from engine.search.insight import differences, extremes
 from engine.search.runs import Run, run
 from explorer import printed
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans

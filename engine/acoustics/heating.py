@@ -46,7 +46,9 @@ def hot_resistance(re: float, current: float, thermal: float, coefficient: float
     temperature is enough: a current the coil would never stand, however cool it started.
     """
     left = 1.0 - coefficient * thermal * re * current * current
-    return re / left if left > 0.0 else math.inf if left <= 0.0 else left
+    if left > 0.0:
+        return re / left
+    return math.inf if left <= 0.0 else left  # a row that makes no sense stays nan
 
 
 def rise(*, re: Number, hot: Number, coefficient: Number) -> Floats:

@@ -19,12 +19,12 @@ from engine.arrays import Floats
 from engine.errors import refusal
 from engine.facings import FACINGS
 from engine.goals import GOALS
+from engine.insight.reasons import difference, said_of, shown
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.families import families_of
 from engine.search.front import turned
-from engine.search.insight import difference, said_of, shown
 from engine.words.voice import listed
 
 BUILT = frozenset({"volume", "length", "mass", "money", "count"})  # kinds of goals that are paid in, not heard

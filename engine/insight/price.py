@@ -26,11 +26,11 @@ import shapely
 from engine.arrays import Floats
 from engine.document import written_in
 from engine.goals import GOALS
+from engine.insight.reasons import said_of, shown
 from engine.quantities import MISSING, Units, show, show_sawn, to_display
 from engine.scenario import Scenario
 from engine.search.families import families_of, key_columns
 from engine.search.front import turned, undominated, worked_out
-from engine.search.insight import said_of, shown
 from engine.search.optimise import BATCH, START, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
 from engine.search.runs import FEW, settled
@@ -111,10 +111,29 @@ def changes(scenario: Scenario) -> list[Change]:
     found.append(Change(what="air", scenario=replace(scenario, goals=faster)))
     amplifier = scenario.amplifier
     loads = tuple((load, NEXT_AMPLIFIER * power) for load, power in amplifier.loads)
-    found.append(Change(what="amplifier", scenario=replace(scenario, amplifier=replace(amplifier, loads=loads))))
+    stronger = replace(_wired_as_it_is(scenario), amplifier=replace(amplifier, loads=loads))
+    found.append(Change(what="amplifier", scenario=stronger))
     # With other families a design of the one job would be none of the other's.
     own = _boxes(scenario)
     return [each for each in found if _boxes(each.scenario) == own]
+
+
+def _wired_as_it_is(scenario: Scenario) -> Scenario:
+    """The same job with no other load for so many of a driver than the one that it is wired to now.
+
+    With more power another load may be nearer to what the drivers are rated for, but whoever buys it wires as before
+    and turns it down.
+    """
+    if scenario.amplifier.each_wiring:
+        return scenario
+    loads = {(item.wiring.driver.name, item.wiring.count): item.wiring.load for item in families_of(scenario).items}
+    candidates = tuple(
+        replace(each, counts=(count,), load=loads[each.driver.name, count])
+        for each in scenario.candidates
+        for count in each.counts
+        if (each.driver.name, count) in loads
+    )
+    return replace(scenario, candidates=candidates)
 
 
 def _boxes(scenario: Scenario) -> list[tuple[str | int | float, ...]]:

@@ -19,6 +19,7 @@ import vl_convert
 from engine.acoustics.cabin import EstimatedCabin
 from engine.columns import COLUMNS
 from engine.goals import GOALS, Goal, levels_among
+from engine.insight.reasons import differences
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units
 from engine.report.curves import charts_of, marks_in_words, title_of
@@ -27,7 +28,6 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.wording import air_before, as_used, baffle, drivers, figure_of, filling, high_pass, openings, outside
 from engine.scenario import Scenario
 from engine.search.front import undominated
-from engine.search.insight import differences
 
 CHART_WIDTH, CHART_HEIGHT = 330, 190
 VIEWS = {

@@ -37,8 +37,8 @@ def bands(built: Spread, box_kind: str, units: Units, currency: str = "") -> lis
 
 def headings() -> tuple[str, str, str]:
     """What stands above those three figures."""
-    nine, half, one = (f"{round(10 * share)} of 10 reach" for share in SHARES[::-1])
-    return nine, half, one
+    nine, half, one = (f"{round(10 * share)} of 10 are" for share in SHARES[::-1])
+    return f"{nine} at least as good as", half, one
 
 
 def told(built: Spread, swung: Mapping[str, Mapping[str, Floats]], row: Mapping[str, Any], units: Units) -> list[str]:

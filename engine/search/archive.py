@@ -36,9 +36,6 @@ class Archive:
         # Odd numbers that make one of a row of cells; two rows share one by chance less often than once in 10¹².
         self._code = np.random.default_rng(7).integers(1, 2**62, len(self.steps), dtype=np.int64) | 1
 
-    def __len__(self) -> int:
-        return len(self.F)
-
     def offer(self, X: Floats, F: Floats) -> NDArray[np.bool_]:
         """Let designs known roughly wait, if they may belong here; which of them do, (n,)."""
         fresh = np.flatnonzero(~np.isin(self._cells(F), self._refuted))
@@ -66,6 +63,7 @@ class Archive:
         """Take in what the designs sent came to exactly: objectives (m, k), and whether they are ``right`` to keep
         every limit; ``marks`` (m,) are theirs.
         """
+        # Whatever else comes to lie where it was thought to be is likely to move as well: it is not asked again.
         rough = self._cells(self.sent_F)
         moved = ~right | (rough != self._cells(np.where(right[:, np.newaxis], F, 0.0)))
         self._refuted = np.union1d(self._refuted, rough[moved])

@@ -141,37 +141,7 @@ class Boxes:
 
 @dataclass(frozen=True)
 class Built:
-    """What a batch of designs comes to before it is heard, as in :class:`Judgement`."""
-
-    wedges: Wedges
-    fit: Fit
-    layout: Layout
-    constraints: dict[str, Floats]
-    cone_air: Floats
-    heard: NDArray[np.intp]
-    acoustics: Acoustics
-
-    def spread(self, which: NDArray[np.intp]) -> Built:
-        """The same for designs that are ``which`` of these boxes, in rising order, (N,)."""
-        if len(which) == len(self.wedges):
-            return self
-        place = np.full(len(self.wedges), -1)
-        place[self.heard] = np.arange(len(self.heard))
-        heard = np.flatnonzero(place[which] >= 0)
-        return Built(
-            wedges=self.wedges.take(which),
-            fit=self.fit.take(which),
-            layout=self.layout.take(which),
-            constraints={name: each[which] for name, each in self.constraints.items()},
-            cone_air=self.cone_air[which],
-            heard=heard,
-            acoustics=self.acoustics.take(place[which[heard]]),
-        )
-
-
-@dataclass(frozen=True)
-class Judgement:
-    """What a batch of designs comes to.  ``acoustics`` and ``figures`` cover the rows in ``heard``, (M,) of (N,).
+    """What a batch of designs comes to before it is heard.  ``acoustics`` covers the rows in ``heard``, (M,) of (N,).
 
     ``cone_air`` is the least free way before a cone, (N,) m, nan where nothing is known of it.
     """
@@ -183,21 +153,43 @@ class Judgement:
     cone_air: Floats
     heard: NDArray[np.intp]
     acoustics: Acoustics
+
+    def spread(self, rows: NDArray[np.intp]) -> Built:
+        """The same for designs that are some of these or several times the same ones, ``rows`` in rising order."""
+        if len(rows) == len(self.wedges):
+            return self
+        heard, these = self._heard_among(rows)
+        return Built(**self._taken(rows), heard=heard, acoustics=self.acoustics.take(these))
+
+    def _heard_among(self, rows: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Which of some ``rows`` are heard, and which of those heard they are."""
+        place = np.full(len(self.wedges), -1)
+        place[self.heard] = np.arange(len(self.heard))
+        heard = np.flatnonzero(place[rows] >= 0)
+        return heard, place[rows[heard]]
+
+    def _taken(self, rows: NDArray[np.intp]) -> dict[str, Any]:
+        """What there is of all rows, for some of them."""
+        return {
+            "wedges": self.wedges.take(rows),
+            "fit": self.fit.take(rows),
+            "layout": self.layout.take(rows),
+            "constraints": {name: each[rows] for name, each in self.constraints.items()},
+            "cone_air": self.cone_air[rows],
+        }
+
+
+@dataclass(frozen=True)
+class Judgement(Built):
+    """What a batch of designs comes to.  ``figures`` too cover the rows in ``heard``."""
+
     figures: Figures
 
     def take(self, rows: NDArray[np.intp]) -> Judgement:
         """Some of the designs, ``rows`` in rising order."""
-        heard = np.flatnonzero(np.isin(self.heard, rows))
-        return Judgement(
-            wedges=self.wedges.take(rows),
-            fit=self.fit.take(rows),
-            layout=self.layout.take(rows),
-            constraints={name: each[rows] for name, each in self.constraints.items()},
-            cone_air=self.cone_air[rows],
-            heard=np.searchsorted(rows, self.heard[heard]),
-            acoustics=self.acoustics.take(heard),
-            figures=_rows(self.figures, heard),
-        )
+        heard, these = self._heard_among(rows)
+        acoustics, sound = self.acoustics.take(these), _rows(self.figures, these)
+        return Judgement(**self._taken(rows), heard=heard, acoustics=acoustics, figures=sound)
 
     def of_all(self, figure: Floats) -> Floats:
         """A figure of the designs heard, (M,), as one of all, (N,): nan where it is unknown."""

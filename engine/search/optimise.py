@@ -128,11 +128,6 @@ class ArchiveSearch:
             niche.successes += float(entered[rows].sum())
             niche.tell(X[rows], F[rows], violation[rows], right[rows])
 
-    @property
-    def found(self) -> int:
-        """How many designs stand side by side."""
-        return len(self.archive)
-
     def _with_settings(self, X: Floats) -> Floats:
         """Each box with its own settings and with some others, one after the other."""
         others = [self.problem.settings(X, self.rng) for _ in range(self._settings - 1)]

@@ -18,13 +18,13 @@ from engine.facings import FACINGS
 from engine.goals import GOALS, levels_among
 from engine.insight.comparison import TRAITS, Group, groups_of, in_words
 from engine.insight.price import Price, prices
+from engine.insight.reasons import balanced, extremes, rivals
 from engine.kinds import KINDS
 from engine.kinds.radiator import RADIATOR
 from engine.quantities import Units
 from engine.report import shortages
 from engine.report.wording import figure, figure_of, heading
 from engine.scenario import Goals, Scenario
-from engine.search.insight import balanced, extremes, rivals
 from engine.search.practice import weighed
 from engine.search.runs import Progress
 from engine.words.voice import listed
@@ -53,7 +53,7 @@ from explorer.worker import SearchTask
 Made = TypeVar("Made")
 
 POLL_SECONDS = 0.7
-GROWN = 1.2
+GROWN = 1.2  # times the designs tried when it was last drawn
 AXES = ("x", "y", "colour")
 PAIR_DRAWN = 250  # of each of two groups
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
@@ -305,7 +305,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
     marks = panels.marks(job)
     drawn = few(job, passed, objectives, marks)
     count_line(front, passed, drawn)
-    st.markdown("Many differ by a millimetre or two. Start with one of these, or narrow the ranges at the left:")
+    st.markdown("Start with one of these, or narrow the ranges at the left:")
     quick_picks(job, passed, tuple(objectives), look)
     chosen = axes(job, keys, objectives, look)
 
@@ -521,9 +521,11 @@ def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
     searches, name = frame.searches(), f"{job.id}:price"
     task = searches.of(name)
     if task is not None and task.finished:
-        if task.failure:
+        if isinstance(task.failure, str):
+            st.error(task.failure)
+        elif task.failure or not (task.outcome or task.cancelled):
             st.warning("No design that can be built was found, so there is none to price more room by.")
-        else:
+        elif task.outcome:  # none where it was cancelled before the first seed was done
             st.session_state["priced"] = (found, task.outcome)
         searches.drop(name)
     elif task is not None:
@@ -536,12 +538,12 @@ def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
         return
     look, told = frame.look(scenario.currency), last[1]
     st.markdown("\n".join(f"- {plain(price.told(look.units, look.currency))}" for price in told))
-    for group in panels.in_rows(list(scenario.goals.objectives), 2):
-        for column, key in zip(st.columns(2), group, strict=False):
-            chart = spec_of(bars(price_table(told, key, look), key, look))
-            column.vega_lite_chart(
-                chart, width="stretch", key=f"price:{key}:{job.id}", alt=f"What each change buys: {GOALS[key].label}"
-            )
+    # One below the other, since the changes' names take half of the width.
+    for key in scenario.goals.objectives:
+        chart = spec_of(bars(price_table(told, key, look), key, look))
+        st.vega_lite_chart(
+            chart, width="stretch", key=f"price:{key}:{job.id}", alt=f"What each change buys: {GOALS[key].label}"
+        )
     st.caption(
         "Along the front: the mean over its designs, one goal or another, all else as it was. At its best: the best in "
         "each goal. The lines show how far the seeds are from their mean. "

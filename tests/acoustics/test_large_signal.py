@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +16,7 @@ from engine.acoustics.large_signal import FromInside, LargeResponse, compression
 from engine.acoustics.limits import LIMITS, max_output
 from engine.acoustics.travel import motor_bend, stiffness_bend
 from tests.acoustics import drawn
+from tests.core.uncompiled import uncompiled
 
 FREQUENCY = np.geomspace(10.0, 200.0, 31)
 SPEED_LIMIT = 17.0
@@ -249,16 +247,6 @@ def settled() -> dict[str, np.ndarray]:
 
 def test_plain_python_settles_at_the_same(tmp_path: Path) -> None:
     """Independent implementation: the same functions run by Python itself, in a process where nothing is compiled."""
-    script = """if True:
-        import sys, numpy as np
-        from engine.core.compiled import ENABLED
-        from tests.acoustics.test_large_signal import settled
-        assert not ENABLED
-        np.savez(sys.argv[1], **settled())
-    """
-    root = Path(__file__).resolve().parents[2]
-    environment = {**os.environ, "WEDGEFRONT_COMPILER": "off", "PYTHONPATH": str(root)}
-    subprocess.run([sys.executable, "-c", script, str(tmp_path / "plain.npz")], check=True, cwd=root, env=environment)
-    with np.load(tmp_path / "plain.npz") as plain:
-        for name, expected in settled().items():
-            np.testing.assert_allclose(plain[name], expected, rtol=1e-9, err_msg=name)
+    plain = uncompiled(__name__, settled.__name__, tmp_path)
+    for name, expected in settled().items():
+        np.testing.assert_allclose(plain[name], expected, rtol=1e-9, err_msg=name)

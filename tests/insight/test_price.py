@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.goals import GOALS
-from engine.insight.price import Change, Price, changes, ends, gains, prices
+from engine.insight.price import NEXT_AMPLIFIER, Change, Price, changes, ends, gains, prices
 from engine.scenario import Scenario
+from engine.search.families import families_of
 
 OBJECTIVES = ("level_30_hz_db", "weight_kg", "cost")
 APART = [GOALS[key].told_apart for key in OBJECTIVES]
@@ -109,3 +110,14 @@ def test_ends_are_the_best_of_either_front() -> None:
     """Independent implementation: pandas' own best of each column."""
     base, more = front([(95, 12, 110)]), front([(95, 12, 110), (98, 15, 105)])
     assert ends(base, more, OBJECTIVES) == {"level_30_hz_db": 3.0, "weight_kg": 0.0, "cost": 5.0}
+
+
+def test_a_stronger_amplifier_is_wired_as_the_one_there_is() -> None:
+    """Common practice: more power is turned down, not wired away from; it then buys no less than nothing."""
+    van = read_scenario(demo_scenarios()["van-bench"])
+    (stronger,) = (each.scenario for each in changes(van) if each.what == "amplifier")
+    before, after = ([item.wiring for item in families_of(each).items] for each in (van, stronger))
+    assert [each.words for each in after] == [each.words for each in before]
+    for one, other in zip(before, after, strict=True):
+        assert other.power == pytest.approx(NEXT_AMPLIFIER * one.power)
+        assert other.voltage > one.voltage

@@ -23,6 +23,7 @@ from engine.document import Reader
 from engine.errors import InputFaults
 from engine.field import Field
 from engine.formats.scenario import demo_scenarios, parse_scenario
+from engine.insight.reasons import differences
 from engine.judged import JudgedDesign
 from engine.openings import added, air
 from engine.openings.pipe.packing import PACKING as PIPES
@@ -36,7 +37,6 @@ from engine.report.sheet import customer_page
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
-from engine.search.insight import differences
 from engine.search.runs import Run, run
 from engine.space.bodies import Body
 from engine.space.interior import Interior

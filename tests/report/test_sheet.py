@@ -17,6 +17,7 @@ import pytest
 from engine.acoustics.cabin import EstimatedCabin, MeasuredCabin
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.goals import levels_among
+from engine.insight.reasons import extremes
 from engine.judged import FREQUENCY, JudgedDesign
 from engine.openings.radiator import RadiatorCandidate
 from engine.parts import PassiveRadiator
@@ -25,7 +26,6 @@ from engine.report.sheet import beside, customer_page, lead, own_ids
 from engine.report.wording import figure
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
-from engine.search.insight import extremes
 from engine.search.runs import run
 
 VOID = {"meta", "br", "link", "img", "hr", "input"}

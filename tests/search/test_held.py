@@ -11,10 +11,10 @@ import pytest
 
 from engine.errors import InputFaults
 from engine.formats.scenario import demo_scenarios, parse_scenario
+from engine.insight.reasons import options
 from engine.judged import JudgedDesign
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
-from engine.search.insight import options
 from engine.search.runs import run
 from engine.space.sizes import inside_of
 from engine.space.wedge import Wedges

@@ -5,7 +5,6 @@ from __future__ import annotations
 import moocore
 import numpy as np
 import pytest
-from pymoo.core.problem import Problem
 from pymoo.problems import get_problem
 
 from engine.arrays import Floats, Integers
@@ -23,16 +22,21 @@ EVALUATIONS = 163_840
 WITHIN = 0.015  # of the hypervolume; the cells alone take some 0.5 %
 
 
-class Known(Problem):  # type: ignore[misc]  # pymoo has no types
-    """A published problem with one family, no choices and nothing that costs little to change."""
+class Known:
+    """A published problem with one family, no choices and nothing that costs little to change.
+
+    What the search asks of a problem, no more; a variable for the family stands before those of the problem.
+    """
 
     family_variable, choice_variables = 0, (0,)
 
     def __init__(self, name: str, variables: int) -> None:
         self.inner = get_problem(name, n_var=variables)
-        low, high = (np.concatenate([[end], getattr(self.inner, side)]) for end, side in ((0.0, "xl"), (1.0, "xu")))
-        self.steps = (0.01,) * self.inner.n_obj
-        super().__init__(n_var=variables + 1, n_obj=self.inner.n_obj, n_ieq_constr=1, xl=low, xu=high)
+        self.n_var, self.n_obj = variables + 1, self.inner.n_obj
+        self.xl, self.xu = (
+            np.concatenate([[end], getattr(self.inner, side)]) for end, side in ((0.0, "xl"), (1.0, "xu"))
+        )
+        self.steps = (0.01,) * self.n_obj
 
     def niches(self, X: Floats) -> Integers:
         return np.zeros(len(X), dtype=np.int64)
@@ -40,9 +44,9 @@ class Known(Problem):  # type: ignore[misc]  # pymoo has no types
     def settings(self, X: Floats, rng: np.random.Generator) -> None:
         return None
 
-    def _evaluate(self, X: Floats, out: dict[str, Floats], *_: object, **__: object) -> None:
-        out["F"] = self.inner.evaluate(X[:, 1:], return_values_of=["F"])
-        out["G"] = -np.ones((len(X), 1))
+    def judged(self, X: Floats) -> tuple[Floats, Floats]:
+        """Objectives and a constraint that all keep."""
+        return self.inner.evaluate(X[:, 1:], return_values_of=["F"]), -np.ones((len(X), 1))
 
 
 @pytest.mark.parametrize("name", PROBLEMS)
@@ -53,6 +57,6 @@ def test_it_comes_to_the_known_front(name: str) -> None:
     search = ArchiveSearch(problem, seed=1)
     while search.evaluations < EVALUATIONS:
         X = search.ask()
-        search.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
+        search.tell(X, *problem.judged(X))
     reached = moocore.hypervolume(search.archive.F, ref=[1.1] * problem.n_obj)
     assert (1.0 - WITHIN) * whole < reached <= whole

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from engine.formats.scenario import demo_scenarios, parse_scenario
-from engine.search.insight import balanced
+from engine.insight.reasons import balanced
 from engine.search.practice import CRITERIA, broken, weighed
 from engine.search.runs import run
 from explorer.demo_fronts import stored_front

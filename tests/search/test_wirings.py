@@ -11,11 +11,11 @@ from engine.errors import SearchImpossible
 from engine.formats.given import parse_given
 from engine.formats.scenario import demo_scenarios, parse_scenario
 from engine.given import judge_given, moved
+from engine.insight.reasons import rivals
 from engine.judged import JudgedDesign
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.families import families_of
-from engine.search.insight import rivals
 from engine.search.runs import run
 
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,6 +10,7 @@ import numpy as np
 from engine.arrays import Floats
 from engine.parts import Door
 from engine.space.envelope import Envelope
+from tests.core.uncompiled import uncompiled
 from tests.space.spaces import BOARD, SPACES, boxes_for, furnished_space
 
 DOOR = Door(width=0.5, height=0.25, turning_room=0.9)
@@ -35,18 +33,8 @@ def answers() -> dict[str, Floats]:
 
 def test_plain_python_gives_the_same_answers(tmp_path: Path) -> None:
     """Independent implementation: the same functions run by Python itself, in a process where nothing is compiled."""
-    script = """if True:
-        import sys, numpy as np
-        from engine.core.compiled import ENABLED
-        from tests.space.test_standing_plain import answers
-        assert not ENABLED
-        np.savez(sys.argv[1], **answers())
-    """
-    root = Path(__file__).resolve().parents[2]
-    environment = {**os.environ, "WEDGEFRONT_COMPILER": "off", "PYTHONPATH": str(root)}
-    subprocess.run([sys.executable, "-c", script, str(tmp_path / "plain.npz")], check=True, cwd=root, env=environment)
-    with np.load(tmp_path / "plain.npz") as plain:
-        for name, expected in answers().items():
-            np.testing.assert_allclose(plain[name], expected, rtol=0.0, atol=1e-12)
-        violation = plain["places"][2]
+    plain = uncompiled(__name__, answers.__name__, tmp_path)
+    for name, expected in answers().items():
+        np.testing.assert_allclose(plain[name], expected, rtol=0.0, atol=1e-12)
+    violation = plain["places"][2]
     assert 0.1 < np.mean(violation <= 0.0) < 0.9

@@ -56,9 +56,9 @@ def measure(*, job: str, evaluations: int, seed: int, sample: int) -> dict[str, 
     from engine.acoustics.limits import max_output
     from engine.errors import SearchImpossible
     from engine.formats.scenario import read_scenario
+    from engine.insight.reasons import balanced
     from engine.search.evaluator import Evaluator
     from engine.search.front import designs_of
-    from engine.search.insight import balanced
     from engine.search.runs import run
     from engine.space.arrangement import bodies_of
 

@@ -13,17 +13,17 @@ from engine.acoustics.figures import FIGURES_GRID
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS, LIMIT
 from engine.goals import GOALS
-from engine.judged import JudgedDesign
-from engine.parts import Space
-from engine.quantities import Units
-from engine.scenario import Scenario
-from engine.search.evaluator import Designs, Evaluator
-from engine.search.insight import (
+from engine.insight.reasons import (
     balanced,
     differences,
     extremes,
     rivals,
 )
+from engine.judged import JudgedDesign
+from engine.parts import Space
+from engine.quantities import Units
+from engine.scenario import Scenario
+from engine.search.evaluator import Designs, Evaluator
 from engine.search.problem import BoxProblem
 from engine.search.runs import Run
 
