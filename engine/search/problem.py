@@ -111,6 +111,33 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             openings=openings,
         )
 
+    def encode(self, designs: Designs) -> Floats:
+        """Variables (N, n_var) that :meth:`decode` makes these designs of; what they do not have lies midway."""
+        X = np.tile(0.5 * (self.xl + self.xu), (len(designs), 1))
+        low, high = self.evaluator.families.filter_range[designs.family].T
+        range_ = np.where(high > low, high - low, 1.0)
+        known = {name: getattr(designs, name) for name in (*SIZES, "tuning")}
+        # The depth at the top as the slant on the saw makes it: rounded it may lie just short of that.
+        lean, back = self.evaluator.bevel(self.evaluator.wedges(designs)), self.evaluator.scenario.box.back_angle
+        known["top_depth"] = designs.bottom_depth + designs.outer_height * (np.tan(lean) - math.tan(back))
+        # A quarter above a whole number is that number, rounded down or to the nearest.
+        known |= {each.name: designs.openings[each.name] + (0.25 if each.choice else 0.0) for each in variables()}
+        known |= {
+            "family": designs.family + 0.5,
+            "filter": np.where(high > low, (designs.filter_hz - low) / range_, 0.5),
+        }
+        for column, name in enumerate(self.variables):
+            X[:, column] = np.where(np.isnan(known[name]), X[:, column], known[name])
+        return np.asarray(np.clip(X, self.xl, self.xu))
+
+    def taken_over(self, X: Floats, other: BoxProblem) -> Floats:
+        """Designs of another job, (N, n_var), as this one's, (M, n_var): those of families that it has."""
+        numbers = [self.evaluator.families.by_key.get(item.key, -1) for item in other.evaluator.families.items]
+        family = np.array(numbers)[other._family(X)]
+        own = X[family >= 0]
+        own[:, self.family_variable] = family[family >= 0] + 0.5
+        return np.asarray(np.clip(own, self.xl, self.xu))
+
     def _bounds(self) -> tuple[Floats, Floats]:
         """Where the variables may lie: what the space could hold at most, tightened by the scenario."""
         evaluator = self.evaluator

@@ -23,6 +23,7 @@ from engine.judged import JudgedDesign
 from engine.scenario import FilterChoice, Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of, undominated
+from engine.search.problem import BoxProblem
 from engine.search.runs import Run, run
 from engine.space.arrangement import bodies_of
 from engine.space.layout import Layout
@@ -55,6 +56,22 @@ def layout_of(scenario: Scenario, rows: pd.DataFrame) -> tuple[Wedges, Layout]:
     designs = designs_of(evaluator, rows)
     wedges = evaluator.wedges(designs)
     return wedges, evaluator.layout(designs, wedges, evaluator.fit(designs, wedges))
+
+
+def test_rows_of_a_front_become_variables_of_the_search_and_back(scenario: Scenario, searched: Run) -> None:
+    """Property: a search that starts from a front starts from its very designs; in another job those that it knows."""
+    problem = BoxProblem(scenario)
+    designs = designs_of(problem.evaluator, searched.front)
+    X = problem.encode(designs)
+    fewer = BoxProblem(dataclasses.replace(scenario, filters=scenario.filters[-1:]))
+    mine = np.array([fewer.evaluator.families.by_key.get(problem.evaluator.families.items[k].key, -1)
+                     for k in designs.family])  # fmt: skip
+    for again, those in ((problem.decode(X), designs), (fewer.decode(fewer.taken_over(X, problem)), None)):
+        expected = designs.take(mine >= 0) if those is None else those
+        for name in ("outer_width", "outer_height", "bottom_depth", "top_depth", "tuning", *expected.openings):
+            np.testing.assert_allclose(again.value(name), expected.value(name), rtol=0.0, atol=1e-9)
+        np.testing.assert_allclose(again.filter_hz, expected.filter_hz, rtol=0.0, atol=1e-9)
+        assert again.family.tolist() == (expected.family.tolist() if those is designs else mine[mine >= 0].tolist())
 
 
 def test_a_saved_design_is_the_same_box(scenario: Scenario, searched: Run, tmp_path: Path) -> None:
