@@ -20,6 +20,7 @@ from engine.goals import GOALS, levels_among
 from engine.quantities import Units, from_display, to_display
 
 DRAWN_MOST = 400
+AXES = ("x", "y", "colour")
 PLAIN_KINDS = frozenset({"text", "count", "ratio", "level", "money"})
 
 
@@ -113,3 +114,18 @@ def _round_step(span: float) -> float:
     power = 10.0 ** math.floor(math.log10(span))
     factor = next(factor for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= span * (1 - 1e-9))
     return float(f"{factor * power:.1g}")
+
+
+def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]:
+    """The columns for axes and sliders; of two that differ by the same for all only one."""
+    pairs = {key: GOALS[key].moves_with for key in map(str, front.columns) if key in GOALS and GOALS[key].moves_with}
+    spare = {other if key in objectives else key for key, other in pairs.items()}
+    keys = [key for key in measurable(front) if key not in spare or key in objectives]
+    return keys or list(objectives)
+
+
+def usual_axes(keys: list[str], objectives: list[str]) -> dict[str, str]:
+    """What stands across, up and as colour where nobody has chosen: levels mostly go together, what they cost first."""
+    levels = levels_among(objectives)
+    spare = [*(key for key in objectives if key not in levels), *levels, *keys]
+    return dict(zip(AXES, spare, strict=False))

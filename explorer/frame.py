@@ -23,6 +23,7 @@ from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
 from explorer.worker import Searches
 
 FIRST_DEMO = "van-bench"
+POLL_SECONDS = 0.7  # between two looks at what runs beside a page
 UNITS = {"metric": "Metric", "us": "US customary"}
 OWN_FAULT = (
     "This page broke off through a fault of wedgefront's own. What you put in is kept; "

@@ -363,6 +363,20 @@ def choose(found: SearchResult, design: str) -> Chosen | None:
     return Chosen(row_of(found.front, int(positions[0])), found.document) if len(positions) else None
 
 
+def pick(job: Job, design: str) -> None:
+    """Make a design of the front the pick."""
+    assert job.found is not None
+    job.pick = choose(job.found, design) or job.pick
+
+
+def shortlist(job: Job, design: str) -> None:
+    """Put a design of the front on the shortlist, once."""
+    assert job.found is not None
+    chosen = choose(job.found, design)
+    if chosen is not None and chosen not in job.shortlist and len(job.shortlist) < SHORTLIST_MOST:
+        job.shortlist.append(chosen)
+
+
 def as_document(tables: dict[str, Any]) -> Document:
     """Tables of a TOML file as the document that is edited and stored: what JSON lacks becomes text."""
     document: Document = json.loads(json.dumps(tables, default=str))

@@ -493,7 +493,7 @@ def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opene
 def test_every_demo_opens_on_every_page(opened: Opener, name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """The search comes to the front that is stored with the demo, which test_demo_fronts holds equal to a fresh one."""
     search = partial(SearchTask, search=lambda *_, **__: stored_front(name))
-    monkeypatch.setattr("explorer.worker.SearchTask", search)
+    monkeypatch.setattr("explorer.searching.SearchTask", search)
     test = searched(opened(demo_scenarios()[name]))
     found = job_of(test).found
     assert found is not None
@@ -647,7 +647,7 @@ def test_what_a_little_more_buys_is_worked_out_on_request(
         gained = pd.DataFrame([dict.fromkeys(goals, gain) for gain in (1.0, 1.2)])
         return [Price(changes(scenario)[0], gained, 2.0 * gained)]
 
-    monkeypatch.setattr("engine.insight.price.prices", invented)
+    monkeypatch.setattr("explorer.pricing.prices", invented)
     test = opened_searched()
     job = job_of(test)
     test.button(key="price").click().run()

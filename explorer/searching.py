@@ -1,0 +1,188 @@
+"""Search: start it, show it growing, take over what it came to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from engine.goals import GOALS
+from engine.insight.reasons import balanced
+from engine.kinds import KINDS
+from engine.quantities import Units
+from engine.report import shortages
+from engine.report.wording import figure_of
+from engine.search.runs import Progress
+from engine.words.voice import listed
+from explorer import frame
+from explorer.charts import Scene, plotted, scatter, spans
+from explorer.choices import (
+    representative,
+    usual_axes,
+    worth_an_axis,
+)
+from explorer.demo_fronts import found_for
+from explorer.labels import plain, sentence, thousands
+from explorer.narrowing import clear_filters
+from explorer.plainly import FormVoice
+from explorer.readiness import readiness
+from explorer.reading import lines
+from explorer.session import Chosen, Job, SearchResult, row_of, rows_of, searched
+from explorer.specs import spec_of
+from explorer.worker import SearchTask
+
+GROWN = 1.2  # times the designs tried when it was last drawn
+NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
+
+
+def take_in(job: Job) -> None:
+    """Take over the outcome of a search that has ended; start the first one by itself.
+
+    A demo job shows the front that came with it until then.
+    """
+    searches = frame.searches()
+    task = searches.of(job.id)
+    if task is not None and task.outcome is not None:
+        outcome = task.outcome
+        # What was narrowed down on a demo's stored front is asked of the full one too.
+        filters = job.filters if job.found is not None and job.found.came_with_demo else {}
+        job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
+        searches.drop(job.id)
+        settle(job)
+        job.filters = filters
+    elif task is None and to_be_searched(job) and frame.reading().scenario is not None:
+        if job.found is None:
+            job.found = found_for(job.document)
+            if job.found is not None:
+                settle(job)
+        start(job)
+
+
+def to_be_searched(job: Job) -> bool:
+    """Whether a search starts by itself: the job has no front yet, or only the short one that came with a demo."""
+    return job.found is None or (job.found.came_with_demo and not job.changed_since_search)
+
+
+def settle(job: Job) -> None:
+    """After a search: a pick from the new front, no filters, axes that it has."""
+    assert job.found is not None
+    front = job.found.front
+    clear_filters(job)
+    objectives = tuple(job.found.record["objectives"])
+    job.pick = Chosen(row_of(front, balanced(front, objectives)), job.found.document)
+
+
+def start(job: Job) -> None:
+    scenario = frame.reading().scenario
+    if scenario is not None:
+        frame.searches().start(job.id, SearchTask(scenario, job.document, ready=readiness().wait))
+
+
+def search_bar(job: Job) -> None:
+    """What the search is doing or came to, and the button to run it."""
+    task = frame.searches().of(job.id)
+    reading = frame.reading()
+    if reading.faults:
+        count = len(lines(reading.faults, job.units))
+        things = "1 thing" if count == 1 else f"{count} things"
+        st.warning(f"{things} in the job must be put right before a search can run.")
+        st.page_link("views/space_parts.py", label="Go to Space & parts", icon=":material/straighten:")
+        return
+    if task is not None and not task.finished:
+        progress(job)
+        if searched(task.document) != searched(job.document):
+            st.info("This search answers the job as it was before your last change. Search again when it has ended.")
+        if job.found is not None:
+            st.caption(below_in_words(job.found))
+        return
+    if task is not None and task.failure:
+        failure = task.failure if isinstance(task.failure, str) else task.failure.told(FormVoice(job.units))
+        st.error(plain(sentence(failure)))
+        st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if job.found is not None:
+            st.markdown(outcome_words(job.found), width="stretch")
+        label = "Search" if job.found is None else "Search again"
+        kind: Any = "primary" if job.found is None or job.changed_since_search else "secondary"
+        st.button(label, key="search", type=kind, icon=":material/search:", on_click=start, args=(job,))
+    if job.found is not None:
+        left_out(job.found, job.units)
+    if job.changed_since_search:
+        st.warning("The job has been changed since this search: the designs below answer the earlier one.")
+
+
+def below_in_words(found: SearchResult) -> str:
+    """What the designs on show are while a search runs."""
+    if not found.came_with_demo:
+        return "Until it ends, the designs below are those of the search before."
+    return (
+        f"So that there is something to look at, the {thousands(len(found.front))} designs below came with this demo, "
+        f"found among {thousands(found.record['evaluations'])} tried. When the search ends, its own take their place; "
+        "what you put on the shortlist stays."
+    )
+
+
+def outcome_words(found: SearchResult) -> str:
+    """What a search came to, in a line."""
+    record = found.record
+    ended = " The search was stopped early." if record["stopped_by"] == "cancelled" else ""
+    return (
+        f"**{thousands(len(found.front))} designs**, none of them beaten on everything by another "
+        f"– {thousands(record['evaluations'])} tried in {record['seconds']:.0f} s.{ended}"
+    )
+
+
+def left_out(found: SearchResult, units: Units) -> None:
+    """What was asked for and is not on the front, with the reason."""
+    unwired = [f"{name}: {NO_WIRING}" for name in found.record.get("drivers_without_wiring", [])]
+    reasons = [*(shortages.left_out(entry, units) for entry in found.record.get("left_out", [])), *unwired]
+    if reasons:
+        with st.expander("Not on the front", icon=":material/block:"):
+            st.markdown("\n".join(f"- {plain(sentence(reason))}" for reason in reasons))
+
+
+@st.fragment(run_every=frame.POLL_SECONDS)
+def progress(job: Job) -> None:
+    """The running search, redrawn by itself until it ends."""
+    task = frame.searches().of(job.id)
+    if task is None or task.finished:
+        st.rerun()
+    now = task.progress
+    if now is None:
+        text, share = "Getting ready…", 0.0
+    else:
+        text = f"Searching: {thousands(now.evaluations)} of {thousands(now.budget)} designs tried"
+        share = now.share
+    st.progress(share, text="Stopping…" if task.cancelled else text)
+    st.button("Cancel and keep what was found", key="cancel", disabled=task.cancelled, on_click=task.cancel)
+    if now is not None and now.front_size:
+        growing(job, task, now)
+
+
+def growing(job: Job, task: SearchTask, now: Progress) -> None:
+    """The front as it stands while the search goes on, and the box that it would open with."""
+    last = st.session_state.get("growing")
+    # Drawn anew when a fifth more has been tried: drawing takes its time from the search.
+    if last is None or last[0] is not task or now.evaluations >= GROWN * last[1]:
+        goals, look = task.scenario.goals, frame.look(task.scenario.currency)
+        found = now.front()
+        keys = worth_an_axis(found, goals.objectives)
+        objectives = [key for key in goals.objectives if key in keys]
+        best: Any = found.iloc[balanced(found, goals.objectives)]
+        marks = {best["id"]: "best"}
+        shown = np.union1d(representative(found, objectives), np.flatnonzero(found["id"] == best["id"]))
+        scene = Scene(
+            frame=plotted(found.iloc[shown], keys, look, marks), spans=spans(found, keys, look.units), look=look
+        )
+        chosen = usual_axes(keys, objectives)
+        told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in objectives]
+        drivers = f"{best['driver_count']} × {plain(best['driver'])}"
+        words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
+        chart = spec_of(scatter(scene, **chosen, objectives=objectives))
+        last = st.session_state["growing"] = (task, now.evaluations, words, chart)
+    _, _, words, chart = last
+    st.markdown(words)
+    st.vega_lite_chart(
+        chart, width="stretch", key=f"growing:{job.id}", alt="The front so far, two objectives against each other"
+    )
