@@ -154,7 +154,7 @@ def leads(a: pd.DataFrame, b: pd.DataFrame, at: str, goal: str, objectives: Sequ
     for run in np.split(told, np.flatnonzero(np.diff(sign[told])) + 1) if len(told) else ():
         start, after = places[run[0]], int(run[-1]) + 1
         end = float(places[after]) if after < len(places) else np.inf
-        if end - start < GOALS[at].least_step:
+        if round(end - start, GOALS[at].stored) < GOALS[at].least_step:  # in the figures of a front
             continue
         middle = 0.5 * (start + places[run[-1]])
         stated = float(places[run][np.argmin(np.abs(places[run] - middle))])
