@@ -67,14 +67,18 @@ class Archive:
         rough = self._cells(self.sent_F)
         moved = ~right | (rough != self._cells(np.where(right[:, np.newaxis], F, 0.0)))
         self._refuted = np.union1d(self._refuted, rough[moved])
-        X_all = np.vstack([self.X, self.sent_X[right]])
-        F_all, marks = np.vstack([self.F, F[right]]), np.concatenate([self.marks, marks[right]])
+        known = self.sent_X[right]
         self.sent_X, self.sent_F = self.sent_X[:0], self.sent_F[:0]
+        self.take_in(known, F[right], marks[right])
+
+    def take_in(self, X: Floats, F: Floats, marks: Integers) -> None:
+        """Take in designs known exactly, (n, n_var), that keep every limit: objectives (n, k), and their marks (n,)."""
+        X_all, F_all = np.vstack([self.X, X]), np.vstack([self.F, F])
         if not len(F_all):
             return
         best = np.flatnonzero(moocore.is_nondominated(F_all))
         best = np.sort(best[self._one_a_cell(F_all[best])])
-        self.X, self.F, self.marks = X_all[best], F_all[best], marks[best]
+        self.X, self.F, self.marks = X_all[best], F_all[best], np.concatenate([self.marks, marks])[best]
         if len(self.waiting_F):
             still = moocore.is_nondominated(np.vstack([self.F, self.waiting_F]))[len(self.F) :]
             self.waiting_X, self.waiting_F = self.waiting_X[still], self.waiting_F[still]

@@ -70,6 +70,11 @@ class Crew:
         self._problem, self._helpers = problem, helpers
         self._packed = pickle.dumps(problem.evaluator.scenario) if helpers is not None else b""
 
+    @property
+    def here(self) -> Crew:
+        """The same without helpers."""
+        return Crew(self._problem)
+
     def tried(self, X: Floats) -> Coming:
         """Objectives and constraints, F and G, of designs (N, n_var), roughly."""
         here = _WhenAsked(_tried, self._problem, X)

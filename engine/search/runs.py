@@ -20,6 +20,7 @@ from engine.arrays import Floats
 from engine.goals import GOALS
 from engine.scenario import Scenario
 from engine.search.archive import Archive
+from engine.search.carried import FIRST, Start
 from engine.search.crew import Coming, Crew
 from engine.search.front import misfits, table, turned, worked_out
 from engine.search.nearest import Nearest
@@ -32,6 +33,7 @@ VERSION = version("wedgefront")
 EXACT_OBJECTIVES = 4
 THINNED = 2_000
 AHEAD = 3  # batches asked for before the first of them is told
+TOGETHER = 400  # designs to start from that are worked out together
 FEW = 32  # designs that wait before the first are worked out; more, the more there are to compare with
 
 
@@ -61,12 +63,14 @@ class Run:
 def run(
     scenario: Scenario, *, seed: int = 1, evaluations: int | None = None,
     progress: Callable[[Progress], None] | None = None, cancelled: Callable[[], bool] = lambda: False,
-    helpers: Executor | None = None,
+    helpers: Executor | None = None, start: Callable[[BoxProblem], Start] | None = None,
 ) -> Run:  # fmt: skip
-    """Search a scenario: same scenario, ``seed`` and version, the same front, byte for byte.
+    """Search a scenario: same scenario, ``seed``, ``start`` and version, the same front, byte for byte.
 
     ``evaluations`` is how many designs to try, the scenario's own budget if not given.  ``progress`` is called after
     each batch.  ``cancelled`` is asked before each batch; once true, the search ends and keeps what it found.
+    ``start`` gives designs that were good in another job: the front of those that are right in this one is told
+    before anything else is tried.
 
     Raises SearchImpossible where the scenario leaves nothing to search, or where nothing tried was feasible; the
     message then says what the nearest design is short of.
@@ -84,8 +88,16 @@ def run(
     nearest, stopped = Nearest(problem), "budget"
     crew = Crew(problem, helpers)
     members = settled(problem, search.archive)  # none, but with their columns
+
+    def told(members: pd.DataFrame) -> None:
+        if progress is not None:
+            progress(Progress(search.evaluations, budget, len(members), partial(table, evaluator, members)))
+
     # Some batches ahead of what is known, always as many, so that it makes no difference who helps.
     ahead: deque[tuple[Floats, Coming]] = deque()
+    begun = Start.nowhere(problem) if start is None else start(problem)
+    members = _began(problem, crew, search.archive, members, begun, told, cancelled)
+    given = begun.all
     coming: tuple[int, Coming] | None = None  # what is being worked out, and how many evaluations later it is taken in
     asked = 0
     while asked < budget or ahead:
@@ -95,7 +107,8 @@ def run(
                 rest.cancel()
             break
         while asked < budget and len(ahead) < AHEAD:
-            X = search.ask(min(BATCH, budget - asked))
+            most = min(BATCH, budget - asked)
+            X = given[asked : asked + most] if asked < len(given) else search.ask(most)
             asked += len(X)
             ahead.append((X, crew.tried(X)))
         X, found = ahead.popleft()
@@ -106,8 +119,7 @@ def run(
             members, coming = confirmed(problem, search.archive, members, coming[1].result()), None
         if coming is None and len(search.archive.waiting_X) >= FEW + len(members) // 8:
             coming = search.evaluations + AHEAD * BATCH, crew.worked_out(search.archive.send())
-        if progress is not None:
-            progress(Progress(search.evaluations, budget, len(members), partial(table, evaluator, members)))
+        told(members)
     if coming is not None:
         members = confirmed(problem, search.archive, members, coming[1].result())
     members = confirmed(problem, search.archive, members, crew.worked_out(search.archive.send()).result())
@@ -135,6 +147,26 @@ def run(
     return Run(front, misfits(problem.evaluator, nearest.designs()), record)
 
 
+def _began(
+    problem: BoxProblem, crew: Crew, archive: Archive, members: pd.DataFrame, start: Start,
+    told: Callable[[pd.DataFrame], None], cancelled: Callable[[], bool],
+) -> pd.DataFrame:  # fmt: skip
+    """What designs to start from come to, worked out exactly, some at a time; the members then."""
+    # What stands for them all is worked out here: helpers may be busy, or still have to start.
+    parts = [start.own[:FIRST], *(start.own[each : each + TOGETHER] for each in range(FIRST, len(start.own), TOGETHER))]
+    waiting = deque((X, (crew.here if not number else crew).worked_out(X)) for number, X in enumerate(parts) if len(X))
+    while waiting and not cancelled():
+        X, coming = waiting.popleft()
+        rows, right = coming.result()
+        _numbered_after(members, rows)
+        archive.take_in(X[right], turned(rows, problem.objectives), rows.index.to_numpy())
+        members = _kept(archive, members, rows)
+        told(members)
+    for _, rest in waiting:
+        rest.cancel()
+    return members
+
+
 def settled(problem: BoxProblem, archive: Archive, members: pd.DataFrame | None = None) -> pd.DataFrame:
     """The same as :func:`confirmed` of what waits in an archive, worked out here and now."""
     found = worked_out(problem.evaluator, problem.decode(archive.send()))
@@ -146,11 +178,21 @@ def confirmed(
 ) -> pd.DataFrame:
     """The archive's members as rows, with what was sent to be worked out; ``members`` are those before."""
     rows, right = found
-    first = 0 if members.empty else int(members.index.max()) + 1
-    rows.index = pd.RangeIndex(first, first + len(rows))
+    _numbered_after(members, rows)
     F, marks = np.zeros((len(right), problem.n_obj)), np.full(len(right), -1)
     F[right], marks[right] = turned(rows, problem.objectives), rows.index
     archive.confirm(F, right, marks)
+    return _kept(archive, members, rows)
+
+
+def _numbered_after(members: pd.DataFrame, rows: pd.DataFrame) -> None:
+    """Give rows numbers that no member has."""
+    first = 0 if members.empty else int(members.index.max()) + 1
+    rows.index = pd.RangeIndex(first, first + len(rows))
+
+
+def _kept(archive: Archive, members: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """The members of an archive as rows, out of those before and new ones."""
     every = rows if members.empty else pd.concat([members, rows])
     return every.loc[archive.marks]
 
