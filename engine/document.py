@@ -122,15 +122,15 @@ class Reader:
             return self.values(table, path, fields, tables)
         return self.values({}, path, [field for field in fields if not field.required])
 
-    def tables(self, document: Document, path: str) -> Tables:
-        """The repeated tables at a path, each with its own; empty where there are none."""
+    def tables(self, document: Document, path: str, *, most: int = MOST_ITEMS) -> Tables:
+        """The repeated tables at a path, at most so many, each with its own; empty where there are none."""
         value = stated_at(document, path)
         if value is None:
             return []
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
             self.fault(path, "tables_double_brackets", value, part=TableName(path))
-        elif len(value) > MOST_ITEMS:
-            self.fault(path, "too_many_tables", value, most=MOST_ITEMS)
+        elif len(value) > most:
+            self.fault(path, "too_many_tables", value, most=most)
         else:
             return [(f"{path}[{number}]", item) for number, item in enumerate(value)]
         return []

@@ -18,7 +18,7 @@ def has_room(space: Space, *, board: float) -> bool:
     and clearances off, over any stretch of the width longer than two boards: no box.  The other way round does not
     hold, so a space that passes may still be too small.  Section and keep-outs must be simple polygons.
     """
-    free, (left, right) = _section(space), _width(space)
+    free, (left, right) = free_section(space), free_width(space)
     if free.is_empty or right - left <= 2.0 * board + LEAST_LENGTH:
         return False
     reaches = [(keepout, *_reach(keepout, space.margin)) for keepout in space.keepouts]
@@ -37,7 +37,7 @@ def has_room(space: Space, *, board: float) -> bool:
 
 def widest_bar(space: Space) -> float:
     """Thickness (m) of the thickest round bar, or shortest one, in the space: margin off, keep-outs left aside."""
-    free, (left, right) = _section(space), _width(space)
+    free, (left, right) = free_section(space), free_width(space)
     radius: float = shapely.maximum_inscribed_circle(free, tolerance=1e-5).length
     return min(2.0 * radius, right - left)
 
@@ -49,7 +49,7 @@ def keeps_out(keepout: KeepOut, space: Space) -> tuple[bool, bool]:
     return start < space.width - LEAST_LENGTH and end > LEAST_LENGTH, common.area > LEAST_AREA
 
 
-def _section(space: Space) -> Polygon:
+def free_section(space: Space) -> Polygon:
     """The cross-section less margin and clearances."""
     rear, low, front, high = Polygon(space.section).bounds
     margin, clear = space.margin, space.clearance
@@ -60,7 +60,7 @@ def _section(space: Space) -> Polygon:
     return Polygon(space.section).buffer(-margin, join_style="mitre") & shapely.box(rear, low, front, high)
 
 
-def _width(space: Space) -> tuple[float, float]:
+def free_width(space: Space) -> tuple[float, float]:
     """From where to where a box may stand across the space."""
     clear = space.clearance
     return space.margin + clear.left, space.width - space.margin - clear.right

@@ -12,7 +12,7 @@ import subprocess
 import sys
 import tempfile
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from types import FrameType
@@ -114,6 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_units(many)
     many.set_defaults(run=_search)
 
+    _add_catalogue(verbs, demo_scenarios())
     _add_compare(verbs)
     worth = verbs.add_parser(
         "price",
@@ -137,6 +138,29 @@ def _parser() -> argparse.ArgumentParser:
     pages.add_argument("--port", type=_port, default=8501, metavar="N", help="port on this machine (default 8501)")
     pages.set_defaults(run=_open)
     return parser
+
+
+def _add_catalogue(verbs: Any, demos: Iterable[str]) -> None:
+    many = verbs.add_parser(
+        "catalogue",
+        help="search a job with several hundred drivers from a CSV file, and say why which of them are out",
+        description="Searches a job with the drivers of a CSV file in place of its own: what cannot be wired or fit is "
+        "dropped first, then each gets a short search, then effort goes where it pays.  Writes the one front as a "
+        "search does, drivers.csv with the reason for each driver, and job.toml with those on the front.  Where it "
+        "was stopped or killed, the same command goes on.",
+    )
+    many.add_argument("scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demos)}")
+    many.add_argument(
+        "--drivers", metavar="CATALOGUE.csv", type=Path, required=True,
+        help="a line for each driver; columns are called as the fields of [[driver]], units in the cells or behind "
+        "the names, such as fs (Hz)",
+    )  # fmt: skip
+    many.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to, or to go on in")
+    many.add_argument("--workers", type=_workers, metavar="N", help="processes side by side (default: one a core)")
+    many.add_argument("--dask", metavar="ADDRESS", help="a Dask cluster that does it, such as tcp://host:8786")
+    _add_effort(many)
+    _add_units(many)
+    many.set_defaults(run=_catalogue)
 
 
 def _add_compare(verbs: Any) -> None:
@@ -173,6 +197,10 @@ def _add_units(parser: argparse.ArgumentParser) -> None:
 
 def _count(text: str) -> int:
     return _whole(text, least=1, most=10**12)
+
+
+def _workers(text: str) -> int:
+    return _whole(text, least=1, most=1024)
 
 
 def _seed(text: str) -> int:
@@ -261,6 +289,32 @@ def _search(options: argparse.Namespace) -> int:
     return 0
 
 
+def _catalogue(options: argparse.Namespace) -> int:
+    from rich.console import Console
+
+    from explorer import printed
+    from explorer.catalogue import search
+
+    if options.dask and options.workers:
+        raise refusal("--workers", "workers_of_cluster", value=str(options.workers), address=options.dask)
+    path = _scenario_path(options.scenario)
+    _check_folder(options.out)
+    console = Console(stderr=True, markup=False, emoji=False)
+    try:
+        with _CancelOnInterrupt(console) as cancel:
+            _made_ready(console)
+            scenario, found = search(options, path, console=console, cancelled=cancel.asked)
+    except SearchImpossible as error:
+        return _impossible(path, error)
+    except KeyboardInterrupt:
+        print("wedgefront: stopped; the same command goes on from there", file=sys.stderr)
+        return INTERRUPTED
+    out = _console()
+    for part in printed.catalogue_report(scenario, found, units=options.units, folder=options.out, width=out.width):
+        out.print(part)
+    return 0
+
+
 def _compare(options: argparse.Namespace) -> int:
     from engine.formats.front import read_run
     from engine.formats.scenario import demo_scenarios, read_scenario
@@ -300,12 +354,9 @@ def _price(options: argparse.Namespace) -> int:
 
     from engine.insight.price import prices
     from explorer import printed
-    from explorer.readiness import WORDS, compile_all, is_compiled
 
     console = Console(stderr=True, markup=False, emoji=False)
-    if not is_compiled():
-        console.print(f"{WORDS}.")
-        compile_all()
+    _made_ready(console)
     try:
         with console.status("Searching the job and each change of it"):
             found = prices(scenario, evaluations=options.evaluations)
@@ -317,6 +368,15 @@ def _price(options: argparse.Namespace) -> int:
     for part in printed.price_report(scenario, found, units=options.units):
         out.print(part)
     return 0
+
+
+def _made_ready(console: Console) -> None:
+    """Compile what is not compiled yet."""
+    from explorer.readiness import WORDS, compile_all, is_compiled
+
+    if not is_compiled():
+        console.print(f"{WORDS}.")
+        compile_all()
 
 
 def _impossible(path: Path, error: SearchImpossible) -> int:
@@ -335,15 +395,12 @@ def _searched(scenarios: Mapping[str, Scenario], options: argparse.Namespace) ->
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-    from explorer.readiness import WORDS, compile_all, is_compiled
     from explorer.worker import helped
 
     console = Console(stderr=True, markup=False, emoji=False)
     found = []
     with _CancelOnInterrupt(console) as cancel:
-        if not is_compiled():
-            console.print(f"{WORDS}.")
-            compile_all()
+        _made_ready(console)
         with Progress(
             TextColumn("{task.description}"),
             BarColumn(),

@@ -20,12 +20,14 @@ from engine.insight.reasons import balanced, extremes
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
+from engine.report.catalogue import table as drivers_table
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.portrait import Portrait
 from engine.report.shortages import left_out
 from engine.report.sure import bands, headings, told
 from engine.report.wording import MUCH_DISTORTION, as_used, figure, unit
 from engine.scenario import Scenario
+from engine.search.catalogue import Catalogued
 from engine.search.evaluator import Evaluator
 from engine.search.practice import weighed
 from engine.search.runs import Run
@@ -240,6 +242,40 @@ def comparison_report(
     for heading, sentences in in_words(first, second, names, objectives, units=units, currency=currency).items():
         yield Text(heading, "bold")
         yield from (f"  {sentence}" for sentence in sentences)
+    yield _HEARING
+
+
+def catalogue_report(
+    scenario: Scenario, found: Catalogued, *, units: Units, folder: Path, width: int
+) -> Iterator[RenderableType]:
+    """A catalogue: the ends of the front, the drivers on it, and how many others are out for which kind of reason."""
+    front, record = found.run.front, found.run.record
+    there = [verdict for verdict in found.verdicts if verdict.code == "front"]
+    ended = "" if record["stopped_by"] == "budget" else " (stopped early: the same command goes on)"
+    yield Text.assemble(
+        (scenario.title, "bold"),
+        f": {len(found.verdicts):,} drivers, {record['evaluations']:,} designs tried{ended}. "
+        f"{len(front):,} designs with {len(there):,} of the drivers stand on the front: "
+        "none of them is beaten on everything.",
+    )
+    picks = _named(front, scenario.goals.objectives)
+    yield (_picks_table if width >= WIDE else _picks_list)(front, picks, scenario, units)
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    for heading in ("Driver", "", "Tried"):
+        table.add_column(heading, justify="right" if heading == "Tried" else "left")
+    told = drivers_table(found.verdicts, scenario, units)
+    shown = told.head(len(there))
+    for driver, reason, tried in zip(shown["driver"], shown["reason"], shown["designs_tried"], strict=True):
+        table.add_row(Text(str(driver)), Text(str(reason)), f"{tried:,}")
+    yield table
+    counts = told["verdict"].iloc[len(there) :].value_counts()
+    if len(counts):
+        others = ", ".join(f"{count} {words}" for words, count in counts.items())
+        yield f"The others: {others}. Why each is: {folder / 'drivers.csv'}."
+    yield (
+        f"Written: {folder / 'front.csv'}, {folder / 'left_out.csv'}, {folder / 'run.json'}, "
+        f"{folder / 'drivers.csv'} (all drivers) and {folder / 'job.toml'} (the job with those on the front, to open)."
+    )
     yield _HEARING
 
 

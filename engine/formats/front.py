@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+from collections.abc import Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -19,18 +21,28 @@ def csv_text(front: pd.DataFrame) -> str:
     return front.to_csv(index=False, lineterminator="\n")
 
 
-def write_run(result: Run, folder: Path) -> None:
-    """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError."""
-    tables = {folder / "front.csv": csv_text(result.front), folder / "left_out.csv": csv_text(result.left_out)}
-    write_whole(tables | {folder / "run.json": json.dumps(result.record, indent=2, allow_nan=False) + "\n"})
+def write_run(result: Run, folder: Path, others: Mapping[str, str] | None = None) -> None:
+    """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError.
+
+    With them go ``others``, texts by their file's name.
+    """
+    texts = {"front.csv": csv_text(result.front), "left_out.csv": csv_text(result.left_out), **(others or {})}
+    texts["run.json"] = json.dumps(result.record, indent=2, allow_nan=False) + "\n"
+    write_whole({folder / name: text for name, text in texts.items()})
+
+
+def parse_table(text: str) -> pd.DataFrame:
+    """Rows of a front from their :func:`csv_text`, to the last digit.  Raises ValueError where that is none."""
+    # Only what is not text may be empty: a driver may be called NA.
+    there = pd.read_csv(io.StringIO(text), nrows=0).columns
+    empty = {key: [""] for key in there if key in COLUMNS and COLUMNS[key].kind != "text"}
+    words = {key: str for key in there if key in COLUMNS and COLUMNS[key].kind == "text"}
+    return pd.read_csv(io.StringIO(text), keep_default_na=False, na_values=empty, dtype=words)
 
 
 def read_front(path: Path) -> pd.DataFrame:
     """Read a ``front.csv``.  Raises InputFaults where columns are missing."""
-    # Only what is not text may be empty: a driver may be called NA.
-    there = pd.read_csv(path, nrows=0).columns
-    empty = {key: [""] for key in there if key in COLUMNS and COLUMNS[key].kind != "text"}
-    frame = pd.read_csv(path, keep_default_na=False, na_values=empty)
+    frame = parse_table(path.read_text(encoding="utf-8"))
     if missing := [key for key in COLUMNS if key not in frame.columns]:
         raise InputFaults([Fault(str(path), key, "", "no_column") for key in missing])
     return frame

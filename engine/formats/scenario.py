@@ -15,7 +15,7 @@ from typing import Any
 from engine import document, outline, polygon
 from engine.acoustics.filters import SHAPES, section_qs
 from engine.datasheet import read_driver
-from engine.document import Document, Known, Reader, Tables, stated_at, written_in
+from engine.document import MOST_ITEMS, Document, Known, Reader, Tables, stated_at, written_in
 from engine.formats import listening
 from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES, limit_field
 from engine.formats.held import check_held
@@ -62,13 +62,16 @@ def demo_scenarios() -> dict[str, Path]:
     return {path.stem: path for path in sorted(folder.glob("*.toml"))}
 
 
-def parse_scenario(stated: Document, *, source: str, folder: Path | None = None) -> Scenario:
+def parse_scenario(
+    stated: Document, *, source: str, folder: Path | None = None, most_drivers: int = MOST_ITEMS
+) -> Scenario:
     """The job that a document describes, keys as in a scenario file.
 
     ``source`` names the document in messages; a file it names is looked for in ``folder``.  Raises InputFaults
-    with every fault in it, each with the exact place, such as ``driver[0].fs`` or ``space.section[2][1]``.
+    with every fault in it, each with the exact place, such as ``driver[0].fs`` or ``space.section[2][1]``; more than
+    ``most_drivers`` are one.
     """
-    return _Parser(stated, source, folder).scenario()
+    return _Parser(stated, source, folder, most_drivers).scenario()
 
 
 def digest_of(stated: Document) -> str:
@@ -81,8 +84,8 @@ def digest_of(stated: Document) -> str:
 class _Parser:
     """Reads one document table by table; what is at fault comes back as None and is in the reader."""
 
-    def __init__(self, stated: Document, source: str, folder: Path | None) -> None:
-        self.document, self.folder = stated, folder
+    def __init__(self, stated: Document, source: str, folder: Path | None, most_drivers: int) -> None:
+        self.document, self.folder, self.most_drivers = stated, folder, most_drivers
         self.reader = Reader(source)
 
     def scenario(self) -> Scenario:
@@ -97,7 +100,7 @@ class _Parser:
         self._outline(space)
         keepouts = self._keepouts()
         stock, cup, saw = self._one("stock"), self._one("stock.terminal_cup"), self._one("saw")
-        driver_tables = reader.tables(self.document, "driver")
+        driver_tables = reader.tables(self.document, "driver", most=self.most_drivers)
         box, (goals, limits) = self._one("box"), self._goals()
         # Of board behind what is mounted: that of the thickest baffle, less what flanges are sunk.
         behind = self._check_baffles(box, stock)

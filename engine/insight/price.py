@@ -31,9 +31,9 @@ from engine.quantities import MISSING, Units, show, show_sawn, to_display
 from engine.scenario import Scenario
 from engine.search.families import families_of, key_columns
 from engine.search.front import turned, undominated, worked_out
-from engine.search.optimise import BATCH, START, ArchiveSearch, thin
+from engine.search.optimise import thin
 from engine.search.problem import BoxProblem
-from engine.search.runs import FEW, settled
+from engine.search.runs import went_on
 from engine.space.sizes import OUTER
 
 STEPS: Mapping[Units, float] = {"metric": 0.010, "us": 0.0127}  # m of room, by what a job is measured in
@@ -244,21 +244,7 @@ def prices(
 
 def _searched(problem: BoxProblem, *, seed: int, evaluations: int, starts: Floats | None) -> Floats:
     """The variables of the best designs found of a problem, (n, n_var), from its own start or given ones."""
-    search = ArchiveSearch(problem, seed=seed, rough=True)
-    members = settled(problem, search.archive)
-    waiting: list[Floats] = []
-    if starts is not None and len(starts):
-        search.opened = START * BATCH
-        waiting = [starts[first : first + BATCH] for first in range(0, len(starts), BATCH)]
-    while search.evaluations < evaluations:
-        left = evaluations - search.evaluations
-        X = (waiting.pop(0) if waiting else search.ask(BATCH))[:left]
-        F, G = problem.evaluate(X, return_values_of=["F", "G"])
-        search.tell(X, F, G)
-        if len(search.archive.waiting_X) >= FEW + len(members) // 8:
-            members = settled(problem, search.archive, members)
-    settled(problem, search.archive, members)
-    return search.archive.X
+    return went_on(problem, seed=seed, evaluations=evaluations, starts=starts)[0].archive.X
 
 
 def _copies(problem: BoxProblem, X: Floats, change: Change) -> Iterator[Floats]:

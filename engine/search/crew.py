@@ -96,14 +96,15 @@ def _worked_out(problem: BoxProblem, X: Floats) -> tuple[pd.DataFrame, NDArray[A
 
 
 def _tried_there(packed: bytes, X: Floats) -> tuple[Floats, Floats]:
-    return _tried(_ready(packed), X)
+    return _tried(ready(packed), X)
 
 
 def _worked_out_there(packed: bytes, X: Floats) -> tuple[pd.DataFrame, NDArray[Any]]:
-    return _worked_out(_ready(packed), X)
+    return _worked_out(ready(packed), X)
 
 
 @lru_cache(maxsize=KEPT)
-def _ready(packed: bytes) -> BoxProblem:
+def ready(packed: bytes) -> BoxProblem:
+    """The problem of a pickled scenario; a process keeps a few of them."""
     scenario: Scenario = pickle.loads(packed)  # of this program's own making
     return BoxProblem(scenario)

@@ -189,7 +189,7 @@ class Families:
         return np.array([family.filter.frequency for family in self.items], dtype=float)
 
 
-def _wired(candidate: Candidate, count: int, amplifier: Amplifier) -> list[Wiring]:
+def wired(candidate: Candidate, count: int, amplifier: Amplifier) -> list[Wiring]:
     """The wirings to try of so many drivers: the best of those that the job allows, or each of them."""
     choices = allowed(
         wirings(candidate.driver, count, amplifier),
@@ -219,7 +219,7 @@ def families_of(scenario: Scenario) -> Families:
     unwired: list[str] = []
     for candidate in scenario.candidates:
         for count in candidate.counts:
-            chosen = _wired(candidate, count, scenario.amplifier)
+            chosen = wired(candidate, count, scenario.amplifier)
             if not chosen:
                 unwired.append(f"{count} × {candidate.driver.name}")
                 continue

@@ -52,9 +52,14 @@ def misfits(evaluator: Evaluator, designs: Designs) -> pd.DataFrame:
 
 
 def _numbered(evaluator: Evaluator, frame: pd.DataFrame, letter: str) -> pd.DataFrame:
-    width = max(4, len(str(len(frame))))
-    frame.insert(0, "id", [f"{letter}{number:0{width}d}" for number in range(1, len(frame) + 1)])
+    frame.insert(0, "id", numbers(len(frame), letter))
     return frame[columns_at(evaluator.levels)]
+
+
+def numbers(count: int, letter: str) -> list[str]:
+    """What so many rows are called, one after the other."""
+    width = max(4, len(str(count)))
+    return [f"{letter}{number:0{width}d}" for number in range(1, count + 1)]
 
 
 def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.DataFrame:

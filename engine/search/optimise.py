@@ -106,6 +106,14 @@ class ArchiveSearch:
             parts.insert(0, self._with_settings(self._move(parents, self._bases(parents, leading))))
         return np.vstack(parts)[:size]
 
+    def remembered(self, of_each: int) -> Floats:
+        """What another search of the same problem may start from: the archive and about so many of every niche."""
+        niches = [self._niches[number] for number in sorted(self._niches)]
+        best = [
+            thin(each.X, each.F, most=of_each)[0] if each.feasible else each.straggling_X[:of_each] for each in niches
+        ]
+        return np.unique(np.vstack([self.archive.X, *best]), axis=0)
+
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
         self.evaluations += len(X)

@@ -50,6 +50,7 @@ _THOUSANDS = "write {point} with a point, or {without} without the comma"
 _ADD_VENT = "add at least one pipe or a slot, or untick Vented under Boxes to try"
 _ADD_RADIATOR = "add at least one, or untick Passive radiator under Boxes to try"
 _NOTHING_LEFT = "nothing of the space that a box could stand in"
+_CELLS = "expected {columns} cells, as many as there are columns, not {count}"
 _CHECK = "check their positions and sizes"
 _BOARD = "the board's thickness ({board})"
 _BEHIND = "the board behind its flange ({board})"  # of a double baffle both layers, less what the flange is sunk
@@ -111,6 +112,12 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "endless_number": "is not valid TOML: a number has far too many digits",
     "nested_too_deeply": "is not valid TOML: brackets are nested too deeply",
     "no_column": "expected a column of this name",
+    # a catalogue of drivers
+    "catalogue_empty": "is empty: expected a line that names the columns, then a line for each driver",
+    "no_csv": "is not valid CSV at line {line}: {reason}",
+    "column_unnamed": Sentence("expected a name, since something stands below it", _NO_PART, "part"),
+    "column_twice": "expected each column once",
+    "too_many_cells": (f"{_CELLS}: put quotes round what has a comma in it", _CELLS),
     # the job as a whole
     "no_currency": "expected three capital letters, such as EUR or USD",
     "currency_missing": _missing("prices need one, such as EUR"),
@@ -321,6 +328,15 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "out_is_a_file": "expected a folder, but {existing} is a file",
     "out_is_blocked": "{name} in it is a folder and in the way",
     "out_unwritable": "expected a folder you may write to: {reason}",
+    "catalogue_changed": "holds a catalogue that was begun with another {changed:or}: go on with that one, "
+    "or take another folder",
+    "inputs_unreadable": "is none that a catalogue was begun with: take another folder",
+    "task_unreadable": "is not as it was written: delete it, and what it held is tried again",
+    "workers_lost": "the processes that searched were lost: what they had finished is kept, the same command goes on",
+    "other_version": "its workers have version {theirs} of wedgefront, this is {own}: install the same",
+    "no_cluster": "no cluster answers there: {reason}",
+    "no_dask": "needs a part that is not installed: install wedgefront with its extra dask",
+    "workers_of_cluster": "the cluster at {address} has its own: leave it out",
     "port_in_use": "cannot be used ({reason}): close what uses it, or choose another",
     # why a search is impossible
     "nothing_in_stock": "only {kinds} boxes are allowed, but what these need is not listed: "
@@ -331,6 +347,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "sizes come in steps of {step}: loosen the bound or measure the space again",
     "nothing_left_of_space": "margin, clearances, carpet and keep-outs leave nothing of the space: lower them or "
     "measure again",
+    "none_of_catalogue": "of {drivers} drivers none goes into a box that can be built: {table} "
+    "says what each is short of",
     "none_tried": "the search was cancelled before any design was tried",
     "few_tried": "none of {tried} designs tried is feasible; the nearest one is short of {short}. "
     "So few tell little: let it try {enough} or more",

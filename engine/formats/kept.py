@@ -1,0 +1,89 @@
+"""A folder that a catalogue is searched into: what each task came to, written whole, so that nothing done is lost."""
+
+from __future__ import annotations
+
+import base64
+import json
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from engine.errors import refusal
+from engine.files import write_whole
+from engine.formats.front import csv_text, parse_table
+from engine.search.catalogue import Found
+from engine.words.voice import Names
+
+INPUTS, TASKS = "catalogue.json", "tasks"
+
+
+class KeptTasks:
+    """The tasks kept in a folder, of one catalogue and no other."""
+
+    def __init__(self, folder: Path, inputs: Mapping[str, str | int]) -> None:
+        """Begin in a folder, or go on where it has the same ``inputs``, which are by what they are called.
+
+        Raises InputFaults where it has others or none that can be read, and OSError.
+        """
+        self._tasks = folder / TASKS
+        if (before := _inputs(folder / INPUTS)) is None:
+            self._tasks.mkdir(parents=True, exist_ok=True)
+            write_whole({folder / INPUTS: json.dumps(dict(inputs), indent=2) + "\n"})
+        elif changed := Names(name for name in inputs if before.get(name) != inputs[name]):
+            raise refusal(str(folder), "catalogue_changed", changed=changed)
+        self._tasks.mkdir(exist_ok=True)
+        for half in self._tasks.glob(".*"):  # left where a writer was killed
+            half.unlink()
+
+    def __contains__(self, name: object) -> bool:
+        return self._path(str(name)).exists()
+
+    def get(self, name: str) -> Found:
+        """What a task came to.  Raises InputFaults where somebody has changed it."""
+        path = self._path(name)
+        try:
+            kept = json.loads(path.read_text(encoding="utf-8"))
+            starts = np.frombuffer(_unpacked(kept["starts"]), dtype="<f8").reshape(kept["shape"])
+            rows, misfits = (parse_table(_unpacked(kept[part]).decode()) for part in ("rows", "misfits"))
+            return Found(rows, misfits, kept["groups"], starts.astype(float), kept["evaluations"])
+        except (ValueError, KeyError, TypeError, zlib.error):
+            raise refusal(str(path), "task_unreadable") from None
+
+    def put(self, name: str, found: Found) -> None:
+        """Keep what a task came to, whole or not at all.  Raises OSError."""
+        kept: dict[str, Any] = {
+            "evaluations": found.evaluations,
+            "groups": found.groups,
+            "rows": _packed(csv_text(found.rows).encode()),
+            "misfits": _packed(csv_text(found.misfits).encode()),
+            "shape": found.starts.shape,
+            "starts": _packed(found.starts.astype("<f8").tobytes()),
+        }
+        write_whole({self._path(name): json.dumps(kept, allow_nan=False)})
+
+    def _path(self, name: str) -> Path:
+        return self._tasks / f"{name}.json"
+
+
+def _inputs(path: Path) -> dict[str, Any] | None:
+    """What a folder was begun with; None where nothing was."""
+    if not path.exists():
+        return None
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+    except ValueError:
+        found = None
+    if not isinstance(found, dict):
+        raise refusal(str(path), "inputs_unreadable")
+    return found
+
+
+def _packed(content: bytes) -> str:
+    return base64.b64encode(zlib.compress(content)).decode("ascii")
+
+
+def _unpacked(text: str) -> bytes:
+    return zlib.decompress(base64.b64decode(text))
