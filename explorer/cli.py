@@ -158,7 +158,7 @@ def _add_catalogue(verbs: Any, demos: Iterable[str]) -> None:
     many.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to, or to go on in")
     many.add_argument("--workers", type=_workers, metavar="N", help="processes side by side (default: one a core)")
     many.add_argument("--dask", metavar="ADDRESS", help="a Dask cluster that does it, such as tcp://host:8786")
-    _add_effort(many)
+    _add_effort(many, "the scenario's, but at least 30 000 a driver")
     _add_units(many)
     many.set_defaults(run=_catalogue)
 
@@ -184,11 +184,9 @@ def _add_compare(verbs: Any) -> None:
     pair.set_defaults(run=_compare)
 
 
-def _add_effort(parser: argparse.ArgumentParser) -> None:
+def _add_effort(parser: argparse.ArgumentParser, usual: str = "the scenario's") -> None:
     parser.add_argument("--seed", type=_seed, default=1, metavar="N", help="same seed, same front (default 1)")
-    parser.add_argument(
-        "--evaluations", type=_count, metavar="N", help="how many designs to try (default: the scenario's)"
-    )
+    parser.add_argument("--evaluations", type=_count, metavar="N", help=f"how many designs to try (default: {usual})")
 
 
 def _add_units(parser: argparse.ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import pandas as pd
@@ -22,6 +23,7 @@ WORDS = {
     "unwired": "no wiring",
     "untried": "not tried",
 }
+LITTLE = 0.01  # % of what a front covers, of which no figure is told
 _PLACES = {"width": "wider or longer than the space is wide", "section": "too large for the space seen from the side"}
 
 
@@ -37,8 +39,7 @@ def why(verdict: Verdict, scenario: Scenario, units: Units) -> str:
 def _why(verdict: Verdict, scenario: Scenario, units: Units) -> str:
     match verdict.code:
         case "front":
-            share = 100.0 * verdict.share
-            alone = "" if share != share else f"; without it the front would cover {share:.2g} % less"
+            alone = "" if math.isnan(verdict.share) else f"; without it the front would cover {_less(verdict.share)}"
             return f"{verdict.designs} design{'s' if verdict.designs > 1 else ''} on the front{alone}"
         case "beaten":
             assert verdict.beaten is not None
@@ -57,6 +58,11 @@ def _why(verdict: Verdict, scenario: Scenario, units: Units) -> str:
     raise ValueError(f"a catalogue has no verdict {verdict.code!r}")
 
 
+def _less(share: float) -> str:
+    percent = 100.0 * share
+    return "hardly less" if percent < LITTLE else f"{percent:.1f} % less" if percent >= 1.0 else f"{percent:.2f} % less"
+
+
 def _closest(beaten: Beaten, units: Units, currency: str) -> str:
     """Where a driver comes closest to the front, and what it is beaten by there."""
     if beaten.alike:
@@ -71,7 +77,7 @@ def _closest(beaten: Beaten, units: Units, currency: str) -> str:
 
 def table(verdicts: Sequence[Verdict], scenario: Scenario, units: Units) -> pd.DataFrame:
     """A row for each driver: those on the front first, by what none but they bring, then the others as listed."""
-    order = sorted(verdicts, key=lambda each: (each.code != "front", -each.share if each.share == each.share else 0.0))
+    order = sorted(verdicts, key=lambda each: (each.code != "front", 0.0 if math.isnan(each.share) else -each.share))
     return pd.DataFrame(
         {
             "driver": [each.driver for each in order],

@@ -1,8 +1,8 @@
 """A catalogue of drivers, each searched by itself, with effort where it pays, to one front and a verdict on each.
 
 What no amplifier drives or no box holds is dropped before anything is tried.  All others get a short search.  Then
-rounds go on: a driver that holds designs on the common front gets tries by how many it holds, one that comes near it
-goes on while more tries may still close the gap, and one that is beaten everywhere stops.
+rounds go on: a driver that holds designs on the common front gets tries by how many it holds and what it adds, one
+that comes near it goes on while more tries may still close the gap, and one that is beaten everywhere stops.
 
 A task is a function of the job with one driver, a seed, an effort and the designs it starts from, and of nothing else.
 So it makes no difference who does it and in which order, and what is kept of a task need not be done again.
@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import pickle
 import zlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
@@ -33,14 +33,15 @@ from engine.search.families import group_columns
 from engine.search.front import misfits, numbers, table, turned
 from engine.search.nearest import Nearest
 from engine.search.optimise import ALIKE, BATCH
+from engine.search.problem import BoxProblem
 from engine.search.runs import EXACT_OBJECTIVES, VERSION, Run, hypervolume, went_on
 
 FIRST = 8 * BATCH  # tries of every driver, if that is no more than half of what there is
 EACH = 30_000  # tries for each driver of a catalogue, on average, where nobody says how many
 ROUNDS = 6  # that the tries beyond the first are spread over
 LEAST, MOST = 2 * BATCH, 32 * BATCH  # tries of a task: a short one tells little, a long one is lost when it is stopped
-HOPEFUL = 4 * FIRST  # tries of a driver of which no box fits yet, before it is given up
-NEAR = 8.0  # steps that can be told apart by which more than the first tries may bring a driver nearer to the front
+HOPEFUL = 3 * FIRST  # tries of a driver of which no box fits yet, before it is given up
+NEAR = 4.0  # steps that can be told apart that tries beyond the first bring a driver nearer to the front (measured)
 REMEMBERED = 8  # designs of a niche that the next task of a driver starts from
 ALIKE_BELOW = 0.5  # steps that can be told apart
 AGAIN = 3  # times that a task is handed out whose worker is lost
@@ -115,7 +116,6 @@ class Progress:
     stage: int  # 0 for the short searches, then the rounds
     done: int  # tasks of the stage
     tasks: int
-    drivers: int  # that are still looked at
     front_size: int  # as of the end of the stage before
 
 
@@ -209,7 +209,10 @@ class _Front:
 
 
 class CatalogueSearch:
-    """The search of a job with many drivers; ``run`` it to its end, or until it is cancelled."""
+    """The search of a job with many drivers; ``run`` it to its end, or until it is cancelled.
+
+    Raises SearchImpossible where the job leaves nothing to search.
+    """
 
     def __init__(self, scenario: Scenario, *, seed: int, evaluations: int | None) -> None:
         self._scenario, self._seed = scenario, seed
@@ -221,8 +224,10 @@ class CatalogueSearch:
             own = replace(candidate, counts=tuple(count for count in candidate.counts if count not in lost))
             large = too_large(scenario, candidate.driver)
             self._standings.append(_Standing(number, replace(bare, candidates=(own,)), lost, large))
-        open_ = sum(not each.ruled_out for each in self._standings)
-        self.budget = evaluations or max(scenario.evaluations, EACH * open_)
+        searched = [each.scenario for each in self._standings if not each.ruled_out]
+        for any_ in searched[:1]:
+            BoxProblem(any_)  # what leaves nothing to search is the same for all
+        self.budget = evaluations or max(scenario.evaluations, EACH * len(searched))
         self._front = _Front([], self._steps)
 
     def run(
@@ -249,9 +254,7 @@ class CatalogueSearch:
         if left < LEAST or not going:
             return {}
         tries = min(left, max(self.budget // ROUNDS, LEAST))
-        held = np.array([self._front.held(each.number) for each in going], dtype=float)
-        even = np.full(len(going), 1.0 / len(going))
-        shares = ALIKE * even + (1.0 - ALIKE) * (held / held.sum() if held.any() else even)
+        shares = self._shares([each.number for each in going])
         plan: dict[int, int] = {}
         # The most promising first, where there are not enough for all.
         for place in np.argsort(-shares, kind="stable"):
@@ -260,6 +263,20 @@ class CatalogueSearch:
                 plan[going[place].number] = wanted
                 left -= wanted
         return plan
+
+    def _shares(self, going: Sequence[int]) -> Floats:
+        """Of the tries of a round what each driver gets, (n,).
+
+        A part goes to all alike; the rest by how many designs they hold on the front, and by how much of the
+        hypervolume they alone do: a few designs where there are no others may be worth more than many among others.
+        """
+        even = np.full(len(going), 1.0 / len(going))
+        held = np.array([self._front.held(number) for number in going], dtype=float)
+        alone = np.nan_to_num(
+            [self._alone(number) if count else 0.0 for number, count in zip(going, held, strict=True)]
+        )
+        by_either = [each / each.sum() if each.sum() > 0.0 else even for each in (held, alone)]
+        return np.asarray(ALIKE * even + (1.0 - ALIKE) * np.mean(by_either, axis=0))
 
     def _done(
         self, stage: int, plan: dict[int, int], workers: Executor,
@@ -273,8 +290,7 @@ class CatalogueSearch:
             nonlocal done, ended
             done, ended = done + plan[number], ended + 1
             if progress is not None:
-                going = len(plan)
-                progress(Progress(done, self.budget, stage, ended, len(plan), going, len(self._front.F)))
+                progress(Progress(done, self.budget, stage, ended, len(plan), len(self._front.F)))
 
         waiting, at_work = [], dict[Future[Found], tuple[int, int]]()
         # Long tasks first, so that none is left over at the end.
@@ -322,7 +338,7 @@ class CatalogueSearch:
         own = np.random.SeedSequence([self._seed, stage, zlib.crc32(standing.name.encode())])
         return int(own.generate_state(1, np.uint64)[0] >> 1)
 
-    def _take_in(self, stage: int, plan: Iterable[int]) -> None:
+    def _take_in(self, stage: int, plan: Collection[int]) -> None:
         """Bring every driver of a stage up to what is kept of it, and the common front to what they hold."""
         for number in sorted(plan):
             standing, name = self._standings[number], self._name(stage, number)
@@ -333,7 +349,8 @@ class CatalogueSearch:
             standing.evaluations += found.evaluations
             standing.F = turned(found.rows, self._scenario.goals.objectives)
         self._front = _Front(self._standings, self._steps)
-        for standing in self._standings:
+        # Who has stopped comes no nearer: the front only moves away from it.
+        for standing in (self._standings[number] for number in plan):
             on_it = self._front.held(standing.number) > 0
             standing.gap = 0.0 if on_it or not len(standing.F) else self._front.closest(standing.F)[0]
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.errors import Refusal
+from engine.errors import Refusal, SearchImpossible
 from engine.formats.catalogue import read_catalogue
 from engine.formats.front import csv_text
 from engine.formats.scenario import demo_scenarios
@@ -23,8 +23,8 @@ from engine.search.front import turned
 from engine.search.runs import run
 from tests.invented_drivers import catalogue_text, invented_drivers
 
-TRIED = 49_152
-WIDE, LOW = "too wide", "one coil of 1 ohm"
+TRIED = 32_768
+WIDE, LOW, WEAK = "too wide", "one coil of 1 ohm", "half the travel"
 
 
 class InMemory(dict[str, Found]):
@@ -48,8 +48,9 @@ class Here(Executor):
 
 @pytest.fixture(scope="module")
 def job(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
-    """Four drivers that go into the roadster, one that no box there can hold, one that its amplifier may not drive."""
-    rows = invented_drivers(8)[1:5]
+    """Four drivers for the roadster, one of them weak; one too large for it, one that its amplifier cannot drive."""
+    rows = invented_drivers(4)[1:]
+    rows.append({**rows[0], "name": WEAK, "xmax": "5 mm", "rated_power": "80 W"})
     rows.append({**rows[0], "name": WIDE, "outer_diameter": "600 mm", "cutout_diameter": "560 mm"})
     rows.append({**rows[0], "name": LOW, "counts": "1", "coils": "1", "coil_impedance": "1 ohm", "re": "0.9 ohm"})
     rows[-1].pop("bl")
@@ -178,7 +179,7 @@ def test_reasons_are_true(job: Scenario, found: Catalogued, kept: InMemory) -> N
     assert sum(each.designs for each in found.verdicts) == len(front)
     names = [candidate.driver.name for candidate in job.candidates]
     beaten = [each for each in found.verdicts if each.code == "beaten"]
-    assert beaten
+    assert WEAK in {each.driver for each in beaten}
     for verdict in beaten:
         last = max(name for name in kept if name.endswith(f"-{names.index(verdict.driver):04d}"))
         own, told = turned(kept[last].rows, keys), verdict.beaten
@@ -205,6 +206,13 @@ def test_the_table_has_every_driver(job: Scenario, found: Catalogued) -> None:
     assert rows["reason"].str.len().min() > 10
     there = [each.code == "front" for each in found.verdicts]
     assert (rows["verdict"].head(sum(there)) == "on the front").all()
+
+
+def test_a_job_that_leaves_nothing_is_refused_before_anything_is_done(job: Scenario) -> None:
+    """Promise to the user: what keeps any driver from being searched is told as a search tells it."""
+    nothing = replace(job, bounds={"outer_width": (3.0, 3.5)})
+    with pytest.raises(SearchImpossible, match=r"bounds\.outer_width asks for"):
+        CatalogueSearch(nothing, seed=1, evaluations=TRIED)
 
 
 def test_a_task_is_a_function_of_what_it_is_asked(job: Scenario) -> None:
