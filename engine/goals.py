@@ -19,7 +19,7 @@ from engine.kinds.record import Opening
 from engine.registry import Registry
 
 Need = Literal["cabin", "mass", "price"]
-Heard = Literal["vehicle", "output", "strain"]  # figures that take time, see engine.acoustics.figures
+Heard = Literal["f3", "vehicle", "output", "strain"]  # figures that take time, see engine.acoustics.figures
 
 USUAL_LEVELS = (30.0, 40.0, 50.0)  # Hz, where levels are compared unless the job names others
 
@@ -168,7 +168,7 @@ GOALS: Registry[Goal] = Registry(
         improved="a lower f3", worsened="a higher f3", best="Lowest f3",
         meaning=("Down to where it plays evenly", "where it is 3 dB below its own level, however loud that is"),
         said=None,  # boxes compare by level at a frequency: f3 is against a level of their own
-        figure=_heard("f3"), shortfall=lambda figures: figures.f3_shortfall,
+        hears=frozenset({"f3"}), figure=_heard("f3"), shortfall=lambda figures: figures.f3_shortfall,
     ),
     Goal(
         key="f3_cabin_hz", label="f3 in the vehicle", heading="f3 in the\nvehicle", after="f3_box_hz", **_FREQUENCY,

@@ -25,7 +25,7 @@ from engine.acoustics.quick_power import at_drive, grows, output_loss_db, shares
 from engine.acoustics.squares import At, Squares
 from engine.arrays import Flags, Floats, Indices
 
-HEARD = ("vehicle", "output", "strain")  # what takes time: f3 in the vehicle, mean output, how far all moves
+HEARD = ("f3", "vehicle", "output", "strain")  # what takes time: f3, that in the vehicle, mean output, how all moves
 Curve = Callable[[Squares, Floats], Floats]  # systems and ln of their frequencies -> squares
 Worst = tuple[Floats, Floats]  # a largest value, and where it is; each (N,)
 Band = tuple[float, float]  # Hz
@@ -183,17 +183,18 @@ def _block(
     # One point beyond either end, so that a peak or dip beside the end shows as one.
     grid = np.concatenate([[2.0 * grid[0] - grid[1]], grid, [2.0 * grid[-1] - grid[-2]]])
     at = squares.at(grid[:, np.newaxis])
-    alone = at.response
-    f3_box = _f3(squares, grid, alone, _curve("response"))
-    if squares.filtered:
-        filtered = alone / at.filter_loss
-        f3 = _f3(squares, grid, filtered, _filtered_response)
-    else:
-        f3, filtered = f3_box.copy(), alone
     unknown = np.full(len(systems), np.nan)
-    if cabin is None or not (exact or "vehicle" in asked):
-        f3_cabin = cabin_shortfall = unknown
-    else:
+    f3 = f3_box = f3_cabin = cabin_shortfall = unknown
+    in_vehicle = cabin is not None and (exact or "vehicle" in asked)
+    over_grid = exact or in_vehicle or "f3" in asked
+    # Whether there is an f3 at all is known from the top of the grid.
+    looked = at if over_grid else squares.at(grid[-2:-1, np.newaxis])
+    alone = looked.response
+    filtered = alone / looked.filter_loss if squares.filtered else alone
+    if exact or "f3" in asked:
+        f3_box = _f3(squares, grid, alone, _curve("response"))
+        f3 = _f3(squares, grid, filtered, _filtered_response) if squares.filtered else f3_box.copy()
+    if cabin is not None and in_vehicle:
         f3_cabin, cabin_shortfall = _f3_cabin(squares, grid, filtered, cabin, music_band[1])
     levelled: dict[str, Floats] = {}
     if exact:
@@ -218,7 +219,7 @@ def _block(
         "reference_db": level_db(systems.reference_pressure**2),
         "f3": f3,
         "f3_box": f3_box,
-        "f3_shortfall": -10.0 * np.log10(filtered[-2] / _HALF),
+        "f3_shortfall": -10.0 * np.log10(filtered[-2 if over_grid else 0] / _HALF),
         "f3_cabin": f3_cabin,
         "f3_cabin_shortfall": cabin_shortfall,
     }
@@ -261,12 +262,12 @@ def _in_few(
     rows, low = np.arange(len(systems)), math.log(use.fed_from)
     fed = np.flatnonzero(grid[1:-1] >= low - 1e-9) + 1
     coarse = np.linspace(low, low + math.log(_COARSE_TO), _COARSE)
-    linear = {"": _most(at, systems, vent_speed_limit)[fed]}
+    linear = {} if stated is not None else {"": _most(at, systems, vent_speed_limit)[fed]}
     if strain:
         moving = ("excursion", "vent_speed", *(["radiator_excursion"] if squares.radiating else []))
         linear |= {name: getattr(at, name)[fed] for name in moving}
-    likely = np.stack([grid[fed][np.argmax(each, axis=0)] for each in linear.values()])
-    places = np.concatenate([np.broadcast_to(coarse[:, np.newaxis], (_COARSE, len(rows))), likely])
+    likely = [grid[fed][np.argmax(each, axis=0)] for each in linear.values()]
+    places = np.stack([*np.broadcast_to(coarse[:, np.newaxis], (_COARSE, len(rows))), *likely])
 
     def closer(values: Floats, peaks: int) -> Floats:
         """Ln f of the tops between the coarse places of the highest of some values there, (peaks, N)."""

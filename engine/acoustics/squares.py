@@ -242,17 +242,17 @@ class At:
         total *= self._drive
         return total
 
-    @property
+    @cached_property
     def excursion(self) -> Floats:
         """Peak excursion of each driver, m²."""
         return self._driven(self._size("excursion"))
 
-    @property
+    @cached_property
     def vent_speed(self) -> Floats:
         """Peak air speed in the vents, (m/s)²; 0 without vents."""
         return self._driven(self._polynomial("vent"))
 
-    @property
+    @cached_property
     def radiator_excursion(self) -> Floats:
         """Peak excursion of each passive radiator, m²; 0 without."""
         return self._driven(self._polynomial("radiator"))

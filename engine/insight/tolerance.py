@@ -15,8 +15,13 @@ coil bears.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+import pickle
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache, partial
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -25,12 +30,13 @@ from scipy.special import ndtri
 from engine.acoustics.circuit import SHARED, Systems
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, Figures, figures
 from engine.air import REFERENCE_SPEED, REFERENCE_TEMPERATURE, Air
-from engine.arrays import Flags, Floats
+from engine.arrays import Flags, Floats, Indices
 from engine.goals import GOALS, goals_at, levels_among
 from engine.openings import limits
-from engine.scenario import Scenario
+from engine.scenario import Goals, Scenario
+from engine.search.crew import handed
 from engine.search.evaluator import Built, Designs, Evaluator, Judgement
-from engine.search.front import designs_of, undominated
+from engine.search.front import designs_of, turned, undominated
 from engine.space.layout import Layout
 from engine.tolerances import DRAWS, TOLERANCES
 
@@ -38,6 +44,8 @@ SAMPLES = 64
 SEED = 1
 MOST = 0.9  # of built boxes, that a robust front's figures are those of
 SHARES = (0.1, 0.5, 0.9)  # of built boxes, at which bands are told
+PART = 256  # designs that are worked out together
+KEPT = 4  # jobs and tolerances that are kept ready
 DRIVERS = 4  # that stand in one and the same box of the samples, since laying out costs most
 TEMPERATURES = 4  # that boxes are spread over, so that those in one air are heard together
 # What differs in the drawing; all else leaves it as it is.
@@ -50,7 +58,6 @@ BESIDE = ("slant", "vent run", "vent outside", "driver air", "cone air", *limits
 _COIL = ("le", "l2", "r2", "kr", "ki")
 _CONE, _RADIATOR = ("cms", "mms", "rms", "bl", "re", "sd", "xmax"), ("cms", "rms", "sd", "xmax")
 _SHARES = tuple(draw for each in TOLERANCES.records if each.kind == "ratio" for draw in each.draws)
-_ROUNDS = 2  # in which the tuning is found that makes vents as long as they were cut: to a tenth of a millimetre
 _TALLEST = 1.0  # m, of boxes, in spaces without an end
 
 
@@ -89,6 +96,31 @@ class Spread:
         with np.errstate(invalid="ignore"):
             found = np.where(low == high, low, low + (place - math.floor(place)) * (high - low))
         return np.where(np.isfinite(found), GOALS[key].turn * found, np.nan)
+
+    @staticmethod
+    def together(parts: Sequence[Spread]) -> Spread:
+        """One of several in the same sets of deviations, one after the other."""
+        first = parts[0]
+
+        def joined(name: str) -> dict[str, Floats]:
+            return {key: np.concatenate([getattr(each, name)[key] for each in parts]) for key in getattr(first, name)}
+
+        fits = np.concatenate([each.fits for each in parts])
+        return Spread(figures=joined("figures"), nominal=joined("nominal"), fits=fits, marks=first.marks)
+
+    def take(self, rows: Indices | Flags) -> Spread:
+        """Some of the designs."""
+        figures, nominal = ({key: each[rows] for key, each in of.items()} for of in (self.figures, self.nominal))
+        return Spread(figures=figures, nominal=nominal, fits=self.fits[rows], marks=self.marks)
+
+    @property
+    def held(self) -> Floats:
+        """The share of built boxes that go in and in which cone, radiators and vents keep their limits, (N,)."""
+        kept = self.fits.copy()
+        for key, worst in self.marks.items():
+            if GOALS[key].mark is not None:
+                kept &= self.figures[key] <= worst + GOALS[key].noticed
+        return np.asarray(kept.mean(axis=1))
 
     @property
     def fit(self) -> Floats:
@@ -146,7 +178,8 @@ def spread(
     """What the designs of ``rows`` of a front come to as built; same samples and seed, the same figures.
 
     Without ``tolerance`` the job's own.  ``exact`` works them out as the table has them, else as a search does, 0.1 dB
-    beside; either way only the differences from the nominal box are added to the figures in the rows.
+    beside, and without an f3 that is no goal; either way only the differences from the nominal box are added to the
+    figures in the rows.
 
     >>> from engine.formats.scenario import demo_scenarios, read_scenario
     >>> from engine.search.runs import run
@@ -157,7 +190,30 @@ def spread(
     >>> band.shape, bool((band[:, 0] < band[:, 2]).all())
     ((3, 3), True)
     """
-    return _spread(evaluator, rows, sampled(samples, seed), exact=exact, tolerance=tolerance)
+    return _sampled(evaluator, samples, seed, _stated(evaluator, tolerance)).of(rows, exact=exact)
+
+
+def spread_in_parts(
+    evaluator: Evaluator, rows: pd.DataFrame, *, helpers: Executor | None = None, samples: int = SAMPLES,
+    seed: int = SEED, tolerance: Mapping[str, float] | None = None,
+) -> Iterator[Spread]:  # fmt: skip
+    """The same of many rows, some of them after the other, by processes that share the work if there are any.
+
+    Whoever works them out, they are the same; :meth:`Spread.together` makes one of them.  What is not asked for any
+    more is not begun.
+    """
+    work: Callable[..., Spread] = partial(_part, evaluator)
+    if helpers is not None:
+        work = partial(_part_there, pickle.dumps((evaluator.scenario, evaluator.without)))
+    known = _stated(evaluator, tolerance)
+    places = np.array_split(np.arange(len(rows)), max(1, math.ceil(len(rows) / PART)))
+    coming = deque(handed(helpers, work, rows.iloc[part], samples, seed, known) for part in places)
+    try:
+        while coming:
+            yield coming.popleft().result()
+    finally:
+        for each in coming:
+            each.cancel()
 
 
 def swings(
@@ -168,8 +224,7 @@ def swings(
     Half the difference between one more and one less, exactly judged; of what several things differ by, each by itself,
     the root of the sum of squares.  nan where such a box does not go in.
     """
-    ones = np.eye(len(DRAWS))
-    found = _spread(evaluator, rows, np.concatenate([ones, -ones]), exact=True, tolerance=tolerance)
+    found = _one_by_one(evaluator, _stated(evaluator, tolerance)).of(rows, exact=True)
     told: dict[str, dict[str, Floats]] = {}
     for key, values in found.figures.items():
         more, less = np.split(values, 2, axis=1)
@@ -181,67 +236,130 @@ def swings(
     return told
 
 
-def robust(evaluator: Evaluator, front: pd.DataFrame, *, samples: int = SAMPLES, seed: int = SEED) -> pd.DataFrame:
-    """The front whose goals are the figures that 90 % of built boxes reach, in the columns of the front.
+@dataclass(frozen=True, kw_only=True)
+class Robust:
+    """A front as 9 of 10 built boxes reach it.
 
-    Designs that others now beat are left out, and so are those of which fewer than 90 % go in or keep a limit that the
-    job sets on a goal.
+    ``front`` has the columns of the front it was made of, with goals replaced by the figures that 90 % of built boxes
+    reach, and what others then beat left out; ``rows`` (M,) are its rows there.  Of all N designs ``misfits`` (N,) says
+    of which more than 10 % do not go in, and ``passing`` of which more than 10 % pass a limit that the job sets, by its
+    goal.
     """
-    built, objectives = spread(evaluator, front, samples=samples, seed=seed), evaluator.scenario.goals.objectives
+
+    front: pd.DataFrame
+    rows: Indices
+    misfits: Flags
+    passing: Mapping[str, Flags]
+
+    @property
+    def beaten(self) -> int:
+        """How many designs others beat once all are told as built."""
+        lost = np.logical_or.reduce([self.misfits, *self.passing.values()])
+        return int(len(lost) - lost.sum() - len(self.rows))
+
+
+def robust(front: pd.DataFrame, built: Spread, goals: Goals) -> Robust:
+    """The front whose goals are the figures that 90 % of built boxes reach, of what ``front`` comes to as built.
+
+    Designs of which fewer go in, or keep a limit that the job sets on a goal, are left out.
+    """
     safe = front.assign(**{key: built.reached(key) for key in built.figures})
-    kept = np.isfinite(safe[list(objectives)].to_numpy(float)).all(axis=1)
-    asked = evaluator.scenario.goals.limits
-    for chance in built.chances:
-        kept = kept & ((chance.share >= MOST) | (chance.key not in asked))
-    safe = pd.DataFrame(safe[kept])
-    return pd.DataFrame(safe[undominated(safe, objectives)]).reset_index(drop=True)
-
-
-def _spread(
-    evaluator: Evaluator, rows: pd.DataFrame, z: Floats, *, exact: bool, tolerance: Mapping[str, float] | None
-) -> Spread:
-    known = evaluator.scenario.tolerance if tolerance is None else tolerance
-    scale = {draw: known[each.key] for each in TOLERANCES.records for draw in each.draws}
-    # The first sample is the nominal box, from which the others differ.
-    sets = [dict(zip(DRAWS, each, strict=True)) for each in np.concatenate([np.zeros((1, len(DRAWS))), z])]
-    sets = [{draw: scale[draw] * each for draw, each in one.items()} for one in sets]
-    designs = designs_of(evaluator, rows)
-    gain = np.sqrt(rows["power_share"].to_numpy(float))
-    if evaluator.use.full_drive:
-        gain = np.ones(len(designs))
-    drawn = evaluator.layout(designs, wedges := evaluator.wedges(designs), evaluator.fit(designs, wedges))
-    boxes: dict[tuple[float, ...], _Box] = {}
-    for one in sets:
-        if (place := _geometry(one)) not in boxes:
-            boxes[place] = _Box(evaluator, designs, one, drawn=drawn)
-    each = [boxes[_geometry(one)] for one in sets]
-    systems = [box.systems(one) for box, one in zip(each, sets, strict=True)]
-    heard = _heard(evaluator, each, systems, gain, exact=exact)
-    asked = _told(evaluator, rows)
-    found = {key: np.full((len(designs), len(sets)), np.nan) for key in asked}
-    fits = np.stack([box.fits for box in each], axis=1)
-    # Of a given box that keeps too little clearance as drawn that is known; it is not asked again.
-    fits |= ~fits[:, :1]
-    for number, (box, sound) in enumerate(zip(each, heard, strict=True)):
-        judgement = Judgement(**vars(box.built) | {"figures": sound})
-        for key in asked:
-            found[key][:, number] = GOALS[key].figure(box.evaluator, box.designs, judgement)
-    nominal = {key: rows[key].to_numpy(float) for key in asked}
-    moved = {key: nominal[key][:, np.newaxis] + each[:, 1:] - each[:, :1] for key, each in found.items()}
-    fits = fits[:, 1:]
-    marks = {goal.key: goal.mark.most(evaluator.scenario.goals) for goal in GOALS.records if goal.mark is not None}
-    marks = {**marks, **evaluator.scenario.goals.limits}
-    return Spread(
-        figures={key: np.where(fits, values, np.nan) for key, values in moved.items()},
-        nominal=nominal,
-        fits=fits,
-        marks={key: worst for key, worst in marks.items() if key in asked},
+    misfits = (built.fit < MOST) | ~np.isfinite(turned(safe, goals.objectives)).all(axis=1)
+    passing = {chance.key: ~misfits & (chance.share < MOST) for chance in built.chances if chance.key in goals.limits}
+    kept = np.flatnonzero(~np.logical_or.reduce([misfits, *passing.values()]))
+    rows = kept[undominated(pd.DataFrame(safe.iloc[kept]), goals.objectives)] if len(kept) else kept
+    return Robust(
+        front=pd.DataFrame(safe.iloc[rows]).reset_index(drop=True), rows=rows, misfits=misfits, passing=passing
     )
 
 
-def _told(evaluator: Evaluator, rows: pd.DataFrame) -> list[str]:
+def _stated(evaluator: Evaluator, tolerance: Mapping[str, float] | None) -> tuple[tuple[str, float], ...]:
+    return tuple((evaluator.scenario.tolerance if tolerance is None else tolerance).items())
+
+
+def _part(
+    evaluator: Evaluator, rows: pd.DataFrame, samples: int, seed: int, tolerance: tuple[tuple[str, float], ...]
+) -> Spread:
+    return _sampled(evaluator, samples, seed, tolerance).of(rows, exact=False)
+
+
+def _part_there(packed: bytes, *asked: Any) -> Spread:
+    return _part(_evaluator(packed), *asked)
+
+
+@lru_cache(maxsize=KEPT)
+def _evaluator(packed: bytes) -> Evaluator:
+    scenario, without = pickle.loads(packed)  # of this program's own making
+    return Evaluator(scenario, without=without)
+
+
+@lru_cache(maxsize=KEPT)
+def _sampled(evaluator: Evaluator, samples: int, seed: int, tolerance: tuple[tuple[str, float], ...]) -> _Samples:
+    return _Samples(evaluator, sampled(samples, seed), dict(tolerance))
+
+
+@lru_cache(maxsize=KEPT)
+def _one_by_one(evaluator: Evaluator, tolerance: tuple[tuple[str, float], ...]) -> _Samples:
+    """One more of each draw, then one less."""
+    ones = np.eye(len(DRAWS))
+    return _Samples(evaluator, np.concatenate([ones, -ones]), dict(tolerance))
+
+
+class _Samples:
+    """Sets of deviations made ready for any design of a job, with the job as it is in each one's board and air."""
+
+    def __init__(self, evaluator: Evaluator, z: Floats, tolerance: Mapping[str, float]) -> None:
+        self.evaluator = evaluator
+        scale = {draw: tolerance[each.key] for each in TOLERANCES.records for draw in each.draws}
+        # The first is the nominal box, from which the others differ.
+        every = np.concatenate([np.zeros((1, len(DRAWS))), z])
+        self.sets = [{draw: scale[draw] * each for draw, each in zip(DRAWS, one, strict=True)} for one in every]
+        self.worlds: dict[tuple[float, ...], tuple[Evaluator, Mapping[str, float]]] = {}
+        for one in self.sets:
+            if (place := _geometry(one)) not in self.worlds:
+                made = Evaluator(_scenario_as_built(evaluator, one), without=evaluator.without)
+                self.worlds[place] = made, one
+
+    def of(self, rows: pd.DataFrame, *, exact: bool) -> Spread:
+        """What designs of the front come to in each."""
+        evaluator, sets = self.evaluator, self.sets
+        designs = designs_of(evaluator, rows)
+        gain = np.sqrt(rows["power_share"].to_numpy(float))
+        if evaluator.use.full_drive:
+            gain = np.ones(len(designs))
+        drawn = evaluator.layout(designs, wedges := evaluator.wedges(designs), evaluator.fit(designs, wedges))
+        boxes = {
+            place: _Box(evaluator, world, designs, deviation, drawn=drawn)
+            for place, (world, deviation) in self.worlds.items()
+        }
+        each = [boxes[_geometry(one)] for one in sets]
+        systems = [box.systems(one) for box, one in zip(each, sets, strict=True)]
+        asked = _told(evaluator, rows, exact=exact)
+        heard = _heard(evaluator, each, systems, gain, asked, exact=exact)
+        found = {key: np.full((len(designs), len(sets)), np.nan) for key in asked}
+        fits = np.stack([box.fits for box in each], axis=1)
+        # Of a given box that keeps too little clearance as drawn that is known; it is not asked again.
+        fits |= ~fits[:, :1]
+        for number, (box, sound) in enumerate(zip(each, heard, strict=True)):
+            judgement = Judgement(**vars(box.built) | {"figures": sound})
+            for key in asked:
+                found[key][:, number] = GOALS[key].figure(box.evaluator, box.designs, judgement)
+        nominal = {key: rows[key].to_numpy(float) for key in asked}
+        moved = {key: nominal[key][:, np.newaxis] + each[:, 1:] - each[:, :1] for key, each in found.items()}
+        fits = fits[:, 1:]
+        marks = {goal.key: goal.mark.most(evaluator.scenario.goals) for goal in GOALS.records if goal.mark is not None}
+        marks = {**marks, **evaluator.scenario.goals.limits}
+        return Spread(
+            figures={key: np.where(fits, values, np.nan) for key, values in moved.items()},
+            nominal=nominal,
+            fits=fits,
+            marks={key: worst for key, worst in marks.items() if key in asked},
+        )
+
+
+def _told(evaluator: Evaluator, rows: pd.DataFrame, *, exact: bool) -> list[str]:
     """Goals that are told as built: what is heard or measured, not what is counted or paid."""
-    asked = {goal.key for goal in evaluator.asked} | {"f3_hz"}
+    asked = {goal.key for goal in evaluator.asked} | ({"f3_hz"} if exact else set())
     asked |= {goal.key for goal in GOALS.records if goal.mark is not None}
     keys = [goal.key for goal in goals_at(evaluator.levels)]
     levels = {key for key in levels_among(keys) if np.isfinite(rows[key]).any()}
@@ -256,26 +374,26 @@ class _Box:
     """Designs as they are built with one set of deviations, laid out."""
 
     def __init__(
-        self, evaluator: Evaluator, designs: Designs, deviation: Mapping[str, float], *, drawn: Layout
+        self, nominal: Evaluator, world: Evaluator, designs: Designs, deviation: Mapping[str, float], *, drawn: Layout
     ) -> None:
-        self.evaluator = world = Evaluator(_scenario_as_built(evaluator, deviation), without=evaluator.without)
+        """``world`` is the ``nominal`` job in the board and air as they are, ``drawn`` how the designs are laid out."""
+        self.evaluator = world
         lean = 0.5 * math.tan(deviation["angle"]) * designs.outer_height
         cut_as = designs.changed({name: deviation[name] for name in _SIZES})
         made = replace(cut_as, top_depth=cut_as.top_depth + lean, bottom_depth=cut_as.bottom_depth - lean)
-        # What is cut or added was worked out for the nominal box: the tuning is what comes of it in this one.
-        self.cut = drawn.vent_length + deviation["vent_length"]
-        wedges = world.wedges(made)
-        fit = world.fit(made, wedges)
-        for _ in range(_ROUNDS):
-            layout = world.layout(made, wedges, fit)
-            with np.errstate(all="ignore"):
-                inner = layout.vent_acoustic_length + layout.vent_ends
-                by_length = np.sqrt(inner / (inner + self.cut - layout.vent_length))
-                springs = _stiffness(world, made, layout) / _stiffness(evaluator, designs, drawn)
-                tuning = np.where(np.isfinite(springs), designs.tuning * np.sqrt(springs), made.tuning * by_length)
-            made = replace(made, tuning=np.where(np.isfinite(tuning), tuning, made.tuning))
-        self.designs = made
-        self.built: Built = world.built(self.designs, hear_all=True)
+        # Vents keep the length that was to be cut, radiators what was to be added: the tuning is what comes of that.
+        drawn = drawn.with_vents_longer_by(deviation["vent_length"])
+        self.cut = drawn.vent_length
+        before = drawn.net_volume
+        volume = before + world.wedges(made).gross_volume - drawn.wedges.gross_volume
+        with np.errstate(all="ignore"):
+            inner = drawn.vent_acoustic_length + drawn.vent_ends
+            vents = (world.scenario.air.c / nominal.scenario.air.c) ** 2 * before / volume
+            vents *= (inner - deviation["vent_length"]) / inner
+            radiators = _stiffness(world, designs, volume) / _stiffness(nominal, designs, before)
+            tuning = designs.tuning * np.sqrt(np.where(np.isfinite(radiators), radiators, vents))
+        self.designs = replace(made, tuning=np.where(np.isfinite(tuning), tuning, made.tuning))
+        self.built: Built = world.built(self.designs, hear_all=True, drawn=drawn)
         strict = [excess for name, excess in self.built.constraints.items() if name not in BESIDE]
         self.fits = np.asarray(np.max(np.stack(strict), axis=0) <= 0.0)
         self.own_mass = world.families.part("mms")[self.designs.family[self.built.heard]]
@@ -312,11 +430,11 @@ def _springs(q: Systems) -> Floats:
     return 1.0 / q.radiator_cms + q.radiator_count * q.radiator_sd**2 / q.cab
 
 
-def _stiffness(evaluator: Evaluator, designs: Designs, layout: Layout) -> Floats:
-    """The same of laid-out designs as lumps; nan without radiators (Small 1974)."""
+def _stiffness(evaluator: Evaluator, designs: Designs, volume: Floats) -> Floats:
+    """The same of designs of a net volume as lumps; nan without radiators (Small 1974)."""
     families, family = evaluator.families, designs.family
     cms, sd = (families.part(name)[family] for name in ("cms", "sd"))
-    springs = families.part_count[family] * sd**2 * evaluator.scenario.air.stiffness / layout.net_volume
+    springs = families.part_count[family] * sd**2 * evaluator.scenario.air.stiffness / volume
     return np.asarray(1.0 / cms + springs)
 
 
@@ -354,7 +472,13 @@ def _scenario_as_built(evaluator: Evaluator, deviation: Mapping[str, float]) -> 
 
 
 def _heard(
-    evaluator: Evaluator, boxes: Sequence[_Box], systems: Sequence[Systems], gain: Floats, *, exact: bool
+    evaluator: Evaluator,
+    boxes: Sequence[_Box],
+    systems: Sequence[Systems],
+    gain: Floats,
+    keys: Sequence[str],
+    *,
+    exact: bool,
 ) -> list[Figures]:
     """Figures of each box's systems at the gain of the nominal ones; those in the same air in one call."""
     goals = evaluator.scenario.goals
@@ -369,7 +493,7 @@ def _heard(
             cabin=evaluator.scenario.cabin,
             exact=exact,
             use=evaluator.use,
-            asked=frozenset({"strain"}).union(*(goal.hears for goal in evaluator.asked)),
+            asked=frozenset({"strain"}).union(*(GOALS[key].hears for key in keys)),
             gain=np.concatenate([gain[boxes[number].built.heard] for number in those]),
         )
         start = 0

@@ -63,6 +63,12 @@ class _Helped:
         return self._there is None or self._there.cancel()
 
 
+def handed(helpers: Executor | None, work: Callable[..., Any], *arguments: Any) -> Coming:
+    """Work that ``helpers`` do if there are any, else this process when its result is asked for."""
+    here = _WhenAsked(work, *arguments)
+    return here if helpers is None else _Helped(helpers, here, work, *arguments)
+
+
 class Crew:
     """Judges designs of one problem: by ``helpers`` if there are any, else here."""
 

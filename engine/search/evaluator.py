@@ -609,8 +609,11 @@ class Evaluator:
             fresh[1:] |= ~((values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1])))
         return Boxes(np.flatnonzero(fresh), np.cumsum(fresh) - 1)
 
-    def built(self, designs: Designs, *, hear_all: bool) -> Built:
-        """Fit, layout and air of a batch, and the constraints that need no sound."""
+    def built(self, designs: Designs, *, hear_all: bool, drawn: Layout | None = None) -> Built:
+        """Fit, layout and air of a batch, and the constraints that need no sound.
+
+        What they hold is where it is best put, or where it lies in ``drawn`` once that is asked whether it goes in.
+        """
         wedges = self.wedges(designs)
         fit = self.fit(designs, wedges)
         layout = self.layout(designs, wedges, fit, thorough=hear_all)
@@ -623,6 +626,7 @@ class Evaluator:
             **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout),
         }
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
+        layout = layout if drawn is None else layout.arranged_as(drawn)
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
         some, laid = designs.take(heard), layout.take(heard)
         air = self.air(some, laid, fit.take(heard))

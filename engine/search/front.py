@@ -151,8 +151,8 @@ def turned(frame: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
 def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
     """Rows of a front back to designs."""
     made = {name: {"count": int, "ratio": float}.get(COLUMNS[name].kind, str) for name in key_columns()}
-    keys = [tuple(make(row[name]) for name, make in made.items()) for _, row in rows.iterrows()]
-    family = np.array([evaluator.families.by_key[key] for key in keys])
+    keys = zip(*(map(make, rows[name].tolist()) for name, make in made.items()), strict=True)
+    family = np.array([evaluator.families.by_key[key] for key in keys], dtype=np.int64)
     return Designs(
         family=family,
         **{name: rows[f"{name}_m"].to_numpy(float) for name in SIZES},

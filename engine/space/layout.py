@@ -25,6 +25,10 @@ Flags = NDArray[np.bool_]
 Rows = NDArray[np.intp]
 Kind = TypeVar("Kind", bound=np.generic)
 
+# What tells one arrangement of the same contents from another.
+ARRANGED = ("driver_rows", "brace_count", "brace_form", "support_count", "vent_placement", "vent_where", "vent_columns",
+            "vent_low", "vent_at_back", "vent_top", "vent_bends")  # fmt: skip
+
 
 class _Column(Generic[Kind]):
     """A column of a layout, (N,), by its name."""
@@ -170,6 +174,29 @@ class Layout:
             in_pieces(place, len(rows), rows, batch, self.sizes[number], self.own[number], across)
         in_pieces(driver_ports, count, batch, across, most)
         return across
+
+    def with_vents_longer_by(self, length: float) -> Layout:
+        """The same with every vent cut so much longer, m, or shorter."""
+        packed = self.packed.copy()
+        packed.vent_length += length
+        packed.vent_acoustic_length += length
+        return replace(self, batch=self.batch._replace(packed=packed))
+
+    def arranged_as(self, drawn: Layout) -> Layout:
+        """The same boxes, but with contents that lie otherwise than in ``drawn``, of as many, put as they lie there.
+
+        Their volume is what the walls now leave them.
+        """
+        differ = np.any([self.column(name) != drawn.column(name) for name in ARRANGED], axis=0)
+        if not (other := np.flatnonzero(differ)).size:
+            return self
+        packed = self.packed.copy()
+        packed[other] = drawn.packed[other]
+        packed.net_volume[other] += (self.wedges.gross_volume - drawn.wedges.gross_volume)[other]
+        own = {number: rows.copy() for number, rows in self.own.items()}
+        for number, rows in own.items():
+            rows[other] = drawn.own[number][other]
+        return replace(self, batch=self.batch._replace(packed=packed), own=own)
 
     def take(self, rows: Rows) -> Self:
         batch = self.batch
