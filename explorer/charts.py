@@ -45,11 +45,15 @@ class Look:
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
-    """A front ready to draw: ``frame`` from :func:`plotted`, each axis's limits in shown units."""
+    """A front ready to draw: ``frame`` from :func:`plotted`, each axis's limits in shown units.
+
+    ``behind`` has columns in shown units of a front that stands faintly behind it.
+    """
 
     frame: pd.DataFrame
     spans: Mapping[str, tuple[float, float]]
     look: Look
+    behind: pd.DataFrame | None = None
 
 
 def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping[str, str]) -> pd.DataFrame:
@@ -75,6 +79,13 @@ def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping
     return frame
 
 
+def faint(front: pd.DataFrame, keys: Sequence[str], units: Units) -> pd.DataFrame:
+    """What is drawn of a front that stands behind another, in shown units; nothing where it lacks one of ``keys``."""
+    if not set(keys) <= set(front):
+        return pd.DataFrame(columns=list(keys))
+    return pd.DataFrame({key: displayed(front[key].to_numpy(float), COLUMNS[key], units) for key in keys})
+
+
 def spans(front: pd.DataFrame, keys: Sequence[str], units: Units) -> dict[str, tuple[float, float]]:
     """The lowest and highest value of each column over the whole front, in shown units."""
     found = {}
@@ -87,7 +98,8 @@ def spans(front: pd.DataFrame, keys: Sequence[str], units: Units) -> dict[str, t
 def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[str]) -> alt.LayerChart:
     """Two columns on the axes, a third as colour, box kind as shape; a click picks the nearest design."""
     look, ink = scene.look, scene.look.ink
-    base = alt.Chart().encode(x=alt.X(f"{x}:Q", **_axis(scene, x)), y=alt.Y(f"{y}:Q", **_axis(scene, y)))
+    across, up = alt.X(f"{x}:Q", **_axis(scene, x)), alt.Y(f"{y}:Q", **_axis(scene, y))
+    base = alt.Chart().encode(x=across, y=up)
     pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
     marked = base.transform_filter("datum.mark != ''")
     ring = marked.mark_point(size=260, strokeWidth=2.5, color=ink.text, filled=False, opacity=1.0)
@@ -104,7 +116,29 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
         .add_params(pick)
     )
     layers = [points, ring.encode(shape=_shape(scene)), halo, words]
-    return alt.LayerChart(data=scene.frame, layer=layers, height=580)
+    return alt.LayerChart(data=scene.frame, layer=[*_behind(scene, across, up), *layers], height=580)
+
+
+def small(scene: Scene, *, x: str, y: str) -> alt.LayerChart:
+    """Two columns against each other in little room, to see a front move."""
+    ink = scene.look.ink
+    axes = {key: _axis(scene, key) for key in (x, y)}
+    for key, axis in axes.items():
+        style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text, "tickCount": 4}
+        axis["axis"] = alt.Axis(title=scene.look.title(key), titleFontSize=11, labelFontSize=10, **style)
+    across, up = alt.X(f"{x}:Q", **axes[x]), alt.Y(f"{y}:Q", **axes[y])
+    base = alt.Chart().encode(x=across, y=up)
+    points = base.mark_point(filled=True, size=16, opacity=0.8, color=ink.series[0])
+    ring = base.transform_filter("datum.mark != ''").mark_point(size=140, strokeWidth=2, color=ink.text)
+    return alt.LayerChart(data=scene.frame, layer=[*_behind(scene, across, up, size=8), points, ring], height=230)
+
+
+def _behind(scene: Scene, x: alt.X, y: alt.Y, *, size: int = 22) -> list[alt.Chart]:
+    """The front that stands behind, as open marks without a word."""
+    if scene.behind is None or scene.behind.empty:
+        return []
+    mark: dict[str, Any] = {"clip": True, "size": size, "opacity": 0.35, "strokeWidth": 1}
+    return [alt.Chart(scene.behind).mark_point(color=scene.look.ink.text, **mark).encode(x=x, y=y)]
 
 
 def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: Sequence[str]) -> alt.LayerChart:

@@ -15,8 +15,8 @@ from engine.report import shortages
 from engine.report.wording import figure_of
 from engine.search.runs import Progress
 from engine.words.voice import listed
-from explorer import frame
-from explorer.charts import Scene, plotted, scatter, spans
+from explorer import frame, live
+from explorer.charts import Scene, plotted, scatter
 from explorer.choices import (
     representative,
     usual_axes,
@@ -30,7 +30,7 @@ from explorer.readiness import readiness
 from explorer.reading import lines
 from explorer.session import Chosen, Job, SearchResult, row_of, rows_of, searched
 from explorer.specs import spec_of
-from explorer.worker import SearchTask
+from explorer.worker import LiveTask, SearchTask
 
 GROWN = 1.2  # times the designs tried when it was last drawn
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
@@ -39,8 +39,11 @@ NO_WIRING = "no way of joining the coils gives a load that the amplifier may dri
 def take_in(job: Job) -> None:
     """Take over the outcome of a search that has ended; start the first one by itself.
 
-    A demo job shows the front that came with it until then.
+    A demo job shows the front that came with it until then.  Where the job has been changed the front follows.
     """
+    if live.take_over(job):
+        job.revision += 1  # sliders reach over the new front
+        st.rerun()
     searches = frame.searches()
     task = searches.of(job.id)
     if task is not None and task.outcome is not None:
@@ -48,6 +51,7 @@ def take_in(job: Job) -> None:
         # What was narrowed down on a demo's stored front is asked of the full one too.
         filters = job.filters if job.found is not None and job.found.came_with_demo else {}
         job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
+        job.previous = None
         searches.drop(job.id)
         settle(job)
         job.filters = filters
@@ -57,6 +61,7 @@ def take_in(job: Job) -> None:
             if job.found is not None:
                 settle(job)
         start(job)
+    live.keep_up(job)
 
 
 def to_be_searched(job: Job) -> bool:
@@ -91,8 +96,13 @@ def search_bar(job: Job) -> None:
         return
     if task is not None and not task.finished:
         progress(job)
+        if isinstance(task, LiveTask):
+            st.caption("Until it ends or you stop it, the designs below are those of the job as it was.")
+            return
         if searched(task.document) != searched(job.document):
-            st.info("This search answers the job as it was before your last change. Search again when it has ended.")
+            st.info(
+                "This search answers the job as it was before your last change; the front follows when it has ended."
+            )
         if job.found is not None:
             st.caption(below_in_words(job.found))
         return
@@ -107,6 +117,8 @@ def search_bar(job: Job) -> None:
         kind: Any = "primary" if job.found is None or job.changed_since_search else "secondary"
         st.button(label, key="search", type=kind, icon=":material/search:", on_click=start, args=(job,))
     if job.found is not None:
+        if words := live.since(job):
+            st.markdown(f"{words} The front as it was stands faintly behind.")
         left_out(job.found, job.units)
     if job.changed_since_search:
         st.warning("The job has been changed since this search: the designs below answer the earlier one.")
@@ -148,7 +160,11 @@ def progress(job: Job) -> None:
     task = frame.searches().of(job.id)
     if task is None or task.finished:
         st.rerun()
-    now = task.progress
+    if isinstance(task, LiveTask):
+        task.looked()
+        now = task.first(live.SOON)
+    else:
+        now = task.progress
     if now is None:
         text, share = "Getting ready…", 0.0
     else:
@@ -164,7 +180,9 @@ def growing(job: Job, task: SearchTask, now: Progress) -> None:
     """The front as it stands while the search goes on, and the box that it would open with."""
     last = st.session_state.get("growing")
     # Drawn anew when a fifth more has been tried: drawing takes its time from the search.
-    if last is None or last[0] is not task or now.evaluations >= GROWN * last[1]:
+    stamp = (now.evaluations, now.front_size)
+    if last is None or last[0] is not task or live.has_grown(last[1], stamp, GROWN):
+        base = task.base if isinstance(task, LiveTask) else None
         goals, look = task.scenario.goals, frame.look(task.scenario.currency)
         found = now.front()
         keys = worth_an_axis(found, goals.objectives)
@@ -172,15 +190,21 @@ def growing(job: Job, task: SearchTask, now: Progress) -> None:
         best: Any = found.iloc[balanced(found, goals.objectives)]
         marks = {best["id"]: "best"}
         shown = np.union1d(representative(found, objectives), np.flatnonzero(found["id"] == best["id"]))
-        scene = Scene(
-            frame=plotted(found.iloc[shown], keys, look, marks), spans=spans(found, keys, look.units), look=look
-        )
         chosen = usual_axes(keys, objectives)
+        scene = Scene(
+            frame=plotted(found.iloc[shown], keys, look, marks),
+            spans=live.wider_spans(found, base, keys, look),
+            look=look,
+            behind=live.behind(base, objectives, [chosen["x"], chosen["y"]], look),
+        )
         told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in objectives]
         drivers = f"{best['driver_count']} × {plain(best['driver'])}"
         words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
+        if isinstance(task, LiveTask):
+            change = live.told(job, task)
+            words = f"{live.in_words(change, task.base, found, task.scenario, look)}\n\n{words}"
         chart = spec_of(scatter(scene, **chosen, objectives=objectives))
-        last = st.session_state["growing"] = (task, now.evaluations, words, chart)
+        last = st.session_state["growing"] = (task, stamp, words, chart)
     _, _, words, chart = last
     st.markdown(words)
     st.vega_lite_chart(

@@ -40,6 +40,7 @@ STATE_VARIABLE = "WEDGEFRONT_STATE"
 DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
 _STATE_VERSION = 2
+UNSEARCHED = ("title", "about", GIVEN_TABLE, BUILT_TABLE, "tolerance")
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
 
@@ -89,6 +90,7 @@ class Job:
     shop: str = ""
     customer: str = ""
     revision: int = 0  # counts the times widgets must forget what they hold; not stored
+    previous: SearchResult | None = None  # the front that the one found goes on from; not stored
     lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
 
     @property
@@ -348,8 +350,8 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
 
 
 def searched(document: Document) -> Document:
-    """What of a document a search goes by: a box that is given there is none of its business, nor are tolerances."""
-    return {key: value for key, value in document.items() if key not in (GIVEN_TABLE, BUILT_TABLE, "tolerance")}
+    """What of a document a search goes by: neither what the job is called, nor a box that is given, nor tolerances."""
+    return {key: value for key, value in document.items() if key not in UNSEARCHED}
 
 
 def rows_of(front: pd.DataFrame) -> list[Row]:

@@ -8,15 +8,25 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any
+
+import pandas as pd
 
 from engine.errors import SearchImpossible
 from engine.scenario import Scenario
+from engine.search.carried import Followed, carried_over, followed
+from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, Run, run
 from explorer.helpers import helpers_for
+from explorer.session import SearchResult
 
 Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
+
+UNSEEN = 4.0  # s since somebody looked, after which a live search waits
+GIVEN_UP = 600.0  # s after which it keeps what it has
 
 BROKE_OFF = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
 
@@ -91,6 +101,63 @@ class SearchTask:
         self.progress = progress
 
 
+class LiveTask(SearchTask):
+    """A search that goes on from the front of the job as it was, as long as somebody looks at it.
+
+    ``base`` is that front with its job, ``before`` the same read, and ``pick`` the row of a design to follow: what
+    it becomes is ``followed`` once there is an outcome, None where nothing in the job is of its kind.
+    """
+
+    def __init__(
+        self, scenario: Scenario, document: dict[str, Any], *, base: SearchResult, before: Scenario,
+        pick: pd.DataFrame | None = None, ready: Callable[[], object] = lambda: None,
+        search: Search = helped,
+    ) -> None:  # fmt: skip
+        super().__init__(scenario, document, search=self._goes_on, ready=ready)
+        self.base, self.before = base, before
+        self.followed: Followed | None = None
+        self._pick, self._from = pick, search
+        self._shown = threading.Event()
+        self._looking = threading.Event()
+        self._looked = time.monotonic()
+
+    def looked(self) -> None:
+        """Somebody looks at it just now."""
+        self._looked = time.monotonic()
+        self._looking.set()
+
+    def cancel(self) -> None:
+        super().cancel()
+        self._looking.set()
+
+    def first(self, seconds: float) -> Progress | None:
+        """How far it is, waited for until it has a front or has ended, at most so long."""
+        self._shown.wait(seconds)
+        return self.progress
+
+    def _goes_on(self, scenario: Scenario, **how: Any) -> Any:
+        outcome = self._from(scenario, start=partial(carried_over, self.base.front, self.before), **how)
+        if self._pick is not None:
+            self.followed = followed(self._pick, BoxProblem(scenario), outcome.front)
+        return outcome
+
+    def _work(self) -> None:
+        try:
+            super()._work()
+        finally:
+            self._shown.set()
+
+    def _note(self, progress: Progress) -> None:
+        super()._note(progress)
+        if progress.front_size:
+            self._shown.set()
+        # Nobody looks: it waits, and its share of the processes goes to others; after a while it keeps what it has.
+        while not self.cancelled and (idle := time.monotonic() - self._looked) > UNSEEN:
+            self._looking.clear()
+            if not self._looking.wait(GIVEN_UP - idle):
+                self.cancel()
+
+
 class Searches:
     """The running and just ended searches of this process, by job id."""
 
@@ -107,6 +174,15 @@ class Searches:
             self._tasks[job_id] = task
             task.start()
             return task
+
+    def replace(self, job_id: str, task: SearchTask) -> None:
+        """Start a task for a job in place of the one there is, which is cancelled and forgotten."""
+        with self._lock:
+            present = self._tasks.get(job_id)
+            self._tasks[job_id] = task
+            if present is not None:
+                present.cancel()
+            task.start()
 
     def of(self, job_id: str) -> SearchTask | None:
         with self._lock:

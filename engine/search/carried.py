@@ -15,17 +15,18 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from engine.acoustics.figures import FIGURES_GRID
 from engine.arrays import Floats, Indices, Integers
 from engine.columns import COLUMNS
 from engine.scenario import Scenario
 from engine.search.evaluator import SIZES, TOUCH, Designs
 from engine.search.families import FILTER_COLUMNS, Key, families_of, group_columns, key_columns
-from engine.search.front import turned
+from engine.search.front import judged, turned
 from engine.search.optimise import BATCH, thin
 from engine.search.problem import BoxProblem
 from engine.space.envelope import Envelope
 
-FIRST = 200  # designs that stand for a front
+FIRST = 128  # designs that stand for a front
 FRESH = 2 * BATCH  # copies at most with what a job did not have before
 WIDE, TALL, DEEP = ("outer_width",), ("outer_height",), ("bottom_depth", "top_depth")
 
@@ -181,3 +182,41 @@ def _with_what_is_new(
             X[others, column] = rng.uniform(problem.xl[column], problem.xu[column], others.sum())
         parts.append(X)
     return np.vstack(parts)
+
+
+@dataclass(frozen=True)
+class Followed:
+    """What became of one design in another job: a row of its front, or of what cannot be built there."""
+
+    row: dict[str, Any]
+    same: bool  # whether it is the very box; else the design of the front that comes nearest
+    built: bool
+
+
+def followed(rows: pd.DataFrame, problem: BoxProblem, front: pd.DataFrame) -> Followed | None:
+    """What became in a job's ``problem`` of the one design, found for another, that ``rows`` holds.
+
+    It is judged again as it is, and where it can be built the nearest of the job's ``front`` stands for it: the same
+    box or, where that is beaten, one as much like it as can be in all goals, with its drivers if any have them.  None
+    where the job has nothing of its kind.
+    """
+    family = _nearest_families(_keys(rows), problem)
+    if family[0] < 0:
+        return None
+    evaluator, designs = problem.evaluator, _designs(problem, rows, family)
+    judgement = evaluator.judge(designs, frequency=FIGURES_GRID, exact=True, hear_all=True)
+    again = judged(evaluator, designs, judgement)
+    if not judgement.feasible[0]:
+        return Followed(_row(again, 0), same=False, built=False)
+    group = list(group_columns())
+    alike = (front[group].astype(object) == again[group].astype(object).iloc[0]).all(axis=1)
+    among = front[alike] if alike.any() else front
+    apart = (turned(among, problem.objectives) - turned(again, problem.objectives)) / np.array(problem.steps)
+    nearest = int(np.argmin((apart**2).sum(axis=1)))
+    figures = [*(f"{name}_m" for name in SIZES), "tuning_lumped_hz", "filter_hz", *problem.objectives]
+    ours, theirs = (each[figures].to_numpy(float)[0] for each in (again, among.iloc[[nearest]]))
+    return Followed(_row(among, nearest), same=bool(np.array_equal(ours, theirs, equal_nan=True)), built=True)
+
+
+def _row(front: pd.DataFrame, position: int) -> dict[str, Any]:
+    return {str(key): value for key, value in front.iloc[position].to_dict().items()}

@@ -19,7 +19,7 @@ from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario
 from engine.space.arrangement import bodies_of
 from engine.workshop.drawings import front_of, space_svg
-from explorer import frame, panels, parts_forms
+from explorer import frame, live, panels, parts_forms
 from explorer.document import Place, get, name_of, put
 from explorer.inputs import Form, hold
 from explorer.labels import field_of, label_of, plain, sentence, thousands
@@ -54,10 +54,15 @@ ROW_COLUMNS = [1, 4, 4, 4, 3, 3]
 
 def page() -> None:
     job = frame.present_job()
+    if live.take_over(job):
+        st.rerun()
+    live.keep_up(job)
     reading = frame.reading()
     st.header("Space & parts")
     opening(job)
     verdict(job, reading)
+    with st.sidebar:
+        live.beside(job)
     group = choose_group(job, reading)
     form = Form(job, reading)
     if group != "Space":

@@ -27,6 +27,7 @@ from explorer.choices import (
 from explorer.groups import against, one_against_another
 from explorer.inputs import hold
 from explorer.labels import thousands
+from explorer.live import behind
 from explorer.narrowing import drop_strange_filters, filters, passing, remembered
 from explorer.pricing import price_of_space
 from explorer.reading import read
@@ -98,7 +99,12 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
     chosen = axes(job, keys, objectives, look)
 
     def both() -> tuple[Spec, Spec]:
-        scene = Scene(frame=plotted(drawn, keys, look, marks), spans=spans(passed, keys, look.units), look=look)
+        scene = Scene(
+            frame=plotted(drawn, keys, look, marks),
+            spans=spans(passed, keys, look.units),
+            look=look,
+            behind=behind(job.previous, objectives, [chosen["x"], chosen["y"]], look),
+        )
         front = scatter(scene, **chosen, objectives=objectives)
         return spec_of(front), spec_of(parallel(scene, objectives, colour=chosen["colour"]))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ import vl_convert
 from engine.kinds import KINDS
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
-from explorer.charts import Look, Scene, bars, cabin_gain, fronts, parallel, plotted, scatter, spans
+from explorer.charts import Look, Scene, bars, cabin_gain, faint, fronts, parallel, plotted, scatter, small, spans
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
 
@@ -78,6 +79,22 @@ def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd
     assert "Vented Closed Passive radiator" in " ".join(words.split())
     assert " pick " in words
     assert " A " in words
+
+
+def test_a_front_as_it_was_stands_faintly_behind_and_takes_no_click(front: pd.DataFrame) -> None:
+    """Promise: the earlier front is drawn first, as open marks; one that lacks an axis is left out."""
+    scene = replace(scene_of(front), behind=faint(front.iloc[:40], ["f3_hz", "output_db"], "us"))
+    for chart in (
+        scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES),
+        small(scene, x="f3_hz", y="output_db"),
+    ):
+        first = chart.layer[0]
+        assert first.data is scene.behind
+        assert first.mark.opacity < 0.5
+        assert "params" not in first.to_dict(validate=False)
+        assert "<svg" in drawn(chart)
+    missing = replace(scene, behind=faint(front.drop(columns="f3_hz"), ["f3_hz", "output_db"], "us"))
+    assert len(small(missing, x="f3_hz", y="output_db").layer) == 2
 
 
 def test_parallel_axes_have_the_best_on_top_and_real_figures_at_their_ends(front: pd.DataFrame) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import threading
 import time
 from collections.abc import Callable
 from functools import partial
@@ -19,16 +20,18 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from engine.document import write_document
+from engine.errors import SearchImpossible
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
 from engine.insight.price import Price, changes
 from engine.judged import JudgedDesign, Recommendation
 from engine.scenario import Scenario
+from engine.search.runs import Run
 from explorer import frame
 from explorer.demo_fronts import stored_front
 from explorer.frame import OWN_FAULT
 from explorer.labels import thousands
 from explorer.session import DRIVERS, Job, JobStore
-from explorer.worker import SearchTask
+from explorer.worker import LiveTask, SearchTask
 from tests.explorer.pages import (
     PATIENCE,
     Opener,
@@ -457,15 +460,20 @@ def test_an_empty_shortlist_says_where_to_go(opened: Opener) -> None:
     assert "Nothing here yet" in test.info[0].value
 
 
-def test_a_changed_job_says_that_the_front_is_of_the_earlier_one(opened_searched: Callable[[], AppTest]) -> None:
+def test_a_changed_job_says_that_the_designs_are_of_the_earlier_one_until_its_own_are_found(
+    opened_searched: Callable[[], AppTest],
+) -> None:
     test = opened_searched()
     job = job_of(test)
     pick = job.pick
     test.switch_page("views/space_parts.py").run()
+    job.document = {**job.document, "search": {"evaluations": 20_000_000}}
     typing(test, "space.width").set_value("1100 mm").run()
     test.switch_page("views/trade_offs.py").run()
-    assert "changed since this search" in words_on(test)
+    assert "the designs below are those of the job as it was" in words_on(test)
     assert job.pick == pick
+    test.button(key="cancel").click().run()
+    searched(test)
 
 
 def test_another_demo_is_another_job_and_the_first_is_still_there(opened: Opener, state_directory: Path) -> None:
@@ -678,28 +686,44 @@ def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[
     assert f"**{kept} of {thousands(len(front))} designs kept**" in words_on(test)
 
 
-def test_a_search_after_an_edit_says_that_it_answers_the_job_before_it(opened: Opener, small_job: Path) -> None:
+def test_an_edit_ends_the_first_search_and_the_front_follows_from_what_it_found(
+    opened: Opener, small_job: Path
+) -> None:
     test = opened(changed(small_job, search={"evaluations": 20_000_000}))
+    first = frame.searches().of(job_of(test).id)
+    assert first is not None
+    end = time.monotonic() + PATIENCE
+    while first.progress is None or not first.progress.front_size:
+        assert time.monotonic() < end
+        test.run()
     test.switch_page("views/space_parts.py").run()
     typing(test, "space.width").set_value("1100 mm").run()
+    assert first.wait(PATIENCE)
     test.switch_page("views/trade_offs.py").run()
-    assert "as it was before your last change" in test.info[0].value
-    assert EARLIER_BELOW not in words_on(test)
+    task = frame.searches().of(job_of(test).id)
+    assert isinstance(task, LiveTask)
+    assert task.base is job_of(test).found
+    assert "the designs below are those of the job as it was" in words_on(test)
     test.button(key="cancel").click().run()
     searched(test)
+    assert not job_of(test).changed_since_search
 
 
 def test_designs_shown_while_the_next_search_runs_are_said_to_be_the_earlier_ones(
-    opened_searched: Callable[[], AppTest],
+    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    over = threading.Event()
+
+    def held(*_: object, **__: object) -> Run:
+        over.wait(PATIENCE)
+        raise SearchImpossible("none_tried")
+
+    monkeypatch.setattr("explorer.searching.SearchTask", partial(SearchTask, search=held))
     test = opened_searched()
     assert EARLIER_BELOW not in words_on(test)
-    job = job_of(test)
-    job.document = {**job.document, "search": {"evaluations": 20_000_000}}
-    test.run()
     test.button(key="search").click().run()
     assert EARLIER_BELOW in words_on(test)
-    test.button(key="cancel").click().run()
+    over.set()
     searched(test)
     assert EARLIER_BELOW not in words_on(test)
 
@@ -710,7 +734,7 @@ def test_an_entry_found_for_an_earlier_version_of_the_job_is_marked(opened_searc
     test.switch_page("views/shortlist.py").run()
     assert "Found before you changed the job" not in words_on(test)
     job = job_of(test)
-    job.document = {**job.document, "title": "Another"}
+    job.document = {**job.document, "space": {**job.document["space"], "width": "1190 mm"}}
     test.run()
     assert "Found before you changed the job" in words_on(test)
 
@@ -809,6 +833,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(
     monkeypatch.setattr(JudgedDesign, "recommendation", advised)
     test = opened_searched()
     assert "**Q 1.40 high-pass at 27.3 Hz, 12 dB per octave**" in words_on(test)
+    job_of(test).document = {**job_of(test).document, "search": {"evaluations": 20_000_000}}
     before = len(parse_scenario(job_of(test).document, source="").filters)
     test.button(key="take-filter").click().run()
     sound(test)
@@ -817,7 +842,7 @@ def test_a_recommended_filter_is_given_to_the_next_search(
     assert (filters[-1].shape, filters[-1].q) == ("own", 1.4)
     shown = words_on(test)
     assert "The job's filters to try include it." in shown
-    assert "changed since this search" in shown
+    assert "the designs below are those of the job as it was" in shown
 
 
 def test_sentences_on_where_the_model_stops_stand_on_the_card(

@@ -13,7 +13,7 @@ from engine.formats.front import csv_text
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.goals import GOALS
 from engine.scenario import Scenario
-from engine.search.carried import FIRST, Start, carried_over
+from engine.search.carried import FIRST, Start, carried_over, followed
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of, turned, undominated, worked_out
 from engine.search.problem import BoxProblem
@@ -205,3 +205,24 @@ def test_a_cancel_at_once_tells_that_nothing_was_tried(van: Scenario, found: pd.
 def test_nowhere_is_no_start(van: Scenario) -> None:
     """Contract: without a start nothing differs."""
     assert csv_text(run(van, evaluations=FEW, start=Start.nowhere).front) == csv_text(run(van, evaluations=FEW).front)
+
+
+def test_a_design_is_followed_into_another_job(van: Scenario, found: pd.DataFrame) -> None:
+    """Promise: in the same job it is itself; in less room it is told what it is short of; of what is gone, nothing."""
+    pick = found.iloc[[len(found) // 2]]
+    same = followed(pick, BoxProblem(van), found)
+    assert same is not None
+    assert (same.row["id"], same.same, same.built) == (pick["id"].iloc[0], True, True)
+    beaten = found.drop(pick.index)
+    near = followed(pick, BoxProblem(van), beaten)
+    assert near is not None
+    assert (near.same, near.built) == (False, True)
+    assert near.row["box_kind"] == pick["box_kind"].iloc[0]
+    less = wider(van, float(pick["outer_width_m"].iloc[0]) - van.space.width)
+    short = followed(pick, BoxProblem(less), found)
+    assert short is not None
+    assert not short.built
+    assert short.row["short_of"]
+    driver = dataclasses.replace(van.candidates[0].driver, name="another")
+    other = dataclasses.replace(van, candidates=(dataclasses.replace(van.candidates[0], driver=driver),))
+    assert followed(pick, BoxProblem(other), found) is None

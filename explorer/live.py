@@ -1,0 +1,253 @@
+"""A front that follows the job: searched on by itself when something in the job changes, drawn before the one it was.
+
+What a page calls first is :func:`take_over` and :func:`keep_up`; :func:`beside` is the small picture beside the inputs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from engine.insight.reasons import balanced
+from engine.quantities import Units
+from engine.report.shortages import misses
+from engine.scenario import Scenario
+from engine.search.runs import Progress
+from explorer import frame
+from explorer.charts import Look, Scene, faint, plotted, small, spans
+from explorer.choices import representative, usual_axes, worth_an_axis
+from explorer.labels import plain, sentence, thousands
+from explorer.plainly import FormVoice
+from explorer.readiness import readiness
+from explorer.reading import read
+from explorer.session import Chosen, Job, SearchResult, row_of, rows_of, searched
+from explorer.specs import Spec, spec_of
+from explorer.what_changed import what_changed, what_it_did
+from explorer.worker import LiveTask, SearchTask
+
+SOON = 0.8  # s that a page waits for the front of a job that has just been changed
+BESIDE = 120  # designs drawn beside the inputs
+GROWN = 1.5  # times the designs tried when that was last drawn
+DRAWN = "beside"
+
+
+def take_over(job: Job) -> bool:
+    """Take over the outcome of a live search that has ended; whether there was one."""
+    task = frame.searches().of(job.id)
+    if not isinstance(task, LiveTask) or task.outcome is None:
+        return False
+    outcome = task.outcome
+    job.previous = task.base
+    job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
+    frame.searches().drop(job.id)
+    follow_the_pick(job, task)
+    return True
+
+
+def keep_up(job: Job) -> None:
+    """Have the front follow the job where that has changed; what answered an earlier change is let go."""
+    scenario, searches = frame.reading().scenario, frame.searches()
+    task = searches.of(job.id)
+    if scenario is None:
+        return
+    if job.found is None:
+        let_go(task, job)
+        return
+    if not job.changed_since_search:
+        if isinstance(task, LiveTask):
+            searches.drop(job.id)
+        return
+    if task is not None and searched(task.document) == searched(job.document):
+        return
+    base = base_of(job.found, task)
+    before = read(base.document, job.source).scenario
+    if before is None:
+        return
+    pick = None if job.pick is None else pd.DataFrame([job.pick.row])
+    live = LiveTask(scenario, job.document, base=base, before=before, pick=pick, ready=readiness().wait)
+    searches.replace(job.id, live)
+
+
+def let_go(task: SearchTask | None, job: Job) -> None:
+    """End a job's first search where it answers the job as it was and has found something to follow from."""
+    now = None if task is None else task.progress
+    if task is not None and now is not None and now.front_size and searched(task.document) != searched(job.document):
+        task.cancel()
+
+
+def base_of(found: SearchResult, task: SearchTask | None) -> SearchResult:
+    """The front to go on from: what a search of that job has come to so far, if there is one, or the one found."""
+    if task is None or isinstance(task, LiveTask) or searched(task.document) != searched(found.document):
+        return found
+    if task.outcome is not None:
+        return SearchResult(task.outcome.front, task.outcome.record, task.document)
+    now = task.progress
+    front = None if now is None else now.front()
+    return found if front is None or front.empty else SearchResult(front, found.record, task.document)
+
+
+def follow_the_pick(job: Job, task: LiveTask) -> None:
+    """After a change the pick is its own self on the new front, or the one nearest to that, or what it was."""
+    assert job.found is not None
+    became = task.followed
+    if job.pick is None:
+        front = job.found.front
+        job.pick = Chosen(row_of(front, balanced(front, task.scenario.goals.objectives)), task.document)
+        return
+    name = plain(job.pick.row["id"])
+    if became is not None and became.built:
+        there = int(np.flatnonzero(job.found.front["id"] == became.row["id"])[0])
+        job.pick = Chosen(row_of(job.found.front, there), task.document)
+        if not became.same:
+            frame.notice(
+                f"Your pick {name} is beaten in the changed job: {plain(job.pick.row['id'])} comes nearest to it."
+            )
+        return
+    lacks = "nothing in the job is of its kind"
+    if became is not None:
+        how, what = misses(became.row, job.units)
+        lacks = f"{how[:1].lower()}{how[1:]} {what}"
+    frame.notice(f"Your pick {name} cannot be built in the changed job ({lacks}); it stays as it was found.")
+
+
+def told(job: Job, task: LiveTask) -> str:
+    """What a live search answers, as the head of a sentence."""
+    return what_changed(task.before, task.scenario, job.units)
+
+
+def since(job: Job) -> str:
+    """What was changed before the front on show was found, and what it did; empty where that is not known."""
+    if job.previous is None or job.found is None:
+        return ""
+    before, after = (read(each.document, job.source).scenario for each in (job.previous, job.found))
+    if before is None or after is None:
+        return ""
+    return in_words(
+        what_changed(before, after, job.units), job.previous, job.found.front, after, frame.look(after.currency)
+    )
+
+
+def in_words(change: str, base: SearchResult, front: pd.DataFrame, scenario: Scenario, look: Look) -> str:
+    """One sentence: what has changed, and what that did to the best in each goal."""
+    did = what_it_did(base.front, front, scenario.goals.objectives, look.units, look.currency)
+    return f"**{change}**. {plain(did)}"
+
+
+def behind(base: SearchResult | None, shown: Sequence[str], keys: Sequence[str], look: Look) -> Any:
+    """The front of the job as it was, to stand behind one drawn with ``keys``."""
+    if base is None or not len(base.front):
+        return None
+    few = base.front.iloc[representative(base.front, [key for key in shown if key in base.front])]
+    return faint(few, keys, look.units)
+
+
+def wider_spans(front: pd.DataFrame, base: SearchResult | None, keys: Sequence[str], look: Look) -> Any:
+    """What axes reach over that hold a front and the one behind it."""
+    found = spans(front, keys, look.units)
+    if base is not None and len(base.front):
+        for key, (low, high) in spans(base.front, [key for key in keys if key in base.front], look.units).items():
+            found[key] = min(low, found[key][0]), max(high, found[key][1])
+    return found
+
+
+def beside(job: Job) -> None:
+    """The front in little room, beside the inputs that it follows."""
+    task = frame.searches().of(job.id)
+    running = task is not None and not task.finished
+    st.fragment(picture, run_every=frame.POLL_SECONDS if running else None)(job)
+
+
+def picture(job: Job) -> None:
+    """What :func:`beside` shows, drawn anew by itself while a search runs."""
+    task = frame.searches().of(job.id)
+    if task is not None and task.outcome is not None:
+        st.rerun()
+    st.caption("FRONT")
+    if frame.reading().faults:
+        st.caption("It waits until the job is put right; what is drawn answers it as it was.")
+    elif isinstance(task, LiveTask) and task.failure is not None:
+        failure = task.failure if isinstance(task.failure, str) else task.failure.told(FormVoice(job.units))
+        st.warning(plain(sentence(failure)))
+    if isinstance(task, LiveTask) and not task.finished:
+        task.looked()
+        now = task.first(SOON)
+        show(job, growing(job, task, now) if now is not None and now.front_size else standing(job))
+        tried = 0 if now is None else now.evaluations
+        told = f"{thousands(tried)} more designs tried; faint: as it was." if tried else "Judging it again…"
+        st.caption(told)
+    else:
+        show(job, standing(job))
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The small picture as it was drawn last: of what, how far that was, and with which words."""
+
+    of: LiveTask | SearchResult
+    stamp: tuple[int, int]
+    units: Units
+    words: str
+    chart: Spec
+
+
+def growing(job: Job, task: LiveTask, now: Progress) -> Drawn:
+    """The front as it stands, drawn anew when it has grown."""
+    last: Drawn | None = st.session_state.get(DRAWN)
+    stamp = (now.evaluations, now.front_size)
+    if last is None or last.of is not task or last.units != job.units or has_grown(last.stamp, stamp, GROWN):
+        front, look = now.front(), frame.look(task.scenario.currency)
+        words = in_words(told(job, task), task.base, front, task.scenario, look)
+        last = Drawn(task, stamp, job.units, words, drawn_small(front, task.base, task.scenario))
+        st.session_state[DRAWN] = last
+    return last
+
+
+def standing(job: Job) -> Drawn | None:
+    """The front found, as it is on show until a change has an answer; None where there is none."""
+    last: Drawn | None = st.session_state.get(DRAWN)
+    if job.found is None or (last is not None and last.of is job.found and last.units == job.units):
+        return None if job.found is None else last
+    scenario = read(job.found.document, job.source).scenario
+    if scenario is None:
+        return None
+    chart = drawn_small(job.found.front, job.previous, scenario)
+    last = st.session_state[DRAWN] = Drawn(job.found, (0, 0), job.units, since(job), chart)
+    return last
+
+
+def has_grown(before: tuple[int, int], now: tuple[int, int], times: float) -> bool:
+    """Whether it is worth drawing a front anew: evaluations and designs when it was drawn last, and now."""
+    return now[0] >= times * before[0] if before[0] else now != before
+
+
+def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario) -> Any:
+    look = frame.look(scenario.currency)
+    keys = worth_an_axis(front, scenario.goals.objectives)
+    objectives = [key for key in scenario.goals.objectives if key in keys]
+    axes = usual_axes(keys, objectives)
+    shown = {key: axes[key] for key in ("x", "y")}
+    columns = list(dict.fromkeys(shown.values()))
+    marks = {front["id"].iloc[balanced(front, scenario.goals.objectives)]: "best"}
+    few = np.union1d(representative(front, objectives, most=BESIDE), np.flatnonzero(front["id"].isin(list(marks))))
+    scene = Scene(
+        frame=plotted(front.iloc[few], columns, look, marks),
+        spans=wider_spans(front, base, columns, look),
+        look=look,
+        behind=behind(base, columns, columns, look),
+    )
+    return spec_of(small(scene, **shown))
+
+
+def show(job: Job, drawn: Drawn | None) -> None:
+    if drawn is None:
+        return
+    st.vega_lite_chart(
+        drawn.chart, width="stretch", key=f"beside:{job.id}", alt="The front, two objectives against each other"
+    )
+    if drawn.words:
+        st.caption(drawn.words)
