@@ -124,4 +124,4 @@ class Scenario:
     evaluations: int = 400_000
     tolerance: Mapping[str, float] = field(default_factory=usual)  # deviations of what is built, SI
     document: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)  # that it was read from
-    digest: str = ""  # of the document it was read from, without a box that is given there
+    digest: str = ""  # of the document it was read from, without a box that is given there and tolerances

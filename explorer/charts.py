@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 # A narrow window has no room for whole names in one line.
 _SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
 _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
+_NAME_LIMIT = 480  # px, of a group's name in a legend: those of drivers are long
 _RAMP_EXTENT = {"light": [0.0, 0.88], "dark": [0.25, 1.0]}
 
 
@@ -144,7 +145,7 @@ def _behind(scene: Scene, x: alt.X, y: alt.Y, *, size: int = 22) -> list[alt.Cha
 def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: Sequence[str]) -> alt.LayerChart:
     """The fronts of two groups in one picture, told apart by colour and by shape; ``frame`` has ``group`` besides."""
     marks = ("circle", "triangle-up")
-    legend = _legend(scene, "", orient="top", symbolSize=90)
+    legend = _legend(scene, "", orient="top", symbolSize=90, labelLimit=_NAME_LIMIT)
     base = alt.Chart().encode(x=alt.X(f"{x}:Q", **_axis(scene, x)), y=alt.Y(f"{y}:Q", **_axis(scene, y)))
     points = base.mark_point(filled=True, size=44, opacity=0.8).encode(
         color=alt.Color(
@@ -154,6 +155,44 @@ def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: S
         tooltip=[alt.Tooltip("group:N", title="Group"), *_tooltip(scene.look, objectives)],
     )
     return alt.LayerChart(data=scene.frame, layer=[points], height=420)
+
+
+def whiskers(scene: Scene, *, x: str, y: str, hold: str, shown: Sequence[alt.Tooltip]) -> alt.LayerChart:
+    """Designs by what most built boxes reach, each with a line along either axis to what few reach.
+
+    ``frame`` is that of :func:`plotted` with ``x_few``, ``y_few`` (shown units), ``x_drawn``, ``y_drawn`` (as on the
+    drawing, faint) and the share in ``hold`` besides, from 0 to 1, which is the colour; ``shown`` when hovered over.
+    """
+    ink = scene.look.ink
+    across, up = alt.X(f"{x}:Q", **_axis(scene, x)), alt.Y(f"{y}:Q", **_axis(scene, y))
+    base = alt.Chart().encode(x=across, y=up)
+    pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
+    drawn = alt.Chart().mark_point(filled=True, size=12, opacity=0.35, color=ink.guide)
+    line: dict[str, Any] = {"strokeWidth": 1, "opacity": 0.45, "color": ink.guide}
+    colours = alt.Scale(
+        scheme=alt.SchemeParams(name="viridis", extent=_RAMP_EXTENT["dark" if scene.look.dark else "light"]),
+        domain=[0.0, 1.0],
+    )
+    legend = _legend(
+        scene, "Boxes that keep all limits", orient="top", gradientLength=180, format=".0%", values=[0.0, 0.5, 1.0]
+    )
+    points = base.mark_point(filled=True, size=40, opacity=0.9, stroke=ink.text, strokeWidth=0.4).encode(
+        color=alt.Color(f"{hold}:Q", scale=colours, legend=legend), shape=_shape(scene), tooltip=list(shown)
+    )
+    ring = base.transform_filter("datum.mark != ''").mark_point(
+        size=260, strokeWidth=2.5, color=ink.text, filled=False, opacity=1.0
+    )
+    layers = [
+        drawn.encode(x=alt.X("x_drawn:Q", **_axis(scene, x)), y=alt.Y("y_drawn:Q", **_axis(scene, y))),
+        base.mark_rule(**line).encode(x2="x_few:Q"), base.mark_rule(**line).encode(y2="y_few:Q"),
+        points.add_params(pick), ring.encode(shape=_shape(scene)),
+    ]  # fmt: skip
+    return alt.LayerChart(data=scene.frame, layer=layers, height=440)
+
+
+def described(look: Look, keys: Sequence[str]) -> list[alt.Tooltip]:
+    """What is told of a design that is hovered over: what it is, and its figures by ``keys``."""
+    return _tooltip(look, keys)
 
 
 def bars(table: pd.DataFrame, key: str, look: Look) -> alt.LayerChart:

@@ -129,6 +129,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_units(worth)
     worth.set_defaults(run=_price)
 
+    _add_sure(verbs)
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -182,6 +183,25 @@ def _add_compare(verbs: Any) -> None:
     _add_effort(pair)
     _add_units(pair)
     pair.set_defaults(run=_compare)
+
+
+def _add_sure(verbs: Any) -> None:
+    sure = verbs.add_parser(
+        "sure",
+        help="say what a front comes to as 9 of 10 built boxes reach it",
+        description="Builds every design of a front that a search wrote many times over, with the tolerances of the "
+        "job, and says which remain when each counts for what 9 of 10 boxes built like it reach.",
+    )
+    sure.add_argument("scenario", metavar="SCENARIO", help="the scenario file or demo job that was searched")
+    sure.add_argument("folder", metavar="DIR", type=Path, help="the folder that the search wrote to")
+    sure.add_argument(
+        "--out",
+        metavar="FILE.csv",
+        type=Path,
+        help="write what 9, 5 and 1 of 10 boxes reach of every design (SI units)",
+    )
+    _add_units(sure)
+    sure.set_defaults(run=_sure)
 
 
 def _add_effort(parser: argparse.ArgumentParser, usual: str = "the scenario's") -> None:
@@ -375,6 +395,37 @@ def _made_ready(console: Console) -> None:
     if not is_compiled():
         console.print(f"{WORDS}.")
         compile_all()
+
+
+def _sure(options: argparse.Namespace) -> int:
+    from engine.formats.front import csv_text, read_run
+    from engine.formats.scenario import read_scenario
+
+    scenario, stored = read_scenario(_scenario_path(options.scenario)), read_run(options.folder)
+    if stored.record.get("scenario_sha256") != scenario.digest:
+        raise refusal(str(options.folder / "run.json"), "other_job")
+    from rich.console import Console
+
+    from engine.files import write_whole
+    from engine.insight.tolerance import SAMPLES, Spread, robust, spread_in_parts
+    from engine.report.sure import front_table
+    from engine.search.evaluator import Evaluator
+    from explorer import printed
+    from explorer.helpers import helpers_for
+
+    console = Console(stderr=True, markup=False, emoji=False)
+    _made_ready(console)
+    front = stored.front
+    with console.status(f"Building {len(front)} designs {SAMPLES} times over"):
+        helpers = helpers_for(len(front) * SAMPLES)
+        built = Spread.together(list(spread_in_parts(Evaluator(scenario), front, helpers=helpers)))
+    safe, out = robust(front, built, scenario.goals), _console()
+    for part in printed.sure_front_report(scenario, front, built, safe, units=options.units):
+        out.print(part)
+    if options.out is not None:
+        write_whole({options.out: csv_text(front_table(front, built, safe))})
+        out.print(f"Written to {options.out}.")
+    return 0
 
 
 def _impossible(path: Path, error: SearchImpossible) -> int:

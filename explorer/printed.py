@@ -17,6 +17,7 @@ from engine.goals import GOALS
 from engine.insight.comparison import Group, best_of, in_words
 from engine.insight.price import Price
 from engine.insight.reasons import balanced, extremes
+from engine.insight.tolerance import Robust, Spread
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
@@ -24,7 +25,7 @@ from engine.report.catalogue import table as drivers_table
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.portrait import Portrait
 from engine.report.shortages import left_out
-from engine.report.sure import bands, headings, told
+from engine.report.sure import FRONT_HEADINGS, bands, front_best, front_told, headings, told
 from engine.report.wording import MUCH_DISTORTION, as_used, figure, unit
 from engine.scenario import Scenario
 from engine.search.catalogue import Catalogued
@@ -146,6 +147,23 @@ def sure_report(design: JudgedDesign, *, units: Units) -> Iterator[RenderableTyp
         table.add_row(*line)
     yield table
     yield from (f"  {each}" for each in told(built, swung, design.row, units))
+
+
+def sure_front_report(
+    scenario: Scenario, front: pd.DataFrame, built: Spread, safe: Robust, *, units: Units
+) -> Iterator[RenderableType]:
+    """What a front comes to as 9 of 10 built boxes reach it."""
+    yield Text.assemble((scenario.title, "bold"), ": as built")
+    yield from front_told(safe, built, scenario.goals, units)
+    if safe.front.empty:
+        return
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    table.add_column("")
+    for heading in FRONT_HEADINGS:
+        table.add_column(heading, justify="right")
+    for row in front_best(front, safe, built, scenario.goals.objectives, units, scenario.currency):
+        table.add_row(*row)
+    yield table
 
 
 def _distorted(ratio: float) -> str:

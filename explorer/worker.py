@@ -52,7 +52,7 @@ class SearchTask:
     ) -> None:
         """``ready`` is waited for in the thread before the search begins."""
         self.document = document
-        self.progress: Progress | None = None
+        self.progress: Any = None  # a Progress, or what else is told on the way
         self.outcome: Any = None
         self.failure: SearchImpossible | str | None = None
         self.scenario = scenario
@@ -97,7 +97,7 @@ class SearchTask:
             _log.exception("the search broke off")
             self.failure = BROKE_OFF
 
-    def _note(self, progress: Progress) -> None:
+    def _note(self, progress: Any) -> None:
         self.progress = progress
 
 
@@ -133,7 +133,8 @@ class LiveTask(SearchTask):
     def first(self, seconds: float) -> Progress | None:
         """How far it is, waited for until it has a front or has ended, at most so long."""
         self._shown.wait(seconds)
-        return self.progress
+        now: Progress | None = self.progress
+        return now
 
     def _goes_on(self, scenario: Scenario, **how: Any) -> Any:
         outcome = self._from(scenario, start=partial(carried_over, self.base.front, self.before), **how)

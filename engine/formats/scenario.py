@@ -75,8 +75,8 @@ def parse_scenario(
 
 
 def digest_of(stated: Document) -> str:
-    """A fingerprint of what a document says of a job, whatever the order of its keys."""
-    job = {key: value for key, value in stated.items() if key not in (GIVEN_TABLE, BUILT_TABLE)}
+    """A fingerprint of what a document says of a job that a search goes by, whatever the order of its keys."""
+    job = {key: value for key, value in stated.items() if key not in (GIVEN_TABLE, BUILT_TABLE, "tolerance")}
     canonical = json.dumps(job, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
     return hashlib.sha256(canonical.encode()).hexdigest()
 

@@ -1,16 +1,20 @@
-"""How sure a design is, in words: what 9 of 10 boxes built like it reach, which limits they keep, what matters most."""
+"""How sure a design or a front is, in words: what 9 of 10 boxes reach, which limits they keep, what matters."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
+
+import numpy as np
+import pandas as pd
 
 from engine.arrays import Floats
 from engine.goals import GOALS, levels_among
-from engine.insight.tolerance import MOST, SHARES, Spread
+from engine.insight.tolerance import MOST, SHARES, Robust, Spread
 from engine.quantities import Units
 from engine.report.wording import figure
+from engine.scenario import Goals
 from engine.tolerances import TOLERANCES
 from engine.words.voice import listed
 
@@ -86,6 +90,65 @@ def in_json(built: Spread, swung: Mapping[str, Mapping[str, Floats]], box_kind: 
             key: {name: _number(each[0]) for name, each in swung[key].items()} for key in keys if key in swung
         },
     }
+
+
+def front_told(safe: Robust, built: Spread, goals: Goals, units: Units) -> list[str]:
+    """Sentences on a front as 9 of 10 built boxes reach it; ``built`` is of the front that it was made of."""
+    whole, kept = len(safe.misfits), built.take(safe.rows)
+    said = [f"{len(safe.rows)} of {whole} designs remain, told by what {_TENTHS} of 10 boxes built like them reach."]
+    left_out = [(int(safe.misfits.sum()), "does not go into its space, or its parts not into it")]
+    for key, lost in safe.passing.items():
+        worst = figure(key, goals.limits[key], units)
+        left_out.append((int(lost.sum()), f"passes the limit of the job, {GOALS[key].label} {worst}"))
+    said += [f"Of {number} more than 1 box in 10 {what}." for number, what in left_out if number]
+    if safe.beaten:
+        number = "1 is" if safe.beaten == 1 else f"{safe.beaten} are"
+        said.append(f"{number} beaten by others once all are told so.")
+    if len(safe.rows) and (lower := float(kept.lower_db().max())) >= _LOWER:
+        half = _of_100(float(np.median(kept.held)))
+        said.append(
+            f"At the gain of the drawing, cone and vents keep their limits in {half} boxes of the middle one of these; "
+            f"set {lower:.1f} dB lower, in {_TENTHS} of 10 boxes of each."
+        )
+    return said
+
+
+def front_best(
+    front: pd.DataFrame, safe: Robust, built: Spread, objectives: Sequence[str], units: Units, currency: str = ""
+) -> list[tuple[str, str, str, str]]:
+    """Of each goal its name, the best as drawn, the best that 9 of 10 boxes reach, and how far these mostly lie apart.
+
+    The last is that of the middle one of the designs that remain; a dash where what is built is as drawn.
+    """
+    told = []
+    for key in objectives:
+        sort, given_up = GOALS[key].turn, math.nan
+        best = [figure(key, sort * float((sort * each[key]).min()), units, currency) for each in (front, safe.front)]
+        if key in built.figures:
+            given_up = float(np.median(np.abs(safe.front[key] - built.nominal[key][safe.rows])))
+        told.append((GOALS[key].label, best[0], best[1], figure(key, given_up, units, currency)))
+    return told
+
+
+FRONT_HEADINGS = ("Best as drawn", f"Best that {_TENTHS} of 10 reach", "Mostly apart by")
+
+
+def front_table(front: pd.DataFrame, built: Spread, safe: Robust) -> pd.DataFrame:
+    """A row a design of the front: whether it remains, what 9, 5 and 1 of 10 boxes reach, and the shares; SI."""
+    fate = np.full(len(front), "beaten", dtype=object)
+    fate[safe.rows] = "yes"
+    fate[safe.misfits] = "does not go in"
+    for key, lost in safe.passing.items():
+        fate[lost] = f"passes {key}"
+    table = pd.DataFrame({"id": front["id"].to_numpy(), "remains": fate})
+    for key in built.figures:
+        for share, reached in zip(SHARES[::-1], built.band(key).T, strict=True):
+            table[f"{key}_{round(10 * share)}_of_10"] = reached
+    table["fit_share"] = built.fit
+    for chance in built.chances:
+        table[f"{chance.key}_hold_share"] = chance.share
+    table["lower_db"] = np.where(np.isfinite(lower := built.lower_db()), lower, np.nan)
+    return table.round({name: 6 for name in table.columns if name not in ("id", "remains")})
 
 
 def _most(swung: Mapping[str, Floats]) -> str:

@@ -318,6 +318,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_table": ("expected front.csv and left_out.csv as a search writes them: {reason}",
         "expected the tables that a search writes: {reason}"),
     "no_record": "expected the record that a search writes, with the goals it was for",
+    "other_job": "was found with another job: expected the scenario that was searched, but for its tolerances",
     "no_figures": "is a goal of the search, but the front has no figures of it",
     "no_price": "no design that can be built was found, so there is none to price more room by: "
     "let it try more, or search the job to see what it is short of",

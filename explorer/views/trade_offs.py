@@ -34,6 +34,7 @@ from explorer.reading import read
 from explorer.searching import search_bar, take_in
 from explorer.session import Job, pick
 from explorer.specs import Spec, spec_of
+from explorer.sure_front import sure_front
 
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
 
@@ -65,6 +66,7 @@ def page() -> None:
     against(job, job.found, scenario)
     one_against_another(job, job.found, scenario)
     price_of_space(job, job.found, scenario)
+    sure_front(job, job.found, scenario)
     if design is not None:
         panels.pick_view(job, design)
 

@@ -137,6 +137,7 @@ def test_two_groups_are_told_apart_by_colour_and_by_shape(front: pd.DataFrame) -
     for channel in ("color", "shape"):
         assert encoding[channel]["field"] == "group"
         assert len(set(encoding[channel]["scale"]["range"])) == len(names)
+        assert encoding[channel]["legend"]["labelLimit"] >= 400  # names of drivers and boxes are long
     assert "Twelve" in words_in(drawn(chart))
 
 

@@ -459,6 +459,24 @@ def test_compare_refuses_what_it_cannot_compare_in_one_message(tmp_path: Path) -
         assert len(done.stderr.splitlines()) == 1
 
 
+def test_sure_says_what_nine_of_ten_boxes_of_a_front_reach(tmp_path: Path) -> None:
+    """User's promise: every design of the front has its bands in the file; the front of another job is one message."""
+    out, found = tmp_path / "sure.csv", folder_of("van-bench")
+    done = wedgefront("sure", "van-bench", found, "--out", out)
+    assert done.returncode == 0, done.stderr
+    front, table = (pd.read_csv(path) for path in (found / "front.csv", out))
+    assert table["id"].tolist() == front["id"].tolist()
+    remains = int((table["remains"] == "yes").sum())
+    assert f"{remains} of {len(front)} designs remain" in " ".join(done.stdout.split())
+    kept = table[table["remains"] == "yes"]
+    assert (kept["level_40_hz_db_9_of_10"] <= kept["level_40_hz_db_1_of_10"]).all()
+    assert kept["fit_share"].between(0.9, 1.0).all()
+    other = wedgefront("sure", "roadster", found)
+    assert other.returncode == 2
+    assert "another job" in other.stderr
+    assert len(other.stderr.splitlines()) == 1
+
+
 def test_price_says_what_a_little_more_buys() -> None:
     """User's promise: every dimension with figure and spread; a job of which nothing can be built is one message."""
     done = wedgefront("price", "van-bench", "--evaluations", 60_000)

@@ -5,17 +5,21 @@ from __future__ import annotations
 import json
 import math
 import re
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from engine.formats.scenario import demo_scenarios, read_scenario
-from engine.insight.tolerance import Spread
+from engine.insight.tolerance import Spread, robust
 from engine.judged import JudgedDesign
 from engine.quantities import Units
-from engine.report.sure import bands, headings, in_json, told
+from engine.report.sure import bands, front_best, front_table, front_told, headings, in_json, told
 from engine.search.runs import run
+
+LEVEL = "level_40_hz_db"
 
 
 @cache
@@ -54,3 +58,31 @@ def test_the_numbers_are_fit_for_a_file() -> None:
     safe, middle, best = told_as["built_reach"]["level_40_hz_db"]
     assert safe < middle < best
     assert 0.0 <= told_as["built_hold_share"]["excursion_ratio"] <= 1.0
+
+
+def test_a_front_is_told_by_what_becomes_of_every_design() -> None:
+    """Counted by hand: of four designs one does not go in, one passes a limit of the job, one is beaten as built."""
+    level = np.array([[100.0] * 9 + [98.0], [101.0] * 8 + [99.0] * 2, [103.0] * 10, [104.0] * 10])
+    weight = np.array([[10.0] * 10, [10.0] * 10, [20.0] * 10, [30.0] * 10])
+    fits = np.ones((4, 10), dtype=bool)
+    fits[2, :2] = False
+    built = Spread(
+        figures={LEVEL: np.where(fits, level, np.nan), "weight_kg": np.where(fits, weight, np.nan)},
+        nominal={LEVEL: np.array([100.0, 101.0, 103.0, 104.0]), "weight_kg": np.array([10.0, 10.0, 20.0, 30.0])},
+        fits=fits, marks={"weight_kg": 25.0},
+    )  # fmt: skip
+    front = pd.DataFrame({"id": ["A", "B", "C", "D"], **built.nominal})
+    goals = replace(design().scenario.goals, objectives=(LEVEL, "weight_kg"), limits={"weight_kg": 25.0})
+    safe = robust(front, built, goals)
+    assert safe.front["id"].tolist() == ["A"]
+    said = " ".join(front_told(safe, built, goals, "us"))
+    assert "1 of 4 designs remain" in said
+    assert "Of 1 more than 1 box in 10 does not go into its space" in said
+    assert "Of 1 more than 1 box in 10 passes the limit of the job, Weight 55.1 lb" in said
+    assert "1 is beaten" in said
+    table = front_table(front, built, safe)
+    assert table["remains"].tolist() == ["yes", "beaten", "does not go in", "passes weight_kg"]
+    assert table[f"{LEVEL}_9_of_10"].iloc[0] == pytest.approx(99.8)  # a tenth of the way between the two lowest of ten
+    (first, second) = front_best(front, safe, built, goals.objectives, "metric")
+    assert first[1:] == ("104.0 dB", "99.8 dB", "0.2 dB")
+    assert second[1:3] == ("10.0 kg", "10.0 kg")
