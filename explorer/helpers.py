@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 MOST = 8  # processes
+COURTESY = 5  # of a process's niceness: pages and browsers are answered first
 WORTH_IT = 50_000  # designs to try: fewer are tried before a process has started
 
 
@@ -89,6 +90,8 @@ def _started() -> subprocess.Popen[bytes]:
 
 def main() -> None:
     """Do what comes in, one after the other, until the pipe closes."""
+    if hasattr(os, "nice"):
+        os.nice(COURTESY)
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever is printed is no answer
     while True:

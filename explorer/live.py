@@ -20,7 +20,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress
 from explorer import frame
 from explorer.charts import Look, Scene, faint, plotted, small, spans
-from explorer.choices import representative, usual_axes, worth_an_axis
+from explorer.choices import DRAWN_MOST, representative, usual_axes, worth_an_axis
 from explorer.labels import plain, sentence, thousands
 from explorer.plainly import FormVoice
 from explorer.readiness import readiness
@@ -138,11 +138,13 @@ def in_words(change: str, base: SearchResult, front: pd.DataFrame, scenario: Sce
     return f"**{change}**. {plain(did)}"
 
 
-def behind(base: SearchResult | None, shown: Sequence[str], keys: Sequence[str], look: Look) -> Any:
-    """The front of the job as it was, to stand behind one drawn with ``keys``."""
+def behind(
+    base: SearchResult | None, shown: Sequence[str], keys: Sequence[str], look: Look, *, most: int = DRAWN_MOST
+) -> Any:
+    """The front of the job as it was, to stand behind one drawn with ``keys``: at most so many of its designs."""
     if base is None or not len(base.front):
         return None
-    few = base.front.iloc[representative(base.front, [key for key in shown if key in base.front])]
+    few = base.front.iloc[representative(base.front, [key for key in shown if key in base.front], most=most)]
     return faint(few, keys, look.units)
 
 
@@ -238,7 +240,7 @@ def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenar
         frame=plotted(front.iloc[few], columns, look, marks),
         spans=wider_spans(front, base, columns, look),
         look=look,
-        behind=behind(base, columns, columns, look),
+        behind=behind(base, columns, columns, look, most=BESIDE),
     )
     return spec_of(small(scene, **shown))
 
