@@ -6,6 +6,7 @@ through the selection named ``pick``.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -28,6 +29,7 @@ Floats = NDArray[np.float64]
 _SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
 _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
 _NAME_LIMIT = 480  # px, of a group's name in a legend: those of drivers are long
+NAME_WIDE = 36  # characters of a line in the name of a bar
 _RAMP_EXTENT = {"light": [0.0, 0.88], "dark": [0.25, 1.0]}
 
 
@@ -196,14 +198,17 @@ def described(look: Look, keys: Sequence[str]) -> list[alt.Tooltip]:
 
 
 def bars(table: pd.DataFrame, key: str, look: Look) -> alt.LayerChart:
-    """What each change buys in one goal: a bar for the mean, a line over the spread of the seeds.
+    """What each change buys in one goal: a bar for the gain, a line over how sure that is.
 
     ``table`` has ``change`` (words), ``where`` ("along the front" or "at its best"), ``gain``, ``least`` and ``most``
     in shown units and ``text``.
     """
     ink = look.ink
     style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text}
-    y = alt.Y("change:N", sort=None, axis=alt.Axis(title=None, labelLimit=320, **style))
+    # Long names take two lines, so that none is cut.
+    table = table.assign(change=["\n".join(textwrap.wrap(name, NAME_WIDE)) for name in table["change"]])
+    names = alt.Axis(title=None, labelLimit=0, labelExpr="split(datum.label, '\\n')", **style)
+    y = alt.Y("change:N", sort=None, axis=names)
     hover = [alt.Tooltip(f"{name}:N", title=title) for name, title in (("change", "Change"), ("where", "Where"))]
     offset = alt.YOffset("where:N", sort=None)
     base = alt.Chart().encode(y=y, yOffset=offset, tooltip=[*hover, alt.Tooltip("text:N", title="Buys")])

@@ -116,19 +116,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_catalogue(verbs, demo_scenarios())
     _add_compare(verbs)
-    worth = verbs.add_parser(
-        "price",
-        help="say what a little more room, a looser limit or more power buys in each goal",
-        description="Searches the job and each small change of it with equal effort, from several seeds, and says what "
-        "10 mm (half an inch) more of each dimension, a looser limit or the next amplifier buys along the whole front.",
-    )
-    worth.add_argument("scenario", metavar="SCENARIO", help="a scenario file, or a demo job")
-    worth.add_argument(
-        "--evaluations", type=_count, metavar="N", help="how many designs to try in all (default: the scenario's)"
-    )
-    _add_units(worth)
-    worth.set_defaults(run=_price)
-
+    _add_price(verbs)
     _add_sure(verbs)
     pages = verbs.add_parser(
         "open",
@@ -183,6 +171,29 @@ def _add_compare(verbs: Any) -> None:
     _add_effort(pair)
     _add_units(pair)
     pair.set_defaults(run=_compare)
+
+
+def _add_price(verbs: Any) -> None:
+    worth = verbs.add_parser(
+        "price",
+        help="say what a little more room, a looser limit or the next part buys in each goal",
+        description="Searches the job and each small change of it together, several times over, and says what 10 mm "
+        "(half an inch) more of each dimension, a looser limit, one more vent or driver or the next pipe or amplifier "
+        "buys along the whole front; with --design, what each limit that stops this design is worth.",
+    )
+    worth.add_argument("scenario", metavar="SCENARIO", help="a scenario file, or a demo job")
+    worth.add_argument(
+        "--found", metavar="DIR", type=Path, help="with --design, the folder that a search of it wrote to"
+    )
+    worth.add_argument("--design", metavar="ID", help="one design of that front, such as D0012")
+    worth.add_argument(
+        "--evaluations",
+        type=_count,
+        metavar="N",
+        help="how many designs to try of the job and of each change (default: the scenario's)",
+    )
+    _add_units(worth)
+    worth.set_defaults(run=_price)
 
 
 def _add_sure(verbs: Any) -> None:
@@ -293,7 +304,7 @@ def _search(options: argparse.Namespace) -> int:
     scenario = read_scenario(path)
     _check_folder(options.out)
     try:
-        (result,) = _searched({"Searching": scenario}, options)
+        (result,) = _searched({"Searching": scenario}, **_effort(options))
     except SearchImpossible as error:
         return _impossible(path, error)
     from engine.formats.front import write_run
@@ -349,7 +360,7 @@ def _compare(options: argparse.Namespace) -> int:
         scenario = read_scenario(path)
         try:
             two = two_of(groups_in(scenario, options.by), *names)
-            runs = _searched({f"Searching {group.name}": group.only(scenario) for group in two}, options)
+            runs = _searched({f"Searching {group.name}": group.only(scenario) for group in two}, **_effort(options))
         except SearchImpossible as error:
             return _impossible(path, error)
         objectives, currency, fronts = scenario.goals.objectives, scenario.currency, [run.front for run in runs]
@@ -368,22 +379,36 @@ def _price(options: argparse.Namespace) -> int:
 
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
+    row = None if options.design is None else _found_before(scenario, options)
     from rich.console import Console
 
     from engine.insight.price import prices
+    from engine.insight.worth import worths
     from explorer import printed
+    from explorer.helpers import helpers_for
 
     console = Console(stderr=True, markup=False, emoji=False)
-    _made_ready(console)
-    try:
-        with console.status("Searching the job and each change of it"):
-            found = prices(scenario, evaluations=options.evaluations)
-    except SearchImpossible as error:
-        return _impossible(path, error)
-    if not found:
-        raise refusal(str(path), "no_price")
     out = _console()
-    for part in printed.price_report(scenario, found, units=options.units):
+    with _CancelOnInterrupt(console) as cancel:
+        _made_ready(console)
+        how: dict[str, Any] = {"cancelled": cancel.asked, "helpers": helpers_for(scenario.evaluations)}
+        with _ShareTold(console, "Pricing") as told:
+            if row is None:
+                try:
+                    found = prices(scenario, evaluations=options.evaluations, progress=told.tell, **how)
+                except SearchImpossible as error:
+                    return _impossible(path, error)
+                report = printed.price_report(scenario, found, units=options.units) if found else None
+            else:
+                worth = worths(scenario, row, progress=told.tell, **how)
+                shown = {"name": options.design, "units": options.units}
+                report = printed.worth_report(scenario, worth, **shown) if worth else None
+    if report is None and not cancel.asked():
+        raise refusal(str(path), "no_price")
+    if report is None:
+        print("wedgefront: stopped before there was anything to tell", file=sys.stderr)
+        return INTERRUPTED
+    for part in report:
         out.print(part)
     return 0
 
@@ -428,6 +453,26 @@ def _sure(options: argparse.Namespace) -> int:
     return 0
 
 
+def _found_before(scenario: Scenario, options: argparse.Namespace) -> dict[str, Any]:
+    """The row of a design that a search of the scenario wrote.  Raises InputFaults where there is none."""
+    from engine.formats.front import read_run
+
+    if options.found is None:
+        raise refusal("--design", "no_folder", value=options.design)
+    stored = read_run(options.found)
+    if stored.record.get("scenario_sha256") != scenario.digest:
+        raise refusal(str(options.found / "run.json"), "other_job")
+    rows = stored.front[stored.front["id"] == options.design]
+    if rows.empty:
+        raise refusal("--design", "no_design", value=options.design, designs=len(stored.front))
+    found: dict[str, Any] = rows.iloc[0].to_dict()
+    return found
+
+
+def _effort(options: argparse.Namespace) -> dict[str, Any]:
+    return {"seed": options.seed, "evaluations": options.evaluations}
+
+
 def _impossible(path: Path, error: SearchImpossible) -> int:
     """Say why a scenario leaves nothing to find, in the units it is written in."""
     from engine.formats.scenario import read_document
@@ -436,7 +481,7 @@ def _impossible(path: Path, error: SearchImpossible) -> int:
     return BAD_INPUT
 
 
-def _searched(scenarios: Mapping[str, Scenario], options: argparse.Namespace) -> list[Run]:
+def _searched(scenarios: Mapping[str, Scenario], *, seed: int, evaluations: int | None) -> list[Run]:
     """Search each of some scenarios with the effort asked for, telling how far it is under its name.
 
     Raises SearchImpossible.
@@ -470,7 +515,7 @@ def _searched(scenarios: Mapping[str, Scenario], options: argparse.Namespace) ->
                     if lines is not None:
                         lines.tell(now)
 
-                effort = {"seed": options.seed, "evaluations": options.evaluations}
+                effort: dict[str, Any] = {"seed": seed, "evaluations": evaluations}
                 found.append(helped(scenario, **effort, progress=tell, cancelled=cancel.asked))
     return found
 
@@ -510,6 +555,32 @@ class _ProgressLines:
         if now.front_size and (tenths > self._tenths or now.front_size >= 2 * self._designs):
             self._tenths, self._designs = tenths, now.front_size
             self._console.print(f"{self._name}: {10 * tenths} %, {now.front_size} designs on the front")
+
+
+class _ShareTold:
+    """How far a piece of work is: a bar, or a line at each tenth where none can be drawn."""
+
+    def __init__(self, console: Console, name: str) -> None:
+        from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+        self._console, self._name, self._tenths = console, name, 0
+        parts = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
+        terminal = console.is_terminal
+        self._bar = Progress(*parts, TimeRemainingColumn(), console=console, transient=True, disable=not terminal)
+
+    def __enter__(self) -> Self:
+        self._bar.__enter__()
+        self._task = self._bar.add_task(self._name, total=1.0)
+        return self
+
+    def __exit__(self, *raised: Any) -> None:
+        self._bar.__exit__(*raised)
+
+    def tell(self, share: float) -> None:
+        self._bar.update(self._task, completed=share)
+        if not self._console.is_terminal and int(10.0 * share) > self._tenths:
+            self._tenths = int(10.0 * share)
+            self._console.print(f"{self._name}: {10 * self._tenths} %")
 
 
 class _CancelOnInterrupt:

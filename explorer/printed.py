@@ -15,9 +15,10 @@ from rich.text import Text
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
 from engine.insight.comparison import Group, best_of, in_words
-from engine.insight.price import Price
+from engine.insight.price import Price, figure_of
 from engine.insight.reasons import balanced, extremes
 from engine.insight.tolerance import Robust, Spread
+from engine.insight.worth import Worth, in_sentences
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import MISSING, Units, show, small_mass
@@ -306,15 +307,29 @@ def price_report(scenario: Scenario, found: Sequence[Price], *, units: Units) ->
         for key in scenario.goals.objectives:
             table.add_column(f"{GOALS[key].heading}\n{unit(key, units, scenario.currency)}".strip(), justify="right")
         for price in found:
-            figures = (price.figure(key, units, at_end=at_end) for key in scenario.goals.objectives)
+            figures = (figure_of(price.gained(at_end=at_end), key, units) for key in scenario.goals.objectives)
             table.add_row(price.change.words(units), *figures)
         yield table
     yield from (price.told(units, scenario.currency) for price in found)
     yield (
         "Along the front is the mean over its designs: one goal or another, all else as it was. At its best is the "
-        "best in each goal. ± is how far one of the seeds is from the mean. "
+        "best in each goal. ± is the most that one repeat by itself, or half of the effort, tells otherwise. "
         "Longer searches find more: it buys at least this."
     )
+
+
+def worth_report(scenario: Scenario, found: Sequence[Worth], *, name: str, units: Units) -> Iterator[RenderableType]:
+    """What each limit that stops a design is worth, in sentences and as a table."""
+    yield Text.assemble((name, "bold"), f" of {scenario.title}: what would loosen it, all other goals as good")
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    table.add_column("")
+    for key in scenario.goals.objectives:
+        table.add_column(f"{GOALS[key].heading}\n{unit(key, units, scenario.currency)}".strip(), justify="right")
+    for each in found:
+        figures = (figure_of(each.gained, key, units) for key in scenario.goals.objectives)
+        table.add_row(each.change.words(units), *figures)
+    yield table
+    yield from in_sentences(found, units, scenario.currency)
 
 
 def _named(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[int, list[str]]:

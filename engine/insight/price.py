@@ -1,4 +1,4 @@
-"""Price of space: what a little more room, a looser limit or the next amplifier buys along the whole front.
+"""Price of space: what a little more room, a looser limit or the next part buys along the whole front.
 
 **What is measured.**  Each design of the job's own front is asked: had the job been the changed one, how much better
 could one goal have been with all others as good as here?  The answer, an achievement, is in the goal's own unit (dB, L,
@@ -7,270 +7,295 @@ money), which a difference of hypervolumes is not, and means what a builder asks
 cell.  Where size, weight or cost are goals, few designs along the front need more room than there is; so what the best
 in each goal gains, the end of the front, is told besides.
 
-**Why it is no noise.**  For each seed the job is searched, and then the job and every change go on from what was found,
-with equal effort and the same seed.  All that is found anywhere is judged in every one of them: what a change found
-and has room in the job as it is counts for the job.  What could be built before still can, since room may be walled
-off and gain turned down, so nothing is ever worth less than nothing.  What is left of chance is told by the spread over
-seeds.
+**Why it is no noise.**  Two searches of one job differ by more than a little room is worth.  So job and changes are
+searched together, from nothing, by the same random numbers and with equal effort: a front that has been searched for
+long would be ahead of what the change lets through, for which it is no start.  Again and again what one finds the
+others get, the changes the job's designs as they are and grown into what they leave, the job the changes' as they are
+and moved back into its room.  What was found by luck is then found for both and cancels; only what the change lets
+through is left.  What could be built before still can, so nothing is worth less than nothing.
+
+**How sure.**  This is done several times over, by other random numbers; the price is that of all that they found
+together.  Its uncertainty is the most that one of them by itself, or all of them with half of the effort, would have
+told otherwise.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from concurrent.futures import Executor
+from dataclasses import dataclass
 
+import moocore
 import numpy as np
 import pandas as pd
-import shapely
 
 from engine.arrays import Floats
-from engine.document import written_in
 from engine.goals import GOALS
+from engine.insight.changes import Change, changes
 from engine.insight.reasons import said_of, shown
-from engine.quantities import MISSING, Units, show, show_sawn, to_display
+from engine.quantities import MISSING, Units, to_display
 from engine.scenario import Scenario
-from engine.search.families import families_of, key_columns
-from engine.search.front import turned, undominated, worked_out
-from engine.search.optimise import thin
+from engine.search.crew import Coming, Crew
+from engine.search.evaluator import SIZES
+from engine.search.front import designs_of, turned
+from engine.search.optimise import BATCH, START, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
-from engine.search.runs import went_on
-from engine.space.sizes import OUTER
+from engine.search.runs import AHEAD, FEW
 
-STEPS: Mapping[Units, float] = {"metric": 0.010, "us": 0.0127}  # m of room, by what a job is measured in
-NEXT_AMPLIFIER = 1.5  # times the power: how far apart amplifiers on offer lie; common practice, no source
-LOOSER = 0.05  # share by which a limit is loosened
-LOOSER_DB = 1.0  # dB by which one on a level is
-SEEDS = (1, 2, 3)
-FIRST = 0.3  # share of the effort that the job is searched with before anything is changed
+REPEATS = 2
+ROUNDS = (0.25, 0.25, 0.5)  # of the effort, so that the last doubles all before it
 ASKED = 300  # designs of a front that are asked
+NEAR, FINER = 8.0, 8.0  # of what can be told apart: how far near goes, and what part of it is then told apart
 
-
-@dataclass(frozen=True, kw_only=True)
-class Change:
-    """A job with one thing looser: what, as code and figures for words, and the copies worth trying at once."""
-
-    what: str
-    scenario: Scenario
-    amount: float = 0.0  # m of room
-    limit: str = ""  # key of a goal, name of a size or a part's name
-    moved: tuple[tuple[str, ...], ...] = ()  # variables that may grow by ``amount``, each together
-
-    def words(self, units: Units) -> str:
-        """The change as the head of a sentence."""
-        more = show_sawn(self.amount, units) if units == "us" else show(self.amount, "length", units)
-        match self.what:
-            case "width" | "height" | "depth":
-                return f"{more} more {self.what}"
-            case "size":
-                return f"{more} more of the {self.limit.replace('_', ' ')} that you allow"
-            case "vents":
-                return "One more vent than you allow"
-            case "amplifier":
-                return f"An amplifier of {NEXT_AMPLIFIER:g} times the power"
-            case "limit":
-                by = f"{LOOSER_DB:g} dB" if GOALS[self.limit].kind == "level" else f"{100.0 * LOOSER:.0f} %"
-                return f"A limit on {GOALS[self.limit].inner_label} that is looser by {by}"
-            case "air":
-                return f"A limit on the air in vents that is looser by {100.0 * LOOSER:.0f} %"
-        raise ValueError(f"{self.what!r} is no change")
-
-
-def changes(scenario: Scenario) -> list[Change]:
-    """Everything of a job that could give a little, one at a time.
-
-    Space gains on one side: its width at the right end (with the keep-outs that reach there), its depth at the front,
-    its height at the top, so that all that had room before still has.
-    """
-    step, space = STEPS[written_in(dict(scenario.document))], scenario.space
-    ends = [
-        replace(each, across=(each.across[0] + step, each.across[1] + step)) if each.across[1] >= space.width else each
-        for each in space.keepouts
-    ]
-    wider = replace(space, width=space.width + step, keepouts=tuple(ends))
-    higher, deeper = (replace(space, section=_swept(space.section, *way)) for way in ((0.0, step), (step, 0.0)))
-    depths: tuple[tuple[str, ...], ...] = (("top_depth", "bottom_depth"), ("top_depth",), ("bottom_depth",))
-    found = [
-        Change(what="width", amount=step, scenario=replace(scenario, space=wider), moved=(("outer_width",),)),
-        Change(what="height", amount=step, scenario=replace(scenario, space=higher), moved=(("outer_height",),)),
-        Change(what="depth", amount=step, scenario=replace(scenario, space=deeper), moved=depths),
-    ]
-    for name, (low, high) in scenario.bounds.items():
-        if name in OUTER:
-            bounds = {**scenario.bounds, name: (low, high + step)}
-            looser = replace(scenario, bounds=bounds)
-            found.append(Change(what="size", amount=step, limit=name, scenario=looser, moved=((name,),)))
-        elif name == "vent_count":
-            looser = replace(scenario, bounds={**scenario.bounds, name: (low, high + 1.0)})
-            found.append(Change(what="vents", scenario=looser))
-    goals = scenario.goals
-    for key, limit in goals.limits.items():
-        by = LOOSER_DB if GOALS[key].kind == "level" else LOOSER * limit
-        limits = {**goals.limits, key: limit + GOALS[key].turn * by}
-        found.append(Change(what="limit", limit=key, scenario=replace(scenario, goals=replace(goals, limits=limits))))
-    faster = replace(goals, vent_speed_limit=(1.0 + LOOSER) * goals.vent_speed_limit)
-    found.append(Change(what="air", scenario=replace(scenario, goals=faster)))
-    amplifier = scenario.amplifier
-    loads = tuple((load, NEXT_AMPLIFIER * power) for load, power in amplifier.loads)
-    stronger = replace(_wired_as_it_is(scenario), amplifier=replace(amplifier, loads=loads))
-    found.append(Change(what="amplifier", scenario=stronger))
-    # With other families a design of the one job would be none of the other's.
-    own = _boxes(scenario)
-    return [each for each in found if _boxes(each.scenario) == own]
-
-
-def _wired_as_it_is(scenario: Scenario) -> Scenario:
-    """The same job with no other load for so many of a driver than the one that it is wired to now.
-
-    With more power another load may be nearer to what the drivers are rated for, but whoever buys it wires as before
-    and turns it down.
-    """
-    if scenario.amplifier.each_wiring:
-        return scenario
-    loads = {(item.wiring.driver.name, item.wiring.count): item.wiring.load for item in families_of(scenario).items}
-    candidates = tuple(
-        replace(each, counts=(count,), load=loads[each.driver.name, count])
-        for each in scenario.candidates
-        for count in each.counts
-        if (each.driver.name, count) in loads
-    )
-    return replace(scenario, candidates=candidates)
-
-
-def _boxes(scenario: Scenario) -> list[tuple[str | int | float, ...]]:
-    """The families of a job but for their wiring, which another amplifier may change."""
-    place = key_columns().index("wiring")
-    return [(*item.key[:place], *item.key[place + 1 :]) for item in families_of(scenario).items]
-
-
-def _swept(section: Sequence[tuple[float, float]], forward: float, up: float) -> tuple[tuple[float, float], ...]:
-    """All that a cross-section passes over as it is moved."""
-    corners = np.asarray(section, dtype=float)
-    moved = corners + np.array([forward, up])
-    sides = [
-        shapely.MultiPoint([corners[i - 1], corners[i], moved[i - 1], moved[i]]).convex_hull
-        for i in range(len(corners))
-    ]
-    whole = shapely.union_all([shapely.Polygon(corners), shapely.Polygon(moved), *sides]).simplify(0.0)
-    return tuple((float(y), float(z)) for y, z in list(whole.exterior.coords)[:-1])
+PARTLY = {*SIZES, "tuning"}  # variables of which a part of a change may be used
+Fronts = list[Floats]  # objectives, (n, k), less is better: the job's, then each change's
 
 
 @dataclass(frozen=True)
 class Price:
-    """What one change buys: by goal how much better, in the goal's unit; columns are goals, rows seeds."""
+    """What one change buys: by goal how much better, in the goal's unit.
+
+    Columns of ``along`` (the mean along the front, all other goals as they were) and ``ends`` (at the front's best in
+    each goal, whatever that costs in others) are goals; the first row is what all that was found tells, the others are
+    what a part of it does: each repeat by itself, and all of them with half of the effort.
+    """
 
     change: Change
-    along: pd.DataFrame  # the mean along the front, all other goals as they were
-    ends: pd.DataFrame  # at the front's best in each goal, whatever that costs in others
+    along: pd.DataFrame
+    ends: pd.DataFrame
 
     def told(self, units: Units, currency: str = "") -> str:
-        """It as a sentence; what is no more than chance, or than half of what can be told apart, is left out."""
+        """It as a sentence; what is no more than its uncertainty, or than can be told apart, is left out."""
         parts = []
         for where, gained in (("along the front", self.along), ("at its best", self.ends)):
-            mean, spread = gained.mean(), _spread(gained)
-            noticed = [key for key in map(str, gained) if mean[key] > max(spread[key], 0.5 * GOALS[key].told_apart)]
-            if noticed:
-                bought = [_bought(key, mean[key], units, currency) for key in noticed]
-                parts.append(f"{where} a box {', or '.join(bought)}")
+            # Longer searches find more.
+            least = {"lead": "at least "}
+            if better := [bought(key, gained.iloc[0][key], units, currency, **least) for key in noticed(gained)]:
+                parts.append(f"{where} a box {', or '.join(better)}")
         return f"{self.change.words(units)}: {'; '.join(parts) or 'nothing that shows'}."
 
-    def in_units(self, key: str, units: Units, *, at_end: bool) -> tuple[float, float]:
-        """Mean and spread of one goal as numbers in the user's unit."""
-        gained = self.ends if at_end else self.along
-        both = np.array([gained.mean()[key], _spread(gained)[key]])
-        plain = GOALS[key].kind in ("count", "ratio", "level", "money")
-        mean, spread = both if plain else to_display(both, GOALS[key].kind, units)
-        return float(mean), float(spread)
-
-    def figure(self, key: str, units: Units, *, at_end: bool) -> str:
-        """Mean and spread of one goal as text, without their unit; a dash where they come to nothing."""
-        digits = max(GOALS[key].digits, 1) + (units == "us" and GOALS[key].kind == "volume")
-        mean, spread = (round(each, digits) + 0.0 for each in self.in_units(key, units, at_end=at_end))
-        return f"{mean:+.{digits}f} ± {spread:.{digits}f}" if mean else MISSING
+    def gained(self, *, at_end: bool) -> pd.DataFrame:
+        return self.ends if at_end else self.along
 
 
-def _spread(gained: pd.DataFrame) -> pd.Series[float]:
-    """How far a seed's figure is from the mean, at most."""
-    return pd.Series((gained - gained.mean()).abs().max())
+def in_units(gained: pd.DataFrame, key: str, units: Units) -> tuple[float, float]:
+    """Gain and uncertainty of one goal as numbers in the user's unit."""
+    both = np.array([gained.iloc[0][key], uncertainty(gained)[key]])
+    plain = GOALS[key].kind in ("count", "ratio", "level", "money")
+    gain, unsure = both if plain else to_display(both, GOALS[key].kind, units)
+    return float(gain), float(unsure)
 
 
-def _bought(key: str, gain: float, units: Units, currency: str) -> str:
-    """In words, as a lower bound: longer searches find more, by more than seeds differ."""
+def figure_of(gained: pd.DataFrame, key: str, units: Units) -> str:
+    """Gain and uncertainty of one goal as text, without their unit; a dash where the gain comes to nothing."""
+    digits = max(GOALS[key].digits, 1) + (units == "us" and GOALS[key].kind == "volume")
+    gain, unsure = (round(each, digits) + 0.0 for each in in_units(gained, key, units))
+    return f"{gain:+.{digits}f} ± {unsure:.{digits}f}" if gain else MISSING
+
+
+def uncertainty(gained: pd.DataFrame) -> pd.Series[float]:
+    """The most by which a part of what was found tells otherwise than the whole, by goal."""
+    return pd.Series((gained.iloc[1:] - gained.iloc[0]).abs().max())
+
+
+def noticed(gained: pd.DataFrame) -> list[str]:
+    """Goals in which a gain is more than its uncertainty, and than half of what can be told apart."""
+    gain, unsure = gained.iloc[0], uncertainty(gained)
+    return [key for key in map(str, gained) if gain[key] > max(unsure[key], 0.5 * GOALS[key].told_apart)]
+
+
+def bought(key: str, gain: float, units: Units, currency: str, *, lead: str = "") -> str:
+    """A gain in a goal, as it goes on from the name of a box; a ``lead`` stands before the figure."""
     said = said_of(GOALS[key])
     words = said.higher if GOALS[key].better == "max" else said.lower
-    return words.format(f"at least {shown(gain, key, units, currency)}")
+    return words.format(lead + shown(gain, key, units, currency))
 
 
 def prices(
-    scenario: Scenario, *, seeds: Sequence[int] = SEEDS, evaluations: int | None = None,
-    progress: Callable[[float], None] | None = None, cancelled: Callable[[], bool] = lambda: False,
+    scenario: Scenario, *, asked: Sequence[Change] | None = None, evaluations: int | None = None,
+    progress: Callable[[float], None] = lambda share: None, cancelled: Callable[[], bool] = lambda: False,
+    helpers: Executor | None = None,
 ) -> list[Price]:  # fmt: skip
-    """What each of the :func:`changes` of a job buys, as the module says it is measured.
+    """What each of the :func:`changes` of a job, or of those ``asked``, buys, as the module says it is measured.
 
-    ``evaluations`` is how many designs are tried in all, the scenario's own budget if not given.  ``progress`` is told
-    the share that is done.  Ends early, with the seeds that are done, once ``cancelled``.
+    ``evaluations`` is how many designs are tried of the job and of each change, besides those that they give each
+    other; by default the job's budget.  ``progress`` is told the share that is done.  Once ``cancelled`` it ends with
+    the repeats that are done; with none the list is empty, as it is where nothing that can be built is found.
 
-    Raises SearchImpossible where the scenario leaves nothing to search.  Where nothing feasible is found the list is
-    empty.
+    Raises SearchImpossible where the scenario leaves nothing to search.
     """
-    asked = changes(scenario)
-    problems = [BoxProblem(scenario), *(BoxProblem(each.scenario) for each in asked)]
-    budget = (evaluations or scenario.evaluations) // len(seeds)
-    effort = int((1.0 - FIRST) * budget / len(problems))
-    gained: list[list[tuple[dict[str, float], dict[str, float]]]] = [[] for _ in asked]
-    for number, seed in enumerate(seeds):
-        start = _searched(problems[0], seed=seed, evaluations=int(FIRST * budget), starts=None)
-        found = []
-        for done, (problem, change) in enumerate(zip(problems, [None, *asked], strict=True)):
-            if cancelled():
-                break
-            copies = [] if change is None else [*_copies(problem, start, change)]
-            found.append(_searched(problem, seed=seed, evaluations=effort, starts=np.vstack([start, *copies])))
-            if progress is not None:
-                progress((number + (done + 1) / len(problems)) / len(seeds))
-        if len(found) < len(problems):
-            break
-        base, *others = (_right(problem, np.vstack(found)) for problem in problems)
-        if base.empty:
-            continue
-        for rows, more in zip(gained, others, strict=True):
-            both = (base, pd.concat([base, more]), scenario.goals.objectives)
-            rows.append((gains(*both), ends(*both)))
+    found = changes(scenario) if asked is None else list(asked)
+    effort = (evaluations or scenario.evaluations) / REPEATS
+    keys = scenario.goals.objectives
     return [
-        Price(change, *(pd.DataFrame(each) for each in zip(*rows, strict=True)))
-        for change, rows in zip(asked, gained, strict=True)
-        if rows
+        Price(change, *(pd.DataFrame([ahead(*both, keys) for both in pairs]) for ahead in (gains, ends)))
+        for change, pairs in searched_together(
+            scenario, found, effort=effort, repeats=REPEATS, progress=progress, cancelled=cancelled, helpers=helpers
+        )
+    ]  # fmt: skip
+
+
+def searched_together(
+    scenario: Scenario, asked: Sequence[Change], *, effort: float, repeats: int, near: pd.DataFrame | None = None,
+    progress: Callable[[float], None] = lambda share: None, cancelled: Callable[[], bool] = lambda: False,
+    helpers: Executor | None = None,
+) -> list[tuple[Change, list[tuple[Floats, Floats]]]]:  # fmt: skip
+    """The job's front and that of each change, as objectives, (n, k) each, less is better; those hold the job's.
+
+    The first pair is of all that was found, then come those of parts, as :class:`Price` has them.  Each tries
+    ``effort`` designs of its own in each of the ``repeats``, from nothing, or from one that is given and ``near`` to
+    it, a row of a front of the job.  Once ``cancelled`` there are the repeats that are done; with none nothing.
+    """
+    problems = [BoxProblem(each) for each in (scenario, *(change.scenario for change in asked))]
+    crews = [Crew(problem, helpers) for problem in problems]
+    start = None
+    if near is not None:
+        start = problems[0].encode(designs_of(problems[0].evaluator, near)), turned(near, problems[0].objectives)
+    halves: list[Fronts] = []
+    wholes: list[Fronts] = []
+    for repeat in range(repeats):
+        pairs, stages = _Pairs(problems, crews, asked, seed=repeat + 1, near=start), []
+        for number, share in enumerate(ROUNDS):
+            for place in range(len(problems)):
+                if cancelled():
+                    return _paired(asked, halves, wholes)
+                pairs.search(place, int(share * effort))
+                done = sum(ROUNDS[:number]) + share * (place + 1) / len(problems)
+                progress((repeat + done) / repeats)
+            # What the changes found last counts for the job, too.
+            pairs.search(0, 0)
+            stages.append([search.archive.F for search in pairs.searches])
+        halves.append(stages[-2])
+        wholes.append(stages[-1])
+    return _paired(asked, halves, wholes)
+
+
+def _paired(
+    asked: Sequence[Change], halves: Sequence[Fronts], wholes: Sequence[Fronts]
+) -> list[tuple[Change, list[tuple[Floats, Floats]]]]:
+    """The job's front beside that of each change, of all repeats, of them with half of the effort, and of each."""
+    if not wholes or not all(len(part[0]) for part in (*halves, *wholes)):
+        return []
+    every, half = ([np.vstack(each) for each in zip(*fronts, strict=True)] for fronts in (wholes, halves))
+    parts = [every, half, *wholes]
+    return [
+        (change, [(part[0], np.vstack([part[0], part[place]])) for part in parts])
+        for place, change in enumerate(asked, start=1)
     ]
 
 
-def _searched(problem: BoxProblem, *, seed: int, evaluations: int, starts: Floats | None) -> Floats:
-    """The variables of the best designs found of a problem, (n, n_var), from its own start or given ones."""
-    return went_on(problem, seed=seed, evaluations=evaluations, starts=starts)[0].archive.X
+class _Pairs:
+    """Searches of a job and of its changes that go on from what the others find.
 
-
-def _copies(problem: BoxProblem, X: Floats, change: Change) -> Iterator[Floats]:
-    """Designs grown by what a change leaves them."""
-    for together in change.moved:
-        moved = X.copy()
-        for name in together:
-            moved[:, problem.variables.index(name)] += change.amount
-        yield np.clip(moved, problem.xl, problem.xu)
-
-
-def _right(problem: BoxProblem, X: Floats) -> pd.DataFrame:
-    """Those of some designs that are right in a job and not beaten, worked out exactly."""
-    rows, _ = worked_out(problem.evaluator, problem.decode(X))
-    best: pd.DataFrame = rows[undominated(rows, problem.objectives)]
-    return best
-
-
-def gains(base: pd.DataFrame, changed: pd.DataFrame, objectives: Sequence[str]) -> dict[str, float]:
-    """By how much a changed front is ahead in each goal, in its unit, as the mean over the designs of the base.
-
-    At each of up to about ``ASKED`` designs, spread over the base, the best of either front of those as good in every
-    other goal, within what a builder can tell apart.  The changed front has to hold the base.
+    ``near`` has variables and objectives of one design of the job, (1, n_var) and (1, k), to the surroundings of which
+    they are then kept.
     """
-    keys = tuple(objectives)
-    F, other = turned(base, keys), turned(changed, keys)
+
+    def __init__(
+        self, problems: Sequence[BoxProblem], crews: Sequence[Crew], asked: Sequence[Change], *, seed: int,
+        near: tuple[Floats, Floats] | None,
+    ) -> None:  # fmt: skip
+        apart = np.array(problems[0].steps)
+        steps = apart if near is None else apart / FINER
+        self._most = np.full(len(apart), np.inf) if near is None else near[1][0] + NEAR * apart
+        self.searches = [
+            ArchiveSearch(problem, seed=seed, rough=True, steps=tuple(steps.tolist())) for problem in problems
+        ]
+        self._problems, self._crews, self._asked = problems, crews, asked
+        self._rng = np.random.default_rng(seed)
+        self._given: list[set[bytes]] = [set() for _ in problems]
+        if near is not None:
+            _tell_exactly(self.searches[0], *near)
+            for search in self.searches:
+                search.opened = START * BATCH
+
+    def search(self, place: int, evaluations: int) -> None:
+        """Let one of them, by its place, have what the others found, and go on for so many evaluations."""
+        search, crew = self.searches[place], self._crews[place]
+        given = np.vstack(list(self._from_changes() if place == 0 else self._from_job(place)))
+        waiting = deque(given[first : first + BATCH] for first in range(0, len(given), BATCH))
+        ahead: deque[tuple[Floats, Coming]] = deque()
+        asked = 0
+        while waiting or ahead or asked < evaluations:
+            while len(ahead) < AHEAD and (waiting or asked < evaluations):
+                if waiting:
+                    X = waiting.popleft()
+                else:
+                    X = search.ask(min(BATCH, evaluations - asked))
+                    asked += len(X)
+                ahead.append((X, crew.tried(X)))
+            X, coming = ahead.popleft()
+            F, G = coming.result()
+            beyond = np.clip(F - self._most, 0.0, 1.0).max(axis=1, keepdims=True)
+            search.tell(X, F, np.hstack([G, beyond]))
+            if len(search.archive.waiting_X) >= FEW + len(search.archive.X) // 8:
+                self._settle(place)
+        self._settle(place)
+
+    def _settle(self, place: int) -> None:
+        """Work out exactly what waits in an archive."""
+        archive, problem = self.searches[place].archive, self._problems[place]
+        sent = archive.send()
+        rows, right = self._crews[place].worked_out(sent).result()
+        F = np.zeros((len(sent), problem.n_obj))
+        F[right] = turned(rows, problem.objectives)
+        archive.confirm(F, right, np.full(len(sent), -1))
+
+    def _from_job(self, place: int) -> Iterator[Floats]:
+        """What the job found, as it is and grown into what a change leaves."""
+        job, problem, change = self.searches[0], self._problems[place], self._asked[place - 1]
+        if len(job.archive.X):
+            # What could be built before still can, and plays as it did.
+            _tell_exactly(self.searches[place], problem.taken_over(job.archive.X, self._problems[0]), job.archive.F)
+        X = problem.taken_over(self._fresh(place, job.known), self._problems[0])
+        yield X
+        yield from (self._moved(problem, X, way, 1.0) for way in change.moved)
+
+    def _from_changes(self) -> Iterator[Floats]:
+        """What the changes found, as it is and moved back into the job's room."""
+        job = self._problems[0]
+        yield job.xl[np.newaxis][:0]
+        for problem, search, change in zip(self._problems[1:], self.searches[1:], self._asked, strict=True):
+            X = job.taken_over(self._fresh(0, search.archive.X), problem)
+            yield X
+            for way in change.moved:
+                yield self._moved(job, X, way, -1.0)
+
+    def _moved(self, problem: BoxProblem, X: Floats, way: Mapping[str, float], turn: float) -> Floats:
+        """Designs moved one way: half of them all of it, the others a part of it."""
+        moved, half = X.copy(), self._rng.random(len(X)) < 0.5
+        part = np.where(half, 1.0, self._rng.random(len(X)))
+        for name, by in way.items():
+            moved[:, problem.variables.index(name)] += turn * by * (part if name in PARTLY else 1.0)
+        return np.asarray(np.clip(moved, problem.xl, problem.xu))
+
+    def _fresh(self, place: int, X: Floats) -> Floats:
+        """Those that one of them has not been given yet."""
+        new = []
+        for number, row in enumerate(X):
+            if (code := row.tobytes()) not in self._given[place]:
+                self._given[place].add(code)
+                new.append(number)
+        return X[new]
+
+
+def _tell_exactly(search: ArchiveSearch, X: Floats, F: Floats) -> None:
+    """Tell a search of designs whose objectives are known exactly, and that keep every limit."""
+    search.tell(X, F, np.zeros((len(X), 1)))
+    kept = search.archive.waiting_F
+    count = len(search.archive.send())
+    search.archive.confirm(kept, np.ones(count, dtype=bool), np.full(count, -1))
+
+
+def gains(F: Floats, other: Floats, keys: Sequence[str]) -> dict[str, float]:
+    """By how much another front is ahead in each goal, in its unit, as the mean over the designs of one.
+
+    Objectives are (n, k), less is better.  At each of up to about ``ASKED`` designs, spread over the one front, the
+    best of either front of those as good in every other goal, within what a builder can tell apart.  The other has to
+    hold the one.
+    """
+    F, other = F[moocore.is_nondominated(F)], other[moocore.is_nondominated(other)]
     apart = np.array([GOALS[key].told_apart for key in keys])
     _, asked = thin(F, F, most=ASKED)
     found = {}
@@ -279,15 +304,13 @@ def gains(base: pd.DataFrame, changed: pd.DataFrame, objectives: Sequence[str]) 
         ahead = []
         for row in asked:
             before, after = (
-                each[(each[:, rest] <= row[rest] + apart[rest]).all(axis=1), column] for each in (F, other)
+                each[(each[:, rest] <= row[rest] + apart[rest]).all(axis=1), column].min() for each in (F, other)
             )
-            ahead.append(before.min() - after.min())
+            ahead.append(before - after)
         found[key] = float(np.mean(ahead))
     return found
 
 
-def ends(base: pd.DataFrame, changed: pd.DataFrame, objectives: Sequence[str]) -> dict[str, float]:
-    """By how much the best of a changed front in each goal is ahead of the base's, in the goal's unit."""
-    keys = tuple(objectives)
-    ahead = turned(base, keys).min(axis=0) - turned(changed, keys).min(axis=0)
-    return dict(zip(keys, ahead.tolist(), strict=True))
+def ends(F: Floats, other: Floats, keys: Sequence[str]) -> dict[str, float]:
+    """By how much the best of another front in each goal is ahead of that of one, in the goal's unit."""
+    return dict(zip(keys, (F.min(axis=0) - other.min(axis=0)).tolist(), strict=True))

@@ -7,6 +7,8 @@ evaluating these designs does.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import moocore
 import numpy as np
 from numpy.typing import NDArray
@@ -70,13 +72,15 @@ class ArchiveSearch:
     means little to another, and every niche gets its share of them, since one whose first designs are beaten by
     another's that is easy to build may still come to hold the best.  ``problem.settings(X, rng)`` gives designs that
     are the same boxes with other settings, or None where there are none.  ``problem.steps`` are the differences in
-    each objective that are worth keeping apart.
+    each objective that are worth keeping apart, unless ``steps`` are given.
 
     ``archive.X`` and ``archive.F`` are the front.  With ``rough`` evaluations what is told waits in the archive until
     it is confirmed; else it is confirmed at once.
     """
 
-    def __init__(self, problem: Problem, *, seed: int, rough: bool = False) -> None:
+    def __init__(
+        self, problem: Problem, *, seed: int, rough: bool = False, steps: Sequence[float] | None = None
+    ) -> None:
         self.problem, self.rough = problem, rough
         self.rng = np.random.default_rng(seed)
         self._sobol = qmc.Sobol(problem.n_var, rng=self.rng)
@@ -85,10 +89,16 @@ class ArchiveSearch:
         self._family = int(problem.family_variable)
         self._choices = tuple(problem.choice_variables)
         self.evaluations = self.opened = 0
-        self.archive = Archive(variables=problem.n_var, steps=problem.steps)
+        self.archive = Archive(variables=problem.n_var, steps=problem.steps if steps is None else steps)
         self._niches: dict[int, Niche] = {}
         middle = (self._low + 0.5 * self._span)[np.newaxis]
         self._settings = 1 if problem.settings(middle, np.random.default_rng(seed)) is None else SETTINGS
+
+    @property
+    def known(self) -> Floats:
+        """What a search of a like problem may start from: the archive, and what niches remember, (n, n_var)."""
+        niches = [self._niches[number] for number in sorted(self._niches)]
+        return np.vstack([self.archive.X, *(X for niche in niches for X in (niche.X, niche.straggling_X))])
 
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var); those of one box follow each other."""

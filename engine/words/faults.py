@@ -322,6 +322,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_figures": "is a goal of the search, but the front has no figures of it",
     "no_price": "no design that can be built was found, so there is none to price more room by: "
     "let it try more, or search the job to see what it is short of",
+    "no_folder": "say with --found in which folder the front of this design lies",
+    "no_design": "the front has no such design: expected the id of one of its {designs}",
     "no_group": "there is no such group: expected one of {known}",
     "group_twice": "is the same group twice: expected two that differ",
     "one_group": "leaves nothing to compare: there is {known} only",

@@ -29,7 +29,7 @@ from explorer.inputs import hold
 from explorer.labels import thousands
 from explorer.live import behind
 from explorer.narrowing import drop_strange_filters, filters, passing, remembered
-from explorer.pricing import price_of_space
+from explorer.pricing import price_of_space, worth_of_limits
 from explorer.reading import read
 from explorer.searching import search_bar, take_in
 from explorer.session import Job, pick
@@ -63,6 +63,7 @@ def page() -> None:
             panels.where_the_model_stops(design)
         with places.reasons:
             panels.reasons(design, job.units)
+            worth_of_limits(job, job.found, design)
     against(job, job.found, scenario)
     one_against_another(job, job.found, scenario)
     price_of_space(job, job.found, scenario)

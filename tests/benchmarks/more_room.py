@@ -1,51 +1,66 @@
 """What a little more room buys, as engine.insight.price tells it, against full searches of job and changed job.
 
-    python -m tests.benchmarks.more_room [DEMO]
+    python -m tests.benchmarks.more_room [DEMO [CHANGE ...]]
 
-Each full search has the whole budget that the price shares out over all changes and seeds.  What the changed search
-found and has room in the job counts for the job there, too.
+Each full search, two of each by other seeds, has the job's whole budget.  What the changed searches found and has room
+in the job, as it is or moved back into it, counts for the job there, too.
 """
 
 from __future__ import annotations
 
 import sys
 
-import pandas as pd
+import numpy as np
 
+from engine.arrays import Floats
 from engine.formats.scenario import demo_scenarios, read_scenario
-from engine.insight.price import changes, ends, gains, prices
-from engine.search.evaluator import Evaluator
-from engine.search.front import designs_of, worked_out
+from engine.insight.changes import changes
+from engine.insight.price import ends, gains, prices, uncertainty
+from engine.scenario import Scenario
+from engine.search.front import designs_of, turned, worked_out
+from engine.search.problem import BoxProblem
 from engine.search.runs import run
 
 SEEDS = (11, 12)
+USUAL = ("width", "height", "depth")
+BACK = (0.0, 0.4, 0.7, 1.0)  # shares of a change that designs are moved back by
 
 
-def main(name: str) -> None:
+def searched(problem: BoxProblem, scenario: Scenario) -> tuple[Floats, Floats]:
+    """Variables and objectives of the fronts of full searches."""
+    fronts = [run(scenario, seed=seed).front for seed in SEEDS]
+    X = np.vstack([problem.encode(designs_of(problem.evaluator, front)) for front in fronts])
+    return X, np.vstack([turned(front, problem.objectives) for front in fronts])
+
+
+def main(name: str, *asked: str) -> None:
     scenario = read_scenario(demo_scenarios()[name])
-    told = {price.change.words("metric"): price for price in prices(scenario)}
-    evaluator, objectives = Evaluator(scenario), scenario.goals.objectives
-    bases = {seed: run(scenario, seed=seed).front for seed in SEEDS}
-    for change in changes(scenario):
-        if change.what not in ("width", "height", "depth"):
-            continue
-        along, at_end = [], []
-        for seed in SEEDS:
-            more = run(change.scenario, seed=seed).front
-            also, _ = worked_out(evaluator, designs_of(evaluator, more))
-            base = pd.concat([bases[seed], also])
-            both = (base, pd.concat([base, more]), objectives)
-            along.append(gains(*both))
-            at_end.append(ends(*both))
-        price = told[change.words("metric")]
+    found = [change for change in changes(scenario) if change.what in (asked or USUAL)]
+    own, keys = BoxProblem(scenario), scenario.goals.objectives
+    _, base = searched(own, scenario)
+    for price in prices(scenario, asked=found):
+        change = price.change
+        other = BoxProblem(change.scenario)
+        X, more = searched(other, change.scenario)
+        parts = [base]
+        for way in change.moved or ({},):
+            for share in BACK:
+                moved = own.taken_over(X, other)
+                for variable, by in way.items():
+                    moved[:, own.variables.index(variable)] -= share * by
+                rows, _ = worked_out(own.evaluator, own.decode(np.clip(moved, own.xl, own.xu)))
+                parts.append(turned(rows, keys))
+        before = np.vstack(parts)
+        both = (before, np.vstack([before, more]), keys)
         print(f"{name}, {change.words('metric')}:", flush=True)
-        for where, shared, full in (("along", price.along, along), ("at its best", price.ends, at_end)):
-            for key in objectives:
-                ours, theirs = (
-                    ", ".join(f"{figure:.3g}" for figure in pd.DataFrame(each)[key]) for each in (shared, full)
-                )
-                print(f"  {where}, {key}: {ours} told, {theirs} by full searches", flush=True)
+        for where, told, full in (
+            ("along the front", price.along, gains(*both)), ("at its best", price.ends, ends(*both)),
+        ):  # fmt: skip
+            unsure = uncertainty(told)
+            for key in keys:
+                ours = f"{told[key].iloc[0]:.3g} ± {unsure[key]:.2g}"
+                print(f"  {where}, {key}: {ours} told, {full[key]:.3g} by full searches", flush=True)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1] if len(sys.argv) > 1 else "van-bench")
+    main(*(sys.argv[1:] or ["van-bench"]))

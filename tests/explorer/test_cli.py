@@ -478,12 +478,36 @@ def test_sure_says_what_nine_of_ten_boxes_of_a_front_reach(tmp_path: Path) -> No
 
 
 def test_price_says_what_a_little_more_buys() -> None:
-    """User's promise: every dimension with figure and spread; a job of which nothing can be built is one message."""
-    done = wedgefront("price", "van-bench", "--evaluations", 60_000)
+    """User's promise: every dimension with figure and uncertainty, and how far it is."""
+    done = wedgefront("price", "van-bench", "--evaluations", 16_384)
     assert done.returncode == 0, done.stderr
     told = " ".join(done.stdout.split())
-    for phrase in ("10 mm more width:", "10 mm more depth:", "An amplifier of 1.5 times the power:", "±"):
+    for phrase in ("10 mm more width:", "10 mm more depth:", "One more vent:", "An amplifier of 1.5 times the power:"):
         assert phrase in told
-    none = wedgefront("price", "no-such-job")
-    assert none.returncode == 2
-    assert len(none.stderr.splitlines()) == 1
+    assert "Pricing: 50 %" in done.stderr
+
+
+def test_price_of_a_design_says_what_its_limits_are_worth() -> None:
+    """User's promise: each limit by itself, those that stop nothing named."""
+    done = wedgefront("price", "van-bench", "--found", folder_of("van-bench"), "--design", "D0012")
+    assert done.returncode == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    assert told.startswith("D0012 of Thin wedge behind a van's bench: what would loosen it")
+    for phrase in ("10 mm more width", "10 mm more depth", "nothing that shows."):
+        assert phrase in told
+    assert "Pricing: 50 %" in done.stderr
+
+
+def test_price_refuses_what_it_cannot_price_in_one_message() -> None:
+    """User's promise: no such job, a front of another job, a design that is not on it: one line, status 2."""
+    found = folder_of("van-bench")
+    for arguments, phrase in (
+        (("no-such-job",), "nor a demo job"),
+        (("van-bench", "--design", "D0012"), "say with --found"),
+        (("roadster", "--found", found, "--design", "D0012"), "was found with another job"),
+        (("van-bench", "--found", found, "--design", "D99"), "the front has no such design"),
+    ):
+        done = wedgefront("price", *arguments)
+        assert done.returncode == 2
+        assert phrase in done.stderr
+        assert len(done.stderr.splitlines()) == 1

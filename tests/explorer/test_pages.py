@@ -22,7 +22,9 @@ from streamlit.testing.v1 import AppTest
 from engine.document import write_document
 from engine.errors import SearchImpossible
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
-from engine.insight.price import Price, changes
+from engine.insight.changes import changes
+from engine.insight.price import Price
+from engine.insight.worth import Worth
 from engine.judged import JudgedDesign, Recommendation
 from engine.scenario import Scenario
 from engine.search.runs import Run
@@ -652,21 +654,46 @@ def test_what_a_little_more_buys_is_worked_out_on_request(
 
     def invented(scenario: Scenario, **_: Any) -> list[Price]:
         goals = scenario.goals.objectives
-        gained = pd.DataFrame([dict.fromkeys(goals, gain) for gain in (1.0, 1.2)])
+        gained = pd.DataFrame([dict.fromkeys(goals, gain) for gain in (1.1, 1.2)])
         return [Price(changes(scenario)[0], gained, 2.0 * gained)]
 
     monkeypatch.setattr("explorer.pricing.prices", invented)
     test = opened_searched()
     job = job_of(test)
-    test.button(key="price").click().run()
-    task = frame.searches().of(f"{job.id}:price")
+    test.button(key="start-price").click().run()
+    ended(test, f"{job.id}:price")
+    assert "10 mm more width: along the front a box plays at least 1.1 dB louder at 30 Hz" in words_on(test).replace(
+        "\\", ""
+    )
+
+
+def test_what_limits_are_worth_to_the_pick_is_worked_out_on_request(
+    opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """User's promise: on the pick's page, what each limit that stops it is worth, and which stop nothing."""
+
+    def invented(scenario: Scenario, row: Any, **_: Any) -> list[Worth]:
+        gained = pd.DataFrame([dict.fromkeys(scenario.goals.objectives, 1.1)] * 3)
+        return [Worth(change, gained * (change.what == "depth")) for change in changes(scenario)[:3]]
+
+    monkeypatch.setattr("explorer.pricing.worths", invented)
+    test = opened_searched()
+    job = job_of(test)
+    assert job.pick is not None
+    test.button(key="start-worth").click().run()
+    ended(test, f"{job.id}:worth:{job.pick.row['id']}")
+    words = words_on(test).replace("\\", "")
+    assert "10 mm more depth: it then plays 1.1 dB louder at 30 Hz" in words
+    assert "10 mm more width and 10 mm more height: nothing that shows." in words
+
+
+def ended(test: AppTest, name: str) -> None:
+    """Wait for what is worked out under a name, and draw the page with it."""
+    task = frame.searches().of(name)
     if task is not None:
         assert task.wait(PATIENCE)
         test.run()
     sound(test)
-    assert "10 mm more width: along the front a box plays at least 1.1 dB louder at 30 Hz" in words_on(test).replace(
-        "\\", ""
-    )
 
 
 def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[], AppTest]) -> None:
