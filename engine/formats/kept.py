@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from engine.arrays import Floats
 from engine.errors import refusal
 from engine.files import write_whole
 from engine.formats.front import csv_text, parse_table
@@ -18,6 +19,7 @@ from engine.search.catalogue import Found
 from engine.words.voice import Names
 
 INPUTS, TASKS = "catalogue.json", "tasks"
+UNREADABLE = (ValueError, KeyError, TypeError, zlib.error)
 
 
 class KeptTasks:
@@ -43,14 +45,22 @@ class KeptTasks:
 
     def get(self, name: str) -> Found:
         """What a task came to.  Raises InputFaults where somebody has changed it."""
-        path = self._path(name)
         try:
-            kept = json.loads(path.read_text(encoding="utf-8"))
-            starts = np.frombuffer(_unpacked(kept["starts"]), dtype="<f8").reshape(kept["shape"])
+            kept = self._read(name)
             rows, misfits = (parse_table(_unpacked(kept[part]).decode()) for part in ("rows", "misfits"))
-            return Found(rows, misfits, kept["groups"], starts.astype(float), kept["evaluations"])
-        except (ValueError, KeyError, TypeError, zlib.error):
-            raise refusal(str(path), "task_unreadable") from None
+            return Found(rows, misfits, kept["groups"], _starts(kept), kept["evaluations"])
+        except UNREADABLE:
+            raise refusal(str(self._path(name)), "task_unreadable") from None
+
+    def starts(self, name: str) -> Floats:
+        """Where what follows a task goes on from, (n, n_var).  Raises InputFaults where somebody has changed it."""
+        try:
+            return _starts(self._read(name))
+        except UNREADABLE:
+            raise refusal(str(self._path(name)), "task_unreadable") from None
+
+    def _read(self, name: str) -> dict[str, Any]:
+        return dict(json.loads(self._path(name).read_text(encoding="utf-8")))
 
     def put(self, name: str, found: Found) -> None:
         """Keep what a task came to, whole or not at all.  Raises OSError."""
@@ -79,6 +89,10 @@ def _inputs(path: Path) -> dict[str, Any] | None:
     if not isinstance(found, dict):
         raise refusal(str(path), "inputs_unreadable")
     return found
+
+
+def _starts(kept: Mapping[str, Any]) -> Floats:
+    return np.frombuffer(_unpacked(kept["starts"]), dtype="<f8").reshape(kept["shape"]).astype(float)
 
 
 def _packed(content: bytes) -> str:

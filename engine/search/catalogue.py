@@ -71,6 +71,8 @@ class Kept(Protocol):
 
     def get(self, name: str) -> Found: ...
 
+    def starts(self, name: str) -> Floats: ...
+
     def put(self, name: str, found: Found) -> None: ...
 
 
@@ -302,9 +304,8 @@ class CatalogueSearch:
 
         def hand_out(number: int, times: int) -> None:
             standing = self._standings[number]
-            before = self._kept.get(standing.task) if standing.task else None
-            packed = pickle.dumps(standing.scenario)
-            asked = (packed, self._seed_of(stage, standing), plan[number], None if before is None else before.starts)
+            starts = self._kept.starts(standing.task) if standing.task else None
+            asked = (pickle.dumps(standing.scenario), self._seed_of(stage, standing), plan[number], starts)
             at_work[workers.submit(explored, *asked)] = number, times
 
         for number in waiting:

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from engine.arrays import Floats
 from engine.errors import Refusal, SearchImpossible
 from engine.formats.catalogue import read_catalogue
 from engine.formats.front import csv_text
@@ -35,6 +36,9 @@ class InMemory(dict[str, Found]):
 
     def get(self, name: str) -> Found:  # type: ignore[override]
         return self[name]
+
+    def starts(self, name: str) -> Floats:
+        return self[name].starts
 
 
 class Here(Executor):
