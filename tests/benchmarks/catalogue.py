@@ -64,7 +64,7 @@ def searched(drivers: Path, out: Path, workers: int, *, killed_after: int | None
     assert process.stderr is not None
     for line in process.stderr:
         print(f"  {time.monotonic() - began:7.1f} s  {line.rstrip()}", file=sys.stderr, flush=True)
-        memory |= peaks(process.pid)
+        memory |= {who: max(most, memory.get(who, 0.0)) for who, most in peaks(process.pid).items()}
         if killed_after is not None and len([*(out / "tasks").glob("*.json")]) >= killed_after:
             # Not just as a task has been kept.
             with suppress(subprocess.TimeoutExpired):
