@@ -19,15 +19,22 @@ from engine.arrays import Floats, Indices
 from engine.search.archive import Archive
 
 BATCH = 2_048  # a power of two, which is what keeps a Sobol sequence balanced
-START = 4  # batches of the opening Sobol sequence
+START = 2  # batches of the opening Sobol sequence
 SETTINGS = 4  # of what costs little to change, tried on each box
+SCATTERED = 0.05  # share of the designs that are drawn anywhere
 ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
-LEADING, BEHIND = 0.60, 0.35  # shares of the moves that start from the archive and from niches; the rest are scattered
-OF_EACH = 24  # designs that a niche remembers
-ALIKE = 0.5  # of the moves from niches, the part that all niches share alike; the rest goes where they succeed
-FADING = 0.8  # of a niche's successes, what counts one batch later
+OF_EACH = 100  # designs that a niche remembers beside those of the archive
+ALIKE = 0.2  # of the moves from niches, the part that all niches share alike; the rest goes where they succeed
+OWN = 0.3  # what getting on among its own is worth to a niche, beside getting the front on
+FADING = 0.8  # of a niche's successes and of its effort, what counts one batch later
+UNTRIED = 50.0  # tries that every niche is thought to have had, so that a lucky first one does not take all
 HOPEFUL = 5_000  # tries of a niche that had none feasible before it gets less
+AIMED = 0.9  # share of the moves that start from what is best in some direction
+DRAWN = 200  # members that are compared in that direction
+ALONG = 0.3  # share of the moves that go along the line between two members
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
+MARKS = 4_096  # points that tell how much of the objectives' box is reached
+HALF = 0.1  # of a constraint, in its own unit, that counts half
 CELLS = 24  # cells an objective's range is cut into when designs are thinned
 
 
@@ -38,19 +45,12 @@ class Niche:
         self.X = self.straggling_X = np.empty((0, variables))
         self.F, self.violation = np.empty((0, objectives)), np.empty(0)
         self.tried = self.feasible = 0
-        self.successes = 1.0
-
-    @property
-    def pool(self) -> Floats:
-        """What moves start from."""
-        return self.X if len(self.X) * 3 >= OF_EACH else np.vstack([self.X, self.straggling_X])
+        self.successes = self.effort = 0.0
+        self.beyond = np.ones(MARKS, dtype=bool)  # the marks that none of its own reaches
 
     def tell(self, X: Floats, F: Floats, violation: Floats, right: NDArray[np.bool_]) -> None:
         """Take in designs of its own; ``right`` says which are feasible."""
         self.tried += len(X)
-        if not self.feasible and len(self.violation):
-            # What comes nearer to being feasible is worth following.
-            self.successes += float((violation < self.violation[0]).sum())
         self.feasible += int(right.sum())
         if right.any():
             X_all, F_all = np.vstack([self.X, X[right]]), np.vstack([self.F, F[right]])
@@ -69,10 +69,14 @@ class ArchiveSearch:
     ``problem.family_variable`` is the index of the variable that names the family and ``problem.choice_variables`` are
     those of all discrete ones.  ``problem.niches(X)`` numbers the niches that designs belong to: family and choices,
     without what costs little to change.  Moves mix designs of one niche only, because a depth that suits one driver
-    means little to another, and every niche gets its share of them, since one whose first designs are beaten by
-    another's that is easy to build may still come to hold the best.  ``problem.settings(X, rng)`` gives designs that
-    are the same boxes with other settings, or None where there are none.  ``problem.steps`` are the differences in
-    each objective that are worth keeping apart, unless ``steps`` are given.
+    means little to another.  A niche gets them by how much of the objectives' box it newly reaches with each, for the
+    front as a whole and among its own: one whose first designs are beaten by another's that is easy to build may still
+    come to hold the best.  Most moves start from the best member in some direction, drawn anew for each, as in Zhang
+    and Li (2007, MOEA/D) but with no fixed set of weights, since a front is mostly gained at its ends.
+
+    ``problem.settings(X, rng)`` gives designs that are the same boxes with other settings, or None where there are
+    none.  ``problem.steps`` are the differences in each objective that are worth keeping apart, unless ``steps`` are
+    given, ``problem.spans`` its best and worst figures, (2, n_obj), between which a front counts.
 
     ``archive.X`` and ``archive.F`` are the front.  With ``rough`` evaluations what is told waits in the archive until
     it is confirmed; else it is confirmed at once.
@@ -91,6 +95,9 @@ class ArchiveSearch:
         self.evaluations = self.opened = 0
         self.archive = Archive(variables=problem.n_var, steps=problem.steps if steps is None else steps)
         self._niches: dict[int, Niche] = {}
+        best, worst = np.asarray(problem.spans, dtype=float)
+        self._marks = best + np.random.default_rng(seed).random((MARKS, problem.n_obj)) * (worst - best)
+        self._beyond = np.ones(MARKS, dtype=bool)  # the marks that nothing reaches yet
         middle = (self._low + 0.5 * self._span)[np.newaxis]
         self._settings = 1 if problem.settings(middle, np.random.default_rng(seed)) is None else SETTINGS
 
@@ -102,18 +109,13 @@ class ArchiveSearch:
 
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var); those of one box follow each other."""
-        if self.opened < START * BATCH:
+        if self.opened < START * BATCH or not self._niches:
             # Whole powers of two, however few are asked for: less would be no balanced sequence.
             self.opened += BATCH
             return self._low + self._sobol.random(BATCH)[:size] * self._span
         boxes = -(-size // self._settings)
-        leading, behind = int(LEADING * boxes), int(BEHIND * boxes)
-        parents = np.vstack([self.archive.X, self.archive.sent_X, self.archive.waiting_X])
-        if len(parents) < ENOUGH:
-            leading, behind = 0, leading + behind
-        parts = [self._from_niches(behind), self._scatter((boxes - leading - behind) * self._settings)]
-        if leading:
-            parts.insert(0, self._with_settings(self._move(parents, self._bases(parents, leading))))
+        scattered = int(SCATTERED * boxes)
+        parts = [*self._from_niches(boxes - scattered), self._scatter(scattered * self._settings)]
         return np.vstack(parts)[:size]
 
     def remembered(self, of_each: int) -> Floats:
@@ -127,24 +129,41 @@ class ArchiveSearch:
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
         self.evaluations += len(X)
-        violation = np.maximum(G, 0.0).sum(axis=1)
+        short = np.maximum(G, 0.0)
+        # Constraints have units of their own, and a vent may be kilometres too long: none counts for more than one.
+        violation = (short / (short + HALF)).sum(axis=1)
         right = (violation <= 0.0) & np.isfinite(F).all(axis=1)
         feasible = np.flatnonzero(right)
-        entered = np.zeros(len(X), dtype=bool)
-        entered[feasible] = self.archive.offer(X[feasible], F[feasible])
+        entered = feasible[self.archive.offer(X[feasible], F[feasible])]
         if not self.rough:
             waiting = self.archive.waiting_F
             count = len(self.archive.send())
             self.archive.confirm(waiting, np.ones(count, dtype=bool), np.full(count, -1))
+        gained = np.zeros(len(X))
+        gained[entered] = self._newly_reached(F[entered], self._beyond)
         for niche in self._niches.values():
             niche.successes *= FADING
+            niche.effort *= FADING
         numbers = self.problem.niches(X)
         order = np.argsort(numbers, kind="stable")
         found, starts = np.unique(numbers[order], return_index=True)
         for number, rows in zip(found.tolist(), np.split(order, starts[1:]), strict=True):
             niche = self._niches.setdefault(number, Niche(X.shape[1], F.shape[1]))
-            niche.successes += float(entered[rows].sum())
+            own = rows[right[rows]]
+            own = own[moocore.is_nondominated(np.vstack([niche.F, F[own]]))[len(niche.F) :]] if len(own) else own
+            niche.effort += len(rows)
+            niche.successes += gained[rows].sum() + OWN * self._newly_reached(F[own], niche.beyond).sum()
             niche.tell(X[rows], F[rows], violation[rows], right[rows])
+
+    def _newly_reached(self, F: Floats, beyond: NDArray[np.bool_]) -> Floats:
+        """How many marks yet ``beyond`` reach each design reaches, shared among those that do, (n,); takes them off."""
+        marks = np.flatnonzero(beyond)
+        reached = np.ones((len(F), len(marks)), dtype=bool)
+        for column, each in zip(F.T, self._marks[marks].T, strict=True):
+            reached &= column[:, np.newaxis] <= each
+        by = reached.sum(axis=0)
+        beyond[marks[by > 0]] = False
+        return np.asarray((reached / np.maximum(by, 1)).sum(axis=1))
 
     def _with_settings(self, X: Floats) -> Floats:
         """Each box with its own settings and with some others, one after the other."""
@@ -154,39 +173,65 @@ class ArchiveSearch:
     def _scatter(self, size: int) -> Floats:
         return self._low + self.rng.random((size, len(self._low))) * self._span
 
-    def _from_niches(self, boxes: int) -> Floats:
+    def _from_niches(self, boxes: int) -> list[Floats]:
         """Moves from niches, as many as come to so many boxes with their settings.
 
         A part goes to all alike, but that those that have none feasible yet get more of it until they look impossible,
         and the rest to where moves succeed.
         """
-        niches = [self._niches[number] for number in sorted(self._niches)]
+        numbers = sorted(self._niches)
+        niches = [self._niches[number] for number in numbers]
         even = np.array([1.0 if each.feasible else 2.0 if each.tried < HOPEFUL else 0.25 for each in niches])
-        good = np.array([each.successes for each in niches])
-        share = self.rng.multinomial(boxes, ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum())
+        good = np.array([each.successes / (each.effort + UNTRIED) for each in niches]) + 1e-9
+        wanted = ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum()
+        share = self.rng.multinomial(boxes, wanted / wanted.sum())
+        archive = self.archive
+        X = np.vstack([archive.X, archive.sent_X, archive.waiting_X])
+        F = np.vstack([archive.F, archive.sent_F, archive.waiting_F])
+        numbered = self.problem.niches(X)
         moved = []
-        for niche, count in zip(niches, share.tolist(), strict=True):
-            pool = niche.pool
-            if niche.feasible:
+        for number, niche, count in zip(numbers, niches, share.tolist(), strict=True):
+            own = numbered == number
+            if not niche.feasible:
+                # Where no box fits yet, boxes are what is looked for.
+                pool = niche.straggling_X
+                moved.append(self._move(pool, self.rng.integers(0, len(pool), count * self._settings)))
+            elif niche.feasible < ENOUGH and not own.any():
+                pool = np.vstack([niche.X, niche.straggling_X])
                 moved.append(self._with_settings(self._move(pool, self.rng.integers(0, len(pool), count))))
             else:
-                # Where no box fits yet, boxes are what is looked for.
-                moved.append(self._move(pool, self.rng.integers(0, len(pool), count * self._settings)))
-        return np.vstack(moved)
+                pool, figures = np.vstack([X[own], niche.X]), np.vstack([F[own], niche.F])
+                moved.append(self._with_settings(self._move(pool, self._bases(figures, count))))
+        return moved
+
+    def _bases(self, F: Floats, size: int) -> Indices:
+        """Which of members with objectives F to start from: mostly the best by some weights, of some of them."""
+        rng = self.rng
+        base = rng.integers(0, len(F), size)
+        aimed = np.flatnonzero(rng.random(size) < AIMED)
+        low, high = F.min(axis=0), F.max(axis=0)
+        scaled = (F - low) / np.where(high > low, high - low, 1.0)
+        weights = rng.dirichlet(np.full(F.shape[1], 0.5), len(aimed))
+        drawn = rng.integers(0, len(F), (len(aimed), min(DRAWN, len(F))))
+        best = np.einsum("ijk,ik->ij", scaled[drawn], weights).argmin(axis=1)
+        base[aimed] = drawn[np.arange(len(aimed)), best]
+        return base
 
     def _move(self, pool: Floats, base: Indices) -> Floats:
         """A step from each ``base`` of the pool."""
         rng, size = self.rng, len(base)
         X = pool[base].copy()
-        one, two = self._relatives(pool, base)
-        # Differential moves follow the shape of the front; Gaussian ones, of widely mixed size, let go of it.  Either
-        # changes a random handful of the variables.
+        one, two = rng.integers(0, len(pool), (2, size))
+        # Moves along a line lead out beyond the ends of a front, or in between; differential moves follow its shape;
+        # Gaussian ones, of widely mixed size, let go of it.  The last two change a random handful of the variables.
+        line = rng.uniform(-0.5, 1.0, (size, 1)) * (X - pool[one])
         step = rng.uniform(0.2, 0.9, (size, 1)) * (pool[one] - pool[two])
         spread = 10.0 ** rng.uniform(-3.0, -0.7, (size, 1))
         gauss = rng.standard_normal(X.shape) * spread * self._span
-        differential = rng.random((size, 1)) < 0.5
-        touched = rng.random(X.shape) < rng.choice([0.15, 0.4, 0.9], (size, 1))
-        X += np.where(touched, np.where(differential, step, gauss), 0.0)
+        kind = rng.random((size, 1))
+        touched = (rng.random(X.shape) < rng.choice([0.15, 0.4, 0.9], (size, 1))) | (kind < ALONG)
+        moves = np.where(kind < ALONG, line, np.where(kind < 0.5 * (1.0 + ALONG), step, gauss))
+        X += np.where(touched, moves, 0.0)
         X[:, self._family] = pool[base, self._family]
         # A choice that has died out is tried again in the surroundings of what is good now.
         for column in self._choices:
@@ -194,23 +239,6 @@ class ArchiveSearch:
             X[redrawn, column] = self._low[column] + rng.random(redrawn.sum()) * self._span[column]
         # A wall is where many of the best designs stand, so a step past it ends on it.
         return np.clip(X, self._low, self._low + self._span)
-
-    def _bases(self, pool: Floats, size: int) -> Indices:
-        """Members to start from: half as they come, half by niche first, so that none is starved."""
-        _, niche = np.unique(self.problem.niches(pool), return_inverse=True)
-        weight = 1.0 / np.bincount(niche)[niche]
-        share = 0.5 / len(pool) + 0.5 * weight / weight.sum()
-        return np.asarray(self.rng.choice(len(pool), size=size, p=share))
-
-    def _relatives(self, pool: Floats, base: Indices) -> tuple[Indices, Indices]:
-        """For each base two random members of its own niche."""
-        _, niche = np.unique(self.problem.niches(pool), return_inverse=True)
-        order = np.argsort(niche, kind="stable")
-        starts = np.searchsorted(niche[order], np.arange(niche.max() + 2))
-        first, last = starts[niche[base]], starts[niche[base] + 1]
-        draw = self.rng.random((2, len(base)))
-        picked = order[(first + draw * (last - first)).astype(np.int64)]
-        return picked[0], picked[1]
 
 
 def thin(X: Floats, F: Floats, *, most: int) -> tuple[Floats, Floats]:

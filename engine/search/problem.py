@@ -43,6 +43,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         choices = ["family", *(variable.name for variable in own if variable.choice)]
         self.choice_variables = tuple(self.variables.index(name) for name in choices)
         self.steps = tuple(GOALS[key].told_apart for key in self.objectives)
+        self.spans = np.array([[GOALS[key].turn * end for end in GOALS[key].span] for key in self.objectives]).T
         low, high = self._bounds()
         constraints = self.evaluator.judge(self.decode(low[np.newaxis])).constraints
         self.constraint_names = tuple(constraints)

@@ -32,7 +32,7 @@ from engine.search.problem import BoxProblem
 VERSION = version("wedgefront")
 EXACT_OBJECTIVES = 4
 THINNED = 2_000
-AHEAD = 3  # batches asked for before the first of them is told
+AHEAD = 2  # batches asked for before the first of them is told; the more, the later moves learn from each other
 TOGETHER = 400  # designs to start from that are worked out together
 FEW = 32  # designs that wait before the first are worked out; more, the more there are to compare with
 

@@ -1,111 +1,195 @@
-"""Fronts measured: the archive search against a million random designs and against pymoo's NSGA-II.
+"""Fronts measured: how near each method comes to the best known front of a job, in how many tries and seconds.
 
-Run with ``python -m tests.benchmarks.fronts``; all three search the same problem of each
-demo job on this machine in one go.  Hypervolume is the share of the box between the
-scenario's fixed best and worst figures (``span`` of each goal) that the
-front dominates, from search-grid figures for all three.
+Run with ``python -m tests.benchmarks.fronts [JOB …] [--tries N] [--rivals N] [--reference N] [--helpers]``; without
+jobs it takes the demos and five of the invented jobs of ``before_after``.  On each job, in one run and on one problem:
+the search as the explorer runs it, random designs, pymoo's NSGA-II (Deb and others 2002) and SMS-EMOA (Beume and others
+2007).  Of the others everything that they ever tried counts, not only their last population.  The best known front is
+the union of all these, of searches with ten times the tries from two other seeds, and of a search of each family by
+itself.  Everything is compared as worked out exactly: hypervolume is the share of the box between the fixed best and
+worst figures (``span`` of each goal) that a front dominates, and that of a family is that of its own designs.
 """
 
 from __future__ import annotations
 
+import argparse
 import time
 import warnings
+from dataclasses import dataclass
+from typing import Any
 
 import moocore
 import numpy as np
-from numpy.typing import NDArray
+import pandas as pd
 from pymoo.algorithms.moo.nsga2 import NSGA2
+from pymoo.algorithms.moo.sms import SMSEMOA
 from pymoo.config import Config
 from pymoo.optimize import minimize
 
-from engine.formats.scenario import demo_scenarios, read_scenario
-from engine.goals import GOALS
-from engine.search.optimise import BATCH, ArchiveSearch
+from engine.arrays import Floats
+from engine.errors import SearchImpossible
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_scenario
+from engine.insight.comparison import groups_in
+from engine.scenario import Scenario
+from engine.search.front import turned, worked_out
+from engine.search.optimise import BATCH
 from engine.search.problem import BoxProblem
+from engine.search.runs import Progress, run
+from explorer.helpers import helpers_for
+from tests.benchmarks.before_after.jobs import jobs
 
-Floats = NDArray[np.float64]
 SEED = 1
-RANDOM_DESIGNS = 1_000_000
-BUDGETS = (100_000, 200_000, 400_000, 800_000)
+OWN = ("piped", "slotted", "radiators", "leaning", "every way")
+POPULATION = 200
+REACHED = (0.95, 0.99, 0.995)
+FAMILY = ["box_kind", "vent_kind", "driver", "driver_count", "facing"]
 
 
-def scaled(problem: BoxProblem, F: Floats) -> Floats:
-    """Objectives between 0 (best) and 1 (worst) of the fixed spans."""
-    spans = np.array([GOALS[key].span for key in problem.objectives])
-    sign = np.array([GOALS[key].turn for key in problem.objectives])
-    return np.clip((F * sign - spans[:, 0]) / (spans[:, 1] - spans[:, 0]), 0.0, None)
+@dataclass(frozen=True)
+class Reached:
+    """What a method came to."""
+
+    method: str
+    tries: int
+    seconds: float
+    front: pd.DataFrame
 
 
-def volume(problem: BoxProblem, F: Floats) -> float:
-    return float(moocore.hypervolume(scaled(problem, F), ref=1.0)) if len(F) else 0.0
+class Recorded(BoxProblem):
+    """The problem, with the front of everything that was ever tried on it."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        super().__init__(scenario)
+        self.X, self.F = np.empty((0, self.n_var)), np.empty((0, self.n_obj))
+
+    def _evaluate(self, X: Floats, out: dict[str, Floats], *args: object, **kwargs: object) -> None:
+        super()._evaluate(X, out, *args, **kwargs)
+        right = (out["G"] <= 0.0).all(axis=1)
+        if right.any():
+            X_all, F_all = np.vstack([self.X, X[right]]), np.vstack([self.F, out["F"][right]])
+            best = moocore.is_nondominated(F_all)
+            self.X, self.F = X_all[best], F_all[best]
+
+    def front(self) -> pd.DataFrame:
+        rows, right = worked_out(self.evaluator, self.decode(self.X))
+        return rows[right]
 
 
-def random_designs(problem: BoxProblem) -> tuple[Floats, float]:
-    rng = np.random.default_rng(SEED)
-    began = time.perf_counter()
-    archive = np.empty((0, problem.n_obj))
-    for _ in range(0, RANDOM_DESIGNS, BATCH):
+class Measure:
+    """Hypervolume as a share of the unit box between a problem's spans."""
+
+    def __init__(self, problem: BoxProblem) -> None:
+        self.objectives = problem.objectives
+        self._best, self._worst = problem.spans
+
+    def __call__(self, front: pd.DataFrame) -> float:
+        if front.empty:
+            return 0.0
+        scaled = np.clip((turned(front, self.objectives) - self._best) / (self._worst - self._best), 0.0, None)
+        return float(moocore.hypervolume(scaled, ref=1.0))
+
+    def best_of(self, fronts: list[pd.DataFrame]) -> pd.DataFrame:
+        every = pd.concat(fronts, ignore_index=True)
+        return every[moocore.is_nondominated(turned(every, self.objectives))]
+
+
+def searched(scenario: Scenario, tries: int, *, helped: bool) -> tuple[Reached, list[tuple[float, pd.DataFrame]]]:
+    """The search, and its fronts as they grow with the seconds since its start."""
+    seen: list[tuple[float, pd.DataFrame]] = []
+    drawn = began = time.perf_counter()
+    paused = 0.0
+
+    def watch(now: Progress) -> None:
+        nonlocal drawn, paused
+        here = time.perf_counter()
+        if now.front_size and here - drawn >= 0.1 * (here - began):
+            seen.append((here - began - paused, now.front()))
+            paused += time.perf_counter() - here  # the clock stands while the picture is taken
+            drawn = time.perf_counter()
+
+    result = run(scenario, seed=SEED, evaluations=tries, progress=watch, helpers=helpers_for(tries) if helped else None)
+    seconds = time.perf_counter() - began - paused
+    seen.append((seconds, result.front))
+    return Reached("this search", result.record["evaluations"], seconds, result.front), seen
+
+
+def rivals(scenario: Scenario, tries: int, rivals_tries: int) -> list[Reached]:
+    """Random designs and pymoo's algorithms."""
+    found = []
+    problem, rng, began = Recorded(scenario), np.random.default_rng(SEED), time.perf_counter()
+    for _ in range(0, tries, BATCH):
         X = problem.xl + rng.random((BATCH, problem.n_var)) * (problem.xu - problem.xl)
-        F, G = problem.evaluate(X, return_values_of=["F", "G"])
-        archive = np.vstack([archive, F[(G <= 0.0).all(axis=1)]])
-        archive = archive[moocore.is_nondominated(archive)] if len(archive) else archive
-    return archive, time.perf_counter() - began
+        problem.evaluate(X, return_values_of=["F", "G"])
+    found.append(Reached("random designs", tries, time.perf_counter() - began, problem.front()))
+    for name, algorithm, budget in (
+        ("NSGA-II", NSGA2(pop_size=POPULATION), tries),
+        ("SMS-EMOA", SMSEMOA(pop_size=POPULATION), rivals_tries),
+    ):
+        problem, began = Recorded(scenario), time.perf_counter()
+        minimize(problem, algorithm, ("n_evals", budget), seed=SEED)
+        found.append(Reached(name, budget, time.perf_counter() - began, problem.front()))
+    return found
 
 
-def nsga2(problem: BoxProblem) -> tuple[Floats, float]:
-    began = time.perf_counter()
-    result = minimize(problem, NSGA2(pop_size=200), ("n_gen", 100), seed=SEED)
-    return (np.empty((0, problem.n_obj)) if result.F is None else result.F), time.perf_counter() - began
+def by_itself(scenario: Scenario, tries: int) -> list[pd.DataFrame]:
+    """A search of each kind of box with each driver and count, with so many tries in all."""
+    groups = [
+        (kind, drivers) for kind in groups_in(scenario, "kind") for drivers in groups_in(kind.only(scenario), "drivers")
+    ]
+    fronts = []
+    for number, (kind, drivers) in enumerate(groups):
+        try:
+            fronts.append(run(drivers.only(kind.only(scenario)), seed=number, evaluations=tries // len(groups)).front)
+        except SearchImpossible:
+            print(f"  nothing of {drivers.name}, {kind.name}")
+    return fronts
 
 
-def archive_trace(problem: BoxProblem, target: float) -> tuple[list[tuple[int, float, float]], float | None]:
-    """(evaluations, seconds, hypervolume) at each budget, and the seconds at which ``target`` was passed.
-
-    The clock stops while hypervolume is measured.
-    """
-    search = ArchiveSearch(problem, seed=SEED)
-    rows, passed, seconds = [], None, 0.0
-    for budget in BUDGETS:
-        while search.evaluations < budget:
-            began = time.perf_counter()
-            X = search.ask()
-            search.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
-            seconds += time.perf_counter() - began
-            if passed is None and volume(problem, search.archive.F) >= target:
-                passed = seconds
-        rows.append((search.evaluations, seconds, volume(problem, search.archive.F)))
-    return rows, passed
+def report(name: str, scenario: Scenario, asked: argparse.Namespace) -> None:
+    """One job's tables."""
+    problem = BoxProblem(scenario)
+    measure = Measure(problem)
+    run(scenario, seed=SEED, evaluations=BATCH * 4)  # so that everything is compiled and read
+    own, seen = searched(scenario, asked.tries or scenario.evaluations, helped=asked.helpers)
+    every = [own, *rivals(scenario, own.tries, asked.rivals)]
+    longer = [run(scenario, seed=seed, evaluations=asked.reference or 10 * own.tries).front for seed in (11, 12)]
+    best = measure.best_of([*(each.front for each in every), *longer, *by_itself(scenario, 2 * own.tries)])
+    whole = measure(best)
+    print(f"\n{name}: {len(problem.evaluator.families.items)} families, {problem.n_obj} objectives")
+    print(f"{'method':<20}{'tries':>10}{'seconds':>9}{'designs':>9}{'hypervolume':>13}{'of best known':>15}")
+    for each in every:
+        reached = measure(each.front)
+        print(
+            f"{each.method:<20}{each.tries:>10,}{each.seconds:>9.1f}{len(each.front):>9,}{reached:>13.5f}"
+            f"{reached / whole:>15.1%}"
+        )
+    for front in longer:
+        print(f"{'longer search':<20}{'':>19}{len(front):>9,}{measure(front):>13.5f}{measure(front) / whole:>15.1%}")
+    trace = [(seconds, measure(front) / whole) for seconds, front in seen]
+    print(f"first designs after {trace[0][0]:.1f} s; " + "; ".join(f"{s:.1f} s: {r:.1%}" for s, r in trace))
+    for share in REACHED:
+        when: Any = next((f"{seconds:.1f} s" for seconds, reached in trace if reached >= share), "never")
+        print(f"  {share:.1%} of the best known: {when}")
+    for family, designs in best.groupby(FAMILY, sort=True):
+        mine = own.front[(own.front[FAMILY] == list(family)).all(axis=1)]
+        label = " ".join(str(each) for each in family if each != "")
+        print(f"  {label:<50}{len(designs):>7,}{len(mine):>7,}{measure(mine) / measure(designs):>8.1%}")
 
 
 def main() -> None:
-    """Print one table a demo job."""
+    """Print one report a job."""
     Config.warnings["not_compiled"] = False
     warnings.simplefilter("ignore")
-    for name, path in demo_scenarios().items():
-        problem = BoxProblem(read_scenario(path))
-        problem.evaluate(problem.xl + 0.5 * (problem.xu - problem.xl)[np.newaxis], return_values_of=["F", "G"])
-        scattered, random_seconds = random_designs(problem)
-        population, nsga2_seconds = nsga2(problem)
-        random_volume, nsga2_volume = volume(problem, scattered), volume(problem, population)
-        rows, passed = archive_trace(problem, max(random_volume, nsga2_volume))
-        best = max(rows[-1][2], random_volume, nsga2_volume)
-        print(f"\n{name}: {len(problem.evaluator.families.items)} families, {problem.n_obj} objectives")
-        print(f"{'method':<42}{'designs':>10}{'seconds':>9}{'hypervolume':>13}{'of best':>9}")
-        lines = [
-            ("random with archive", RANDOM_DESIGNS, random_seconds, random_volume),
-            ("NSGA-II 200 × 100, last population", 20_000, nsga2_seconds, nsga2_volume),
-            *(("archive search", *row) for row in rows),
-        ]
-        for method, tried, seconds, reached in lines:
-            print(f"{method:<42}{tried:>10,}{seconds:>9.2f}{reached:>13.5f}{reached / best:>9.1%}")
-        if passed is None:
-            print("the archive search did not pass the better of the two")
-        else:
-            print(
-                f"the archive search passes the better of the two after {passed:.2f} s: "
-                f"{random_seconds / passed:.1f} times quicker "
-                f"than random, {nsga2_seconds / passed:.1f} times than NSGA-II"
-            )
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("jobs", nargs="*")
+    parser.add_argument("--tries", type=int, help="of the search and of most others; as the job has it if not given")
+    parser.add_argument("--rivals", type=int, default=20_000, help="of SMS-EMOA, which takes its time over each")
+    parser.add_argument("--reference", type=int, help="of each longer search; ten times those of the search")
+    parser.add_argument("--helpers", action="store_true", help="let as many processes help as there are cores")
+    asked = parser.parse_args()
+    there = {name: read_scenario(path) for name, path in demo_scenarios().items()}
+    there |= {name: parse_scenario(document, source=name) for name, document in jobs().items() if name in OWN}
+    for name in asked.jobs or there:
+        report(name, there[name], asked)
 
 
 if __name__ == "__main__":

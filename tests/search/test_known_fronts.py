@@ -37,6 +37,7 @@ class Known:
             np.concatenate([[end], getattr(self.inner, side)]) for end, side in ((0.0, "xl"), (1.0, "xu"))
         )
         self.steps = (0.01,) * self.n_obj
+        self.spans = np.array([[0.0] * self.n_obj, [1.1] * self.n_obj])
 
     def niches(self, X: Floats) -> Integers:
         return np.zeros(len(X), dtype=np.int64)
