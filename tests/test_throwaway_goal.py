@@ -77,7 +77,7 @@ def scenario(known: Goal) -> Scenario:
 
 @pytest.fixture(scope="module")
 def searched(scenario: Scenario) -> Run:
-    return run(scenario, seed=1, evaluations=12_288)
+    return run(scenario, seed=1, evaluations=24_576)
 
 
 def test_the_job_reads_it_and_the_form_offers_it(scenario: Scenario, known: Goal) -> None:

@@ -103,15 +103,15 @@ def test_a_cancelled_price_can_be_asked_for_again(
 
     monkeypatch.setattr("explorer.pricing.prices", endless)
     test = opened_searched()
-    test.button(key="price").click().run()
-    assert "price" not in [button.key for button in test.button]
+    test.button(key="start-price").click().run()
+    assert "start-price" not in [button.key for button in test.button]
     task = frame.searches().of(f"{job_of(test).id}:price")
     assert task is not None
     test.button(key="cancel-price").click().run()
     assert task.wait(PATIENCE)
     test.run()
     sound(test)
-    assert "price" in [button.key for button in test.button]
+    assert "start-price" in [button.key for button in test.button]
     assert "cancel-price" not in [button.key for button in test.button]
     assert "No design that can be built was found" not in words_on(test)
 

@@ -46,9 +46,11 @@ def wider(scenario: Scenario, by: float) -> Scenario:
     return dataclasses.replace(scenario, space=dataclasses.replace(scenario.space, width=scenario.space.width + by))
 
 
-def as_good(front: pd.DataFrame, before: pd.DataFrame, objectives: tuple[str, ...]) -> bool:
-    """Whether each design before has one that is as good in every goal, within what a builder can tell apart."""
-    F, apart = turned(front, objectives), [GOALS[key].told_apart for key in objectives]
+def as_good(front: pd.DataFrame, before: pd.DataFrame, objectives: tuple[str, ...], *, cells: int = 1) -> bool:
+    """Whether each design before has one that is as good in every goal, within so many cells of what a builder can
+    tell apart.
+    """
+    F, apart = turned(front, objectives), [cells * GOALS[key].told_apart for key in objectives]
     return all((row + apart >= F).all(axis=1).any() for row in turned(before, objectives))
 
 
@@ -77,9 +79,11 @@ def test_what_is_told_first_is_what_each_design_comes_to_in_the_other_job(van: S
 def test_more_room_makes_nothing_worse(van: Scenario, found: pd.DataFrame, by: float) -> None:
     """Property: what could be built before still can, at once and after more has been tried."""
     more = wider(van, by)
-    assert as_good(told_first(found, van, more), found, van.goals.objectives)
+    # The air round a box changes with the room, so figures move between cells; and one design of a cell gives way to
+    # another of it, that to one of a cell that holds a better one, and so on.
+    assert as_good(told_first(found, van, more), found, van.goals.objectives, cells=3)
     longer = run(more, evaluations=FEW, start=partial(carried_over, found, van)).front
-    assert as_good(longer, found, van.goals.objectives)
+    assert as_good(longer, found, van.goals.objectives, cells=3)
 
 
 def test_copies_grow_with_the_space(van: Scenario, found: pd.DataFrame) -> None:

@@ -228,5 +228,6 @@ def test_a_task_is_a_function_of_what_it_is_asked(job: Scenario) -> None:
     assert np.array_equal(first.starts, again.starts)
     more = explored(one, 4, 4_096, first.starts)
     F, G = turned(first.rows, job.goals.objectives), turned(more.rows, job.goals.objectives)
-    # What it goes on from is not lost, but for what it beats.
-    assert all((G <= design + 1e-12).all(axis=1).any() for design in F)
+    # What it goes on from is not lost, but for what it beats, or what may stand for it in its cell or the next.
+    steps = np.array([GOALS[key].told_apart for key in job.goals.objectives])
+    assert all((G <= design + 2.0 * steps).all(axis=1).any() for design in F)
