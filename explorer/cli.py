@@ -620,6 +620,12 @@ def _open(options: argparse.Namespace) -> int:
         "--server.showEmailPrompt=false",
         "--browser.gatherUsageStats=false",
     ]
+    if options.scenario:
+        from engine.formats.scenario import read_scenario
+
+        path = _scenario_path(options.scenario)
+        read_scenario(path)  # a faulty file is refused here, where its faults can be read
+        command += ["--", str(path.resolve())]
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
@@ -627,12 +633,6 @@ def _open(options: argparse.Namespace) -> int:
         except OSError as error:
             reason = str(error.strerror)
             raise refusal("--port", "port_in_use", value=str(options.port), reason=reason) from None
-    if options.scenario:
-        from engine.formats.scenario import read_scenario
-
-        path = _scenario_path(options.scenario)
-        read_scenario(path)  # a faulty file is refused here, where its faults can be read
-        command += ["--", str(path.resolve())]
     print(f"The explorer opens at http://localhost:{options.port}  (Ctrl-C here closes it)")
     try:
         return subprocess.run(
