@@ -31,12 +31,12 @@ class KeptTasks:
         Raises InputFaults where it has others or none that can be read, and OSError.
         """
         self._tasks = folder / TASKS
-        if (before := _inputs(folder / INPUTS)) is None:
-            self._tasks.mkdir(parents=True, exist_ok=True)
-            write_whole({folder / INPUTS: json.dumps(dict(inputs), indent=2) + "\n"})
-        elif changed := Names(name for name in inputs if before.get(name) != inputs[name]):
+        before = _inputs(folder / INPUTS)
+        if before is not None and (changed := Names(name for name in inputs if before.get(name) != inputs[name])):
             raise refusal(str(folder), "catalogue_changed", changed=changed)
-        self._tasks.mkdir(exist_ok=True)
+        self._tasks.mkdir(parents=True, exist_ok=True)
+        if before is None:
+            write_whole({folder / INPUTS: json.dumps(dict(inputs), indent=2) + "\n"})
         for half in self._tasks.glob(".*"):  # left where a writer was killed
             half.unlink()
 

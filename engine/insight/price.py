@@ -39,7 +39,7 @@ from engine.scenario import Scenario
 from engine.search.crew import Coming, Crew
 from engine.search.evaluator import SIZES
 from engine.search.front import designs_of, turned
-from engine.search.optimise import BATCH, START, ArchiveSearch, thin
+from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
 from engine.search.runs import AHEAD, FEW
 
@@ -129,7 +129,7 @@ def prices(
     effort = (evaluations or scenario.evaluations) / REPEATS
     keys = scenario.goals.objectives
     return [
-        Price(change, *(pd.DataFrame([ahead(*both, keys) for both in pairs]) for ahead in (gains, ends)))
+        Price(change, *(pd.DataFrame([told(*both, keys) for both in pairs]) for told in (gains, ends)))
         for change, pairs in searched_together(
             scenario, found, effort=effort, repeats=REPEATS, progress=progress, cancelled=cancelled, helpers=helpers
         )
@@ -200,15 +200,14 @@ class _Pairs:
         steps = apart if near is None else apart / FINER
         self._most = np.full(len(apart), np.inf) if near is None else near[1][0] + NEAR * apart
         self.searches = [
-            ArchiveSearch(problem, seed=seed, rough=True, steps=tuple(steps.tolist())) for problem in problems
+            ArchiveSearch(problem, seed=seed, rough=True, steps=tuple(steps.tolist()), opening=near is None)
+            for problem in problems
         ]
         self._problems, self._crews, self._asked = problems, crews, asked
         self._rng = np.random.default_rng(seed)
         self._given: list[set[bytes]] = [set() for _ in problems]
         if near is not None:
             _tell_exactly(self.searches[0], *near)
-            for search in self.searches:
-                search.opened = START * BATCH
 
     def search(self, place: int, evaluations: int) -> None:
         """Let one of them, by its place, have what the others found, and go on for so many evaluations."""
@@ -283,9 +282,23 @@ class _Pairs:
 def _tell_exactly(search: ArchiveSearch, X: Floats, F: Floats) -> None:
     """Tell a search of designs whose objectives are known exactly, and that keep every limit."""
     search.tell(X, F, np.zeros((len(X), 1)))
-    kept = search.archive.waiting_F
-    count = len(search.archive.send())
-    search.archive.confirm(kept, np.ones(count, dtype=bool), np.full(count, -1))
+    search.archive.trust()
+
+
+def ahead_at(here: Floats, F: Floats, other: Floats, *, within: Floats) -> list[float]:
+    """By how much the best of another front is ahead in each goal, all else as good as a design ``here``, (k,).
+
+    Objectives are (k,) and (n, k), less is better; as good is what is worse by no more than ``within`` (k,).  Both
+    fronts hold the design, or one as good.
+    """
+    found = []
+    for column in range(len(here)):
+        rest = np.arange(len(here)) != column
+        before, after = (
+            each[(each[:, rest] <= (here + within)[rest]).all(axis=1), column].min() for each in (F, other)
+        )
+        found.append(float(before - after))
+    return found
 
 
 def gains(F: Floats, other: Floats, keys: Sequence[str]) -> dict[str, float]:
@@ -298,17 +311,8 @@ def gains(F: Floats, other: Floats, keys: Sequence[str]) -> dict[str, float]:
     F, other = F[moocore.is_nondominated(F)], other[moocore.is_nondominated(other)]
     apart = np.array([GOALS[key].told_apart for key in keys])
     _, asked = thin(F, F, most=ASKED)
-    found = {}
-    for column, key in enumerate(keys):
-        rest = np.arange(len(keys)) != column
-        ahead = []
-        for row in asked:
-            before, after = (
-                each[(each[:, rest] <= row[rest] + apart[rest]).all(axis=1), column].min() for each in (F, other)
-            )
-            ahead.append(before - after)
-        found[key] = float(np.mean(ahead))
-    return found
+    ahead = zip(*(ahead_at(row, F, other, within=apart) for row in asked), strict=True)
+    return {key: float(np.mean(each)) for key, each in zip(keys, ahead, strict=True)}
 
 
 def ends(F: Floats, other: Floats, keys: Sequence[str]) -> dict[str, float]:

@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 import pickle
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache, partial
@@ -202,12 +202,11 @@ def spread_in_parts(
     Whoever works them out, they are the same; :meth:`Spread.together` makes one of them.  What is not asked for any
     more is not begun.
     """
-    work: Callable[..., Spread] = partial(_part, evaluator)
-    if helpers is not None:
-        work = partial(_part_there, pickle.dumps((evaluator.scenario, evaluator.without)))
+    packed = pickle.dumps((evaluator.scenario, evaluator.without)) if helpers is not None else b""
+    here, there = partial(_part, evaluator), partial(_part_there, packed)
     known = _stated(evaluator, tolerance)
     places = np.array_split(np.arange(len(rows)), max(1, math.ceil(len(rows) / PART)))
-    coming = deque(handed(helpers, work, rows.iloc[part], samples, seed, known) for part in places)
+    coming = deque(handed(helpers, here, there, rows.iloc[part], samples, seed, known) for part in places)
     try:
         while coming:
             yield coming.popleft().result()

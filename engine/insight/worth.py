@@ -17,7 +17,7 @@ import pandas as pd
 from engine.arrays import Floats
 from engine.goals import GOALS
 from engine.insight.changes import Change, changes
-from engine.insight.price import bought, noticed, searched_together
+from engine.insight.price import ahead_at, bought, noticed, searched_together
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.front import turned
@@ -25,7 +25,7 @@ from engine.words.voice import listed
 
 REPEATS = 2
 EFFORT = 4_096  # designs tried for each change in each repeat
-ALONE = ("driver",)  # changes to another box altogether
+ANOTHER_BOX = ("driver",)  # changes that no box of before can follow
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ def worths(
 
     Raises KeyError where the scenario has no such driver, wiring, radiator or filter.
     """
-    found = [each for each in changes(scenario) if each.what not in ALONE] if asked is None else list(asked)
+    found = [each for each in changes(scenario) if each.what not in ANOTHER_BOX] if asked is None else list(asked)
     pick, keys = pd.DataFrame([dict(row)]), scenario.goals.objectives
     (here,) = turned(pick, keys)
     pairs = searched_together(
@@ -72,19 +72,14 @@ def gained(here: Floats, F: Floats, other: Floats, keys: Sequence[str]) -> dict[
     Objectives are (k,) and (n, k), less is better; both fronts hold the design.
     """
     same = np.array([0.5 * GOALS[key].noticed for key in keys])  # rounded figures, so half of their last digit
-    found = {}
-    for column, key in enumerate(keys):
-        rest = np.arange(len(keys)) != column
-        before, after = (each[(each[:, rest] <= (here + same)[rest]).all(axis=1), column].min() for each in (F, other))
-        found[key] = float(before - after)
-    return found
+    return dict(zip(keys, ahead_at(here, F, other, within=same), strict=True))
 
 
 def in_sentences(found: Sequence[Worth], units: Units, currency: str = "") -> list[str]:
     """What limits are worth to a design, in sentences: those that are worth something, then the names of the others."""
-    told = [sentence for each in found if (sentence := each.told(units, currency))]
-    silent = [each.change.words(units) for each in found if not each.told(units, currency)]
-    if silent:
+    said = [(each.change, each.told(units, currency)) for each in found]
+    told = [sentence for _, sentence in said if sentence]
+    if silent := [change.words(units) for change, sentence in said if not sentence]:
         silent = [silent[0], *(each[:1].lower() + each[1:] for each in silent[1:])]
         told.append(f"{listed(silent)}: nothing that shows.")
     return told

@@ -7,7 +7,7 @@ whether a design still fits is for whoever judges it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,11 +17,10 @@ import shapely
 
 from engine.acoustics.figures import FIGURES_GRID
 from engine.arrays import Floats, Indices, Integers
-from engine.columns import COLUMNS
 from engine.scenario import Scenario
 from engine.search.evaluator import SIZES, TOUCH, Designs
-from engine.search.families import FILTER_COLUMNS, Key, families_of, group_columns, key_columns
-from engine.search.front import judged, turned
+from engine.search.families import FILTER_COLUMNS, Key, families_of, group_columns
+from engine.search.front import judged, keys_of, turned
 from engine.search.optimise import BATCH, thin
 from engine.search.problem import BoxProblem
 from engine.space.envelope import Envelope
@@ -65,7 +64,7 @@ def carried_over(front: pd.DataFrame, before: Scenario, problem: BoxProblem, *, 
     Raises SearchImpossible where the job ``before`` allows no box at all.
     """
     order = _telling_first(front, before.goals.objectives)
-    keys = _keys(front.iloc[order])
+    keys = keys_of(front.iloc[order])
     family = _nearest_families(keys, problem)
     right = np.flatnonzero(family >= 0)
     rows, family = order[right], family[right]
@@ -79,13 +78,6 @@ def _telling_first(front: pd.DataFrame, objectives: tuple[str, ...]) -> Indices:
     every = np.arange(len(front))
     some, _ = thin(every.astype(float), turned(front, objectives), most=FIRST)
     return np.concatenate([some.astype(np.intp), np.setdiff1d(every, some)])
-
-
-def _keys(front: pd.DataFrame) -> list[Key]:
-    """The key of each row's family."""
-    made: Mapping[str, Any] = {"count": int, "ratio": float}
-    columns = [[made.get(COLUMNS[name].kind, str)(value) for value in front[name]] for name in key_columns()]
-    return list(zip(*columns, strict=True))
 
 
 def _alike(one: Key, other: Key) -> list[bool]:
@@ -107,7 +99,7 @@ def _nearest_families(keys: Sequence[Key], problem: BoxProblem) -> Integers:
 
 
 def _designs(problem: BoxProblem, rows: pd.DataFrame, family: Integers) -> Designs:
-    """Rows of a front, of whatever job, as designs of these families."""
+    """Rows of a front, of whatever job, as designs of these families of this one."""
     evaluator = problem.evaluator
     low, high = evaluator.families.filter_range[family].T
     return Designs(
@@ -200,7 +192,7 @@ def followed(rows: pd.DataFrame, problem: BoxProblem, front: pd.DataFrame) -> Fo
     box or, where that is beaten, one as much like it as can be in all goals, with its drivers if any have them.  None
     where the job has nothing of its kind.
     """
-    family = _nearest_families(_keys(rows), problem)
+    family = _nearest_families(keys_of(rows), problem)
     if family[0] < 0:
         return None
     evaluator, designs = problem.evaluator, _designs(problem, rows, family)

@@ -43,7 +43,7 @@ LEAST, MOST = 2 * BATCH, 32 * BATCH  # tries of a task: a short one tells little
 HOPEFUL = 3 * FIRST  # tries of a driver of which no box fits yet, before it is given up
 NEAR = 4.0  # steps that can be told apart that tries beyond the first bring a driver nearer to the front (measured)
 REMEMBERED = 8  # designs of a niche that the next task of a driver starts from
-ALIKE_BELOW = 0.5  # steps that can be told apart
+SAME_BELOW = 0.5  # steps that can be told apart: two figures that differ by less are the same to a builder
 AGAIN = 3  # times that a task is handed out whose worker is lost
 
 
@@ -125,7 +125,7 @@ class Progress:
 class Catalogued:
     """What a catalogue came to: the front of all as of one search, and verdicts in the order of the drivers.
 
-    The run's ``left_out`` are the groups of drivers that are on the front otherwise.
+    Its record's ``left_out`` covers the drivers on the front only: what the others come to is in their verdicts.
     """
 
     run: Run
@@ -227,10 +227,10 @@ class CatalogueSearch:
             large = too_large(scenario, candidate.driver)
             self._standings.append(_Standing(number, replace(bare, candidates=(own,)), lost, large))
         searched = [each.scenario for each in self._standings if not each.ruled_out]
-        for any_ in searched[:1]:
-            BoxProblem(any_)  # what leaves nothing to search is the same for all
+        if searched:
+            BoxProblem(searched[0])  # what leaves nothing to search is the same for all
         self.budget = evaluations or max(scenario.evaluations, EACH * len(searched))
-        self._front = _Front([], self._steps)
+        self._front, self._whole = _Front([], self._steps), 0.0  # the common front, and its hypervolume
 
     def run(
         self, workers: Executor, kept: Kept, *, progress: Callable[[Progress], None] | None = None,
@@ -350,6 +350,7 @@ class CatalogueSearch:
             standing.evaluations += found.evaluations
             standing.F = turned(found.rows, self._scenario.goals.objectives)
         self._front = _Front(self._standings, self._steps)
+        self._whole = self._covered(np.ones(len(self._front.F), dtype=bool))
         # Who has stopped comes no nearer: the front only moves away from it.
         for standing in (self._standings[number] for number in plan):
             on_it = self._front.held(standing.number) > 0
@@ -394,7 +395,7 @@ class CatalogueSearch:
             "stopped_by": "cancelled" if cancelled else "budget",
             "designs": len(front.F),
             "objectives": list(keys),
-            "hypervolume": self._covered(np.ones(len(front.F), dtype=bool)),
+            "hypervolume": self._whole,
             "hypervolume_span": {key: GOALS[key].span for key in keys},
             "hypervolume_exact": len(keys) <= EXACT_OBJECTIVES,
             "drivers_without_wiring": [f"{count} × {each.name}" for each in self._standings for count in each.unwired],
@@ -422,7 +423,7 @@ class CatalogueSearch:
         """Of the designs of a driver the one that comes closest, and whom it does not get past."""
         front = self._front
         steps, number, goal, rival = front.closest(standing.F)
-        only = rival >= 0 and steps >= ALIKE_BELOW
+        only = rival >= 0 and steps >= SAME_BELOW
         if rival < 0:
             # Nothing beats it, but in its cell another one stands for it.
             rival = int(np.argmin(np.abs((standing.F[number] - front.F) / front.steps).max(axis=1)))
@@ -430,7 +431,7 @@ class CatalogueSearch:
         if not only:
             goal = int(np.argmax(behind / front.steps))
         name = self._standings[int(front.owner[rival])].name
-        alike = bool((behind / front.steps)[goal] < ALIKE_BELOW)
+        alike = bool((behind / front.steps)[goal] < SAME_BELOW)
         key = self._scenario.goals.objectives[goal]
         return Beaten(rival=name, goal=key, by=float(behind[goal]), only=only, alike=alike)
 
@@ -438,8 +439,7 @@ class CatalogueSearch:
         """How much of the front's hypervolume none but a driver holds, as a share of all of it; nan where unknown."""
         if len(self._scenario.goals.objectives) > EXACT_OBJECTIVES:
             return math.nan
-        whole = self._covered(np.ones(len(self._front.F), dtype=bool))
-        return 1.0 - self._covered(self._front.owner != number) / whole if whole > 0.0 else 0.0
+        return 1.0 - self._covered(self._front.owner != number) / self._whole if self._whole > 0.0 else 0.0
 
     def _covered(self, kept: Flags) -> float:
         """Hypervolume of those designs of the front that are kept."""

@@ -9,7 +9,7 @@ import pickle
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import suppress
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, Protocol
 
 import pandas as pd
@@ -63,10 +63,13 @@ class _Helped:
         return self._there is None or self._there.cancel()
 
 
-def handed(helpers: Executor | None, work: Callable[..., Any], *arguments: Any) -> Coming:
-    """Work that ``helpers`` do if there are any, else this process when its result is asked for."""
-    here = _WhenAsked(work, *arguments)
-    return here if helpers is None else _Helped(helpers, here, work, *arguments)
+def handed(helpers: Executor | None, here: Callable[..., Any], there: Callable[..., Any], *arguments: Any) -> Coming:
+    """What ``helpers`` make of some arguments, as ``there``, or without any this process when asked, as ``here``.
+
+    Both come to the same; what helpers are given has to be fit for another process.
+    """
+    own = _WhenAsked(here, *arguments)
+    return own if helpers is None else _Helped(helpers, own, there, *arguments)
 
 
 class Crew:
@@ -83,13 +86,11 @@ class Crew:
 
     def tried(self, X: Floats) -> Coming:
         """Objectives and constraints, F and G, of designs (N, n_var), roughly."""
-        here = _WhenAsked(_tried, self._problem, X)
-        return here if self._helpers is None else _Helped(self._helpers, here, _tried_there, self._packed, X)
+        return handed(self._helpers, partial(_tried, self._problem), partial(_tried_there, self._packed), X)
 
     def worked_out(self, X: Floats) -> Coming:
         """What :func:`engine.search.front.worked_out` makes of designs (N, n_var)."""
-        here = _WhenAsked(_worked_out, self._problem, X)
-        return here if self._helpers is None else _Helped(self._helpers, here, _worked_out_there, self._packed, X)
+        return handed(self._helpers, partial(_worked_out, self._problem), partial(_worked_out_there, self._packed), X)
 
 
 def _tried(problem: BoxProblem, X: Floats) -> tuple[Floats, Floats]:

@@ -612,7 +612,8 @@ class Evaluator:
     def built(self, designs: Designs, *, hear_all: bool, drawn: Layout | None = None) -> Built:
         """Fit, layout and air of a batch, and the constraints that need no sound.
 
-        What they hold is where it is best put, or where it lies in ``drawn`` once that is asked whether it goes in.
+        Whether contents go in is asked with each where it is best put.  With ``drawn``, the layout that the boxes were
+        drawn with, whatever comes after that is of contents that lie as drawn.
         """
         wedges = self.wedges(designs)
         fit = self.fit(designs, wedges)

@@ -16,7 +16,7 @@ from engine.arrays import Floats
 from engine.columns import COLUMNS, columns_at
 from engine.goals import GOALS, goals_at
 from engine.search.evaluator import SIZES, Designs, Evaluator, Judgement
-from engine.search.families import key_columns
+from engine.search.families import Key, key_columns
 from engine.search.shortfall import shortest
 from engine.space.braces import FORMS
 
@@ -148,11 +148,15 @@ def turned(frame: pd.DataFrame, objectives: tuple[str, ...]) -> Floats:
     return np.column_stack([GOALS[key].turn * frame[key].to_numpy(float) for key in objectives])
 
 
-def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
-    """Rows of a front back to designs."""
+def keys_of(rows: pd.DataFrame) -> list[Key]:
+    """The key of the family of each row of a front."""
     made = {name: {"count": int, "ratio": float}.get(COLUMNS[name].kind, str) for name in key_columns()}
-    keys = zip(*(map(make, rows[name].tolist()) for name, make in made.items()), strict=True)
-    family = np.array([evaluator.families.by_key[key] for key in keys], dtype=np.int64)
+    return list(zip(*(map(make, rows[name].tolist()) for name, make in made.items()), strict=True))
+
+
+def designs_of(evaluator: Evaluator, rows: pd.DataFrame) -> Designs:
+    """Rows of a front back to designs.  Raises KeyError where the job has no such family."""
+    family = np.array([evaluator.families.by_key[key] for key in keys_of(rows)], dtype=np.int64)
     return Designs(
         family=family,
         **{name: rows[f"{name}_m"].to_numpy(float) for name in SIZES},

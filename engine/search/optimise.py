@@ -24,16 +24,16 @@ SETTINGS = 4  # of what costs little to change, tried on each box
 SCATTERED = 0.05  # share of the designs that are drawn anywhere
 ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
 OF_EACH = 100  # designs that a niche remembers beside those of the archive
-ALIKE = 0.2  # of the moves from niches, the part that all niches share alike; the rest goes where they succeed
+ALIKE = 0.2  # of the moves from niches, the part that all niches share alike; the rest goes where it reaches more
 OWN = 0.3  # what getting on among its own is worth to a niche, beside getting the front on
-FADING = 0.8  # of a niche's successes and of its effort, what counts one batch later
+FADING = 0.8  # of what a niche has reached and of its effort, what counts one batch later
 UNTRIED = 50.0  # tries that every niche is thought to have had, so that a lucky first one does not take all
 HOPEFUL = 5_000  # tries of a niche that had none feasible before it gets less
 AIMED = 0.9  # share of the moves that start from what is best in some direction
 DRAWN = 200  # members that are compared in that direction
 ALONG = 0.3  # share of the moves that go along the line between two members
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
-MARKS = 4_096  # points that tell how much of the objectives' box is reached
+POINTS = 4_096  # drawn over the objectives' box, that tell how much of it is reached
 HALF = 0.1  # of a constraint, in its own unit, that counts half
 CELLS = 24  # cells an objective's range is cut into when designs are thinned
 
@@ -45,8 +45,8 @@ class Niche:
         self.X = self.straggling_X = np.empty((0, variables))
         self.F, self.violation = np.empty((0, objectives)), np.empty(0)
         self.tried = self.feasible = 0
-        self.successes = self.effort = 0.0
-        self.beyond = np.ones(MARKS, dtype=bool)  # the marks that none of its own reaches
+        self.reached = self.effort = 0.0  # points newly reached, and tries that this took, older ones counting less
+        self.beyond = np.ones(POINTS, dtype=bool)  # the points that none of its own reaches
 
     def tell(self, X: Floats, F: Floats, violation: Floats, right: NDArray[np.bool_]) -> None:
         """Take in designs of its own; ``right`` says which are feasible."""
@@ -79,12 +79,13 @@ class ArchiveSearch:
     given, ``problem.spans`` its best and worst figures, (2, n_obj), between which a front counts.
 
     ``archive.X`` and ``archive.F`` are the front.  With ``rough`` evaluations what is told waits in the archive until
-    it is confirmed; else it is confirmed at once.
+    it is confirmed; else it is confirmed at once.  Without ``opening`` moves begin as soon as anything has been told.
     """
 
     def __init__(
-        self, problem: Problem, *, seed: int, rough: bool = False, steps: Sequence[float] | None = None
-    ) -> None:
+        self, problem: Problem, *, seed: int, rough: bool = False, steps: Sequence[float] | None = None,
+        opening: bool = True,
+    ) -> None:  # fmt: skip
         self.problem, self.rough = problem, rough
         self.rng = np.random.default_rng(seed)
         self._sobol = qmc.Sobol(problem.n_var, rng=self.rng)
@@ -92,39 +93,44 @@ class ArchiveSearch:
         self._span: Floats = problem.xu - problem.xl
         self._family = int(problem.family_variable)
         self._choices = tuple(problem.choice_variables)
-        self.evaluations = self.opened = 0
+        self.evaluations = 0
+        self._to_open = START * BATCH if opening else 0  # designs of the opening sequence that are left
         self.archive = Archive(variables=problem.n_var, steps=problem.steps if steps is None else steps)
         self._niches: dict[int, Niche] = {}
         best, worst = np.asarray(problem.spans, dtype=float)
-        self._marks = best + np.random.default_rng(seed).random((MARKS, problem.n_obj)) * (worst - best)
-        self._beyond = np.ones(MARKS, dtype=bool)  # the marks that nothing reaches yet
+        self._points = best + np.random.default_rng(seed).random((POINTS, problem.n_obj)) * (worst - best)
+        self._beyond = np.ones(POINTS, dtype=bool)  # those that nothing reaches yet
         middle = (self._low + 0.5 * self._span)[np.newaxis]
         self._settings = 1 if problem.settings(middle, np.random.default_rng(seed)) is None else SETTINGS
 
-    @property
-    def known(self) -> Floats:
-        """What a search of a like problem may start from: the archive, and what niches remember, (n, n_var)."""
-        niches = [self._niches[number] for number in sorted(self._niches)]
-        return np.vstack([self.archive.X, *(X for niche in niches for X in (niche.X, niche.straggling_X))])
-
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var); those of one box follow each other."""
-        if self.opened < START * BATCH or not self._niches:
+        if self._to_open > 0 or not self._niches:
             # Whole powers of two, however few are asked for: less would be no balanced sequence.
-            self.opened += BATCH
+            self._to_open -= BATCH
             return self._low + self._sobol.random(BATCH)[:size] * self._span
         boxes = -(-size // self._settings)
         scattered = int(SCATTERED * boxes)
         parts = [*self._from_niches(boxes - scattered), self._scatter(scattered * self._settings)]
         return np.vstack(parts)[:size]
 
+    @property
+    def known(self) -> Floats:
+        """All that a search beside this one may be given: the archive and what niches remember, (n, n_var)."""
+        return np.vstack([self.archive.X, *(X for niche in self._in_order for X in (niche.X, niche.straggling_X))])
+
     def remembered(self, of_each: int) -> Floats:
-        """What another search of the same problem may start from: the archive and about so many of every niche."""
-        niches = [self._niches[number] for number in sorted(self._niches)]
+        """The few of them to keep for a later search of the same problem: the archive and so many of every niche."""
         best = [
-            thin(each.X, each.F, most=of_each)[0] if each.feasible else each.straggling_X[:of_each] for each in niches
+            thin(each.X, each.F, most=of_each)[0] if each.feasible else each.straggling_X[:of_each]
+            for each in self._in_order
         ]
         return np.unique(np.vstack([self.archive.X, *best]), axis=0)
+
+    @property
+    def _in_order(self) -> list[Niche]:
+        """The niches by their numbers, whatever the order in which they were met."""
+        return [self._niches[number] for number in sorted(self._niches)]
 
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
@@ -136,13 +142,11 @@ class ArchiveSearch:
         feasible = np.flatnonzero(right)
         entered = feasible[self.archive.offer(X[feasible], F[feasible])]
         if not self.rough:
-            waiting = self.archive.waiting_F
-            count = len(self.archive.send())
-            self.archive.confirm(waiting, np.ones(count, dtype=bool), np.full(count, -1))
+            self.archive.trust()
         gained = np.zeros(len(X))
         gained[entered] = self._newly_reached(F[entered], self._beyond)
         for niche in self._niches.values():
-            niche.successes *= FADING
+            niche.reached *= FADING
             niche.effort *= FADING
         numbers = self.problem.niches(X)
         order = np.argsort(numbers, kind="stable")
@@ -152,17 +156,17 @@ class ArchiveSearch:
             own = rows[right[rows]]
             own = own[moocore.is_nondominated(np.vstack([niche.F, F[own]]))[len(niche.F) :]] if len(own) else own
             niche.effort += len(rows)
-            niche.successes += gained[rows].sum() + OWN * self._newly_reached(F[own], niche.beyond).sum()
+            niche.reached += gained[rows].sum() + OWN * self._newly_reached(F[own], niche.beyond).sum()
             niche.tell(X[rows], F[rows], violation[rows], right[rows])
 
     def _newly_reached(self, F: Floats, beyond: NDArray[np.bool_]) -> Floats:
-        """How many marks yet ``beyond`` reach each design reaches, shared among those that do, (n,); takes them off."""
-        marks = np.flatnonzero(beyond)
-        reached = np.ones((len(F), len(marks)), dtype=bool)
-        for column, each in zip(F.T, self._marks[marks].T, strict=True):
+        """How many points ``beyond`` reach each design reaches, shared among those that do, (n,); takes them off."""
+        points = np.flatnonzero(beyond)
+        reached = np.ones((len(F), len(points)), dtype=bool)
+        for column, each in zip(F.T, self._points[points].T, strict=True):
             reached &= column[:, np.newaxis] <= each
         by = reached.sum(axis=0)
-        beyond[marks[by > 0]] = False
+        beyond[points[by > 0]] = False
         return np.asarray((reached / np.maximum(by, 1)).sum(axis=1))
 
     def _with_settings(self, X: Floats) -> Floats:
@@ -177,12 +181,11 @@ class ArchiveSearch:
         """Moves from niches, as many as come to so many boxes with their settings.
 
         A part goes to all alike, but that those that have none feasible yet get more of it until they look impossible,
-        and the rest to where moves succeed.
+        and the rest to where they have newly reached most of the objectives' box for their effort.
         """
-        numbers = sorted(self._niches)
-        niches = [self._niches[number] for number in numbers]
+        numbers, niches = sorted(self._niches), self._in_order
         even = np.array([1.0 if each.feasible else 2.0 if each.tried < HOPEFUL else 0.25 for each in niches])
-        good = np.array([each.successes / (each.effort + UNTRIED) for each in niches]) + 1e-9
+        good = np.array([each.reached / (each.effort + UNTRIED) for each in niches]) + 1e-9
         wanted = ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum()
         share = self.rng.multinomial(boxes, wanted / wanted.sum())
         archive = self.archive

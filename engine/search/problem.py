@@ -132,7 +132,11 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         return np.asarray(np.clip(X, self.xl, self.xu))
 
     def taken_over(self, X: Floats, other: BoxProblem) -> Floats:
-        """Designs of another job, (N, n_var), as this one's, (M, n_var): those of families that it has."""
+        """Variables in another job, (N, n_var), as in this one, (M, n_var): of designs whose families it has.
+
+        They are taken as they stand, so this is for jobs that differ a little, with the same pipes on their shelves or
+        further ones after those; a front is taken to any job by :func:`engine.search.carried.carried_over`.
+        """
         numbers = [self.evaluator.families.by_key.get(item.key, -1) for item in other.evaluator.families.items]
         family = np.array(numbers)[other._family(X)]
         own = X[family >= 0]

@@ -24,7 +24,7 @@ from engine.search.carried import FIRST, Start
 from engine.search.crew import Coming, Crew
 from engine.search.front import misfits, table, turned, worked_out
 from engine.search.nearest import Nearest
-from engine.search.optimise import BATCH, START, ArchiveSearch, thin
+from engine.search.optimise import BATCH, ArchiveSearch, thin
 from engine.search.problem import BoxProblem
 
 # Looked up once, when the module is loaded: a search runs in a thread, and the look-up goes through sys.path, which
@@ -171,19 +171,18 @@ def went_on(
     problem: BoxProblem, *, seed: int, evaluations: int, starts: Floats | None = None,
     told: Callable[[Floats, Floats], None] = lambda X, G: None,
 ) -> tuple[ArchiveSearch, pd.DataFrame]:  # fmt: skip
-    """A search from its own start, or on from given designs (n, n_var), here and now.
+    """A search from its own opening, or on from given designs (n, n_var), by one process.
 
     Gives it as it ended and the members of its archive as rows.  ``told`` gets variables and constraints of each batch.
+    Unlike :func:`run` it asks for no batch ahead, which is for helpers, and what was given is tried like any other.
     """
-    search = ArchiveSearch(problem, seed=seed, rough=True)
+    given = np.empty((0, problem.n_var)) if starts is None else starts
+    search = ArchiveSearch(problem, seed=seed, rough=True, opening=not len(given))
     members = settled(problem, search.archive)  # none, but with their columns
-    waiting: list[Floats] = []
-    if starts is not None and len(starts):
-        search.opened = START * BATCH
-        waiting = [starts[first : first + BATCH] for first in range(0, len(starts), BATCH)]
+    waiting = deque(given[first : first + BATCH] for first in range(0, len(given), BATCH))
     while search.evaluations < evaluations:
         left = evaluations - search.evaluations
-        X = (waiting.pop(0) if waiting else search.ask(BATCH))[:left]
+        X = (waiting.popleft() if waiting else search.ask(BATCH))[:left]
         F, G = problem.evaluate(X, return_values_of=["F", "G"])
         search.tell(X, F, G)
         told(X, G)

@@ -33,7 +33,7 @@ from engine.scenario import Scenario
 from engine.search.front import turned, worked_out
 from engine.search.optimise import BATCH
 from engine.search.problem import BoxProblem
-from engine.search.runs import Progress, run
+from engine.search.runs import Progress, hypervolume, run
 from explorer.helpers import helpers_for
 from tests.benchmarks.before_after.jobs import jobs
 
@@ -70,8 +70,8 @@ class Recorded(BoxProblem):
             self.X, self.F = X_all[best], F_all[best]
 
     def front(self) -> pd.DataFrame:
-        rows, right = worked_out(self.evaluator, self.decode(self.X))
-        return rows[right]
+        rows, _ = worked_out(self.evaluator, self.decode(self.X))
+        return rows
 
 
 class Measure:
@@ -79,13 +79,9 @@ class Measure:
 
     def __init__(self, problem: BoxProblem) -> None:
         self.objectives = problem.objectives
-        self._best, self._worst = problem.spans
 
     def __call__(self, front: pd.DataFrame) -> float:
-        if front.empty:
-            return 0.0
-        scaled = np.clip((turned(front, self.objectives) - self._best) / (self._worst - self._best), 0.0, None)
-        return float(moocore.hypervolume(scaled, ref=1.0))
+        return 0.0 if front.empty else hypervolume(front, self.objectives)
 
     def best_of(self, fronts: list[pd.DataFrame]) -> pd.DataFrame:
         every = pd.concat(fronts, ignore_index=True)

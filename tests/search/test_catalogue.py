@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
@@ -28,17 +28,23 @@ TRIED = 32_768
 WIDE, LOW, WEAK = "too wide", "one coil of 1 ohm", "half the travel"
 
 
-class InMemory(dict[str, Found]):
-    """Tasks kept as they are."""
+class InMemory:
+    """Tasks kept as they are, by their names."""
 
-    def put(self, name: str, found: Found) -> None:
-        self[name] = found
+    def __init__(self, tasks: Mapping[str, Found] | None = None) -> None:
+        self.tasks = dict(tasks or {})
 
-    def get(self, name: str) -> Found:  # type: ignore[override]
-        return self[name]
+    def __contains__(self, name: object) -> bool:
+        return name in self.tasks
+
+    def get(self, name: str) -> Found:
+        return self.tasks[name]
 
     def starts(self, name: str) -> Floats:
-        return self[name].starts
+        return self.tasks[name].starts
+
+    def put(self, name: str, found: Found) -> None:
+        self.tasks[name] = found
 
 
 class Here(Executor):
@@ -90,8 +96,8 @@ def test_whoever_does_it_comes_to_the_same(job: Scenario, found: Catalogued, thr
 
 def test_what_is_kept_is_not_done_again(job: Scenario, found: Catalogued, kept: InMemory) -> None:
     """Promise to the user: what was finished before a stop is not searched again, and makes no difference."""
-    names = sorted(kept)
-    some = InMemory({name: kept[name] for name in names[: len(names) // 2]})
+    names = sorted(kept.tasks)
+    some = InMemory({name: kept.tasks[name] for name in names[: len(names) // 2]})
     asked: list[str] = []
 
     class Counting(Here):
@@ -107,9 +113,9 @@ def test_what_is_kept_is_not_done_again(job: Scenario, found: Catalogued, kept: 
 def test_a_cancelled_one_keeps_what_it_has(job: Scenario, kept: InMemory) -> None:
     """Promise to the user: stopped early, there is a front of what was done, and the rest can go on."""
     some = InMemory()
-    stopped = CatalogueSearch(job, seed=1, evaluations=TRIED).run(Here(), some, cancelled=lambda: len(some) >= 2)
+    stopped = CatalogueSearch(job, seed=1, evaluations=TRIED).run(Here(), some, cancelled=lambda: len(some.tasks) >= 2)
     assert stopped.run.record["stopped_by"] == "cancelled"
-    assert set(some) <= set(kept)
+    assert set(some.tasks) <= set(kept.tasks)
     assert len(stopped.run.front)
     assert len(stopped.verdicts) == len(job.candidates)
 
@@ -185,8 +191,8 @@ def test_reasons_are_true(job: Scenario, found: Catalogued, kept: InMemory) -> N
     beaten = [each for each in found.verdicts if each.code == "beaten"]
     assert WEAK in {each.driver for each in beaten}
     for verdict in beaten:
-        last = max(name for name in kept if name.endswith(f"-{names.index(verdict.driver):04d}"))
-        own, told = turned(kept[last].rows, keys), verdict.beaten
+        last = max(name for name in kept.tasks if name.endswith(f"-{names.index(verdict.driver):04d}"))
+        own, told = turned(kept.tasks[last].rows, keys), verdict.beaten
         assert told is not None
         rivals = front[(found.run.front["driver"] == told.rival).to_numpy()]
         column = keys.index(told.goal)

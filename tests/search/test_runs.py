@@ -18,7 +18,7 @@ from engine.report.shortages import left_out
 from engine.scenario import Scenario
 from engine.search import runs
 from engine.search.front import table, worked_out
-from engine.search.optimise import ALIKE, BATCH, SCATTERED, START, ArchiveSearch
+from engine.search.optimise import ALIKE, SCATTERED, ArchiveSearch
 from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, hypervolume, run
 
@@ -64,14 +64,13 @@ def test_moves_start_from_the_least_infeasible_of_kinds_that_have_none_feasible(
     nothing feasible yet; these start from their least infeasible.
     """
     problem = BoxProblem(van)
-    search = ArchiveSearch(problem, seed=1)
+    search = ArchiveSearch(problem, seed=1, opening=False)
     X = problem.xl + np.random.default_rng(3).random((2_000, problem.n_var)) * (problem.xu - problem.xl)
     family = X[:, problem.family_variable].astype(int)
     # Of the first box everything is feasible, and it reaches all there is; of the others nothing.
     box = problem.evaluator.families.box
     G = np.where((box[family] == 0)[:, np.newaxis], -1.0, np.random.default_rng(4).random((2_000, 1)))
     search.tell(X, np.tile(problem.spans[0], (2_000, 1)), G)
-    search.opened = START * BATCH  # the opening sequence is over
     asked = search.ask(8_192)
     moved = asked[: -int(SCATTERED * len(asked))]
     others = (box[moved[:, problem.family_variable].astype(int)] != 0).mean()
