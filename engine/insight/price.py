@@ -21,7 +21,6 @@ told otherwise.
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -36,12 +35,12 @@ from engine.insight.changes import Change, changes
 from engine.insight.reasons import said_of, shown
 from engine.quantities import MISSING, Units, to_display
 from engine.scenario import Scenario
-from engine.search.crew import Coming, Crew
+from engine.search.crew import Crew
 from engine.search.evaluator import SIZES
 from engine.search.front import designs_of, turned
-from engine.search.optimise import BATCH, ArchiveSearch, thin
+from engine.search.optimise import ArchiveSearch, thin
 from engine.search.problem import BoxProblem
-from engine.search.runs import AHEAD, FEW
+from engine.search.runs import batches
 
 REPEATS = 2
 ROUNDS = (0.25, 0.25, 0.5)  # of the effort, so that the last doubles all before it
@@ -213,33 +212,18 @@ class _Pairs:
         """Let one of them, by its place, have what the others found, and go on for so many evaluations."""
         search, crew = self.searches[place], self._crews[place]
         given = np.vstack(list(self._from_changes() if place == 0 else self._from_job(place)))
-        waiting = deque(given[first : first + BATCH] for first in range(0, len(given), BATCH))
-        ahead: deque[tuple[Floats, Coming]] = deque()
-        asked = 0
-        while waiting or ahead or asked < evaluations:
-            while len(ahead) < AHEAD and (waiting or asked < evaluations):
-                if waiting:
-                    X = waiting.popleft()
-                else:
-                    X = search.ask(min(BATCH, evaluations - asked))
-                    asked += len(X)
-                ahead.append((X, crew.tried(X)))
-            X, coming = ahead.popleft()
-            F, G = coming.result()
+        for X, F, G in batches(search, crew, given, budget=len(given) + evaluations):
             beyond = np.clip(F - self._most, 0.0, 1.0).max(axis=1, keepdims=True)
             search.tell(X, F, np.hstack([G, beyond]))
-            if len(search.archive.waiting_X) >= FEW + len(search.archive.X) // 8:
+            if search.archive.due:
                 self._settle(place)
         self._settle(place)
 
     def _settle(self, place: int) -> None:
         """Work out exactly what waits in an archive."""
         archive, problem = self.searches[place].archive, self._problems[place]
-        sent = archive.send()
-        rows, right = self._crews[place].worked_out(sent).result()
-        F = np.zeros((len(sent), problem.n_obj))
-        F[right] = turned(rows, problem.objectives)
-        archive.confirm(F, right, np.full(len(sent), -1))
+        rows, right = self._crews[place].worked_out(archive.send()).result()
+        archive.confirm(turned(rows, problem.objectives), right, np.full(len(rows), -1))
 
     def _from_job(self, place: int) -> Iterator[Floats]:
         """What the job found, as it is and grown into what a change leaves."""

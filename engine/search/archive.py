@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from engine.arrays import Floats, Indices, Integers
 
 NEARLY = 0.3  # sides of a cell, summed, by which a design has to be better than the one at home there
+FEW = 32  # designs that wait before the first are worked out; more, the more there are to compare with
 
 
 class Archive:
@@ -53,6 +54,11 @@ class Archive:
         self.waiting_X, self.waiting_F = every_X[rows], every_F[rows]
         return entered
 
+    @property
+    def due(self) -> bool:
+        """Whether so many wait that it is time to send them."""
+        return len(self.waiting_X) >= FEW + len(self.X) // 8
+
     def send(self) -> Floats:
         """What waits, (m, n_var), to be worked out exactly; until it is confirmed nothing more can be sent."""
         self.sent_X, self.sent_F = self.waiting_X, self.waiting_F
@@ -60,16 +66,17 @@ class Archive:
         return self.sent_X
 
     def confirm(self, F: Floats, right: NDArray[np.bool_], marks: Integers) -> None:
-        """Take in what the designs sent came to exactly: objectives (m, k), and whether they are ``right`` to keep
-        every limit; ``marks`` (m,) are theirs.
+        """Take in what the designs sent came to exactly: which keep every limit and are ``right``, (m,), and of these
+        the objectives, (n, k), and their ``marks``, (n,).
         """
         # Whatever else comes to lie where it was thought to be is likely to move as well: it is not asked again.
         rough = self._cells(self.sent_F)
-        moved = ~right | (rough != self._cells(np.where(right[:, np.newaxis], F, 0.0)))
+        moved = ~right
+        moved[right] = rough[right] != self._cells(F)
         self._refuted = np.union1d(self._refuted, rough[moved])
         known = self.sent_X[right]
         self.sent_X, self.sent_F = self.sent_X[:0], self.sent_F[:0]
-        self.take_in(known, F[right], marks[right])
+        self.take_in(known, F, marks)
 
     def trust(self) -> None:
         """Take in what waits as it was told: it is known exactly, and keeps every limit."""

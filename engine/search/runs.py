@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
@@ -34,7 +34,6 @@ EXACT_OBJECTIVES = 4
 THINNED = 2_000
 AHEAD = 2  # batches asked for before the first of them is told; the more, the later moves learn from each other
 TOGETHER = 400  # designs to start from that are worked out together
-FEW = 32  # designs that wait before the first are worked out; more, the more there are to compare with
 
 
 @dataclass(frozen=True)
@@ -85,7 +84,7 @@ def run(
     problem = BoxProblem(scenario)
     evaluator = problem.evaluator
     search = ArchiveSearch(problem, seed=seed, rough=True)
-    nearest, stopped = Nearest(problem), "budget"
+    nearest = Nearest(problem)
     crew = Crew(problem, helpers)
     members = settled(problem, search.archive)  # none, but with their columns
 
@@ -93,37 +92,22 @@ def run(
         if progress is not None:
             progress(Progress(search.evaluations, budget, len(members), partial(table, evaluator, members)))
 
-    # Some batches ahead of what is known, always as many, so that it makes no difference who helps.
-    ahead: deque[tuple[Floats, Coming]] = deque()
     begun = Start.nowhere(problem) if start is None else start(problem)
     members = _began(problem, crew, search.archive, members, begun, told, cancelled)
-    given = begun.all
     coming: tuple[int, Coming] | None = None  # what is being worked out, and how many evaluations later it is taken in
-    asked = 0
-    while asked < budget or ahead:
-        if cancelled():
-            stopped = "cancelled"
-            for _, rest in ahead:
-                rest.cancel()
-            break
-        while asked < budget and len(ahead) < AHEAD:
-            most = min(BATCH, budget - asked)
-            X = given[asked : asked + most] if asked < len(given) else search.ask(most)
-            asked += len(X)
-            ahead.append((X, crew.tried(X)))
-        X, found = ahead.popleft()
-        F, G = found.result()
+    for X, F, G in batches(search, crew, begun.all, budget=budget, cancelled=cancelled):
         search.tell(X, F, G)
         nearest.tell(X, G)
         if coming is not None and search.evaluations >= coming[0]:
             members, coming = confirmed(problem, search.archive, members, coming[1].result()), None
-        if coming is None and len(search.archive.waiting_X) >= FEW + len(members) // 8:
+        if coming is None and search.archive.due:
             coming = search.evaluations + AHEAD * BATCH, crew.worked_out(search.archive.send())
         told(members)
     if coming is not None:
         members = confirmed(problem, search.archive, members, coming[1].result())
     members = confirmed(problem, search.archive, members, crew.worked_out(search.archive.send()).result())
     nearest.settle()
+    stopped = "cancelled" if search.evaluations < budget else "budget"
     if not len(members):
         raise nearest.reason(search.evaluations, cancelled=stopped == "cancelled")
     front = table(evaluator, members)
@@ -167,6 +151,33 @@ def _began(
     return members
 
 
+def batches(
+    search: ArchiveSearch, crew: Crew, given: Floats, *, budget: int, ahead: int = AHEAD,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Iterator[tuple[Floats, Floats, Floats]]:  # fmt: skip
+    """Designs tried, their objectives and constraints, a batch each, until there are ``budget`` of them.
+
+    First come those ``given``, (n, n_var), then what the search asks for; it has to be told of each batch before the
+    next is taken.  Always as many are asked for ``ahead``, so that it makes no difference who helps.  ``cancelled`` is
+    asked before each batch; once true, there are no more.
+    """
+    waiting: deque[tuple[Floats, Coming]] = deque()
+    asked = 0
+    try:
+        while (asked < budget or waiting) and not cancelled():
+            while asked < budget and len(waiting) < ahead:
+                most = min(BATCH, budget - asked)
+                X = given[asked : asked + most] if asked < len(given) else search.ask(most)
+                asked += len(X)
+                waiting.append((X, crew.tried(X)))
+            X, coming = waiting.popleft()
+            F, G = coming.result()
+            yield X, F, G
+    finally:
+        for _, rest in waiting:
+            rest.cancel()
+
+
 def went_on(
     problem: BoxProblem, *, seed: int, evaluations: int, starts: Floats | None = None,
     told: Callable[[Floats, Floats], None] = lambda X, G: None,
@@ -179,14 +190,10 @@ def went_on(
     given = np.empty((0, problem.n_var)) if starts is None else starts
     search = ArchiveSearch(problem, seed=seed, rough=True, opening=not len(given))
     members = settled(problem, search.archive)  # none, but with their columns
-    waiting = deque(given[first : first + BATCH] for first in range(0, len(given), BATCH))
-    while search.evaluations < evaluations:
-        left = evaluations - search.evaluations
-        X = (waiting.popleft() if waiting else search.ask(BATCH))[:left]
-        F, G = problem.evaluate(X, return_values_of=["F", "G"])
+    for X, F, G in batches(search, Crew(problem), given, budget=evaluations, ahead=1):
         search.tell(X, F, G)
         told(X, G)
-        if len(search.archive.waiting_X) >= FEW + len(members) // 8:
+        if search.archive.due:
             members = settled(problem, search.archive, members)
     return search, settled(problem, search.archive, members)
 
@@ -203,9 +210,7 @@ def confirmed(
     """The archive's members as rows, with what was sent to be worked out; ``members`` are those before."""
     rows, right = found
     _numbered_after(members, rows)
-    F, marks = np.zeros((len(right), problem.n_obj)), np.full(len(right), -1)
-    F[right], marks[right] = turned(rows, problem.objectives), rows.index
-    archive.confirm(F, right, marks)
+    archive.confirm(turned(rows, problem.objectives), right, rows.index.to_numpy())
     return _kept(archive, members, rows)
 
 

@@ -64,7 +64,7 @@ def test_what_is_known_roughly_pushes_nothing_out_and_is_tried_once() -> None:
     other = np.array([[0.05, 0.95, 0.95]])
     assert archive.offer(np.ones((1, 1)), other)[0]
     archive.send()
-    archive.confirm(np.zeros((1, 3)), np.array([False]), np.array([8]))
+    archive.confirm(np.empty((0, 3)), np.array([False]), np.empty(0, dtype=np.int64))
     assert not archive.offer(np.ones((1, 1)), other)[0]
     assert archive.F.tolist() == [[0.55, 0.55, 0.55]]
 
