@@ -68,7 +68,7 @@ def outer_sizes(
     >>> inside = {"inside_height": 18.5 * inch, "inside_width": 28.0 * inch}
     >>> depths = {"inside_top_depth": 2.0 * inch, "inside_bottom_depth": 5.0 * inch}
     >>> outer = outer_sizes(inside | depths, board=0.75 * inch, back_angle=0.0)
-    >>> [round(float(outer[name]) / inch, 3) for name in ("outer_width", "outer_height")]
+    >>> [round(float(outer[name][0]) / inch, 3) for name in ("outer_width", "outer_height")]
     [29.5, 20.0]
     """
     given = {name: np.atleast_1d(np.asarray(value, dtype=float)) for name, value in stated.items()}
