@@ -97,14 +97,17 @@ def main() -> None:
     while True:
         try:
             work, arguments, named = pickle.load(sys.stdin.buffer)  # of this program's own making
-        except EOFError:
+        except (EOFError, pickle.UnpicklingError):  # it closed, between two pieces of work or within one
             return
         try:
             answer = True, work(*arguments, **named)
         except Exception as error:
             answer = False, error
-        pickle.dump(answer, answers)
-        answers.flush()
+        try:
+            pickle.dump(answer, answers)
+            answers.flush()
+        except BrokenPipeError:
+            os._exit(0)  # nobody is left to answer; an orderly end would try to send the rest, and complain
 
 
 if __name__ == "__main__":

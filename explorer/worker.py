@@ -10,6 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any
 
@@ -94,11 +95,22 @@ class SearchTask:
         except SearchImpossible as error:
             self.failure = error
         except Exception:
-            _log.exception("the search broke off")
+            if not _ending():
+                _log.exception("the search broke off")
             self.failure = BROKE_OFF
 
     def _note(self, progress: Any) -> None:
         self.progress = progress
+
+
+def _ending() -> bool:
+    """Whether this process is about to end: pools of threads take no work any more, and a search fails by that."""
+    try:
+        with ThreadPoolExecutor(1) as pool:
+            pool.submit(int)
+    except RuntimeError:
+        return True
+    return False
 
 
 class LiveTask(SearchTask):

@@ -43,13 +43,23 @@ def test_one_that_is_lost_is_told_and_another_takes_its_place() -> None:
             helping.submit(divmod, 7, 0).result(PATIENCE)
 
 
-def test_they_end_with_the_process_they_help() -> None:
+@pytest.mark.parametrize(
+    "end",
+    [
+        "os.kill(os.getpid(), signal.SIGKILL)",  # they wait for work
+        # One is at work, and comes to its answer when nobody is there any more.
+        r"""work = "import os; up = os.getppid(); os.kill(up, 9)\nwhile os.getppid() == up: pass"
+        helping.submit(exec, work).result()""",
+    ],
+)
+def test_they_end_with_the_process_they_help(end: str) -> None:
     """Promise: killed at once, it leaves nobody behind; whoever is left would hold the pipe open."""
-    script = """if True:
+    script = f"""if True:
         import os, signal
         from explorer.helpers import Helpers
-        print(Helpers(2).submit(divmod, 7, 2).result() == (3, 1), flush=True)
-        os.kill(os.getpid(), signal.SIGKILL)
+        helping = Helpers(2)
+        print(helping.submit(divmod, 7, 2).result() == (3, 1), flush=True)
+        {end}
     """
     root = Path(__file__).resolve().parents[2]
     command = [sys.executable, "-c", script]
@@ -58,3 +68,27 @@ def test_they_end_with_the_process_they_help() -> None:
     assert done.stdout.strip() == b"True"
     assert done.stderr == b""
     assert done.returncode < 0
+
+
+def test_a_search_that_the_end_of_its_process_breaks_off_says_nothing() -> None:
+    """Promise: whoever closes the explorer while it searches sees no fault of it."""
+    script = """if True:
+        import threading
+        from concurrent.futures import ThreadPoolExecutor
+        from explorer.worker import SearchTask
+
+        pool, begun = ThreadPoolExecutor(1), threading.Event()
+
+        def endless(scenario, **how):
+            while True:
+                pool.submit(begun.set).result()
+
+        task = SearchTask(None, {}, search=endless)
+        task.start()
+        begun.wait()
+        threading.Thread(target=task.wait, args=(60,)).start()  # the process ends no sooner than the search does
+    """
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run([sys.executable, "-c", script], cwd=root, capture_output=True, timeout=PATIENCE, check=False)
+    assert done.returncode == 0
+    assert done.stderr == b""
