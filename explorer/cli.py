@@ -12,7 +12,7 @@ import subprocess
 import sys
 import tempfile
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from types import FrameType
@@ -23,6 +23,7 @@ from engine.errors import SearchImpossible, WedgefrontError, refusal
 from engine.words.voice import Near, Voice
 
 if TYPE_CHECKING:
+    import pandas as pd
     from rich.console import Console
     from rich.progress import TaskID
 
@@ -68,8 +69,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    from engine.formats.scenario import demo_scenarios
-
     parser = argparse.ArgumentParser(
         prog="wedgefront",
         description=textwrap.fill(
@@ -106,15 +105,13 @@ def _parser() -> argparse.ArgumentParser:
         "the front as front.csv, what cannot be built as left_out.csv and the record as run.json.  "
         "Ctrl-C stops early and keeps what was found.",
     )
-    many.add_argument(
-        "scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demo_scenarios())}"
-    )
+    _add_scenario(many)
     many.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to")
     _add_effort(many)
     _add_units(many)
     many.set_defaults(run=_search)
 
-    _add_catalogue(verbs, demo_scenarios())
+    _add_catalogue(verbs)
     _add_compare(verbs)
     _add_price(verbs)
     _add_sure(verbs)
@@ -129,7 +126,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_catalogue(verbs: Any, demos: Iterable[str]) -> None:
+def _add_catalogue(verbs: Any) -> None:
     many = verbs.add_parser(
         "catalogue",
         help="search a job with several hundred drivers from a CSV file, and say why which of them are out",
@@ -138,7 +135,7 @@ def _add_catalogue(verbs: Any, demos: Iterable[str]) -> None:
         "search does, drivers.csv with the reason for each driver, and job.toml with those on the front.  Where it "
         "was stopped or killed, the same command goes on.",
     )
-    many.add_argument("scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {', '.join(demos)}")
+    _add_scenario(many)
     many.add_argument(
         "--drivers", metavar="CATALOGUE.csv", type=Path, required=True,
         help="a line for each driver; columns are called as the fields of [[driver]], units in the cells or behind "
@@ -181,17 +178,12 @@ def _add_price(verbs: Any) -> None:
         "(half an inch) more of each dimension, a looser limit, one more vent or driver or the next pipe or amplifier "
         "buys along the whole front; with --design, what each limit that stops this design is worth.",
     )
-    worth.add_argument("scenario", metavar="SCENARIO", help="a scenario file, or a demo job")
+    _add_scenario(worth)
     worth.add_argument(
         "--found", metavar="DIR", type=Path, help="with --design, the folder that a search of it wrote to"
     )
     worth.add_argument("--design", metavar="ID", help="one design of that front, such as D0012")
-    worth.add_argument(
-        "--evaluations",
-        type=_count,
-        metavar="N",
-        help="how many designs to try of the job and of each change (default: the scenario's)",
-    )
+    _add_evaluations(worth, "how many designs to try of the job and of each change")
     _add_units(worth)
     worth.set_defaults(run=_price)
 
@@ -203,7 +195,7 @@ def _add_sure(verbs: Any) -> None:
         description="Builds every design of a front that a search wrote many times over, with the tolerances of the "
         "job, and says which remain when each counts for what 9 of 10 boxes built like it reach.",
     )
-    sure.add_argument("scenario", metavar="SCENARIO", help="the scenario file or demo job that was searched")
+    _add_scenario(sure)
     sure.add_argument("folder", metavar="DIR", type=Path, help="the folder that the search wrote to")
     sure.add_argument(
         "--out",
@@ -215,9 +207,20 @@ def _add_sure(verbs: Any) -> None:
     sure.set_defaults(run=_sure)
 
 
+def _add_scenario(parser: argparse.ArgumentParser) -> None:
+    from engine.formats.scenario import demo_scenarios
+
+    demos = ", ".join(demo_scenarios())
+    parser.add_argument("scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {demos}")
+
+
 def _add_effort(parser: argparse.ArgumentParser, usual: str = "the scenario's") -> None:
     parser.add_argument("--seed", type=_seed, default=1, metavar="N", help="same seed, same front (default 1)")
-    parser.add_argument("--evaluations", type=_count, metavar="N", help=f"how many designs to try (default: {usual})")
+    _add_evaluations(parser, "how many designs to try", usual)
+
+
+def _add_evaluations(parser: argparse.ArgumentParser, what: str, usual: str = "the scenario's") -> None:
+    parser.add_argument("--evaluations", type=_count, metavar="N", help=f"{what} (default: {usual})")
 
 
 def _add_units(parser: argparse.ArgumentParser) -> None:
@@ -319,8 +322,6 @@ def _search(options: argparse.Namespace) -> int:
 
 
 def _catalogue(options: argparse.Namespace) -> int:
-    from rich.console import Console
-
     from explorer import printed
     from explorer.catalogue import search
 
@@ -328,7 +329,7 @@ def _catalogue(options: argparse.Namespace) -> int:
         raise refusal("--workers", "workers_of_cluster", value=str(options.workers), address=options.dask)
     path = _scenario_path(options.scenario)
     _check_folder(options.out)
-    console = Console(stderr=True, markup=False, emoji=False)
+    console = _progress_console()
     try:
         with _CancelOnInterrupt(console) as cancel:
             _made_ready(console)
@@ -380,14 +381,12 @@ def _price(options: argparse.Namespace) -> int:
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
     row = None if options.design is None else _found_before(scenario, options)
-    from rich.console import Console
-
     from engine.insight.price import prices
     from engine.insight.worth import worths
     from explorer import printed
     from explorer.helpers import helpers_for
 
-    console = Console(stderr=True, markup=False, emoji=False)
+    console = _progress_console()
     out = _console()
     with _CancelOnInterrupt(console) as cancel:
         _made_ready(console)
@@ -423,14 +422,11 @@ def _made_ready(console: Console) -> None:
 
 
 def _sure(options: argparse.Namespace) -> int:
-    from engine.formats.front import csv_text, read_run
+    from engine.formats.front import csv_text
     from engine.formats.scenario import read_scenario
 
-    scenario, stored = read_scenario(_scenario_path(options.scenario)), read_run(options.folder)
-    if stored.record.get("scenario_sha256") != scenario.digest:
-        raise refusal(str(options.folder / "run.json"), "other_job")
-    from rich.console import Console
-
+    scenario = read_scenario(_scenario_path(options.scenario))
+    front = _front_of(scenario, options.folder)
     from engine.files import write_whole
     from engine.insight.tolerance import SAMPLES, Spread, robust, spread_in_parts
     from engine.report.sure import front_table
@@ -438,9 +434,8 @@ def _sure(options: argparse.Namespace) -> int:
     from explorer import printed
     from explorer.helpers import helpers_for
 
-    console = Console(stderr=True, markup=False, emoji=False)
+    console = _progress_console()
     _made_ready(console)
-    front = stored.front
     with console.status(f"Building {len(front)} designs {SAMPLES} times over"):
         helpers = helpers_for(len(front) * SAMPLES)
         built = Spread.together(list(spread_in_parts(Evaluator(scenario), front, helpers=helpers)))
@@ -453,18 +448,24 @@ def _sure(options: argparse.Namespace) -> int:
     return 0
 
 
-def _found_before(scenario: Scenario, options: argparse.Namespace) -> dict[str, Any]:
-    """The row of a design that a search of the scenario wrote.  Raises InputFaults where there is none."""
+def _front_of(scenario: Scenario, folder: Path) -> pd.DataFrame:
+    """The front that a search of the scenario wrote to a folder.  Raises InputFaults where it is another job's."""
     from engine.formats.front import read_run
 
+    stored = read_run(folder)
+    if stored.record.get("scenario_sha256") != scenario.digest:
+        raise refusal(str(folder / "run.json"), "other_job")
+    return stored.front
+
+
+def _found_before(scenario: Scenario, options: argparse.Namespace) -> dict[str, Any]:
+    """The row of a design that a search of the scenario wrote.  Raises InputFaults where there is none."""
     if options.found is None:
         raise refusal("--design", "no_folder", value=options.design)
-    stored = read_run(options.found)
-    if stored.record.get("scenario_sha256") != scenario.digest:
-        raise refusal(str(options.found / "run.json"), "other_job")
-    rows = stored.front[stored.front["id"] == options.design]
+    front = _front_of(scenario, options.found)
+    rows = front[front["id"] == options.design]
     if rows.empty:
-        raise refusal("--design", "no_design", value=options.design, designs=len(stored.front))
+        raise refusal("--design", "no_design", value=options.design, designs=len(front))
     found: dict[str, Any] = rows.iloc[0].to_dict()
     return found
 
@@ -486,12 +487,11 @@ def _searched(scenarios: Mapping[str, Scenario], *, seed: int, evaluations: int 
 
     Raises SearchImpossible.
     """
-    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
     from explorer.worker import helped
 
-    console = Console(stderr=True, markup=False, emoji=False)
+    console = _progress_console()
     found = []
     with _CancelOnInterrupt(console) as cancel:
         _made_ready(console)
@@ -526,6 +526,13 @@ def _console() -> Console:
 
     own_width = sys.stdout.isatty() or "COLUMNS" in os.environ
     return Console(width=None if own_width else 120, markup=False, emoji=False, highlight=False)
+
+
+def _progress_console() -> Console:
+    """How far it is, beside the output."""
+    from rich.console import Console
+
+    return Console(stderr=True, markup=False, emoji=False)
 
 
 def _check_folder(folder: Path) -> None:

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from engine.acoustics.filters import SHAPES
 from engine.goals import GOALS
+from engine.insight.changes import Change
 from engine.insight.comparison import Group, best_of, in_words
 from engine.insight.price import Price, figure_of
 from engine.insight.reasons import balanced, extremes
@@ -302,14 +303,7 @@ def price_report(scenario: Scenario, found: Sequence[Price], *, units: Units) ->
     """What a little more of each thing buys, in sentences, the most telling figures first as a table."""
     yield Text.assemble((scenario.title, "bold"), ": what a little more buys, better counted positive")
     for heading, at_end in (("Along the front", False), ("At its best", True)):
-        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
-        table.add_column(heading)
-        for key in scenario.goals.objectives:
-            table.add_column(f"{GOALS[key].heading}\n{unit(key, units, scenario.currency)}".strip(), justify="right")
-        for price in found:
-            figures = (figure_of(price.gained(at_end=at_end), key, units) for key in scenario.goals.objectives)
-            table.add_row(price.change.words(units), *figures)
-        yield table
+        yield _gains(heading, [(each.change, each.gained(at_end=at_end)) for each in found], scenario, units)
     yield from (price.told(units, scenario.currency) for price in found)
     yield (
         "Along the front is the mean over its designs: one goal or another, all else as it was. At its best is the "
@@ -321,15 +315,19 @@ def price_report(scenario: Scenario, found: Sequence[Price], *, units: Units) ->
 def worth_report(scenario: Scenario, found: Sequence[Worth], *, name: str, units: Units) -> Iterator[RenderableType]:
     """What each limit that stops a design is worth, in sentences and as a table."""
     yield Text.assemble((name, "bold"), f" of {scenario.title}: what would loosen it, all other goals as good")
+    yield _gains("", [(each.change, each.gained) for each in found], scenario, units)
+    yield from in_sentences(found, units, scenario.currency)
+
+
+def _gains(heading: str, found: Sequence[tuple[Change, pd.DataFrame]], scenario: Scenario, units: Units) -> Table:
+    """What each change buys in each goal."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
-    table.add_column("")
+    table.add_column(heading)
     for key in scenario.goals.objectives:
         table.add_column(f"{GOALS[key].heading}\n{unit(key, units, scenario.currency)}".strip(), justify="right")
-    for each in found:
-        figures = (figure_of(each.gained, key, units) for key in scenario.goals.objectives)
-        table.add_row(each.change.words(units), *figures)
-    yield table
-    yield from in_sentences(found, units, scenario.currency)
+    for change, gained in found:
+        table.add_row(change.words(units), *(figure_of(gained, key, units) for key in scenario.goals.objectives))
+    return table
 
 
 def _named(front: pd.DataFrame, objectives: tuple[str, ...]) -> dict[int, list[str]]:
