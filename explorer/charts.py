@@ -114,7 +114,7 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
         .encode(
             color=_ramp(scene, colour),
             shape=_shape(scene),
-            tooltip=_tooltip(look, objectives),
+            tooltip=described(look, objectives),
         )
         .add_params(pick)
     )
@@ -154,7 +154,7 @@ def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: S
             "group:N", scale=alt.Scale(domain=list(groups), range=list(scene.look.ink.series[:2])), legend=legend
         ),
         shape=alt.Shape("group:N", scale=alt.Scale(domain=list(groups), range=list(marks)), legend=legend),
-        tooltip=[alt.Tooltip("group:N", title="Group"), *_tooltip(scene.look, objectives)],
+        tooltip=[alt.Tooltip("group:N", title="Group"), *described(scene.look, objectives)],
     )
     return alt.LayerChart(data=scene.frame, layer=[points], height=420)
 
@@ -194,7 +194,15 @@ def whiskers(scene: Scene, *, x: str, y: str, hold: str, shown: Sequence[alt.Too
 
 def described(look: Look, keys: Sequence[str]) -> list[alt.Tooltip]:
     """What is told of a design that is hovered over: what it is, and its figures by ``keys``."""
-    return _tooltip(look, keys)
+    figures = [alt.Tooltip(f"{key}_text:N", title=COLUMNS[key].label) for key in keys]
+    return [
+        alt.Tooltip("box:N", title="Box"),
+        alt.Tooltip("drivers:N", title="Drivers"),
+        alt.Tooltip("outside:N", title="Outside"),
+        alt.Tooltip("opening:N", title="Opening"),
+        alt.Tooltip("filter:N", title="Filter"),
+        *figures,
+    ]
 
 
 def bars(table: pd.DataFrame, key: str, look: Look) -> alt.LayerChart:
@@ -238,7 +246,7 @@ def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.Lay
     bold = marked.mark_line(strokeWidth=3, opacity=1.0, color=ink.text).encode(strokeDash=dash)
     spots = (
         base.mark_point(filled=True, size=30, opacity=0.55)
-        .encode(color=_ramp(scene, colour, shown=False), tooltip=_tooltip(look, objectives))
+        .encode(color=_ramp(scene, colour, shown=False), tooltip=described(look, objectives))
         .add_params(pick)
     )
     letter = marked.transform_filter(alt.datum.axis == names[-1]).mark_text(
@@ -327,18 +335,6 @@ def _shape(scene: Scene) -> alt.Shape:
         _legend(scene, "Box", orient="bottom", symbolFillColor=guide, labelExpr=shorter) if len(kinds) > 1 else None
     )
     return alt.Shape("box:N", scale=_by_kind({kind.label: kind.mark for kind in kinds}), legend=legend)
-
-
-def _tooltip(look: Look, objectives: Sequence[str]) -> list[alt.Tooltip]:
-    figures = [alt.Tooltip(f"{key}_text:N", title=COLUMNS[key].label) for key in objectives]
-    return [
-        alt.Tooltip("box:N", title="Box"),
-        alt.Tooltip("drivers:N", title="Drivers"),
-        alt.Tooltip("outside:N", title="Outside"),
-        alt.Tooltip("opening:N", title="Opening"),
-        alt.Tooltip("filter:N", title="Filter"),
-        *figures,
-    ]
 
 
 def _folded(scene: Scene, objectives: Sequence[str]) -> pd.DataFrame:

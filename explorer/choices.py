@@ -124,8 +124,12 @@ def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]
     return keys or list(objectives)
 
 
-def usual_axes(keys: list[str], objectives: list[str]) -> dict[str, str]:
-    """What stands across, up and as colour where nobody has chosen: levels mostly go together, what they cost first."""
+def usual_axes(keys: list[str], objectives: list[str], chosen: Mapping[str, str] | None = None) -> dict[str, str]:
+    """What stands across, up and as colour, of ``keys``: what somebody has ``chosen`` if it is among them.
+
+    Else objectives: levels mostly go together, so what they cost comes first.
+    """
     levels = levels_among(objectives)
     spare = [*(key for key in objectives if key not in levels), *levels, *keys]
-    return dict(zip(AXES, spare, strict=False))
+    present = {axis: key for axis, key in (chosen or {}).items() if key in keys}
+    return {axis: present.get(axis, spare[min(place, len(spare) - 1)]) for place, axis in enumerate(AXES)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import streamlit as st
 from engine.errors import WedgefrontError
 from engine.formats.scenario import demo_scenarios, read_document
 from engine.report.ink import DARK, LIGHT, Ink
+from engine.scenario import Scenario
 from explorer.charts import Look
 from explorer.inputs import hold
 from explorer.judged_designs import JudgedDesigns
@@ -20,7 +22,7 @@ from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness
 from explorer.reading import Reading, read
 from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
-from explorer.worker import Searches
+from explorer.worker import Searches, SearchTask
 
 FIRST_DEMO = "van-bench"
 POLL_SECONDS = 0.7  # between two looks at what runs beside a page
@@ -47,6 +49,22 @@ def open_jobs() -> OpenJobs:
 def searches() -> Searches:
     """The searches of this process, shared by all its pages."""
     return Searches()
+
+
+def begin(name: str, scenario: Scenario, document: dict[str, Any], **how: Any) -> None:
+    """Have a scenario searched, or something else worked out of it, beside the page; ``how`` as SearchTask takes it."""
+    searches().start(name, SearchTask(scenario, document, ready=readiness().wait, **how))
+
+
+@st.fragment(run_every=POLL_SECONDS)
+def how_far(name: str, words: Callable[[float], str], key: str) -> None:
+    """How far something is that is worked out beside the page and tells its share, redrawn by itself until it ends."""
+    task = searches().of(name)
+    if task is None or task.finished:
+        st.rerun()
+    share = min(task.progress or 0.0, 1.0)
+    st.progress(share, text="Stopping…" if task.cancelled else words(share))
+    st.button("Cancel", key=key, disabled=task.cancelled, on_click=task.cancel)
 
 
 @st.cache_resource

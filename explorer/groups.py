@@ -16,25 +16,11 @@ from engine.report.wording import figure
 from engine.scenario import Scenario
 from explorer import frame, panels
 from explorer.charts import Look, Scene, fronts, plotted, spans
-from explorer.choices import (
-    AXES,
-    representative,
-    usual_axes,
-    worth_an_axis,
-)
+from explorer.choices import representative, usual_axes, worth_an_axis
 from explorer.labels import plain, thousands
 from explorer.narrowing import passing, remembered
-from explorer.readiness import readiness
-from explorer.session import (
-    SHORTLIST_MOST,
-    Chosen,
-    Job,
-    SearchResult,
-    pick,
-    shortlist,
-)
+from explorer.session import SHORTLIST_MOST, Chosen, Job, SearchResult, pick, shortlist
 from explorer.specs import Spec, spec_of
-from explorer.worker import SearchTask
 
 PAIR_DRAWN = 250  # of each of two groups
 
@@ -117,8 +103,8 @@ def one_against_another(job: Job, found: SearchResult, scenario: Scenario) -> No
     objectives, names = list(scenario.goals.objectives), (first.name, second.name)
     both = pd.concat(kept_rows, ignore_index=True)
     keys = worth_an_axis(both, scenario.goals.objectives)
-    axes = usual_axes(keys, [key for key in objectives if key in keys])
-    across, up = (job.axes[axis] if job.axes.get(axis) in keys else axes.get(axis, keys[0]) for axis in AXES[:2])
+    axes = usual_axes(keys, [key for key in objectives if key in keys], job.axes)
+    across, up = axes["x"], axes["y"]
 
     def made() -> tuple[dict[str, list[str]], Spec]:
         few_rows = [front.iloc[representative(front, objectives, most=PAIR_DRAWN)] for front in kept_rows]
@@ -148,10 +134,10 @@ def whole_fronts(
 ) -> list[pd.DataFrame] | None:
     """The front of each group searched by itself, once somebody has asked for it and both searches have ended."""
     searches, names = frame.searches(), [f"{job.id}:{group.traits}" for group in two]
-    last = st.session_state.setdefault("whole", {"found": found, "fronts": {}})
-    if last["found"] is not found:
-        last = st.session_state["whole"] = {"found": found, "fronts": {}}
-    there: dict[str, pd.DataFrame] = last["fronts"]
+    last = st.session_state.get("whole")
+    if last is None or last[0] is not found:
+        last = st.session_state["whole"] = (found, {})
+    there: dict[str, pd.DataFrame] = last[1]
     running = False
     for name, group in zip(names, two, strict=True):
         task = searches.of(name)
@@ -177,10 +163,7 @@ def whole_fronts(
 def start_whole(found: SearchResult, scenario: Scenario, names: list[str], two: tuple[Group, Group]) -> None:
     """Search each of two groups by itself, together with the effort of one search."""
     for name, group in zip(names, two, strict=True):
-        task = SearchTask(
-            group.only(scenario), found.document, evaluations=scenario.evaluations // 2, ready=readiness().wait
-        )
-        frame.searches().start(name, task)
+        frame.begin(name, group.only(scenario), found.document, evaluations=scenario.evaluations // 2)
 
 
 @st.fragment(run_every=frame.POLL_SECONDS)

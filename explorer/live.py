@@ -5,7 +5,7 @@ What a page calls first is :func:`take_over` and :func:`keep_up`; :func:`beside`
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
+from engine.errors import SearchImpossible
 from engine.insight.reasons import balanced
 from engine.quantities import Units
 from engine.report.shortages import misses
@@ -37,16 +38,30 @@ DRAWN = "beside"
 
 
 def take_over(job: Job) -> bool:
-    """Take over the outcome of a live search that has ended; whether there was one."""
+    """Take over the outcome of a search that has ended, a live one or not; whether there was one."""
     task = frame.searches().of(job.id)
-    if not isinstance(task, LiveTask) or task.outcome is None:
+    if task is None or task.outcome is None:
         return False
-    outcome = task.outcome
-    job.previous = task.base
+    outcome, earlier = task.outcome, job.found
     job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
-    frame.searches().drop(job.id)
-    follow_the_pick(job, task)
+    frame.searches().drop_all(job.id)  # what is being worked out is of the front as it was
+    if isinstance(task, LiveTask):
+        job.previous = task.base
+        follow_the_pick(job, task)
+        return True
+    job.previous = None
+    # What was narrowed down on a demo's stored front is asked of the full one too.
+    if earlier is None or not earlier.came_with_demo:
+        job.filters = {}
+    pick_all_rounder(job)
     return True
+
+
+def pick_all_rounder(job: Job) -> None:
+    """Make the balanced design of the front found the pick."""
+    assert job.found is not None
+    front = job.found.front
+    job.pick = Chosen(row_of(front, balanced(front, tuple(job.found.record["objectives"]))), job.found.document)
 
 
 def keep_up(job: Job) -> None:
@@ -96,8 +111,7 @@ def follow_the_pick(job: Job, task: LiveTask) -> None:
     assert job.found is not None
     became = task.followed
     if job.pick is None:
-        front = job.found.front
-        job.pick = Chosen(row_of(front, balanced(front, task.scenario.goals.objectives)), task.document)
+        pick_all_rounder(job)
         return
     name = plain(job.pick.row["id"])
     if became is not None and became.built:
@@ -115,9 +129,9 @@ def follow_the_pick(job: Job, task: LiveTask) -> None:
     frame.notice(f"Your pick {name} cannot be built in the changed job ({lacks}); it stays as it was found.")
 
 
-def told(job: Job, task: LiveTask) -> str:
-    """What a live search answers, as the head of a sentence."""
-    return what_changed(task.before, task.scenario, job.units)
+def failure_in_words(failure: SearchImpossible | str, units: Units) -> str:
+    """Why nothing came of a search, as a sentence on a page."""
+    return plain(sentence(failure if isinstance(failure, str) else failure.told(FormVoice(units))))
 
 
 def since(job: Job) -> str:
@@ -127,15 +141,15 @@ def since(job: Job) -> str:
     before, after = (read(each.document, job.source).scenario for each in (job.previous, job.found))
     if before is None or after is None:
         return ""
-    return in_words(
-        what_changed(before, after, job.units), job.previous, job.found.front, after, frame.look(after.currency)
-    )
+    return in_words(before, after, job.previous, job.found.front)
 
 
-def in_words(change: str, base: SearchResult, front: pd.DataFrame, scenario: Scenario, look: Look) -> str:
-    """One sentence: what has changed, and what that did to the best in each goal."""
-    did = what_it_did(base.front, front, scenario.goals.objectives, look.units, look.currency)
-    return f"**{change}**. {plain(did)}"
+def in_words(before: Scenario, after: Scenario, base: SearchResult, front: pd.DataFrame) -> str:
+    """What differs in a job from before, and what that did to the best in each goal, from ``base`` to a new front."""
+    look = frame.look(after.currency)
+    change = what_changed(before, after, look.units)
+    did = plain(what_it_did(base.front, front, after.goals.objectives, look.units, look.currency))
+    return f"**{change}**. {did}" if change else did  # nothing differs where the same was written otherwise
 
 
 def behind(
@@ -173,11 +187,10 @@ def picture(job: Job) -> None:
     if frame.reading().faults:
         st.caption("It waits until the job is put right; what is drawn answers it as it was.")
     elif isinstance(task, LiveTask) and task.failure is not None:
-        failure = task.failure if isinstance(task.failure, str) else task.failure.told(FormVoice(job.units))
-        st.warning(plain(sentence(failure)))
+        st.warning(failure_in_words(task.failure, job.units))
     if isinstance(task, LiveTask) and not task.finished:
         task.looked()
-        now = task.first(SOON)
+        now = task.await_front(SOON)
         show(job, growing(job, task, now) if now is not None and now.front_size else standing(job))
         tried = 0 if now is None else now.evaluations
         told = f"{thousands(tried)} more designs tried; faint: as it was." if tried else "Judging it again…"
@@ -188,9 +201,9 @@ def picture(job: Job) -> None:
 
 @dataclass(frozen=True)
 class Drawn:
-    """The small picture as it was drawn last: of what, how far that was, and with which words."""
+    """A picture as it was drawn last: of what, how far that was, and with which words."""
 
-    of: LiveTask | SearchResult
+    of: SearchTask | SearchResult
     stamp: tuple[int, int]
     units: Units
     words: str
@@ -199,26 +212,39 @@ class Drawn:
 
 def growing(job: Job, task: LiveTask, now: Progress) -> Drawn:
     """The front as it stands, drawn anew when it has grown."""
-    last: Drawn | None = st.session_state.get(DRAWN)
-    stamp = (now.evaluations, now.front_size)
-    if last is None or last.of is not task or last.units != job.units or has_grown(last.stamp, stamp, GROWN):
-        front, look = now.front(), frame.look(task.scenario.currency)
-        words = in_words(told(job, task), task.base, front, task.scenario, look)
-        last = Drawn(task, stamp, job.units, words, drawn_small(front, task.base, task.scenario))
-        st.session_state[DRAWN] = last
-    return last
+
+    def made() -> tuple[str, Spec]:
+        front = now.front()
+        chart = drawn_small(front, task.base, task.scenario)
+        return in_words(task.before, task.scenario, task.base, front), chart
+
+    return drawn_of(task, DRAWN, (now.evaluations, now.front_size), job.units, GROWN, make=made)
 
 
 def standing(job: Job) -> Drawn | None:
     """The front found, as it is on show until a change has an answer; None where there is none."""
-    last: Drawn | None = st.session_state.get(DRAWN)
-    if job.found is None or (last is not None and last.of is job.found and last.units == job.units):
-        return None if job.found is None else last
-    scenario = read(job.found.document, job.source).scenario
-    if scenario is None:
+    found = job.found
+    scenario = None if found is None else read(found.document, job.source).scenario
+    if found is None or scenario is None:
         return None
-    chart = drawn_small(job.found.front, job.previous, scenario)
-    last = st.session_state[DRAWN] = Drawn(job.found, (0, 0), job.units, since(job), chart)
+
+    def made() -> tuple[str, Spec]:
+        return since(job), drawn_small(found.front, job.previous, scenario)
+
+    return drawn_of(found, DRAWN, (0, 0), job.units, GROWN, make=made)
+
+
+def drawn_of(
+    of: SearchTask | SearchResult, name: str, stamp: tuple[int, int], units: Units, times: float, *,
+    make: Callable[[], tuple[str, Spec]],
+) -> Drawn:  # fmt: skip
+    """Words and picture of something as the session has them by a name, made anew where that has grown so many times.
+
+    ``stamp`` is how far it is: designs tried, and designs on its front.
+    """
+    last: Drawn | None = st.session_state.get(name)
+    if last is None or last.of is not of or last.units != units or has_grown(last.stamp, stamp, times):
+        last = st.session_state[name] = Drawn(of, stamp, units, *make())
     return last
 
 
@@ -227,22 +253,38 @@ def has_grown(before: tuple[int, int], now: tuple[int, int], times: float) -> bo
     return now[0] >= times * before[0] if before[0] else now != before
 
 
-def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario) -> Any:
+def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario) -> Spec:
+    view = view_of(front, base, scenario, little=True)
+    return spec_of(small(view.scene, x=view.axes["x"], y=view.axes["y"]))
+
+
+@dataclass(frozen=True)
+class View:
+    """A front before the one that it goes on from, on the usual axes, its all-rounder, the row ``best``, marked."""
+
+    scene: Scene
+    axes: dict[str, str]
+    objectives: list[str]
+    best: Any
+
+
+def view_of(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario, *, little: bool = False) -> View:
+    """What is drawn of a front that grows or follows the job; in ``little`` room fewer designs, by two axes alone."""
     look = frame.look(scenario.currency)
     keys = worth_an_axis(front, scenario.goals.objectives)
     objectives = [key for key in scenario.goals.objectives if key in keys]
     axes = usual_axes(keys, objectives)
-    shown = {key: axes[key] for key in ("x", "y")}
-    columns = list(dict.fromkeys(shown.values()))
-    marks = {front["id"].iloc[balanced(front, scenario.goals.objectives)]: "best"}
-    few = np.union1d(representative(front, objectives, most=BESIDE), np.flatnonzero(front["id"].isin(list(marks))))
+    places = [axes["x"], axes["y"]]
+    shown, most = (places, BESIDE) if little else (list(dict.fromkeys([*axes.values(), *objectives])), DRAWN_MOST)
+    best = balanced(front, scenario.goals.objectives)
+    few = np.union1d(representative(front, objectives, most=most), [best])
     scene = Scene(
-        frame=plotted(front.iloc[few], columns, look, marks),
-        spans=wider_spans(front, base, columns, look),
+        frame=plotted(front.iloc[few], shown, look, {front["id"].iloc[best]: "best"}),
+        spans=wider_spans(front, base, shown, look),
         look=look,
-        behind=behind(base, columns, columns, look, most=BESIDE),
+        behind=behind(base, objectives, places, look, most=most),
     )
-    return spec_of(small(scene, **shown))
+    return View(scene, axes, objectives, front.iloc[best])
 
 
 def show(job: Job, drawn: Drawn | None) -> None:

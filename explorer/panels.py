@@ -44,9 +44,10 @@ from engine.search.contenders import Contender, contenders
 from engine.words.voice import listed
 from explorer import frame
 from explorer.advice import tries, with_filter
+from explorer.choices import clicked
 from explorer.labels import plain
 from explorer.reading import read
-from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose
+from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
 from explorer.specs import curves
 
 Item = TypeVar("Item")
@@ -101,6 +102,14 @@ def marks(job: Job) -> dict[str, str]:
         name = job.pick.row["id"]
         found[name] = f"{found[name]} (pick)" if name in found else "pick"
     return found
+
+
+def take_click(job: Job, key: str) -> None:
+    """Make the design that was clicked in a chart the pick."""
+    assert job.found is not None
+    design = clicked(st.session_state.get(key), job.found.front)
+    if design is not None:
+        pick(job, design)
 
 
 def summary(row: Row, scenario: Scenario, units: Units) -> None:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 import streamlit as st
 
 from engine.goals import GOALS
-from engine.insight.reasons import balanced
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report import shortages
@@ -16,20 +14,13 @@ from engine.report.wording import figure_of
 from engine.search.runs import Progress
 from engine.words.voice import listed
 from explorer import frame, live
-from explorer.charts import Scene, plotted, scatter
-from explorer.choices import (
-    representative,
-    usual_axes,
-    worth_an_axis,
-)
+from explorer.charts import scatter
 from explorer.demo_fronts import found_for
 from explorer.labels import plain, sentence, thousands
 from explorer.narrowing import clear_filters
-from explorer.plainly import FormVoice
-from explorer.readiness import readiness
 from explorer.reading import lines
-from explorer.session import Chosen, Job, SearchResult, row_of, rows_of, searched
-from explorer.specs import spec_of
+from explorer.session import Job, SearchResult, searched
+from explorer.specs import Spec, spec_of
 from explorer.worker import LiveTask, SearchTask
 
 GROWN = 1.2  # times the designs tried when it was last drawn
@@ -44,22 +35,12 @@ def take_in(job: Job) -> None:
     if live.take_over(job):
         job.revision += 1  # sliders reach over the new front
         st.rerun()
-    searches = frame.searches()
-    task = searches.of(job.id)
-    if task is not None and task.outcome is not None:
-        outcome = task.outcome
-        # What was narrowed down on a demo's stored front is asked of the full one too.
-        filters = job.filters if job.found is not None and job.found.came_with_demo else {}
-        job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
-        job.previous = None
-        searches.drop(job.id)
-        settle(job)
-        job.filters = filters
-    elif task is None and to_be_searched(job) and frame.reading().scenario is not None:
+    if frame.searches().of(job.id) is None and to_be_searched(job) and frame.reading().scenario is not None:
         if job.found is None:
             job.found = found_for(job.document)
             if job.found is not None:
-                settle(job)
+                clear_filters(job)
+                live.pick_all_rounder(job)
         start(job)
     live.keep_up(job)
 
@@ -69,19 +50,10 @@ def to_be_searched(job: Job) -> bool:
     return job.found is None or (job.found.came_with_demo and not job.changed_since_search)
 
 
-def settle(job: Job) -> None:
-    """After a search: a pick from the new front, no filters, axes that it has."""
-    assert job.found is not None
-    front = job.found.front
-    clear_filters(job)
-    objectives = tuple(job.found.record["objectives"])
-    job.pick = Chosen(row_of(front, balanced(front, objectives)), job.found.document)
-
-
 def start(job: Job) -> None:
     scenario = frame.reading().scenario
     if scenario is not None:
-        frame.searches().start(job.id, SearchTask(scenario, job.document, ready=readiness().wait))
+        frame.begin(job.id, scenario, job.document)
 
 
 def search_bar(job: Job) -> None:
@@ -107,8 +79,7 @@ def search_bar(job: Job) -> None:
             st.caption(below_in_words(job.found))
         return
     if task is not None and task.failure:
-        failure = task.failure if isinstance(task.failure, str) else task.failure.told(FormVoice(job.units))
-        st.error(plain(sentence(failure)))
+        st.error(live.failure_in_words(task.failure, job.units))
         st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
     with st.container(horizontal=True, vertical_alignment="center"):
         if job.found is not None:
@@ -162,7 +133,7 @@ def progress(job: Job) -> None:
         st.rerun()
     if isinstance(task, LiveTask):
         task.looked()
-        now = task.first(live.SOON)
+        now = task.await_front(live.SOON)
     else:
         now = task.progress
     if now is None:
@@ -178,35 +149,21 @@ def progress(job: Job) -> None:
 
 def growing(job: Job, task: SearchTask, now: Progress) -> None:
     """The front as it stands while the search goes on, and the box that it would open with."""
-    last = st.session_state.get("growing")
-    # Drawn anew when a fifth more has been tried: drawing takes its time from the search.
-    stamp = (now.evaluations, now.front_size)
-    if last is None or last[0] is not task or live.has_grown(last[1], stamp, GROWN):
-        base = task.base if isinstance(task, LiveTask) else None
-        goals, look = task.scenario.goals, frame.look(task.scenario.currency)
+
+    def made() -> tuple[str, Spec]:
         found = now.front()
-        keys = worth_an_axis(found, goals.objectives)
-        objectives = [key for key in goals.objectives if key in keys]
-        best: Any = found.iloc[balanced(found, goals.objectives)]
-        marks = {best["id"]: "best"}
-        shown = np.union1d(representative(found, objectives), np.flatnonzero(found["id"] == best["id"]))
-        chosen = usual_axes(keys, objectives)
-        scene = Scene(
-            frame=plotted(found.iloc[shown], keys, look, marks),
-            spans=live.wider_spans(found, base, keys, look),
-            look=look,
-            behind=live.behind(base, objectives, [chosen["x"], chosen["y"]], look),
-        )
-        told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in objectives]
+        view = live.view_of(found, task.base if isinstance(task, LiveTask) else None, task.scenario)
+        best, look = view.best, view.scene.look
+        told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in view.objectives]
         drivers = f"{best['driver_count']} × {plain(best['driver'])}"
         words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
         if isinstance(task, LiveTask):
-            change = live.told(job, task)
-            words = f"{live.in_words(change, task.base, found, task.scenario, look)}\n\n{words}"
-        chart = spec_of(scatter(scene, **chosen, objectives=objectives))
-        last = st.session_state["growing"] = (task, stamp, words, chart)
-    _, _, words, chart = last
-    st.markdown(words)
+            words = f"{live.in_words(task.before, task.scenario, task.base, found)}\n\n{words}"
+        return words, spec_of(scatter(view.scene, **view.axes, objectives=view.objectives))
+
+    # Drawn anew when a fifth more has been tried: drawing takes its time from the search.
+    drawn = live.drawn_of(task, "growing", (now.evaluations, now.front_size), job.units, GROWN, make=made)
+    st.markdown(drawn.words)
     st.vega_lite_chart(
-        chart, width="stretch", key=f"growing:{job.id}", alt="The front so far, two objectives against each other"
+        drawn.chart, width="stretch", key=f"growing:{job.id}", alt="The front so far, two objectives against each other"
     )

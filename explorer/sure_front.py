@@ -19,15 +19,13 @@ from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from explorer import frame, panels
 from explorer.charts import Look, Scene, described, plotted, spans, whiskers
-from explorer.choices import AXES, clicked, displayed, representative, usual_axes, worth_an_axis
+from explorer.choices import displayed, representative, usual_axes, worth_an_axis
 from explorer.helpers import helpers_for
 from explorer.inputs import hold
 from explorer.labels import plain, thousands
 from explorer.narrowing import passing, remembered
-from explorer.readiness import readiness
-from explorer.session import Job, SearchResult, pick
+from explorer.session import Job, SearchResult
 from explorer.specs import Spec, spec_of
-from explorer.worker import SearchTask
 
 DRAWN = 150  # designs: each has two lines besides
 SAID = (
@@ -54,7 +52,12 @@ def sure_front(job: Job, found: SearchResult, scenario: Scenario) -> None:
         return
     if frame.searches().of(name) is None:
         start_sure(name, found, scenario, tolerance)
-    sure_progress(name, len(found.front))
+    count = len(found.front)
+
+    def words(share: float) -> str:
+        return f"Built {SAMPLES} times over: {thousands(round(share * count))} of {thousands(count)} designs"
+
+    frame.how_far(name, words, "cancel-sure")
 
 
 def take_wish(job: Job, name: str, widget: str) -> None:
@@ -94,19 +97,7 @@ def start_sure(name: str, found: SearchResult, scenario: Scenario, tolerance: Ma
                 break
         return found, tolerance, Spread.together(parts)
 
-    frame.searches().start(name, SearchTask(scenario, found.document, search=built, ready=readiness().wait))
-
-
-@st.fragment(run_every=frame.POLL_SECONDS)
-def sure_progress(name: str, count: int) -> None:
-    """The boxes being built, redrawn until all are."""
-    task = frame.searches().of(name)
-    if task is None or task.finished:
-        st.rerun()
-    share = task.progress or 0.0
-    words = f"Built {SAMPLES} times over: {thousands(round(share * count))} of {thousands(count)} designs"
-    st.progress(share, text="Stopping…" if task.cancelled else words)
-    st.button("Cancel", key="cancel-sure", disabled=task.cancelled, on_click=task.cancel)
+    frame.begin(name, scenario, found.document, search=built)
 
 
 def shown(job: Job, found: SearchResult, scenario: Scenario, built: Spread, tolerance: Mapping[str, float]) -> None:
@@ -120,8 +111,8 @@ def shown(job: Job, found: SearchResult, scenario: Scenario, built: Spread, tole
         return
     keys = worth_an_axis(front, goals.objectives)
     objectives = [key for key in goals.objectives if key in keys]
-    usual = usual_axes(keys, objectives)
-    x, y = (job.axes[axis] if job.axes.get(axis) in keys else usual.get(axis, keys[0]) for axis in AXES[:2])
+    axes = usual_axes(keys, objectives, job.axes)
+    x, y = axes["x"], axes["y"]
     marks = panels.marks(job)
 
     def made() -> Spec:
@@ -135,7 +126,7 @@ def shown(job: Job, found: SearchResult, scenario: Scenario, built: Spread, tole
     left, right = st.columns([8, 5], gap="medium")
     with left:
         st.vega_lite_chart(
-            chart, width="stretch", key=key, selection_mode=["pick"], on_select=lambda: take_click(job, key),
+            chart, width="stretch", key=key, selection_mode=["pick"], on_select=lambda: panels.take_click(job, key),
             alt="Designs by what 9 of 10 built boxes reach, with lines to what 1 of 10 reaches",
         )  # fmt: skip
         st.caption(
@@ -177,10 +168,3 @@ def picture(
     ends = {key: pd.concat([safe[key], drawn[key], pd.Series(few[key])], ignore_index=True) for key in (x, y)}
     scene = Scene(frame=table, spans=spans(pd.DataFrame(ends), [x, y], look.units), look=look)
     return whiskers(scene, x=x, y=y, hold="held", shown=[*described(look, objectives), *told])
-
-
-def take_click(job: Job, key: str) -> None:
-    assert job.found is not None
-    design = clicked(st.session_state.get(key), job.found.front)
-    if design is not None:
-        pick(job, design)

@@ -1,4 +1,4 @@
-"""What is another in a job than before, and what it did to a front, in words.
+"""What differs in a job from before, and what that did to a front, in words.
 
 Both come from the records of what a job may say and of goals: field by field, never from what is said of them.
 """
@@ -32,7 +32,7 @@ OUTLINE = ("section", "measured")  # of a space: told by its height and depth
 
 
 def what_changed(before: Scenario, after: Scenario, units: Units) -> str:
-    """What of a job is another than ``before`` that its search goes by; empty where that is nothing.
+    """What differs in a job from ``before``, of what its search goes by; empty where nothing does.
 
     >>> import dataclasses
     >>> from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
@@ -69,11 +69,12 @@ def _by(difference: float, units: Units) -> str:
 
 def _table(path: str, before: Table, after: Table, of: str, units: Units) -> Iterator[str]:
     """What differs in a table and in those within it; ``of`` is added to the label of its fields."""
+    passed_over = {"": UNSEARCHED, "space": OUTLINE}.get(path, ())
     for field in FIELDS[path]:
-        if not (path == "space" and field.key in OUTLINE) and not (not path and field.key in UNSEARCHED):
+        if field.key not in passed_over:
             yield from _field(path, field, before.get(field.key), after.get(field.key), of, units)
     for inner in TABLES.get(path, ()):
-        if (path == "space" and inner.key in OUTLINE) or (not path and inner.key in UNSEARCHED):
+        if inner.key in passed_over:
             continue
         place = f"{path}.{inner.key}" if path else inner.key
         one, other = before.get(inner.key), after.get(inner.key)

@@ -1,7 +1,7 @@
 """A search in a thread of its own, so that the page stays alive: progress, cancel, outcome.
 
-The thread never touches Streamlit; pages look at the task's plain attributes.  Tasks
-are kept by job id for the whole process, so a reloaded page finds its running search.
+The thread never touches Streamlit; pages look at the task's plain attributes.  Tasks are
+kept by name for the whole process, so a reloaded page finds its running search.
 """
 
 from __future__ import annotations
@@ -129,7 +129,7 @@ class LiveTask(SearchTask):
         self.base, self.before = base, before
         self.followed: Followed | None = None
         self._pick, self._from = pick, search
-        self._shown = threading.Event()
+        self._has_front = threading.Event()
         self._looking = threading.Event()
         self._looked = time.monotonic()
 
@@ -142,9 +142,9 @@ class LiveTask(SearchTask):
         super().cancel()
         self._looking.set()
 
-    def first(self, seconds: float) -> Progress | None:
-        """How far it is, waited for until it has a front or has ended, at most so long."""
-        self._shown.wait(seconds)
+    def await_front(self, seconds: float) -> Progress | None:
+        """Wait until it has a front or has ended, at most so long; how far it is then."""
+        self._has_front.wait(seconds)
         now: Progress | None = self.progress
         return now
 
@@ -158,12 +158,12 @@ class LiveTask(SearchTask):
         try:
             super()._work()
         finally:
-            self._shown.set()
+            self._has_front.set()
 
     def _note(self, progress: Progress) -> None:
         super()._note(progress)
         if progress.front_size:
-            self._shown.set()
+            self._has_front.set()
         # Nobody looks: it waits, and its share of the processes goes to others; after a while it keeps what it has.
         while not self.cancelled and (idle := time.monotonic() - self._looked) > UNSEEN:
             self._looking.clear()
@@ -172,38 +172,48 @@ class LiveTask(SearchTask):
 
 
 class Searches:
-    """The running and just ended searches of this process, by job id."""
+    """The running and just ended searches of this process by name.
+
+    That is the job's id, with ``:`` and what it is for behind it where something else is worked out of its front.
+    """
 
     def __init__(self) -> None:
         self._tasks: dict[str, SearchTask] = {}
         self._lock = threading.Lock()
 
-    def start(self, job_id: str, task: SearchTask) -> SearchTask:
-        """Start a task for a job, unless one is running: then that one is given back."""
+    def start(self, name: str, task: SearchTask) -> SearchTask:
+        """Start a task, unless one of that name is running: then that one is given back."""
         with self._lock:
-            present = self._tasks.get(job_id)
+            present = self._tasks.get(name)
             if present is not None and not present.finished:
                 return present
-            self._tasks[job_id] = task
+            self._tasks[name] = task
             task.start()
             return task
 
-    def replace(self, job_id: str, task: SearchTask) -> None:
-        """Start a task for a job in place of the one there is, which is cancelled and forgotten."""
+    def replace(self, name: str, task: SearchTask) -> None:
+        """Start a task in place of the one of that name, which is cancelled and forgotten."""
         with self._lock:
-            present = self._tasks.get(job_id)
-            self._tasks[job_id] = task
+            present = self._tasks.get(name)
+            self._tasks[name] = task
             if present is not None:
                 present.cancel()
             task.start()
 
-    def of(self, job_id: str) -> SearchTask | None:
+    def of(self, name: str) -> SearchTask | None:
         with self._lock:
-            return self._tasks.get(job_id)
+            return self._tasks.get(name)
 
-    def drop(self, job_id: str) -> None:
-        """Forget a job's task; cancel it if it still runs."""
+    def drop(self, name: str) -> None:
+        """Forget a task; cancel it if it still runs."""
         with self._lock:
-            task = self._tasks.pop(job_id, None)
+            task = self._tasks.pop(name, None)
         if task is not None:
             task.cancel()
+
+    def drop_all(self, job_id: str) -> None:
+        """The same for all tasks of a job: its search, and what is worked out of its front."""
+        with self._lock:
+            names = [name for name in self._tasks if name.partition(":")[0] == job_id]
+        for name in names:
+            self.drop(name)

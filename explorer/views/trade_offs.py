@@ -18,12 +18,7 @@ from engine.scenario import Scenario
 from engine.search.practice import weighed
 from explorer import frame, panels
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
-from explorer.choices import (
-    clicked,
-    representative,
-    usual_axes,
-    worth_an_axis,
-)
+from explorer.choices import representative, usual_axes, worth_an_axis
 from explorer.groups import against, one_against_another
 from explorer.inputs import hold
 from explorer.labels import thousands
@@ -118,7 +113,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
             scattered,
             width="stretch",
             key=f"scatter:{job.id}",
-            on_select=lambda: take_click(job, f"scatter:{job.id}"),
+            on_select=lambda: panels.take_click(job, f"scatter:{job.id}"),
             selection_mode=["pick"],
             alt="Designs of the front, two objectives against each other",
         )
@@ -131,7 +126,7 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
         side_by_side,
         width="stretch",
         key=f"parallel:{job.id}",
-        on_select=lambda: take_click(job, f"parallel:{job.id}"),
+        on_select=lambda: panels.take_click(job, f"parallel:{job.id}"),
         selection_mode=["pick"],
         alt="Every objective on an axis of its own; best at the top",
     )
@@ -165,10 +160,9 @@ def count_line(front: pd.DataFrame, passed: pd.DataFrame, drawn: pd.DataFrame) -
 def axes(job: Job, keys: list[str], objectives: list[str], look: Look) -> dict[str, str]:
     """Which columns go where; the user's choice is kept with the job."""
     chosen = {}
-    for column, (axis, default) in zip(st.columns(3), usual_axes(keys, objectives).items(), strict=True):
-        present = job.axes.get(axis, default)
+    for column, (axis, present) in zip(st.columns(3), usual_axes(keys, objectives, job.axes).items(), strict=True):
         key = f"axis:{axis}:{job.id}:{job.revision}"
-        hold(key, present if present in keys else keys[0])
+        hold(key, present)
         chosen[axis] = column.selectbox(
             AXIS_NAMES[axis],
             keys,
@@ -194,13 +188,6 @@ def quick_label(key: str, row: Any, look: Look) -> str:
     if key == "balanced":
         return "Balanced"
     return f"{GOALS[key].best}: {figure_of(row, key, look.units, look.currency)}"
-
-
-def take_click(job: Job, key: str) -> None:
-    assert job.found is not None
-    design = clicked(st.session_state.get(key), job.found.front)
-    if design is not None:
-        pick(job, design)
 
 
 def take_axis(job: Job, axis: str, key: str) -> None:

@@ -180,7 +180,7 @@ def editing(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opener]
         over.wait(PATIENCE)
         return stored_front(FIRST_DEMO)
 
-    monkeypatch.setattr("explorer.searching.SearchTask", partial(SearchTask, search=held))
+    monkeypatch.setattr("explorer.frame.SearchTask", partial(SearchTask, search=held))
 
     def open_page(*scenario: Path) -> AppTest:
         test = opened(*scenario)

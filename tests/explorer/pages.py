@@ -59,13 +59,18 @@ def part_of(test: AppTest) -> Any:
     return test.segmented_control(key=f"group:{job_of(test).id}")
 
 
-def searched(test: AppTest) -> AppTest:
-    """Run the page again, as its timer would, once the search has ended."""
-    task = frame.searches().of(job_of(test).id)
+def ended(test: AppTest, name: str) -> None:
+    """Wait for what is worked out under a name, and draw the page with it, as its timer would."""
+    task = frame.searches().of(name)
     if task is not None:  # else the page has taken it in already
-        assert task.wait(PATIENCE), "the search did not end"
+        assert task.wait(PATIENCE), "it did not end"
         test.run()
     sound(test)
+
+
+def searched(test: AppTest) -> AppTest:
+    """Run the page again once the search has ended."""
+    ended(test, job_of(test).id)
     assert job_of(test).found is not None
     assert not test.get("progress")
     return test

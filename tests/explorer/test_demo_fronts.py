@@ -51,7 +51,7 @@ def test_a_demo_shows_its_front_at_once_and_the_full_search_takes_its_place(
         go.wait(PATIENCE)
         return run(scenario, **{**named, "evaluations": 4_096})
 
-    monkeypatch.setattr("explorer.searching.SearchTask", partial(SearchTask, search=held))
+    monkeypatch.setattr("explorer.frame.SearchTask", partial(SearchTask, search=held))
     test = opened(demo_scenarios()["van-bench"])
     sound(test)
     job = job_of(test)

@@ -52,38 +52,54 @@ class Stages:
         return stored_front(FIRST_DEMO)
 
 
-def test_a_live_search_waits_while_nobody_looks_and_goes_on_when_somebody_does(
-    van: Scenario, base: SearchResult, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    now = {"seconds": 0.0}
-    monkeypatch.setattr(worker.time, "monotonic", lambda: now["seconds"])
+class Clock:
+    """Seconds that go by when a test says so."""
+
+    def __init__(self) -> None:
+        self.seconds = 0.0
+
+    def monotonic(self) -> float:
+        return self.seconds
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    clock = Clock()
+    monkeypatch.setattr(worker, "time", clock)
+    return clock
+
+
+@pytest.fixture
+def begun(van: Scenario, base: SearchResult, clock: Clock) -> tuple[LiveTask, Stages]:
+    """A live search that has begun, and what lets it on."""
     stages = Stages()
     task = task_of(van, base, stages)
     task.start()
+    return task, stages
+
+
+def test_a_live_search_waits_while_nobody_looks_and_goes_on_when_somebody_does(
+    begun: tuple[LiveTask, Stages], clock: Clock
+) -> None:
+    task, stages = begun
     stages.on.release()
     assert stages.told.acquire(timeout=PATIENCE)
-    assert task.first(PATIENCE) is not None
-    now["seconds"] += worker.UNSEEN + 1.0
+    assert task.await_front(PATIENCE) is not None
+    clock.seconds += worker.UNSEEN + 1.0
     stages.on.release()
     assert not stages.told.acquire(timeout=0.3)  # told, and kept there
     task.looked()
     assert stages.told.acquire(timeout=PATIENCE)
-    now["seconds"] += worker.GIVEN_UP + 1.0
+    clock.seconds += worker.GIVEN_UP + 1.0
     stages.on.release()
     assert task.wait(PATIENCE)
     assert task.cancelled
     assert task.outcome is not None
 
 
-def test_a_cancelled_one_does_not_wait_for_anybody(
-    van: Scenario, base: SearchResult, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    now = {"seconds": 0.0}
-    monkeypatch.setattr(worker.time, "monotonic", lambda: now["seconds"])
-    stages = Stages()
-    task = task_of(van, base, stages)
-    task.start()
-    now["seconds"] = worker.UNSEEN + 1.0
+def test_a_cancelled_one_does_not_wait_for_anybody(begun: tuple[LiveTask, Stages], clock: Clock) -> None:
+    task, stages = begun
+    clock.seconds = worker.UNSEEN + 1.0
     stages.on.release()
     assert not stages.told.acquire(timeout=0.3)
     task.cancel()
@@ -136,6 +152,31 @@ def changing(opened_searched: Callable[[], AppTest]) -> Iterator[AppTest]:
     frame.searches().drop(job_of(test).id)
 
 
+def test_a_first_search_that_ends_beside_the_inputs_is_taken_over_there(opened: Callable[[], AppTest]) -> None:
+    """Space & parts shows its front, and what is being typed stays, also where the first search ended there."""
+    test = opened()
+    test.switch_page("views/space_parts.py").run()
+    job = job_of(test)
+    revision = job.revision
+    searched(test)
+    assert job.pick is not None
+    assert frame.searches().of(job.id) is None
+    assert job.revision == revision
+
+
+def test_what_is_worked_out_of_a_front_ends_with_it(changing: AppTest, van: Scenario, base: SearchResult) -> None:
+    """A price or a spread that was asked for of an earlier front is not told of the new one."""
+    job = job_of(changing)
+    beside, other = (SearchTask(van, {}, search=Stages()) for _ in range(2))
+    frame.searches().replace(f"{job.id}:price", beside)
+    frame.searches().replace("another-job:price", other)
+    typing(changing, "space.width").set_value("1240 mm").run()
+    searched(changing)
+    assert (beside.cancelled, other.cancelled) == (True, False)
+    assert frame.searches().of(f"{job.id}:price") is None
+    frame.searches().drop("another-job:price")
+
+
 def live_task(test: AppTest) -> LiveTask:
     task = frame.searches().of(job_of(test).id)
     assert isinstance(task, LiveTask)
@@ -149,7 +190,7 @@ def test_the_front_follows_a_change_by_itself(changing: AppTest) -> None:
     typing(changing, "space.width").set_value("1240 mm").run()
     task = live_task(changing)
     assert task.base is before
-    assert task.first(PATIENCE) is not None
+    assert task.await_front(PATIENCE) is not None
     changing.run()
     assert "Free width" in words_on(changing)
     assert "more (1240 mm)" in words_on(changing)
@@ -177,6 +218,17 @@ def test_what_is_being_typed_outlives_the_end_of_a_live_search(changing: AppTest
     changing.run()
     assert not job.changed_since_search
     assert job.revision == revision
+
+
+def test_the_same_written_otherwise_is_not_told_as_a_change(changing: AppTest) -> None:
+    job, width = job_of(changing), typing(changing, "space.width").value
+    assert width.endswith(" mm")
+    typing(changing, "space.width").set_value(f"{float(width.removesuffix(' mm')) / 10:g} cm").run()
+    searched(changing)
+    assert job.previous is not None
+    shown = words_on(changing)
+    assert "****" not in shown
+    assert "At best" in shown or "No goal's best has moved" in shown
 
 
 def test_a_change_taken_back_has_the_front_it_had(changing: AppTest) -> None:

@@ -38,6 +38,7 @@ from tests.explorer.pages import (
     PATIENCE,
     Opener,
     changed,
+    ended,
     job_of,
     part_of,
     restart,
@@ -503,7 +504,7 @@ def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opene
 def test_every_demo_opens_on_every_page(opened: Opener, name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """The search comes to the front that is stored with the demo, which test_demo_fronts holds equal to a fresh one."""
     search = partial(SearchTask, search=lambda *_, **__: stored_front(name))
-    monkeypatch.setattr("explorer.searching.SearchTask", search)
+    monkeypatch.setattr("explorer.frame.SearchTask", search)
     test = searched(opened(demo_scenarios()[name]))
     found = job_of(test).found
     assert found is not None
@@ -687,15 +688,6 @@ def test_what_limits_are_worth_to_the_pick_is_worked_out_on_request(
     assert "10 mm more width and 10 mm more height: nothing that shows." in words
 
 
-def ended(test: AppTest, name: str) -> None:
-    """Wait for what is worked out under a name, and draw the page with it."""
-    task = frame.searches().of(name)
-    if task is not None:
-        assert task.wait(PATIENCE)
-        test.run()
-    sound(test)
-
-
 def test_slots_and_pipes_can_be_told_apart_by_filter(opened_searched: Callable[[], AppTest]) -> None:
     test = opened_searched()
     job = job_of(test)
@@ -745,7 +737,7 @@ def test_designs_shown_while_the_next_search_runs_are_said_to_be_the_earlier_one
         over.wait(PATIENCE)
         raise SearchImpossible("none_tried")
 
-    monkeypatch.setattr("explorer.searching.SearchTask", partial(SearchTask, search=held))
+    monkeypatch.setattr("explorer.frame.SearchTask", partial(SearchTask, search=held))
     test = opened_searched()
     assert EARLIER_BELOW not in words_on(test)
     test.button(key="search").click().run()

@@ -19,7 +19,7 @@ from explorer import frame
 from explorer.charts import Look, plotted
 from explorer.labels import thousands
 from explorer.sure_front import picture
-from tests.explorer.pages import PATIENCE, job_of, sound, words_on
+from tests.explorer.pages import PATIENCE, ended, job_of, sound, words_on
 
 TOGGLE = "As 9 of 10 built boxes reach it"
 X, Y = "outer_volume_m3", "level_40_hz_db"
@@ -34,14 +34,6 @@ def is_on(test: AppTest) -> bool:
     return any(each.value for each in test.toggle if each.label == TOGGLE)
 
 
-def await_built(test: AppTest) -> None:
-    task = frame.searches().of(f"{job_of(test).id}:sure")
-    if task is not None:
-        assert task.wait(PATIENCE)
-        test.run()
-    sound(test)
-
-
 def test_a_front_is_told_as_it_is_built_and_by_other_tolerances_anew(opened_searched: Callable[[], AppTest]) -> None:
     """Nothing is built before somebody asks; kept after that, and no search is asked for by other tolerances."""
     test = opened_searched()
@@ -49,7 +41,7 @@ def test_a_front_is_told_as_it_is_built_and_by_other_tolerances_anew(opened_sear
     assert job.found is not None
     assert "designs remain" not in words_on(test)
     switch(test, on=True)
-    await_built(test)
+    ended(test, f"{job.id}:sure")
     whole = thousands(len(job.found.front))
     first = words_on(test)
     assert f"of {whole} designs remain" in first
@@ -61,7 +53,7 @@ def test_a_front_is_told_as_it_is_built_and_by_other_tolerances_anew(opened_sear
     assert test.session_state["sure"] is kept
     job.document = {**job.document, "tolerance": {"cms": 0.3, "bl": 0.1}}
     test.run()
-    await_built(test)
+    ended(test, f"{job.id}:sure")
     assert test.session_state["sure"] is not kept
     assert not job.changed_since_search
     assert words_on(test) != first
