@@ -24,7 +24,7 @@ from engine.search.front import turned
 from engine.words.voice import listed
 
 REPEATS = 2
-EFFORT = 4_096  # designs tried for each change in each repeat
+EFFORT = 8_192  # designs tried for each change in each repeat
 ANOTHER_BOX = ("driver",)  # changes that no box of before can follow
 
 

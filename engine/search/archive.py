@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.arrays import Floats, Indices, Integers
 
 NEARLY = 0.3  # sides of a cell, summed, by which a design has to be better than the one at home there
-FEW = 32  # designs that wait before the first are worked out; more, the more there are to compare with
+FEW = 64  # designs that wait before the first are worked out; more, the more there are to compare with
 
 
 class Archive:
@@ -57,7 +57,7 @@ class Archive:
     @property
     def due(self) -> bool:
         """Whether so many wait that it is time to send them."""
-        return len(self.waiting_X) >= FEW + len(self.X) // 8
+        return len(self.waiting_X) >= FEW + len(self.X) // 4
 
     def send(self) -> Floats:
         """What waits, (m, n_var), to be worked out exactly; until it is confirmed nothing more can be sent."""

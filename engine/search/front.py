@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import moocore
 import numpy as np
@@ -20,7 +21,8 @@ from engine.search.families import Key, key_columns
 from engine.search.shortfall import shortest
 from engine.space.braces import FORMS
 
-EQUALS = ("outer_width_m", "outer_height_m", "top_depth_m")  # what settles the order of equals
+# What settles the order of equals.
+EQUALS = (*(f"{name}_m" for name in SIZES), "tuning_hz", "filter_order", "filter_hz", "weight_kg")
 
 
 def worked_out(evaluator: Evaluator, designs: Designs) -> tuple[pd.DataFrame, NDArray[np.bool_]]:
@@ -80,62 +82,65 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
 
     short_of, short_by = shortest(judgement.constraints)
     limits = validity_of(evaluator, judgement)
-    frame = pd.DataFrame(
-        {
-            "box_kind": named("box_kind"),
-            "driver": named("driver"),
-            "driver_count": families.wiring("count")[family].astype(int),
-            "driver_rows": layout.driver_rows,
-            "facing": named("facing"),
-            "baffle": named("baffle"),
-            "wiring": np.array([item.wiring.words for item in families.items])[family],
-            "load_ohm": families.wiring("load")[family],
-            "amplifier_power_w": families.wiring("power")[family],
-            **{f"{name}_m": getattr(designs, name) for name in SIZES},
-            "back_angle_deg": math.degrees(evaluator.scenario.box.back_angle),
-            # As the key of that name has it: positive where the baffle leans back.
-            "baffle_angle_deg": 0.0 - np.degrees(evaluator.bevel(judgement.wedges)),
-            "gross_volume_m3": judgement.wedges.gross_volume,
-            "net_volume_m3": layout.net_volume,
-            "tuning_hz": heard(systems.tuning),
-            "tuning_within_hz": heard(limits.tuning_within),
-            "tuning_lumped_hz": designs.tuning,
-            "vent_kind": named("vent_kind"),
-            **evaluator.columns(designs, layout),
-            "notch_hz": heard(systems.notch_hz),
-            "filling": named("filling"),
-            "filter_order": families.filter_order[family],
-            "filter_shape": named("filter_shape"),
-            "filter_q": np.where(filtered, named("filter_q").astype(float), 0.0),
-            "filter_hz": np.where(filtered, designs.filter_hz, np.nan),
-            "f3_box_hz": heard(sound.f3_box),
-            "vent_mach": heard(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
-            "coil_rise_k": heard(sound.coil_rise),
-            "compression_db": heard(sound.compression_db),
-            "brace_count": layout.brace_count,
-            "brace_form": np.array(["", *FORMS], dtype=object)[layout.brace_form],
-            "brace_free_m2": layout.brace_free,
-            "brace_air_m_s": heard(np.where(layout.brace_count[rows] > 0, evaluator.brace_speed(judgement), np.nan)),
-            "support_count": layout.support_count,
-            "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
-            "model_to_hz": heard(limits.model_to_hz),
-            "first_mode_hz": heard(limits.first_mode_hz),
-            "vent_resonance_hz": heard(limits.vent_resonance_hz),
-            "beyond_model": text(flags(limits)),
-            "box_across_m": evaluator.across(designs, judgement.wedges, fit, layout),
-            "box_forward_m": fit.y,
-            "box_up_m": fit.z,
-            "cone_air_m": judgement.cone_air,
-            "cone_air_kg": heard(judgement.acoustics.outside.driver * systems.count * systems.sd**2),
-            "short_of": short_of,
-            "short_by_m": short_by,
-            "power_share": heard(sound.gain**2),
-            "gain_limited_by": text([LIMITS[int(code)] for code in sound.gain_limit]),
-            "gain_limited_hz": heard(sound.gain_hz),
-            **{goal.key: goal.figure(evaluator, designs, judgement) for goal in goals_at(evaluator.levels)},
-        }
-    )
-    return frame.round({key: COLUMNS[key].stored for key in frame.columns})
+    columns: dict[str, Any] = {
+        "box_kind": named("box_kind"),
+        "driver": named("driver"),
+        "driver_count": families.wiring("count")[family].astype(int),
+        "driver_rows": layout.driver_rows,
+        "facing": named("facing"),
+        "baffle": named("baffle"),
+        "wiring": np.array([item.wiring.words for item in families.items])[family],
+        "load_ohm": families.wiring("load")[family],
+        "amplifier_power_w": families.wiring("power")[family],
+        **{f"{name}_m": getattr(designs, name) for name in SIZES},
+        "back_angle_deg": math.degrees(evaluator.scenario.box.back_angle),
+        # As the key of that name has it: positive where the baffle leans back.
+        "baffle_angle_deg": 0.0 - np.degrees(evaluator.bevel(judgement.wedges)),
+        "gross_volume_m3": judgement.wedges.gross_volume,
+        "net_volume_m3": layout.net_volume,
+        "tuning_hz": heard(systems.tuning),
+        "tuning_within_hz": heard(limits.tuning_within),
+        "tuning_lumped_hz": designs.tuning,
+        "vent_kind": named("vent_kind"),
+        **evaluator.columns(designs, layout),
+        "notch_hz": heard(systems.notch_hz),
+        "filling": named("filling"),
+        "filter_order": families.filter_order[family],
+        "filter_shape": named("filter_shape"),
+        "filter_q": np.where(filtered, named("filter_q").astype(float), 0.0),
+        "filter_hz": np.where(filtered, designs.filter_hz, np.nan),
+        "f3_box_hz": heard(sound.f3_box),
+        "vent_mach": heard(np.where(systems.vent_count > 0.0, sound.vent_mach, np.nan)),
+        "coil_rise_k": heard(sound.coil_rise),
+        "compression_db": heard(sound.compression_db),
+        "brace_count": layout.brace_count,
+        "brace_form": np.array(["", *FORMS], dtype=object)[layout.brace_form],
+        "brace_free_m2": layout.brace_free,
+        "brace_air_m_s": heard(np.where(layout.brace_count[rows] > 0, evaluator.brace_speed(judgement), np.nan)),
+        "support_count": layout.support_count,
+        "output_limited_by": text([LIMITS[int(code)] for code in sound.limited_by]),
+        "model_to_hz": heard(limits.model_to_hz),
+        "first_mode_hz": heard(limits.first_mode_hz),
+        "vent_resonance_hz": heard(limits.vent_resonance_hz),
+        "beyond_model": text(flags(limits)),
+        "box_across_m": evaluator.across(designs, judgement.wedges, fit, layout),
+        "box_forward_m": fit.y,
+        "box_up_m": fit.z,
+        "cone_air_m": judgement.cone_air,
+        "cone_air_kg": heard(judgement.acoustics.outside.driver * systems.count * systems.sd**2),
+        "short_of": short_of,
+        "short_by_m": short_by,
+        "power_share": heard(sound.gain**2),
+        "gain_limited_by": text([LIMITS[int(code)] for code in sound.gain_limit]),
+        "gain_limited_hz": heard(sound.gain_hz),
+        **{goal.key: goal.figure(evaluator, designs, judgement) for goal in goals_at(evaluator.levels)},
+    }
+    return pd.DataFrame({key: _stored(key, values) for key, values in columns.items()})
+
+
+def _stored(key: str, values: Any) -> Any:
+    """Figures rounded to the digits that their column keeps; text and counts as they are."""
+    return np.round(values, COLUMNS[key].stored) if np.asarray(values).dtype.kind == "f" else values
 
 
 def undominated(frame: pd.DataFrame, objectives: tuple[str, ...]) -> NDArray[np.bool_]:

@@ -8,30 +8,46 @@ evaluating these designs does.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import moocore
 import numpy as np
 from numpy.typing import NDArray
 from pymoo.core.problem import Problem
+from pymoo.operators.crossover.sbx import cross_sbx
+from pymoo.operators.mutation.pm import mut_pm
 from scipy.stats import qmc
 
 from engine.arrays import Floats, Indices
 from engine.search.archive import Archive
 
-BATCH = 2_048  # a power of two, which is what keeps a Sobol sequence balanced
-START = 2  # batches of the opening Sobol sequence
+BATCH = 2_048  # designs asked for together at most
+FEWEST = 512  # designs asked for together at first, when there is most to learn from each batch
+GROWING = 16  # a batch is at most this part of all that was asked for before
+OPENING = 1_024  # designs of the opening Sobol sequence; a power of two, which is what keeps it balanced
 SETTINGS = 4  # of what costs little to change, tried on each box
 SCATTERED = 0.05  # share of the designs that are drawn anywhere
 ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
 OF_EACH = 100  # designs that a niche remembers beside those of the archive
 ALIKE = 0.2  # of the moves from niches, the part that all niches share alike; the rest goes where it reaches more
-OWN = 0.3  # what getting on among its own is worth to a niche, beside getting the front on
+OWN = 0.6  # what getting on among its own is worth to a niche, beside getting the front on
 FADING = 0.8  # of what a niche has reached and of its effort, what counts one batch later
 UNTRIED = 50.0  # tries that every niche is thought to have had, so that a lucky first one does not take all
+NEW = 600  # tries of a niche that has none feasible yet within which it is helped to its first
+HELPED = 0.5  # of the moves from niches, the part that goes to such
 HOPEFUL = 5_000  # tries of a niche that had none feasible before it gets less
+LEADING = 3.0  # power of a number drawn evenly below 1 that picks from a ranking: the more, the nearer to its head
+FROM_FEASIBLE = 0.7  # share of the moves that start from the feasible ones of a niche that has few
 AIMED = 0.9  # share of the moves that start from what is best in some direction
 DRAWN = 200  # members that are compared in that direction
+NEAR = 0.5  # share of the moves that go by members whose objectives are like those of their start
+LIKENED = 12  # members that are compared for that
+FINEST = -2.0, -3.0  # powers of ten of a variable's span: Gaussian steps from stragglers, and from feasible ones
+COARSEST = -0.7  # the same of the largest of them
 ALONG = 0.3  # share of the moves that go along the line between two members
+MIXED = 0.2  # share of the designs that mix two members of any niches
+SBX_INDEX, MUTATION_INDEX = 15.0, 20.0  # how near to their parents these stay, as usual (Deb and others 2002)
+JUMPING = 0.1  # share of moves that draw one variable anew
 REDRAW = 0.05  # share of moves that draw a discrete choice anew
 POINTS = 4_096  # drawn over the objectives' box, that tell how much of it is reached
 HALF = 0.1  # of a constraint, in its own unit, that counts half
@@ -48,19 +64,45 @@ class Niche:
         self.reached = self.effort = 0.0  # points newly reached, and tries that this took, older ones counting less
         self.beyond = np.ones(POINTS, dtype=bool)  # the points that none of its own reaches
 
-    def tell(self, X: Floats, F: Floats, violation: Floats, right: NDArray[np.bool_]) -> None:
-        """Take in designs of its own; ``right`` says which are feasible."""
+    def tell(self, X: Floats, F: Floats, violation: Floats, right: NDArray[np.bool_]) -> Indices:
+        """Take in designs of its own; ``right`` says which are feasible.  Gives those that none of its own beats."""
         self.tried += len(X)
-        self.feasible += int(right.sum())
-        if right.any():
-            X_all, F_all = np.vstack([self.X, X[right]]), np.vstack([self.F, F[right]])
-            best = moocore.is_nondominated(F_all)
-            self.X, self.F = thin(X_all[best], F_all[best], most=OF_EACH)
+        feasible = np.flatnonzero(right)
+        self.feasible += len(feasible)
+        F_all = np.vstack([self.F, F[feasible]])
+        best = moocore.is_nondominated(F_all)
+        entered: Indices = feasible[best[len(self.F) :]]
+        if len(entered):
+            self.X, self.F = thin(np.vstack([self.X, X[feasible]])[best], F_all[best], most=OF_EACH)
         if self.feasible < ENOUGH:
             X_all = np.vstack([self.straggling_X, X[~right]])
             violations = np.concatenate([self.violation, violation[~right]])
             least = np.argsort(violations, kind="stable")[:OF_EACH]
             self.straggling_X, self.violation = X_all[least], violations[least]
+        return entered
+
+
+class Pools(NamedTuple):
+    """What moves in several niches start from, one niche after the other: its feasible designs, then its stragglers."""
+
+    X: Floats  # (n, n_var)
+    F: Floats  # (n, n_obj), from 0 at the best of the niche's to 1 at the worst; nothing is known of stragglers
+    first: Indices  # of each niche its first design, (m,)
+    feasible: Indices  # how many of its designs are, (m,)
+    stragglers: Indices  # how many are not, (m,)
+
+    @staticmethod
+    def of(niches: Sequence[tuple[Floats, Floats, Floats]]) -> Pools:
+        """Out of each niche's feasible designs, their objectives, and its stragglers."""
+        feasible, stragglers = (np.array([len(each[place]) for each in niches], dtype=np.intp) for place in (0, 2))
+        ends = np.cumsum(feasible + stragglers)
+        return Pools(
+            np.vstack([X for each in niches for X in each[::2]]),
+            np.vstack([F for _, own, others in niches for F in (_scaled(own), np.zeros((len(others), own.shape[1])))]),
+            ends - feasible - stragglers,
+            feasible,
+            stragglers,
+        )
 
 
 class ArchiveSearch:
@@ -68,11 +110,14 @@ class ArchiveSearch:
 
     ``problem.family_variable`` is the index of the variable that names the family and ``problem.choice_variables`` are
     those of all discrete ones.  ``problem.niches(X)`` numbers the niches that designs belong to: family and choices,
-    without what costs little to change.  Moves mix designs of one niche only, because a depth that suits one driver
-    means little to another.  A niche gets them by how much of the objectives' box it newly reaches with each, for the
-    front as a whole and among its own: one whose first designs are beaten by another's that is easy to build may still
-    come to hold the best.  Most moves start from the best member in some direction, drawn anew for each, as in Zhang
-    and Li (2007, MOEA/D) but with no fixed set of weights, since a front is mostly gained at its ends.
+    without what costs little to change.  Most moves stay within one niche, because a depth that suits one driver means
+    little to another; some mix members of any two, by simulated binary crossover and polynomial mutation (Deb and
+    Agrawal 1995; Deb and Goyal 1996).  A niche gets moves by how much of the objectives' box it newly reaches with
+    each, for the front as a whole and among its own: one whose first designs are beaten by another's that is easy to
+    build may still come to hold the best.  One that has nothing feasible yet is helped to its first, since that mostly
+    takes a few hundred tries.  Most moves start from the best member in some direction, drawn anew for each, as in
+    Zhang and Li (2007, MOEA/D) but with no fixed set of weights, since a front is mostly gained at its ends; and they
+    go by members that lie near it on the front, as there.
 
     ``problem.settings(X, rng)`` gives designs that are the same boxes with other settings, or None where there are
     none.  ``problem.steps`` are the differences in each objective that are worth keeping apart, unless ``steps`` are
@@ -94,7 +139,7 @@ class ArchiveSearch:
         self._family = int(problem.family_variable)
         self._choices = tuple(problem.choice_variables)
         self.evaluations = 0
-        self._to_open = START * BATCH if opening else 0  # designs of the opening sequence that are left
+        self._to_open = OPENING if opening else 0  # designs of the opening sequence that are left
         self.archive = Archive(variables=problem.n_var, steps=problem.steps if steps is None else steps)
         self._niches: dict[int, Niche] = {}
         best, worst = np.asarray(problem.spans, dtype=float)
@@ -106,13 +151,17 @@ class ArchiveSearch:
     def ask(self, size: int = BATCH) -> Floats:
         """The next designs to evaluate, (size, n_var); those of one box follow each other."""
         if self._to_open > 0 or not self._niches:
-            # Whole powers of two, however few are asked for: less would be no balanced sequence.
-            self._to_open -= BATCH
-            return self._low + self._sobol.random(BATCH)[:size] * self._span
+            self._to_open -= size
+            # A whole power of two, whatever is asked for: less would be no balanced sequence.
+            return self._low + self._sobol.random_base2((size - 1).bit_length())[:size] * self._span
         boxes = -(-size // self._settings)
         scattered = int(SCATTERED * boxes)
-        parts = [*self._from_niches(boxes - scattered), self._scatter(scattered * self._settings)]
-        return np.vstack(parts)[:size]
+        X, F = self._members
+        mixed = int(MIXED * boxes) if len(X) > 1 else 0
+        parts = self._from_niches(X, F, boxes - scattered - mixed)
+        if mixed:
+            parts.append(self._with_settings(self._mix(X, F, mixed)))
+        return np.vstack([*parts, self._scatter(scattered * self._settings)])[:size]
 
     @property
     def known(self) -> Floats:
@@ -126,6 +175,15 @@ class ArchiveSearch:
             for each in self._in_order
         ]
         return np.unique(np.vstack([self.archive.X, *best]), axis=0)
+
+    @property
+    def _members(self) -> tuple[Floats, Floats]:
+        """Variables and objectives of the archive, whatever is known of them."""
+        archive = self.archive
+        return (
+            np.vstack([archive.X, archive.sent_X, archive.waiting_X]),
+            np.vstack([archive.F, archive.sent_F, archive.waiting_F]),
+        )
 
     @property
     def _in_order(self) -> list[Niche]:
@@ -153,14 +211,14 @@ class ArchiveSearch:
         found, starts = np.unique(numbers[order], return_index=True)
         for number, rows in zip(found.tolist(), np.split(order, starts[1:]), strict=True):
             niche = self._niches.setdefault(number, Niche(X.shape[1], F.shape[1]))
-            own = rows[right[rows]]
-            own = own[moocore.is_nondominated(np.vstack([niche.F, F[own]]))[len(niche.F) :]] if len(own) else own
+            own = rows[niche.tell(X[rows], F[rows], violation[rows], right[rows])]
             niche.effort += len(rows)
             niche.reached += gained[rows].sum() + OWN * self._newly_reached(F[own], niche.beyond).sum()
-            niche.tell(X[rows], F[rows], violation[rows], right[rows])
 
     def _newly_reached(self, F: Floats, beyond: NDArray[np.bool_]) -> Floats:
         """How many points ``beyond`` reach each design reaches, shared among those that do, (n,); takes them off."""
+        if not len(F):
+            return np.empty(0)
         points = np.flatnonzero(beyond)
         reached = np.ones((len(F), len(points)), dtype=bool)
         for column, each in zip(F.T, self._points[points].T, strict=True):
@@ -177,64 +235,103 @@ class ArchiveSearch:
     def _scatter(self, size: int) -> Floats:
         return self._low + self.rng.random((size, len(self._low))) * self._span
 
-    def _from_niches(self, boxes: int) -> list[Floats]:
-        """Moves from niches, as many as come to so many boxes with their settings.
+    def _from_niches(self, X: Floats, F: Floats, boxes: int) -> list[Floats]:
+        """Moves from niches, as many as come to so many boxes with their settings; X and F are the archive's members.
 
         A part goes to all alike, but that those that have none feasible yet get more of it until they look impossible,
-        and the rest to where they have newly reached most of the objectives' box for their effort.
+        and the rest to where they have newly reached most of the objectives' box for their effort; before both, those
+        that are new and have none feasible yet get theirs.
         """
         numbers, niches = sorted(self._niches), self._in_order
+        new = np.array([float(not each.feasible and each.tried < NEW) for each in niches])
         even = np.array([1.0 if each.feasible else 2.0 if each.tried < HOPEFUL else 0.25 for each in niches])
         good = np.array([each.reached / (each.effort + UNTRIED) for each in niches]) + 1e-9
         wanted = ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum()
+        if new.any():
+            wanted = HELPED * new / new.sum() + (1.0 - HELPED) * wanted
         share = self.rng.multinomial(boxes, wanted / wanted.sum())
-        archive = self.archive
-        X = np.vstack([archive.X, archive.sent_X, archive.waiting_X])
-        F = np.vstack([archive.F, archive.sent_F, archive.waiting_F])
         numbered = self.problem.niches(X)
-        moved = []
-        for number, niche, count in zip(numbers, niches, share.tolist(), strict=True):
+        pools = []
+        for number, niche in zip(numbers, niches, strict=True):
             own = numbered == number
-            if not niche.feasible:
-                # Where no box fits yet, boxes are what is looked for.
-                pool = niche.straggling_X
-                moved.append(self._move(pool, self.rng.integers(0, len(pool), count * self._settings)))
-            elif niche.feasible < ENOUGH and not own.any():
-                pool = np.vstack([niche.X, niche.straggling_X])
-                moved.append(self._with_settings(self._move(pool, self.rng.integers(0, len(pool), count))))
-            else:
-                pool, figures = np.vstack([X[own], niche.X]), np.vstack([F[own], niche.F])
-                moved.append(self._with_settings(self._move(pool, self._bases(figures, count))))
-        return moved
+            few = niche.feasible < ENOUGH and not own.any()
+            pools.append(
+                (np.vstack([X[own], niche.X]), np.vstack([F[own], niche.F]), niche.straggling_X[: None if few else 0])
+            )
+        of = Pools.of(pools)
+        barren = of.feasible == 0
+        # Where no box fits yet, boxes are what is looked for.
+        return [
+            self._with_settings(self._moved(of, np.where(barren, 0, share))),
+            self._moved(of, np.where(barren, share * self._settings, 0)),
+        ]
 
-    def _bases(self, F: Floats, size: int) -> Indices:
-        """Which of members with objectives F to start from: mostly the best by some weights, of some of them."""
+    def _moved(self, pools: Pools, share: Indices) -> Floats:
+        """So many moves in each of the niches, (size, n_var)."""
         rng = self.rng
-        base = rng.integers(0, len(F), size)
+        first, feasible, stragglers = (np.repeat(each, share) for each in pools[2:])
+        size = len(first)
+        straggling = rng.random(size) >= np.where(stragglers == 0, 1.0, np.where(feasible == 0, 0.0, FROM_FEASIBLE))
+        base = first + feasible + (stragglers * rng.random(size) ** LEADING).astype(np.intp)
+        rows = np.flatnonzero(~straggling)
+        base[rows] = self._bases(pools.F, first[rows], feasible[rows])
+        mates = first + (rng.random((2, size)) * (feasible + stragglers)).astype(np.intp)
+        rows = rows[(feasible[rows] >= LIKENED) & (rng.random(len(rows)) < NEAR)]
+        mates[:, rows] = self._near(pools.F, base[rows], first[rows], feasible[rows])
+        return self._move(pools.X, base, mates, finest=np.where(straggling, *FINEST))
+
+    def _bases(self, F: Floats, first: Indices, count: Indices) -> Indices:
+        """Which to start from, each of ``count`` from the ``first``: mostly the best by some weights, of some of them.
+
+        Objectives F are those of all, scaled, (n, n_obj).
+        """
+        rng, size = self.rng, len(first)
+        base = _drawn(rng, first, count, 1)[:, 0]
         aimed = np.flatnonzero(rng.random(size) < AIMED)
-        low, high = F.min(axis=0), F.max(axis=0)
-        scaled = (F - low) / np.where(high > low, high - low, 1.0)
         weights = rng.dirichlet(np.full(F.shape[1], 0.5), len(aimed))
-        drawn = rng.integers(0, len(F), (len(aimed), min(DRAWN, len(F))))
-        best = np.einsum("ijk,ik->ij", scaled[drawn], weights).argmin(axis=1)
+        drawn = _drawn(rng, first[aimed], count[aimed], DRAWN)
+        best = np.einsum("ijk,ik->ij", F[drawn], weights).argmin(axis=1)
         base[aimed] = drawn[np.arange(len(aimed)), best]
         return base
 
-    def _move(self, pool: Floats, base: Indices) -> Floats:
-        """A step from each ``base`` of the pool."""
+    def _near(self, F: Floats, base: Indices, first: Indices, count: Indices) -> Indices:
+        """Two more to each ``base``, near it on the front, each of ``count`` from the ``first``, (2, size)."""
+        drawn = _drawn(self.rng, first, count, LIKENED)
+        apart = ((F[drawn] - F[base, np.newaxis]) ** 2).sum(axis=2)
+        apart[drawn == base[:, np.newaxis]] = np.inf
+        return np.take_along_axis(drawn, np.argsort(apart, axis=1)[:, :2], axis=1).T
+
+    def _mix(self, X: Floats, F: Floats, size: int) -> Floats:
+        """Designs between or beside two members each, (size, n_var)."""
+        rng, high, scaled = self.rng, self._low + self._span, _scaled(F)
+        first, count = np.zeros(size, dtype=np.intp), np.full(size, len(F))
+        parents = np.stack([X[self._bases(scaled, first, count)] for _ in range(2)])
+        index, even = np.full((size, 1), SBX_INDEX), np.full((size, 1), 0.5)
+        children = cross_sbx(parents, self._low, high, index, even, even, random_state=rng)[0]
+        likely, mutation = np.full(size, 1.0 / X.shape[1]), np.full(size, MUTATION_INDEX)
+        return np.asarray(mut_pm(children, self._low, high, mutation, likely, False, random_state=rng))
+
+    def _move(self, pool: Floats, base: Indices, mates: Indices, *, finest: Floats) -> Floats:
+        """A step from each ``base`` of the pool, by two others of it each, (2, size).
+
+        ``finest`` (size,) is the least that it may be, as a power of ten of the variables' spans.
+        """
         rng, size = self.rng, len(base)
-        X = pool[base].copy()
-        one, two = rng.integers(0, len(pool), (2, size))
+        X, (one, two) = pool[base], mates
         # Moves along a line lead out beyond the ends of a front, or in between; differential moves follow its shape;
         # Gaussian ones, of widely mixed size, let go of it.  The last two change a random handful of the variables.
         line = rng.uniform(-0.5, 1.0, (size, 1)) * (X - pool[one])
         step = rng.uniform(0.2, 0.9, (size, 1)) * (pool[one] - pool[two])
-        spread = 10.0 ** rng.uniform(-3.0, -0.7, (size, 1))
+        spread = 10.0 ** rng.uniform(finest, COARSEST)[:, np.newaxis]
         gauss = rng.standard_normal(X.shape) * spread * self._span
         kind = rng.random((size, 1))
         touched = (rng.random(X.shape) < rng.choice([0.15, 0.4, 0.9], (size, 1))) | (kind < ALONG)
         moves = np.where(kind < ALONG, line, np.where(kind < 0.5 * (1.0 + ALONG), step, gauss))
         X += np.where(touched, moves, 0.0)
+        # What lies far off, beyond what does not fit or is beaten, is only met by letting go of a single variable.
+        rows = np.flatnonzero(rng.random(size) < JUMPING)
+        anew = rng.integers(0, X.shape[1], len(rows))
+        X[rows, anew] = self._low[anew] + rng.random(len(rows)) * self._span[anew]
         X[:, self._family] = pool[base, self._family]
         # A choice that has died out is tried again in the surroundings of what is good now.
         for column in self._choices:
@@ -242,6 +339,24 @@ class ArchiveSearch:
             X[redrawn, column] = self._low[column] + rng.random(redrawn.sum()) * self._span[column]
         # A wall is where many of the best designs stand, so a step past it ends on it.
         return np.clip(X, self._low, self._low + self._span)
+
+
+def _scaled(F: Floats) -> Floats:
+    """Objectives from 0 at the best to 1 at the worst of each, (n, n_obj)."""
+    if not len(F):
+        return F
+    low, high = F.min(axis=0), F.max(axis=0)
+    return np.asarray((F - low) / np.where(high > low, high - low, 1.0))
+
+
+def _drawn(rng: np.random.Generator, first: Indices, count: Indices, size: int) -> Indices:
+    """So many to each of ``count`` from the ``first``, (n, size)."""
+    return np.asarray(first[:, np.newaxis] + (rng.random((len(first), size)) * count[:, np.newaxis]).astype(np.intp))
+
+
+def batch_after(asked: int) -> int:
+    """How many designs to ask for together once so many were."""
+    return min(max(FEWEST, asked // GROWING), BATCH)
 
 
 def thin(X: Floats, F: Floats, *, most: int) -> tuple[Floats, Floats]:

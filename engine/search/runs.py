@@ -24,7 +24,7 @@ from engine.search.carried import FIRST, Start
 from engine.search.crew import Coming, Crew
 from engine.search.front import misfits, table, turned, worked_out
 from engine.search.nearest import Nearest
-from engine.search.optimise import BATCH, ArchiveSearch, thin
+from engine.search.optimise import ArchiveSearch, batch_after, thin
 from engine.search.problem import BoxProblem
 
 # Looked up once, when the module is loaded: a search runs in a thread, and the look-up goes through sys.path, which
@@ -101,7 +101,8 @@ def run(
         if coming is not None and search.evaluations >= coming[0]:
             members, coming = confirmed(problem, search.archive, members, coming[1].result()), None
         if coming is None and search.archive.due:
-            coming = search.evaluations + AHEAD * BATCH, crew.worked_out(search.archive.send())
+            later = search.evaluations + AHEAD * batch_after(search.evaluations)
+            coming = later, crew.worked_out(search.archive.send())
         told(members)
     if coming is not None:
         members = confirmed(problem, search.archive, members, coming[1].result())
@@ -166,7 +167,7 @@ def batches(
     try:
         while (asked < budget or waiting) and not cancelled():
             while asked < budget and len(waiting) < ahead:
-                most = min(BATCH, budget - asked)
+                most = min(batch_after(asked), budget - asked)
                 X = given[asked : asked + most] if asked < len(given) else search.ask(most)
                 asked += len(X)
                 waiting.append((X, crew.tried(X)))

@@ -18,7 +18,7 @@ from engine.report.shortages import left_out
 from engine.scenario import Scenario
 from engine.search import runs
 from engine.search.front import table, worked_out
-from engine.search.optimise import ALIKE, SCATTERED, ArchiveSearch
+from engine.search.optimise import ALIKE, HELPED, NEW, SCATTERED, ArchiveSearch
 from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, hypervolume, run
 
@@ -60,8 +60,8 @@ def test_a_kind_that_is_hard_to_build_is_not_given_up() -> None:
 
 
 def test_moves_start_from_the_least_infeasible_of_kinds_that_have_none_feasible(van: Scenario) -> None:
-    """Contract: however well one box does, a part of the moves goes to all niches, more of it to those that have
-    nothing feasible yet; these start from their least infeasible.
+    """Contract: however well one box does, half of the moves from niches help those to something feasible that have
+    nothing yet, which starts from their least infeasible; later a part of the moves, more of it than others get.
     """
     problem = BoxProblem(van)
     search = ArchiveSearch(problem, seed=1, opening=False)
@@ -71,10 +71,16 @@ def test_moves_start_from_the_least_infeasible_of_kinds_that_have_none_feasible(
     box = problem.evaluator.families.box
     G = np.where((box[family] == 0)[:, np.newaxis], -1.0, np.random.default_rng(4).random((2_000, 1)))
     search.tell(X, np.tile(problem.spans[0], (2_000, 1)), G)
-    asked = search.ask(8_192)
-    moved = asked[: -int(SCATTERED * len(asked))]
-    others = (box[moved[:, problem.family_variable].astype(int)] != 0).mean()
-    assert 0.8 * ALIKE < others < 2.0 * ALIKE
+    new = [niche for niche in search._niches.values() if not niche.feasible]
+    shares = []
+    for tried in (1, NEW):
+        for niche in new:
+            niche.tried = tried
+        asked = search.ask(8_192)
+        moved = asked[: -int(SCATTERED * len(asked))]
+        shares.append((box[moved[:, problem.family_variable].astype(int)] != 0).mean())
+    assert HELPED < shares[0] < HELPED + ALIKE
+    assert 0.8 * ALIKE < shares[1] < 2.0 * ALIKE
 
 
 def test_everything_feasible_may_enter_the_front(van: Scenario) -> None:
