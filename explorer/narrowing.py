@@ -22,6 +22,7 @@ from explorer.choices import (
     displayed,
     from_shown,
     kept,
+    measurable,
     slider_scale,
 )
 from explorer.inputs import hold
@@ -90,8 +91,9 @@ def filters(job: Job, front: pd.DataFrame, keys: list[str], look: Look, asked: G
                 args=(job, key, widget, options),
             )
     within_the_model(job, front)
-    for key in keys:
-        range_slider(job, front, key, look)
+    for key in measurable(front):  # what all share narrows nothing
+        if key in keys:
+            range_slider(job, front, key, look)
     with st.container(horizontal=True):
         st.button(
             "Within limits",

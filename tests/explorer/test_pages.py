@@ -10,6 +10,7 @@ import re
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -30,7 +31,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Run
 from explorer import frame
 from explorer.demo_fronts import stored_front
-from explorer.frame import OWN_FAULT
+from explorer.frame import FIRST_DEMO, OWN_FAULT
 from explorer.labels import thousands
 from explorer.session import DRIVERS, Job, JobStore
 from explorer.worker import LiveTask, SearchTask
@@ -498,6 +499,17 @@ def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opene
     sound(test)
     assert "broken.toml could not be read" in test.warning[0].value
     assert job_of(test).document == read_document(demo_scenarios()["van-bench"])
+
+
+def test_a_front_of_one_design_has_nothing_to_narrow(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Promise: a search cancelled at its first design shows it, whatever figures it has."""
+    stored = stored_front(FIRST_DEMO)
+    one = stored.front.head(1).assign(level_30_hz_db=103.0)  # a round figure, which no range reaches beyond
+    search = partial(SearchTask, search=lambda *_, **__: replace(stored, front=one))
+    monkeypatch.setattr("explorer.frame.SearchTask", search)
+    test = searched(opened())
+    assert "1 of 1 designs kept" in words_on(test)
+    assert not test.slider
 
 
 @pytest.mark.parametrize("name", list(demo_scenarios()))
