@@ -28,7 +28,7 @@ from engine.space.envelope import Fit
 from explorer.demo_fronts import stored_front
 
 PROCESSES = 2  # that compile side by side
-WORDS = "wedgefront is making itself ready, which takes up to half a minute, once after an installation or an update"
+WORDS = "wedgefront is making itself ready, which takes about a minute, once after an installation or an update"
 _MARK = "complete"  # a file in the compiler's cache that says nothing is missing there
 
 _log = logging.getLogger(__name__)

@@ -106,9 +106,10 @@ def as_used(row: Mapping[str, Any], goals: Goals, units: Units) -> str:
     fed = f"from {show(goals.fed_from, 'frequency', units, 0)} up"
     if share > _ALL:
         return f"It takes the amplifier's full power: nothing passes a limit {fed}."
-    down = f"{-10.0 * math.log10(share):.1f} dB, to {100.0 * share:.0f} % of the amplifier's power"
+    down, power = f"{-10.0 * math.log10(share):.1f}", f"{100.0 * share:.0f} % of the amplifier's power"
+    used = f"At {power}" if down == "0.0" else f"Turned down by {down} dB, to {power},"
     at = figure("gain_limited_hz", row["gain_limited_hz"], units)
-    return f"Turned down by {down}, nothing passes a limit {fed}: {_MEETS[row['gain_limited_by']]} at {at}."
+    return f"{used} nothing passes a limit {fed}: {_MEETS[row['gain_limited_by']]} at {at}."
 
 
 def distorts(levels: Iterable[tuple[float, float]], driver: Driver, *, vented: bool, units: Units) -> str:
@@ -163,7 +164,7 @@ def baffle(row: Mapping[str, Any], scenario: Scenario, units: Units) -> str:
 
 
 def air_before(row: Mapping[str, Any], units: Units) -> str:
-    """How near the nearest wall stands before a cone, and what the air in between adds to a driver's, in one line.
+    """How near the nearest wall stands before a cone, and what the air in between adds to its moving mass, in one line.
 
     Empty where none is near.
     """
@@ -173,7 +174,8 @@ def air_before(row: Mapping[str, Any], units: Units) -> str:
         show(float(row["cone_air_m"]), "length", units, None if units == "us" else 0),
         small_mass(float(row["cone_air_kg"]), units),
     )
-    return f"{away} of air before the cones at least" + (f", which adds {added} to each driver's" if added else "")
+    adds = f", which adds {added} to each driver's moving mass" if added else ""
+    return f"{away} of air before the cones at least{adds}"
 
 
 def filling(row: Mapping[str, Any]) -> str:

@@ -23,7 +23,7 @@ from engine.search.archive import Archive
 
 BATCH = 2_048  # designs asked for together at most
 FEWEST = 512  # designs asked for together at first, when there is most to learn from each batch
-GROWING = 16  # a batch is at most this part of all that was asked for before
+GROWING = 16  # later batches are one part in so many of all that was asked for before
 OPENING = 1_024  # designs of the opening Sobol sequence; a power of two, which is what keeps it balanced
 SETTINGS = 4  # of what costs little to change, tried on each box
 SCATTERED = 0.05  # share of the designs that are drawn anywhere

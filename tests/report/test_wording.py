@@ -7,8 +7,19 @@ from typing import Any
 
 import pytest
 
+from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.parts import Driver
-from engine.report.wording import air_before, distorts, drivers, figure, figure_of, filling, high_pass, openings
+from engine.report.wording import (
+    air_before,
+    as_used,
+    distorts,
+    drivers,
+    figure,
+    figure_of,
+    filling,
+    high_pass,
+    openings,
+)
 
 ROW = {
     "driver": "compact 8",
@@ -118,8 +129,9 @@ def test_a_filter_is_named_as_one_sets_it(order: int, shape: str, q: float, said
 def test_the_air_before_cones_is_told() -> None:
     """User's promise: how near the nearest wall is, and what the air in between does."""
     row = {"cone_air_m": 0.0361, "cone_air_kg": 0.0127}
-    assert air_before(row, "metric") == "36 mm of air before the cones at least, which adds 13 g to each driver's"
-    assert air_before(row, "us") == "1.42 in of air before the cones at least, which adds 0.4 oz to each driver's"
+    adds = "of air before the cones at least, which adds {} to each driver's moving mass"
+    assert air_before(row, "metric") == "36 mm " + adds.format("13 g")
+    assert air_before(row, "us") == "1.42 in " + adds.format("0.4 oz")
     assert air_before({**row, "cone_air_kg": 0.0002}, "metric") == "36 mm of air before the cones at least"
     assert air_before({**row, "cone_air_m": 1.2}, "metric") == "", "no wall is near"
 
@@ -194,3 +206,17 @@ def test_distortion_is_told_from_ten_per_cent_on(
     }
     driver = Driver(name="ten", **(sheet | known))
     assert distorts(levels, driver, vented=vented, units="metric") == said
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (1.0, "It takes the amplifier's full power: "),
+        (0.99, "At 99 % of the amplifier's power nothing "),
+        (0.5, "Turned down by 3.0 dB, to 50 % of the amplifier's power, nothing "),
+    ],
+)
+def test_nobody_is_told_of_being_turned_down_by_nothing(share: float, said: str) -> None:
+    goals = read_scenario(demo_scenarios()["van-bench"]).goals
+    row = {"power_share": share, "gain_limited_by": "vent", "gain_limited_hz": 34.9}
+    assert as_used(row, goals, "metric").startswith(said)
