@@ -47,6 +47,7 @@ class Goal(Column):
     improved: str  # that it gets better, and worse, as the name of a thing
     worsened: str
     best: str  # what the best design on it is called
+    wished: str  # how a customer asks for more of it
     meaning: tuple[str, str]  # what it is to the customer: a question, and what the figure says
     # Of (evaluator, designs, judgement), see engine.search.evaluator: the figure, (N,), nan where unknown.
     figure: Callable[[Any, Any, Any], Floats]
@@ -67,7 +68,7 @@ class Goal(Column):
     shortfall: Callable[[Any], Floats] | None = None
 
     def __post_init__(self) -> None:
-        words = (self.label, self.heading, self.improved, self.worsened, self.best, *self.meaning)
+        words = (self.label, self.heading, self.improved, self.worsened, self.best, self.wished, *self.meaning)
         if not all(words) or bool(self.opening) != all(self.absent):
             raise ValueError(f"the goal {self.key!r} is not whole: words are missing")
         best, worst = self.span
@@ -144,6 +145,7 @@ def level_goal(key: str) -> Goal | None:
         caution=f"{_ESTIMATE} {_HARM}" if cabin else "", needs=frozenset({"cabin"}) if cabin else frozenset(),
         moves_with=level_key(hz) if cabin else "",
         improved=f"more level {where}", worsened=f"less level {where}", best=f"Loudest {where}",
+        wished=f"Louder {where}",
         meaning=(f"How loud it plays {where}", "the same with the doors shut" if cabin else alone),
         said=None if cabin else Said(f"plays {{}} louder {at}", f"plays {{}} quieter {at}", "sound", 1),
         figure=figure,
@@ -166,6 +168,7 @@ GOALS: Registry[Goal] = Registry(
         key="f3_hz", label="-3 dB frequency (f3)", heading="f3", after="filter_hz", **_FREQUENCY,
         span=(15.0, 90.0), plausible=("10 Hz", "200 Hz"),
         improved="a lower f3", worsened="a higher f3", best="Lowest f3",
+        wished="A lower f3",
         meaning=("Down to where it plays evenly", "where it is 3 dB below its own level, however loud that is"),
         said=None,  # boxes compare by level at a frequency: f3 is against a level of their own
         hears=frozenset({"f3"}), figure=_heard("f3"), shortfall=lambda figures: figures.f3_shortfall,
@@ -175,6 +178,7 @@ GOALS: Registry[Goal] = Registry(
         span=(10.0, 90.0), plausible=("5 Hz", "200 Hz"), caution=_ESTIMATE,
         needs=frozenset({"cabin"}), hears=frozenset({"vehicle"}),
         improved="a lower f3 in the vehicle", worsened="a higher f3 in the vehicle", best="Lowest f3 in the vehicle",
+        wished="A lower f3 in the vehicle",
         meaning=("Down to where it plays evenly in the vehicle",
                  "the same with the doors shut: a small room lifts the bass"),
         said=None,
@@ -184,6 +188,7 @@ GOALS: Registry[Goal] = Registry(
         key="output_db", label="Mean maximum output", heading="Maximum\noutput", after="f3_cabin_hz", **_LEVEL,
         span=(125.0, 85.0), plausible=("60 dB", "160 dB"), over_band=True, hears=frozenset({"output"}),
         improved="more maximum output", worsened="less maximum output", best="Most output",
+        wished="More output",
         meaning=("How loud it can play",
                  "turned up or down at each pitch by itself until it comes to a limit, at 1 m in the open"),
         said=Said("has {} more maximum output", "has {} less maximum output", "sound", 2),
@@ -196,6 +201,7 @@ GOALS: Registry[Goal] = Registry(
         needs=frozenset({"cabin"}), over_band=True, moves_with="output_db",
         hears=frozenset({"output"}),
         improved="more output in the vehicle", worsened="less output in the vehicle", best="Most output in the vehicle",
+        wished="More output in the vehicle",
         meaning=("How loud it plays in the vehicle", "the same with the doors shut"),
         said=None,  # the difference is that of the output
         figure=lambda evaluator, designs, judgement: judgement.of_all(
@@ -205,6 +211,7 @@ GOALS: Registry[Goal] = Registry(
         key="excursion_ratio", label="Worst excursion / Xmax", heading="Excursion\n/ Xmax", after="coil_rise_k",
         **_OVER_XMAX,
         improved="less excursion", worsened="more excursion", best="Least excursion",
+        wished="Less excursion",
         meaning=("How hard the cone works", "at its worst – 1.00 is what its maker allows"),
         said=Said("uses {} more of its Xmax", "uses {} less of its Xmax", "strain", 1),
         figure=_heard("excursion_ratio"),
@@ -214,6 +221,7 @@ GOALS: Registry[Goal] = Registry(
         after="excursion_ratio", **_OVER_XMAX,
         opening="radiator", absent=("no radiator", "A box without a passive radiator has none to move."),
         improved="less radiator excursion", worsened="more radiator excursion", best="Least radiator excursion",
+        wished="Less radiator excursion",
         meaning=("How hard the passive radiator works",
                  "the cone without a coil, at its worst – 1.00 is what its maker allows"),
         said=Said("moves its radiators {} more of their Xmax", "moves its radiators {} less of their Xmax",
@@ -228,6 +236,7 @@ GOALS: Registry[Goal] = Registry(
         mark=Mark(most=lambda goals: float(goals.vent_speed_limit), beyond="can be heard at full power"),
         opening="vent", absent=("no vent", "A box without a vent has none to blow."),
         improved="slower air in the vent", worsened="faster air in the vent", best="Slowest vent air",
+        wished="Slower vent air",
         meaning=("How fast the air moves in the vent", "at its worst – fast air can be heard"),
         hears=frozenset({"strain"}),
         said=Said("blows {} faster through its vents", "blows {} slower through its vents", "strain", 3),
@@ -239,6 +248,7 @@ GOALS: Registry[Goal] = Registry(
         plausible=("1 L", "2000 L"),
         default=True,
         improved="a smaller box", worsened="a larger box", best="Smallest box",
+        wished="Smaller",
         meaning=("How much room it takes", "outside"),
         said=None,  # width, height and depth are
         figure=lambda evaluator, designs, judgement: judgement.wedges.outer_volume,
@@ -248,6 +258,7 @@ GOALS: Registry[Goal] = Registry(
         **_measured("length", digits=0, least_step=0.003, stored=6), told_apart=0.003, span=(0.0, 1.0),
         plausible=("20 mm", "4000 mm"),
         improved="a shallower box", worsened="a deeper box", best="Shallowest box",
+        wished="Shallower",
         meaning=("How deep the box is", "front to back"),
         said=Said("is {} deeper front to back", "is {} shallower front to back", "build", 3),
         figure=lambda evaluator, designs, judgement: judgement.wedges.outer_depth,
@@ -258,6 +269,7 @@ GOALS: Registry[Goal] = Registry(
         plausible=(0, 2),
         caution=" 0 makes every side square.",
         improved="fewer bevel angles", worsened="more bevel angles", best="Fewest bevel angles",
+        wished="Fewer bevel angles",
         meaning=("How hard it is to saw", "at how many angles the saw is set besides square"),
         said=Said("is sawn at more angles ({} more)", "is sawn at fewer angles ({} fewer)", "build", 7),
         figure=lambda evaluator, designs, judgement: evaluator.bevel_angles(judgement.wedges).astype(float),
@@ -268,6 +280,7 @@ GOALS: Registry[Goal] = Registry(
         plausible=("0.5 kg", "500 kg"),
         needs=frozenset({"mass"}),
         improved="a lighter box", worsened="a heavier box", best="Lightest box",
+        wished="Lighter",
         meaning=("How heavy it is", "board and drivers"),
         said=Said("weighs {} more", "weighs {} less", "build", 5),
         figure=lambda evaluator, designs, judgement: evaluator.weight(designs, judgement),
@@ -278,6 +291,7 @@ GOALS: Registry[Goal] = Registry(
         plausible=(0, 100_000),
         needs=frozenset({"price"}),
         improved="a cheaper box", worsened="a dearer box", best="Cheapest box",
+        wished="Cheaper",
         meaning=("What the parts cost", "drivers, board and pipe, without work"),
         said=Said("costs {} more", "costs {} less", "build", 6),
         figure=lambda evaluator, designs, judgement: evaluator.cost(designs, judgement),

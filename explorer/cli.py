@@ -115,6 +115,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_compare(verbs)
     _add_price(verbs)
     _add_sure(verbs)
+    _add_wish(verbs)
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -205,6 +206,29 @@ def _add_sure(verbs: Any) -> None:
     )
     _add_units(sure)
     sure.set_defaults(run=_sure)
+
+
+def _add_wish(verbs: Any) -> None:
+    wish = verbs.add_parser(
+        "wish",
+        help="go from one design of a front to the next that somebody wishes for, and say what that costs",
+        description="Goes from one design of a front that a search wrote to the one that comes nearest to what is "
+        "wished for: more of one goal, another held, a third may give way, or a level for each.  Says what it costs, "
+        "and of what cannot be had the best that the front has.  Goals are called as the columns of front.csv; the "
+        "unit at the end may be left out.",
+    )
+    wish.add_argument("folder", metavar="DIR", type=Path, help="the folder that the search wrote to")
+    wish.add_argument("--from", metavar="ID", dest="design", help="where it starts from (default: the balanced design)")
+    for name, words in (("more", "should be better"), ("hold", "has to stay as good"), ("give", "may give way")):
+        wish.add_argument(
+            f"--{name}", metavar="GOAL", action="append", default=[], help=f"a goal that {words}; may be repeated"
+        )
+    wish.add_argument(
+        "--at", metavar="GOAL=LEVEL", action="append", default=[],
+        help='a level that a goal should reach, such as outer_volume="45 L"; may be repeated',
+    )  # fmt: skip
+    _add_units(wish)
+    wish.set_defaults(run=_wish)
 
 
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
@@ -445,6 +469,23 @@ def _sure(options: argparse.Namespace) -> int:
     if options.out is not None:
         write_whole({options.out: csv_text(front_table(front, built, safe))})
         out.print(f"Written to {options.out}.")
+    return 0
+
+
+def _wish(options: argparse.Namespace) -> int:
+    from engine.formats.front import read_run
+    from engine.insight.wishes import nearest_wished
+    from explorer import printed, wished
+
+    stored = read_run(options.folder)
+    keys = tuple(stored.record["objectives"])
+    wishes = wished.wishes_of(
+        keys, more=options.more, hold=options.hold, give=options.give, at=options.at, units=options.units
+    )
+    granted = nearest_wished(stored.front, wished.start_of(stored.front, options.design, keys), wishes, keys)
+    out = _console()
+    for part in printed.wish_report(granted, units=options.units):
+        out.print(part)
     return 0
 
 

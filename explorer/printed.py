@@ -19,6 +19,8 @@ from engine.insight.comparison import Group, best_of, in_words
 from engine.insight.price import Price, figure_of
 from engine.insight.reasons import balanced, extremes
 from engine.insight.tolerance import Robust, Spread
+from engine.insight.wishes import Granted, asked_in_words
+from engine.insight.wishes import in_words as granted_in_words
 from engine.insight.worth import Worth, in_sentences
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
@@ -29,6 +31,7 @@ from engine.report.portrait import Portrait
 from engine.report.shortages import left_out
 from engine.report.sure import FRONT_HEADINGS, bands, front_best, front_told, headings, told
 from engine.report.wording import MUCH_DISTORTION, as_used, figure, unit
+from engine.report.wording import figure_of as figure_in
 from engine.scenario import Scenario
 from engine.search.catalogue import Catalogued
 from engine.search.evaluator import Evaluator
@@ -317,6 +320,21 @@ def worth_report(scenario: Scenario, found: Sequence[Worth], *, name: str, units
     yield Text.assemble((name, "bold"), f" of {scenario.title}: what would loosen it, all other goals as good")
     yield _gains("", [(each.change, each.gained) for each in found], scenario, units)
     yield from in_sentences(found, units, scenario.currency)
+
+
+def wish_report(granted: Granted, *, units: Units) -> Iterator[RenderableType]:
+    """What came of wishes from one design, in sentences, both designs side by side."""
+    yield Text(f"{asked_in_words(granted.wishes, units=units)} (from {granted.here['id']})", "bold")
+    yield from granted_in_words(granted, units=units)
+    if granted.there is not None:
+        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+        table.add_column("")
+        for row in (granted.here, granted.there):
+            table.add_column(str(row["id"]), justify="right")
+        for key in granted.objectives:
+            both = (figure_in(row, key, units) for row in (granted.here, granted.there))
+            table.add_row(GOALS[key].label, *both)
+        yield table
 
 
 def _gains(heading: str, found: Sequence[tuple[Change, pd.DataFrame]], scenario: Scenario, units: Units) -> Table:

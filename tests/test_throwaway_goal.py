@@ -51,6 +51,7 @@ AIR_SHARE = Goal(
     improved="more of its room for air",
     worsened="less of its room for air",
     best="Most air",
+    wished="More air",
     meaning=("How much of it is air", "of the room inside, drivers and vents take the rest"),
     said=Said(higher="leaves {} more to the air", lower="leaves {} less to the air", about="build", rank=9),
     mark=Mark(most=lambda goals: 0.5, beyond="roomy"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -264,14 +265,7 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     Each phrase goes on from the name of ``b``; the first say what kind of box it is, where that differs.
     """
     phrases: dict[About, list[str]] = {about: [] for about in ABOUT}
-    first = phrases["sound"]
-    if a["box_kind"] != b["box_kind"]:
-        first.append(f"is {KINDS[b['box_kind']].built} instead of {KINDS[a['box_kind']].built}")
-    elif a["vent_kind"] != b["vent_kind"]:
-        first.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
-    if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
-        there, here = (f"{int(each['driver_count'])} × {each['driver']}" for each in (a, b))
-        first.append(f"has {here} instead of {there}")
+    phrases["sound"] += built_otherwise(a, b)
     keys = [key for key in (*levels_among(a.index), *COLUMNS) if key in b.index]
     said = [(COLUMNS[key], COLUMNS[key].said) for key in keys]
     for column, words in sorted(((each, words) for each, words in said if words), key=lambda each: each[1].rank):
@@ -284,6 +278,19 @@ def differences(a: pd.Series, b: pd.Series, *, units: Units, currency: str = "")
     return phrases
 
 
+def built_otherwise(a: pd.Series | Mapping[str, Any], b: pd.Series | Mapping[str, Any]) -> list[str]:
+    """What kind of box and drivers design ``b`` has that ``a`` has not, in words that go on from its name."""
+    told = []
+    if a["box_kind"] != b["box_kind"]:
+        told.append(f"is {KINDS[b['box_kind']].built} instead of {KINDS[a['box_kind']].built}")
+    elif a["vent_kind"] != b["vent_kind"]:
+        told.append(f"has {opening_of(b).instead} instead of {opening_of(a).instead}")
+    if (a["driver"], a["driver_count"]) != (b["driver"], b["driver_count"]):
+        there, here = (f"{int(each['driver_count'])} × {each['driver']}" for each in (a, b))
+        told.append(f"has {here} instead of {there}")
+    return told
+
+
 def difference(said: Said, change: float, key: str, units: Units, currency: str) -> str:
     """One difference in a column as it is said, going on from the name of what has it."""
     amount = (
@@ -294,7 +301,7 @@ def difference(said: Said, change: float, key: str, units: Units, currency: str)
 
 def said_of(goal: Goal) -> Said:
     """How a difference in a goal is said where it stands alone, also where longer lists leave it out."""
-    better, worse = f"has {goal.improved} ({{}})", f"has {goal.worsened} ({{}})"
+    better, worse = f"has {goal.improved} (by {{}})", f"has {goal.worsened} (by {{}})"
     lower, higher = (better, worse) if goal.better == "min" else (worse, better)
     return goal.said or Said(higher, lower, "build", 0)
 

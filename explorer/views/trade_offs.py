@@ -30,6 +30,7 @@ from explorer.searching import search_bar, take_in
 from explorer.session import Job, pick
 from explorer.specs import Spec, spec_of
 from explorer.sure_front import sure_front
+from explorer.wishes import wishes
 
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
 
@@ -120,6 +121,8 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
         st.caption("Each mark is a design. Click one to see it; hover to read it.")
     with right:
         model_ends = panels.pick_card(job)
+        assert job.found is not None
+        wishes(job, job.found, scenario)
     reasons = st.container()
     st.subheader("All goals side by side")
     st.vega_lite_chart(

@@ -511,3 +511,36 @@ def test_price_refuses_what_it_cannot_price_in_one_message() -> None:
         assert done.returncode == 2
         assert phrase in done.stderr
         assert len(done.stderr.splitlines()) == 1
+
+
+def test_wish_goes_to_the_next_design_and_says_what_it_costs() -> None:
+    """User's promise: the same talk with a customer as on the page, from a folder that a search wrote."""
+    folder = folder_of("roadster")
+    done = wedgefront("wish", folder, "--more", "level_40_hz", "--hold", "outer_volume_m3")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Louder at 40 Hz; hold outer volume (from D")
+    assert re.search(r"D\d{4} plays \d\.\d dB louder at 40 Hz than D\d{4}\.", done.stdout)
+    us = wedgefront("wish", folder, "--from", "D0001", "--at", "outer_volume=0.9", "--units", "us").stdout
+    assert "Outer volume 0.90 ft³ (from D0001)" in us
+    assert " L " not in us
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        ((), "wish: say with --more"),
+        (("--hold", "outer_volume"), "wish: say with --more"),
+        (("--more", "outer_volum"), ('--more: outer_volum: is no goal of this front: expected one of level_30_hz_db, '
+         'level_40_hz_db, level_50_hz_db, outer_volume_m3; did you mean "outer_volume_m3"?')),
+        (("--more", "outer_volume", "--hold", "outer_volume_m3"), "--more: outer_volume_m3: is wished for in two ways"),
+        (("--at", "outer_volume"), "--at: outer_volume: expected a goal and its level, such as"),
+        (("--at", "outer_volume=45 kg"), '--at: outer_volume_m3 = 45 kg: the unit "kg" does not fit'),
+        (("--from", "D9", "--more", "outer_volume"), "--from: D9: the front has no such design"),
+    ],
+)  # fmt: skip
+def test_wish_refuses_what_it_cannot_take_in_one_message(arguments: tuple[str, ...], told: str) -> None:
+    """User's promise: what is wrong, and what was expected."""
+    done = wedgefront("wish", folder_of("roadster"), *arguments)
+    assert done.returncode == 2
+    assert done.stderr.startswith(f"wedgefront: {told}")
+    assert done.stdout == ""

@@ -77,7 +77,7 @@ def test_a_customer_reads_who_wins_where_and_what_it_costs() -> None:
     room = told["At equal outer volume"]
     assert room[0] == (
         "2 × fir 8 plays 2.1 dB louder at 40 Hz than 1 × elm 12 where the outer volume may be 60.0 L; "
-        "it then has a smaller box (4.0 L) and costs 85 EUR more. It is ahead from 45.0 L to 85.0 L."
+        "it then has a smaller box (by 4.0 L) and costs 85 EUR more. It is ahead from 45.0 L to 85.0 L."
     )
     assert room[1].startswith("1 × elm 12 plays 2.0 dB louder at 40 Hz than 2 × fir 8")
     assert room[1].endswith("It is ahead from 85.0 L up.")
