@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 
-def write_whole(texts: Mapping[Path, str]) -> None:
-    """Write every text to its path (UTF-8), or leave every path as it was.
+def write_whole(texts: Mapping[Path, str | bytes]) -> None:
+    """Write every text (UTF-8) or picture to its path, or leave every path as it was.
 
     All go to temporary files beside their places first and are renamed together, so a
     full disk or a power cut leaves no half file behind.  Raises OSError, naming the path.
@@ -25,8 +25,8 @@ def write_whole(texts: Mapping[Path, str]) -> None:
         for path, text in texts.items():
             handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
             waiting.append((name, path))
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            with os.fdopen(handle, "wb") as file:
+                file.write(text.encode("utf-8") if isinstance(text, str) else text)
                 file.flush()
                 os.fsync(file.fileno())
         for name, path in waiting:

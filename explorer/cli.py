@@ -116,6 +116,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_price(verbs)
     _add_sure(verbs)
     _add_wish(verbs)
+    _add_sheet(verbs)
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -229,6 +230,31 @@ def _add_wish(verbs: Any) -> None:
     )  # fmt: skip
     _add_units(wish)
     wish.set_defaults(run=_wish)
+
+
+def _add_sheet(verbs: Any) -> None:
+    sheet = verbs.add_parser(
+        "sheet",
+        help="write the customer's sheet of one to three designs as PDF and as a web page",
+        description="Writes two pages in plain words of one to three designs of a front that a search wrote: a "
+        "recommendation with its reason, what speaks for each box and what it gives up, pictures, levels, price and "
+        "cautions.  The files are called after the job and the customer.",
+    )
+    _add_scenario(sheet)
+    sheet.add_argument("folder", metavar="DIR", type=Path, help="the folder that the search wrote to")
+    sheet.add_argument("designs", metavar="ID", nargs="+", help="one to three designs of that front, such as D0012")
+    sheet.add_argument("--recommend", metavar="ID", help="the one of them that you recommend (default: the balanced)")
+    sheet.add_argument("--shop", default="", metavar="NAME", help="the shop's name")
+    sheet.add_argument("--customer", default="", metavar="NAME", help="the customer's name")
+    sheet.add_argument("--note", default="", metavar="TEXT", help="what you add")
+    sheet.add_argument("--logo", type=Path, metavar="FILE", help="the shop's logo, a PNG or SVG file")
+    sheet.add_argument(
+        "--price", action="append", default=[], metavar="ID=TEXT", help='what a design costs, such as D0012="890 EUR"'
+    )
+    sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the size of the pages")
+    sheet.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to")
+    _add_units(sheet)
+    sheet.set_defaults(run=_sheet)
 
 
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
@@ -486,6 +512,21 @@ def _wish(options: argparse.Namespace) -> int:
     out = _console()
     for part in printed.wish_report(granted, units=options.units):
         out.print(part)
+    return 0
+
+
+def _sheet(options: argparse.Namespace) -> int:
+    from engine.formats.scenario import read_scenario
+    from explorer.sheet_command import write_sheet
+
+    scenario = read_scenario(_scenario_path(options.scenario))
+    front = _front_of(scenario, options.folder)
+    _check_folder(options.out)
+    console = _progress_console()
+    _made_ready(console)
+    out = _console()
+    for path in write_sheet(scenario, front, options):
+        out.print(f"Written: {path}", markup=False, soft_wrap=True)
     return 0
 
 

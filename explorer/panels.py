@@ -21,10 +21,10 @@ from engine.judged import JudgedDesign, Recommendation
 from engine.kinds import KINDS
 from engine.parts import TONE_CREST
 from engine.quantities import Units, show
+from engine.report.compared import label_of
 from engine.report.curves import limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
-from engine.report.sheet import label_of
 from engine.report.shortages import fits_in_words, misses
 from engine.report.sure import bands, headings, told
 from engine.report.wording import (

@@ -46,10 +46,15 @@ _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a pag
 
 @dataclass(eq=False)
 class Chosen:
-    """One design taken from a front, with the scenario it was found for: ids may go, this stays."""
+    """One design taken from a front, with the scenario it was found for: ids may go, this stays.
+
+    What a shop asks for it and whether it recommends it stand beside it and make no other design of it.
+    """
 
     row: Row
     document: Document
+    price: str = ""
+    recommended: bool = False
 
     def __eq__(self, other: object) -> bool:
         """Same design, figure for figure; empty figures (nan) count as equal."""
@@ -89,6 +94,8 @@ class Job:
     filters: dict[str, list[Any]] = field(default_factory=dict)
     shop: str = ""
     customer: str = ""
+    note: str = ""  # what the shop adds to the customer's sheet
+    logo: str = ""  # the shop's, a PNG in base64
     revision: int = 0  # counts the times widgets must forget what they hold; not stored
     previous: SearchResult | None = None  # the front that the one found goes on from; not stored
     lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
@@ -233,6 +240,8 @@ def _dump(job: Job) -> tuple[str, str | None]:
         "filters": job.filters,
         "shop": job.shop,
         "customer": job.customer,
+        "note": job.note,
+        "logo": job.logo,
     }
     if job.found is not None:
         made_of = json.dumps([job.found.record, job.found.document], sort_keys=True)
@@ -282,6 +291,8 @@ def _revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str |
         filters=_fitting(state["filters"], _is_filter, "a filter", lost),
         shop=str(state["shop"]),
         customer=str(state["customer"]),
+        note=str(state.get("note", "")),
+        logo=str(state.get("logo", "")),
     )
     job.lost = tuple(lost)
     return job, front
@@ -316,7 +327,13 @@ def _chosen(stored: Any) -> Chosen | None:
         return None
     if row["radiator_count"] and row["radiator"] not in _names(document, "radiator"):
         return None
-    return Chosen(row=row, document=document)
+    price = stored.get("price", "")
+    return Chosen(
+        row=row,
+        document=document,
+        price=price if isinstance(price, str) else "",
+        recommended=stored.get("recommended") is True,
+    )
 
 
 def _names(document: Document, table: str) -> list[Any]:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import date
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
-from engine.report.portrait import Portrait
-from engine.report.sheet import customer_page
+from engine.quantities import Units
+from engine.report.ink import LIGHT
+from engine.report.portrait import Portrait, lay_over
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.runs import Run
@@ -95,12 +96,13 @@ def test_what_leaves_no_air_has_no_sound_but_can_be_drawn(scenario: Scenario, fo
         _ = design.curves
 
 
-def test_the_customer_s_page_judges_all_its_designs_in_one_batch(
+def test_curves_and_pictures_of_several_designs_judge_them_in_one_batch(
     scenario: Scenario, found: Run, counted: Counter[str]
 ) -> None:
     designs = JudgedDesign.batch(Evaluator(scenario), rows(found, 3))
     portraits = [Portrait(design, letter) for design, letter in zip(designs, "ABC", strict=True)]
-    names = {"title": "Three", "shop": "", "customer": ""}
-    for units in ("metric", "us"):
-        customer_page(portraits, **names, units=units, written=date(2026, 3, 14))
+    for units in get_args(Units):
+        lay_over(portraits, units=units, ink=LIGHT, hover=False)
+        for design in designs:
+            design.drawing("picture", units)
     assert counted == {"built": 1, "judged 3": 1}

@@ -25,7 +25,8 @@ from engine.insight.reasons import differences, extremes
 from engine.judged import JudgedDesign
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait
-from engine.report.sheet import customer_page
+from engine.report.sheet import Wishes, sheet_of
+from engine.report.sheet_html import html_of
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
@@ -153,10 +154,9 @@ def test_the_customers_page_tells_of_it(scenario: Scenario, searched: Run, known
     """Promise: what it means, its figure and its remark stand on the page."""
     designs = JudgedDesign.batch(Evaluator(scenario), searched.front.head(2).to_dict("records"))
     portraits = [Portrait(design, letter) for design, letter in zip(designs, "AB", strict=True)]
-    page = customer_page(portraits, title="", shop="", customer="", units="metric", written=date(2026, 1, 1))
+    page = html_of(sheet_of(portraits, title="", wishes=Wishes(), units="metric", written=date(2026, 1, 1)))
     assert known.meaning[0] in page
     assert f"{searched.front[known.key].iloc[0]:.2f} – roomy" in page
-    assert known.label in page
 
 
 def test_a_goal_that_is_not_whole_is_refused() -> None:

@@ -1,61 +1,47 @@
-"""The customer's page: up to five designs side by side in one HTML file that needs nothing else.
+"""The customer's sheet: one recommendation and up to three boxes, two pages that need nothing explained.
 
-Plain words come first, then curves and drawings, then every figure.  No script, no
-outside file: it opens without a network and prints on A4 and Letter.
+What stands on it is worked out here, once, as plain words, figures and pictures; :mod:`engine.report.sheet_pdf` and
+:mod:`engine.report.sheet_html` only set it.  Figures are those of the front's rows.  What a workshop needs, cut-outs
+and where braces go, is not on it.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
-from html import escape
-from importlib.resources import files
 
 import pandas as pd
-import vl_convert
 
-from engine.acoustics.cabin import EstimatedCabin
-from engine.columns import COLUMNS
-from engine.goals import GOALS, Goal, levels_among
-from engine.insight.reasons import differences
+from engine.arrays import Floats
+from engine.goals import GOALS, Goal, level_key, levels_among
+from engine.insight.reasons import balanced
+from engine.insight.tolerance import spread
 from engine.kinds import KINDS
-from engine.quantities import MISSING, Units
-from engine.report.curves import charts_of, marks_in_words, title_of
-from engine.report.ink import LETTERS, LIGHT
+from engine.openings import opening_of
+from engine.quantities import Units
+from engine.report.claims import Claim, claims, joined
+from engine.report.compared import guessed
+from engine.report.curves import CHARTS
+from engine.report.ink import LIGHT
+from engine.report.levels import levels_chart
+from engine.report.logo import Logo
+from engine.report.pictures import chart_svg
 from engine.report.portrait import Portrait, lay_over
-from engine.report.wording import air_before, as_used, baffle, drivers, figure_of, filling, high_pass, openings, outside
-from engine.scenario import Scenario
+from engine.report.wording import drivers, figure, figure_of, outside
 from engine.search.front import undominated
+from engine.search.practice import CRITERIA, broken
+from engine.words.voice import listed
 
-CHART_WIDTH, CHART_HEIGHT = 330, 190
-VIEWS = {
-    "isometric": "As it stands in the measured space", "section": "From the side", "front": "From the front",
-    "plan": "From above",
-}  # fmt: skip
-CHART_WORDS = {
-    "response": "Loudness against pitch as it is used, at one setting of the gain. f3, where a box is 3 dB below its "
-    "own level, is marked; how loud two boxes play at a pitch tells more than their f3.",
-    "cabin_response": "The same as heard in the vehicle, where the small room lifts the lowest tones.",
-    "maximum_output": "The loudest each box can play at each pitch by itself without passing any of its limits.",
-    "excursion": "How far the cone travels. Above the dashed line it leaves the range its maker allows.",
-    "radiator_excursion": "How far the cones without a coil travel, against what their maker allows.",
-    "vent_speed": "How fast the air moves in the vent. Above the dashed line it may be heard.",
-    "compression": "What a hot coil and rushing air take from the level, were it played for minutes.",
-}
-FIGURES = (
-    "driver", "driver_count", "facing", "baffle", "wiring", "load_ohm", "amplifier_power_w", "box_kind", "filling",
-    "outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "net_volume_m3",
-    "tuning_hz", "tuning_within_hz", "vent_count", "vent_kind", "vent_diameter_m", "vent_flare_m", "slot_height_m",
-    "slot_width_m", "vent_length_m", "vent_placement", "radiator", "radiator_count", "radiator_added_mass_kg",
-    "cone_air_m", "cone_air_kg", "brace_count", "brace_form", "brace_free_m2",
-    "filter_shape", "filter_hz", "power_share", "gain_limited_by", "gain_limited_hz",
-    "f3_hz", "f3_box_hz", "f3_cabin_hz", "output_db", "output_cabin_db",
-    "excursion_ratio", "radiator_ratio", "vent_speed_m_s", "coil_rise_k", "compression_db",
-    "first_mode_hz", "vent_resonance_hz", "model_to_hz",
-    "outer_volume_m3", "outer_depth_m", "weight_kg", "cost",
-)  # fmt: skip
+MOST_BOXES = 3
+MOST_LETTERS = {"shop": 80, "customer": 80, "note": 600, "price": 40}  # of what a shop writes
+CHART_WIDTH, CHART_HEIGHT = 330, 215
+_LEAST = 0.3  # dB, or 7 % of a size, weight or price: a lead that is worth a headline; chosen here
+_TOLD = 2  # claims in a headline
+_GIVEN_UP = 3  # claims in what a box gives up
+
 CAUTIONS = (
     "A subwoofer can be loud enough to harm hearing for good, inside a closed car above all. Start low.",
     "A heavy box must be bolted to the body of the vehicle: loose, it becomes a missile in a crash.",
@@ -63,38 +49,174 @@ CAUTIONS = (
     "The amplifier's supply needs a fuse at the battery and wiring by somebody licensed for it.",
 )
 
+DECIBELS = (
+    "Loudness is in decibels (dB): 3 dB more is a clear step, 10 dB more sounds about twice as loud. "
+    "Pitch is in hertz (Hz): the lower, the deeper."
+)
+BUILT = (
+    "Small figures: of ten boxes built like this from such drivers, nine are at least as good as the first, "
+    "one as the second."
+)
 
-def customer_page(
-    portraits: Sequence[Portrait], *, title: str, shop: str, customer: str, units: Units, written: date
-) -> str:
-    """The whole page as HTML text.
 
-    ``title``, ``shop`` and ``customer`` are free text and appear escaped.  Figures are
-    those of the rows themselves; nothing is worked out again but the curves.
+@dataclass(frozen=True, kw_only=True)
+class Wishes:
+    """What a shop puts on the sheet besides boxes; all of it may be empty.
+
+    ``recommended`` is a letter, empty for the usual one; ``prices`` are texts by letter.
     """
-    style = files("engine.report").joinpath("sheet.css").read_text(encoding="utf-8")
-    cards = "".join(_card(portrait, units) for portrait in portraits)
-    shown = (part(portraits, units) for part in (_goals, _compared, _curves, _drawings, _table))
-    glance = f'<h2>At a glance</h2>\n<div class="cards">{cards}</div>'
-    head = _head(portraits, title, shop, customer, written)
-    parts = [head, glance, *shown, _model_ends(portraits), _notes(portraits)]
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
-        + "\n".join(part for part in parts if part)
-        + "\n</body>\n</html>\n"
-    )
+
+    shop: str = ""
+    customer: str = ""
+    note: str = ""
+    logo: Logo | None = None
+    recommended: str = ""
+    prices: Mapping[str, str] = field(default_factory=dict)
 
 
-def _head(portraits: Sequence[Portrait], title: str, shop: str, customer: str, written: date) -> str:
-    count = ("one box", "two boxes", "three boxes", "four boxes", "five boxes")[len(portraits) - 1]
-    whom = f"For {escape(customer)} – " if customer.strip() else ""
-    by, day = f"<p>{escape(shop)}</p>\n" if shop.strip() else "", f"{written.day} {written:%B %Y}"
-    return (
-        f"<header>\n{by}<h1>{escape(title)}: {count}</h1>\n<p>{whom}{day}</p>\n</header>\n<p>{lead(portraits)} "
-        "The figures are calculated from the maker's data; a finished box can differ a little.</p>"
-    )
+@dataclass(frozen=True, kw_only=True)
+class Box:
+    """One box on the sheet, in words and a picture (SVG text)."""
+
+    letter: str
+    name: str
+    recommended: bool
+    headline: str
+    beside: str  # what the headline and what it gives up are told beside, empty where they say it themselves
+    gives_up: str
+    facts: tuple[tuple[str, str], ...]  # what it is, what of it
+    price: str
+    picture: str
+    alt: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chart:
+    title: str
+    caption: str
+    svg: str
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A figure, beneath it what built boxes come to, and whether it is the best of its line."""
+
+    figure: str
+    band: str = ""
+    best: bool = False
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table: a question in plain words, what the figure says, a cell a box."""
+
+    label: str
+    small: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sheet:
+    """All that stands on the sheet, in the order of reading."""
+
+    title: str
+    shop: str
+    customer: str
+    note: str
+    logo: Logo | None
+    day: str
+    written: date
+    recommendation: str
+    reason: str
+    boxes: tuple[Box, ...]
+    charts: tuple[Chart, ...]
+    lines: tuple[Line, ...]
+    explained: tuple[str, ...]
+    cautions: tuple[str, ...]
+    rests_on: str
+
+
+def sheet_of(
+    portraits: Sequence[Portrait], *, title: str, wishes: Wishes, units: Units, written: date,
+    tolerance: Mapping[str, float] | None = None,
+) -> Sheet:  # fmt: skip
+    """The sheet of one to three portraits, each with its letter.
+
+    ``tolerance`` is what built boxes differ by, without it each job's own.  Raises ValueError for more portraits, none,
+    or a recommended letter that is none of theirs.
+    """
+    if not 1 <= len(portraits) <= MOST_BOXES:
+        raise ValueError(f"a sheet holds one to {MOST_BOXES} boxes, not {len(portraits)}")
+    usual = portraits[usual_choice(portraits)]
+    chosen = next((each for each in portraits if each.letter == wishes.recommended), None)
+    if chosen is None and wishes.recommended:
+        raise ValueError(f"no box {wishes.recommended!r} is on the sheet")
+    best = chosen or usual
+    bands = _bands(portraits, tolerance)
+    return Sheet(
+        title=title.strip(), shop=wishes.shop.strip(), customer=wishes.customer.strip(), note=wishes.note.strip(),
+        logo=wishes.logo, day=f"{written.day} {written:%B %Y}", written=written,
+        recommendation=_recommendation(best, portraits),
+        reason=unbroken(_reason(best, portraits, units, usual=chosen is None)),
+        boxes=tuple(_box(each, best, portraits, wishes, units) for each in portraits),
+        charts=tuple(_charts(portraits, bands, units)),
+        lines=tuple(_lines(portraits, bands, wishes, units)),
+        explained=tuple(_explained(portraits)),
+        cautions=CAUTIONS,
+        rests_on=_rests_on(portraits),
+    )  # fmt: skip
+
+
+def usual_choice(portraits: Sequence[Portrait]) -> int:
+    """Which of some boxes is recommended unless somebody says otherwise: the balanced one, a place among them."""
+    rows = pd.DataFrame([dict(portrait.row) for portrait in portraits])
+    shared = [key for key in portraits[0].scenario.goals.objectives if key in rows and rows[key].notna().all()]
+    return balanced(rows, tuple(shared)) if shared else 0
+
+
+def file_name(title: str, customer: str, ending: str) -> str:
+    r"""What the sheet's file is called: after the job and the customer, in letters that any disk takes.
+
+    >>> file_name("Van: bench / 10\"", "Ms Müller", "pdf")
+    'van-bench-10-ms-müller.pdf'
+    """
+    words = re.sub(r"[^\w]+", "-", f"{title[:60]} {customer[:60]}".lower(), flags=re.UNICODE).strip("-_")
+    return f"{words or 'sheet'}.{ending}"
+
+
+def unbroken(text: str) -> str:
+    r"""Text in which no line ends between a figure and its unit.
+
+    >>> unbroken("is 3 7/16 in deeper than B").split(" ")
+    ['is', '3\xa07/16\xa0in', 'deeper', 'than', 'B']
+    """
+    return re.sub(r"(?<=\d) (?=\d+/\d|[^\W\d]{1,3}\b(?! [a-z]*\d)|%|×)", "\N{NO-BREAK SPACE}", text)
+
+
+def _recommendation(best: Portrait, portraits: Sequence[Portrait]) -> str:
+    return f"Our recommendation: box {best.letter}" if len(portraits) > 1 else "Our recommendation"
+
+
+def _reason(best: Portrait, portraits: Sequence[Portrait], units: Units, *, usual: bool) -> str:
+    others = [each for each in portraits if each is not best]
+    said = [lead(portraits)]
+    for other in others:
+        ahead = [claim.words for claim in _against(best, other, units) if claim.lead > 0.0][:_TOLD]
+        if ahead:
+            said.append(f"Beside {other.letter} it {listed(ahead)}.")
+    if others and usual:
+        said.append(_why_usual(best, others))
+    return " ".join(said)
+
+
+def _why_usual(best: Portrait, others: Sequence[Portrait]) -> str:
+    """Why the balanced one is recommended, as it was chosen: good practice first, then how even it is."""
+    lost = broken(pd.DataFrame([dict(each.row) for each in (best, *others)]))
+    for number, criterion in enumerate(CRITERIA):
+        lacking = [each.letter for each, breaks in zip(others, lost[1:, number], strict=True) if breaks]
+        if lacking and not lost[0, number]:
+            return f"Unlike {listed(lacking)}, {criterion.plainly}."
+    return "Of these boxes it is the all-rounder: what it does worst is the least bad."
 
 
 def lead(portraits: Sequence[Portrait]) -> str:
@@ -112,192 +234,196 @@ def lead(portraits: Sequence[Portrait]) -> str:
     return f"{fits}; each is better than the others at something." if unbeaten else f"{fits}."
 
 
-def _bands_differ(portraits: Sequence[Portrait]) -> bool:
-    return len({portrait.scenario.goals.music_band for portrait in portraits}) > 1
+def _against(one: Portrait, other: Portrait, units: Units) -> list[Claim]:
+    found = claims(one.row, other.row, units=units, currency=one.scenario.currency)
+    return [claim for claim in found if abs(claim.lead) >= _LEAST]
 
 
-def _badge(letter: str) -> str:
-    colour = LIGHT.series[LETTERS.index(letter)]
-    return f'<span class="letter" style="border-color:{colour}"><b>{letter}</b></span>'
+def _box(this: Portrait, best: Portrait, portraits: Sequence[Portrait], wishes: Wishes, units: Units) -> Box:
+    row = this.row
+    others = [each for each in portraits if each is not best] if this is best else [best]
+    name = f"{KINDS[row['box_kind']].label}, {drivers(row)}"
+    breathes = "none: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else opening_of(row).instead
+    return Box(
+        letter=this.letter,
+        name=KINDS[row["box_kind"]].label,
+        recommended=this is best,
+        headline=unbroken(_headline(this, others, units)),
+        beside=_beside(others, best),
+        gives_up=unbroken(_gives_up(this, others, units)),
+        facts=(("Driver", drivers(row)), ("Outside", unbroken(outside(row, units))), ("Opening", breathes)),
+        price=_price(this, wishes, units),
+        picture=this.design.drawing("picture", units),
+        alt=f"{name}, {outside(row, units)}, in the measured space",
+    )
 
 
-def _name(portrait: Portrait) -> str:
-    return f"{_badge(portrait.letter)}{KINDS[portrait.row['box_kind']].label}"
+def _beside(others: Sequence[Portrait], best: Portrait) -> str:
+    if len(others) != 1:
+        return ""
+    return f"beside {others[0].letter}{', our recommendation' if others[0] is best else ''}"
 
 
-def _comparison(portraits: Sequence[Portrait], lines: Sequence[str]) -> str:
-    """A table with a column for each design."""
-    heads = "".join(f"<th>{_badge(portrait.letter)}</th>" for portrait in portraits)
-    table = f"<table><thead><tr><th></th>{heads}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
-    return f'<div class="scroll">{table}</div>'
+def _headline(this: Portrait, others: Sequence[Portrait], units: Units) -> str:
+    """What speaks for a box, from differences; alone, its loudness and its room."""
+    if not others:
+        row = this.row
+        levels = [key for key in levels_among(row) if not GOALS[key].moves_with]
+        loud = [f"plays {figure(key, row[key], units)}{GOALS[key].label.removeprefix('Level')}" for key in levels[:1]]
+        return joined([*loud, f"takes {figure('outer_volume_m3', row['outer_volume_m3'], units)} of room"])
+    return joined(_leads(this, others, units, 1.0, _TOLD)) or f"Ahead of {listed(_letters(others))} in nothing"
 
 
-def _card(portrait: Portrait, units: Units) -> str:
-    row = portrait.row
-    breathes = "no vent: the air is shut in" if KINDS[row["box_kind"]].opening == "none" else openings(row, units)
-    lines = [
-        drivers(row),
-        baffle(row, portrait.scenario, units),
-        outside(row, units),
-        breathes,
-        filling(row),
-        air_before(row, units),
-        high_pass(row, units),
+def _gives_up(this: Portrait, others: Sequence[Portrait], units: Units) -> str:
+    if not others:
+        return ""
+    return joined(_leads(this, others, units, -1.0, _GIVEN_UP)) or "Nothing that can be told apart"
+
+
+def _leads(this: Portrait, others: Sequence[Portrait], units: Units, way: float, most: int) -> list[str]:
+    """Its largest leads (``way`` 1) or lags (-1); beside several boxes the largest over each, on one matter each."""
+    found = [
+        (each, other) for other in others for each in _against(this, other, units) if way * each.lead > 0.0
+    ]  # fmt: skip
+    found.sort(key=lambda pair: -way * pair[0].lead)
+    if len(others) == 1:
+        return [claim.words for claim, _ in found[:most]]
+    said: list[str] = []
+    matters, letters = set(), set()
+    for claim, other in found:
+        if claim.matter not in matters and other.letter not in letters:
+            matters.add(claim.matter)
+            letters.add(other.letter)
+            said.append(claim.beside(other.letter))
+    return said
+
+
+def _letters(portraits: Sequence[Portrait]) -> list[str]:
+    return [portrait.letter for portrait in portraits]
+
+
+def _price(this: Portrait, wishes: Wishes, units: Units) -> str:
+    """What the shop asks; where it says nothing, what the parts cost where the job knows."""
+    if asked := wishes.prices.get(this.letter, "").strip():
+        return asked
+    cost = float(this.row["cost"])
+    if not math.isfinite(cost):
+        return ""
+    return f"{figure('cost', cost, units, this.scenario.currency)} for parts, without work"
+
+
+def _bands(portraits: Sequence[Portrait], tolerance: Mapping[str, float] | None) -> list[dict[str, Floats]]:
+    """By goal what 90 %, 50 % and 10 % of boxes built like each reach, (3,); those of one job in one go."""
+    found: dict[str, dict[str, Floats]] = {}
+    for evaluator in dict.fromkeys(portrait.design.evaluator for portrait in portraits):
+        own = [portrait for portrait in portraits if portrait.design.evaluator is evaluator]
+        known = evaluator.scenario.tolerance if tolerance is None else tolerance
+        built = spread(evaluator, pd.DataFrame([dict(each.row) for each in own]), exact=True, tolerance=known)
+        for number, portrait in enumerate(own):
+            found[portrait.letter] = {key: built.band(key)[number] for key in built.figures}
+    return [found[portrait.letter] for portrait in portraits]
+
+
+def _charts(
+    portraits: Sequence[Portrait], bands: Sequence[Mapping[str, Floats]], units: Units
+) -> list[Chart]:  # fmt: skip
+    drawing = lay_over(portraits, units=units, ink=LIGHT, hover=False)
+    # What rings by itself is no matter of the customer's.
+    quiet = [replace(trace, first_mode_hz=math.nan, vent_resonance_hz=math.nan) for trace in drawing.traces]
+    drawing = replace(drawing, traces=quiet)
+    cabin = all(portrait.cabin for portrait in portraits)
+    keys = list(dict.fromkeys(
+        level_key(hz, cabin=cabin) for portrait in portraits for hz in portrait.scenario.goals.levels
+    ))  # fmt: skip
+    where = "in the vehicle" if cabin else "at 1 m in the open"
+    guess = " (estimate)" if any(guessed(GOALS[key], each.scenario) for key in keys for each in portraits) else ""
+    title = f"Loudness {where}{guess} (dB)"
+    levels = levels_chart(portraits, bands, keys, title=title, ink=LIGHT)
+    name = "cabin_response" if cabin and not drawing.lone else "response"
+    response = CHARTS[name][1](drawing)
+    of_all = "each box" if len(portraits) > 1 else "the box"
+    return [
+        Chart(
+            title="How loud at three pitches" if len(keys) == 3 else "How loud at each pitch",
+            caption="Higher is louder. The line through a mark: of ten boxes built like it nine come out above its "
+            "lower end, one above its upper.",
+            svg=chart_svg(levels, width=CHART_WIDTH, height=CHART_HEIGHT),
+        ),
+        Chart(
+            title=f"From the lowest tones up{f', {where}' if name == 'cabin_response' else ''} (response)",
+            caption=f"Loudness against pitch, as {of_all} is used. Where a line falls away at the left, the deep bass "
+            "fades; the small diamond (f3) is where it has lost half its power.",
+            svg=chart_svg(response, width=CHART_WIDTH, height=CHART_HEIGHT),
+        ),
     ]
-    lines += [portrait.design.wired, as_used(row, portrait.scenario.goals, units), portrait.distorts(units)]
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines if line)
-    return f'<section class="card"><h3>{_name(portrait)}</h3><ul>{items}</ul></section>'
 
 
-def _goals(portraits: Sequence[Portrait], units: Units) -> str:
-    """What was traded off, in plain words; the best of each line stands out."""
-    lines = []
-    for key in dict.fromkeys(key for portrait in portraits for key in portrait.scenario.goals.objectives):
-        short, long = GOALS[key].meaning
-        cells = "".join(_goal_cells(portraits, key, units))
-        lines.append(f"<tr><th><b>{short}</b><br><small>{long}</small></th>{cells}</tr>")
-    return _comparison(portraits, lines)
+def _lines(
+    portraits: Sequence[Portrait], bands: Sequence[Mapping[str, Floats]], wishes: Wishes, units: Units
+) -> list[Line]:
+    lines, said = [], set()
+    for key in goals_told(portraits):
+        goal = GOALS[key]
+        cells = [
+            _cell(portrait, band, key, units) if goal.had_by(portrait.row["box_kind"]) else Cell(goal.absent[0])
+            for portrait, band in zip(portraits, bands, strict=True)
+        ]
+        values = [goal.turn * float(portrait.row.get(key, math.nan)) for portrait in portraits]
+        best = min((value for value in values if math.isfinite(value)), default=math.nan)
+        shared = len(portraits) > 1 and not all(value == best for value in values)
+        told = [
+            Cell(cell.figure, cell.band, best=shared and value == best)
+            for cell, value in zip(cells, values, strict=True)
+        ]
+        label, small = goal.meaning
+        named = f"{label} (f3)" if "f3" in goal.label else label
+        guess = any(guessed(goal, portrait.scenario) for portrait in portraits)
+        small = f"{small} – an estimate" if guess else small
+        lines.append(Line(named, "" if small in said else small, tuple(told)))
+        said.add(small)
+    prices = [_price(portrait, wishes, units) for portrait in portraits]
+    return [*lines, Line("Price", "", tuple(Cell(price or "ask us") for price in prices))] if any(prices) else lines
 
 
-def _goal_cells(portraits: Sequence[Portrait], key: str, units: Units) -> list[str]:
-    goal = GOALS[key]
-    shown = [figure_of(each.row, key, units, each.scenario.currency) + _remark(each, goal) for each in portraits]
-    if goal.over_band and _bands_differ(portraits):
-        bands = ["{:.0f}–{:.0f} Hz".format(*portrait.scenario.goals.music_band) for portrait in portraits]
-        return [_cell(f"{text} (mean over {band})") for text, band in zip(shown, bands, strict=True)]
-    values = [goal.turn * float(portrait.row.get(key, math.nan)) for portrait in portraits]
-    best = min((value for value in values if math.isfinite(value)), default=math.nan)
-    return [_cell(text, best=len(shown) > 1 and value == best) for text, value in zip(shown, values, strict=True)]
+def goals_told(portraits: Sequence[Portrait]) -> list[str]:
+    """The goals in the table: levels, where each plays evenly, room and weight, and what else was sought."""
+    levels = [key for portrait in portraits for key in levels_among(portrait.row)]
+    in_open = [key for key in levels if not GOALS[key].moves_with]
+    in_vehicle = [key for key in levels if GOALS[key].moves_with]
+    sought = [key for portrait in portraits for key in portrait.scenario.goals.objectives]
+    keys = dict.fromkeys([*in_open, *in_vehicle, "f3_hz", "outer_volume_m3", "weight_kg", *sought])
+    keys.pop("cost", None)  # the price
+    return [key for key in keys if any(math.isfinite(float(each.row.get(key, math.nan))) for each in portraits)]
+
+
+def _cell(portrait: Portrait, band: Mapping[str, Floats], key: str, units: Units) -> Cell:
+    currency = portrait.scenario.currency
+    shown = figure_of(portrait.row, key, units, currency) + _remark(portrait, GOALS[key])
+    if key not in band:
+        return Cell(shown)
+    safe, _, best = (figure(key, float(each), units, currency) for each in band[key])
+    return Cell(shown) if safe == best else Cell(shown, f"{safe} to {best}")
 
 
 def _remark(portrait: Portrait, goal: Goal) -> str:
-    """Where a design goes past a limit, or a figure is an estimate."""
-    if _guessed(goal, portrait.scenario):
-        return " – an estimate"
+    """That a design goes past a limit, where it is judged at full power."""
     if goal.mark is None or not float(portrait.row[goal.key]) > goal.mark.most(portrait.scenario.goals) + goal.noticed:
         return ""
     return f" – {goal.mark.beyond}"
 
 
-def _guessed(goal: Goal, scenario: Scenario) -> bool:
-    """Whether a figure rests on an estimate of the vehicle."""
-    return "cabin" in goal.needs and isinstance(scenario.cabin, EstimatedCabin)
+def _explained(portraits: Sequence[Portrait]) -> list[str]:
+    said = [
+        DECIBELS,
+        BUILT,
+    ]
+    ends = [(each.letter, " ".join(each.design.model_ends)) for each in portraits if each.design.model_ends]
+    said += [f"{letter}: {words}" if len(portraits) > 1 else words for letter, words in ends]
+    return said
 
 
-def _cell(text: str, *, best: bool = False) -> str:
-    """A cell of a comparison; figures are not broken from their units."""
-    figure = text[:1].isdigit() and len(text) < 16
-    names = [name for name, given in (("best", best), ("figure", figure)) if given]
-    attribute = f' class="{" ".join(names)}"' if names else ""
-    return f"<td{attribute}>{escape(text)}</td>"
-
-
-def _each(told: Sequence[tuple[Portrait, str]]) -> str:
-    """A list of what is said of some of the designs."""
-    items = "".join(f"<li>{_badge(portrait.letter)}{escape(words)}</li>" for portrait, words in told)
-    return f'<ul class="plain">{items}</ul>'
-
-
-def _compared(portraits: Sequence[Portrait], units: Units) -> str:
-    if len(portraits) < 2:
-        return ""
-    first, *others = portraits
-    return f"<h2>How they differ</h2>\n{_each([(other, beside(first, other, units)) for other in others])}"
-
-
-def beside(first: Portrait, other: Portrait, units: Units) -> str:
-    """What sets one design apart from another: kind and sound, then strain, then size and cost.
-
-    Mean output is left out where it was taken over different music bands.
-    """
-    rows = [pd.Series(dict(portrait.row)) for portrait in (first, other)]
-    if _bands_differ([first, other]):
-        for row in rows:
-            row[[goal.key for goal in GOALS.records if goal.over_band]] = math.nan
-    groups = differences(*rows, units=units, currency=first.scenario.currency)
-    sentences = [f"{other.letter} {_joined(group)}." for group in groups.values() if group]
-    if not sentences:
-        return f"Beside {first.letter}, {other.letter} is much the same."
-    return f"Beside {first.letter}, {' '.join(sentences)}"
-
-
-def _joined(phrases: Sequence[str]) -> str:
-    return " and ".join(part for part in (", ".join(phrases[:-1]), phrases[-1]) if part)
-
-
-def _curves(portraits: Sequence[Portrait], units: Units) -> str:
-    drawing = lay_over(portraits, units=units, ink=LIGHT, hover=False)
-    figures = []
-    for name, (_, make) in charts_of(drawing).items():
-        if name not in CHART_WORDS:
-            continue
-        words = f"{CHART_WORDS[name]} {marks_in_words(drawing)}".strip() if name == "response" else CHART_WORDS[name]
-        chart = make(drawing).properties(width=CHART_WIDTH, height=CHART_HEIGHT)
-        spec = chart.configure(font="sans-serif", background="transparent", aria=False).to_dict(validate=False)
-        svg, title = own_ids(vl_convert.vegalite_to_svg(spec), f"curve-{name}-"), escape(title_of(name, drawing))
-        figures.append(f"<figure><h3>{title}</h3>{svg}<figcaption>{escape(words)}</figcaption></figure>")
-    return f'<h2>How they play</h2>\n<div class="pair">{"".join(figures)}</div>'
-
-
-def _drawings(portraits: Sequence[Portrait], units: Units) -> str:
-    blocks = []
-    for portrait in portraits:
-        figures = [
-            f"<figure>{own_ids(portrait.design.drawing(name, units), f'{name}-{portrait.letter}-')}"
-            f"<figcaption>{words}</figcaption></figure>"
-            for name, words in VIEWS.items()
-        ]
-        blocks.append(f'<div class="drawn"><h3>{_name(portrait)}</h3><div class="pair">{"".join(figures)}</div></div>')
-    return f"<h2>In the vehicle</h2>\n{''.join(blocks)}"
-
-
-def _table(portraits: Sequence[Portrait], units: Units) -> str:
-    lines = []
-    scenarios = [portrait.scenario for portrait in portraits]
-    for key in figures_told(portraits):
-        cells = [figure_of(portrait.row, key, units, portrait.scenario.currency) for portrait in portraits]
-        if any(cell != MISSING for cell in cells):
-            values = "".join(_cell(cell) for cell in cells)
-            lines.append(f"<tr><th>{label_of(key, scenarios)}</th>{values}</tr>")
-    return f"<h2>All figures</h2>\n{_comparison(portraits, lines)}"
-
-
-def figures_told(portraits: Sequence[Portrait]) -> list[str]:
-    """The columns that are told of designs, in order; a goal that has no place of its own comes last."""
-    keys = [*FIGURES, *(key for key in GOALS if key not in FIGURES)]
-    levels = [key for portrait in portraits for key in levels_among(portrait.row)]
-    keys[keys.index("f3_hz") : keys.index("f3_hz")] = dict.fromkeys(levels)
-    return keys
-
-
-def label_of(key: str, scenarios: Sequence[Scenario]) -> str:
-    """A column's label; what is an estimate for any of the designs' scenarios says so."""
-    guessed = key in GOALS and any(_guessed(GOALS[key], each) for each in scenarios)
-    return f"{COLUMNS[key].label} – estimate" if guessed else COLUMNS[key].label
-
-
-def _model_ends(portraits: Sequence[Portrait]) -> str:
-    """Where the reckoning behind the figures stops, design by design; nothing where it holds throughout."""
-    told = [(each, " ".join(each.design.model_ends)) for each in portraits if each.design.model_ends]
-    if not told:
-        return ""
-    return (
-        "<h2>How far the figures go</h2>\n<p>All figures are worked out, not measured. "
-        f"Here the reckoning reaches its limits:</p>\n{_each(told)}"
-    )
-
-
-def _notes(portraits: Sequence[Portrait]) -> str:
-    items = "".join(f"<li>{caution}</li>" for caution in CAUTIONS)
-    return (
-        f'<h2>Please note</h2>\n<ul class="notes">{items}</ul>\n'
-        f"<footer>{' '.join(_uses(portraits))} Levels are at 1 m in half space (a box on open ground), "
-        f"{_vehicle(portraits)} Made with wedgefront.</footer>"
-    )
-
-
-def _uses(portraits: Sequence[Portrait]) -> list[str]:
-    """How the designs are used, each way once."""
+def _rests_on(portraits: Sequence[Portrait]) -> str:
+    """What the figures rest on, in small print."""
     ways = {}
     for goals in (portrait.scenario.goals for portrait in portraits):
         if goals.use.full_drive:
@@ -305,33 +431,19 @@ def _uses(portraits: Sequence[Portrait]) -> list[str]:
         else:
             fed = f"from {goals.fed_from:g} Hz up"
             ways[fed] = f"Each box is turned down, one setting of the gain, until it passes no limit {fed}."
-    return list(ways.values())
+    return f"All figures are calculated, not measured. {' '.join(ways.values())} {_vehicle(portraits)}"
 
 
 def _vehicle(portraits: Sequence[Portrait]) -> str:
     """What levels in the vehicle rest on."""
     origins = {portrait.cabin for portrait in portraits}
     if origins == {""}:
-        return "without the vehicle's own gain."
+        return "Levels are at 1 m in half space (a box on open ground), without the vehicle's own gain."
     words = {
         "estimate": " Figures in the vehicle are estimated from the cabin's size: a real one differs by several dB.",
         "measured": " Figures in the vehicle rest on what was measured in it.",
         "": "",
     }
-    return "unless they say “in the vehicle”." + "".join(words[origin] for origin in sorted(origins))
-
-
-def own_ids(svg: str, prefix: str) -> str:
-    """An SVG with its ids numbered under a prefix of its own, so that several can share one page.
-
-    The renderer counts its ids on from one drawing to the next; here they start anew, so
-    the same shortlist gives the same page.
-    """
-    names = {name: f"{prefix}{number}" for number, name in enumerate(re.findall(r'\bid="([^"]+)"', svg))}
-
-    def renamed(match: re.Match[str]) -> str:
-        return match[1] + " ".join(names.get(name, name) for name in match[2].split()) + match[3]
-
-    for before, after in (('\\bid="', '"'), ("url\\(#", "\\)"), ('href="#', '"'), ('aria-\\w+by="', '"')):
-        svg = re.sub(f'({before})([^")]+)({after})', renamed, svg)
-    return svg
+    return "Levels are at 1 m in half space (a box on open ground), unless they say “in the vehicle”." + "".join(
+        words[origin] for origin in sorted(origins)
+    )

@@ -25,9 +25,10 @@ FAST = 0.1  # Mach: about 34 m/s, where a vent is plainly heard
 
 @dataclass(frozen=True, kw_only=True)
 class Criterion:
-    """One thing asked of a box: what it does where it keeps it, and which designs of a front do, (N,)."""
+    """One thing asked of a box: what it has where it keeps it, and which designs of a front do, (N,)."""
 
     words: str
+    plainly: str  # the same of one box, to somebody who buys it
     kept: Callable[[pd.DataFrame], Flags]
 
 
@@ -49,6 +50,7 @@ def _protected(front: pd.DataFrame) -> Flags:
 CRITERIA = (
     Criterion(
         words="cone, radiator and vent air within their limits",
+        plainly="it keeps within what its parts are made for",
         kept=lambda front: (
             _at_most(front, "excursion_ratio", 1.0)
             & _at_most(front, "radiator_ratio", 1.0)
@@ -57,15 +59,29 @@ CRITERIA = (
     ),
     Criterion(
         words="at least a quarter of the amplifier's power in use",
+        plainly="it makes good use of the amplifier",
         kept=lambda front: ~(front["power_share"].to_numpy(float) < LEAST_POWER),
     ),
-    Criterion(words=f"the named frequencies within {SPREAD:.0f} dB of each other", kept=_even),
+    Criterion(
+        words=f"the named frequencies within {SPREAD:.0f} dB of each other",
+        plainly="it plays deep and less deep tones about as loud",
+        kept=_even,
+    ),
     Criterion(
         words=f"no tuning above {HIGHEST_TUNING:.0f} Hz",
+        plainly="it is not tuned to the upper bass alone",
         kept=lambda front: _at_most(front, "tuning_hz", HIGHEST_TUNING),
     ),
-    Criterion(words="a high-pass wherever a box is tuned", kept=_protected),
-    Criterion(words="nothing beyond the model", kept=lambda front: (front["beyond_model"] == "").to_numpy(bool)),
+    Criterion(
+        words="a high-pass wherever a box is tuned",
+        plainly="it is protected from tones too deep for it",
+        kept=_protected,
+    ),
+    Criterion(
+        words="nothing beyond the model",
+        plainly="its figures are sure all the way",
+        kept=lambda front: (front["beyond_model"] == "").to_numpy(bool),
+    ),
 )
 
 

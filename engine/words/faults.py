@@ -345,6 +345,14 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_dask": "needs a part that is not installed: install wedgefront with its extra dask",
     "workers_of_cluster": "the cluster at {address} has its own: leave it out",
     "port_in_use": "cannot be used ({reason}): close what uses it, or choose another",
+    "sheet_designs": "holds one to three boxes: expected as many ids of the front, parted by spaces",
+    "not_on_sheet": "is none of the boxes of the sheet: expected one of {known}",
+    "sheet_price": "expected the id of a box on the sheet and what the customer is to read, such as {example}",
+    "sheet_text": "is longer than there is room for on the sheet: expected {most} letters at most",
+    "logo_large": "is too large for a logo: expected at most {most}",
+    "logo_wide": "is too large for a logo: expected at most {most} pixels each way",
+    "logo_kind": "is no picture that can be a logo: expected a PNG or SVG file",
+    "logo_broken": "cannot be read as a picture: save it as a PNG once more",
     # why a search is impossible
     "nothing_in_stock": "only {kinds} boxes are allowed, but what these need is not listed: "
     "add a pipe size or a slot for vented boxes, a passive radiator for radiator boxes",

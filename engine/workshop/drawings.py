@@ -22,6 +22,7 @@ from engine.space.wedge import Wedges
 from engine.workshop.design import Design
 from engine.workshop.isometric import isometric_of
 from engine.workshop.panel import panel_of
+from engine.workshop.picture import picture_of
 from engine.workshop.plan import plan_of
 from engine.workshop.room import Largest, free_around, space_of
 from engine.workshop.section import section_of
@@ -57,6 +58,7 @@ VIEWS: dict[str, Callable[[Scenario, Design, Units], str]] = {
     "section": _section,
     "front": _front,
     "plan": lambda scenario, design, units: plan_of(design, scenario.space, units),
+    "picture": lambda scenario, design, units: picture_of(design, scenario.space, units),
 }
 
 

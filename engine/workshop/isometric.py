@@ -27,11 +27,11 @@ def isometric_of(design: Design, space: Space, units: Units) -> str:
     view = ISOMETRIC.placed(design.place)
     title = "The box in its space, in isometric projection from the front right above"
     sheet = Sheet("isometric", title, f"{words.sizes(design, units)} {words.place(design, space, units)}", units)
-    around_it = _room(design, space) + [mark for keepout in space.keepouts for mark in _kept_out(design, keepout)]
+    around_it = room_behind(design, space) + [mark for keepout in space.keepouts for mark in kept_out(design, keepout)]
     marks = [*around_it, *_hidden(design, view), *_on_faces(design, view), *box_edges(design)]
     sheet.fit(marks, left=FAR, right=FAR + 82.0, top=FAR, tallest=400.0)
     sheet.draw(marks)
-    _dimensions(sheet, design)
+    dimensions(sheet, design)
     below = sheet.bottom + FAR
     sheet.scale_bar(below + 34.0, rise=math.pi / 6.0, of=" along an axis")
     width, depth, height = (sheet.length(size) for size in (design.width, design.depth, design.height))
@@ -91,16 +91,16 @@ def _on_faces(design: Design, view: View) -> list[Mark]:
     return marks
 
 
-def _room(design: Design, space: Space) -> list[Mark]:
+def room_behind(design: Design, space: Space) -> list[Mark]:
     """The far walls of the space, as one looks into it, where the box does not hide them."""
-    cover, walls = _covered(*_standing(design)), edges(space.section, (0.0, space.width))
+    cover, walls = _covered(*standing(design)), edges(space.section, (0.0, space.width))
     far = [edge.ends for edge in walls if not all(map(ISOMETRIC.shows, edge.normals))]
     return [mark for ends in far for mark in open_pieces(shapely.LineString(ISOMETRIC(ends)).difference(cover), "thin")]
 
 
-def _kept_out(design: Design, keepout: KeepOut) -> list[Mark]:
+def kept_out(design: Design, keepout: KeepOut) -> list[Mark]:
     """Faces of a keep-out that show; what the box hides of them in thin dashes."""
-    box, other = _standing(design), (np.asarray(keepout.section), keepout.across)
+    box, other = standing(design), (np.asarray(keepout.section), keepout.across)
     cover = _covered(*box)
     common = cover.intersection(_covered(*other))
     if common.is_empty or _nearness(*other, common) > _nearness(*box, common):
@@ -113,7 +113,7 @@ def _kept_out(design: Design, keepout: KeepOut) -> list[Mark]:
     return marks
 
 
-def _standing(design: Design) -> tuple[Floats, tuple[float, float]]:
+def standing(design: Design) -> tuple[Floats, tuple[float, float]]:
     """The box's outer section where it stands in the space, and from where to where across the width."""
     return design.parts.outer.section + design.place[1:], (float(design.low[0]), float(design.high[0]))
 
@@ -142,7 +142,7 @@ def _nearness(section: Floats, across: tuple[float, float], where: shapely.Geome
     return 0.5 * (rear + front)
 
 
-def _dimensions(sheet: Sheet, design: Design) -> None:
+def dimensions(sheet: Sheet, design: Design) -> None:
     """Outer sizes along the projected axes, at the edges nearest to who looks."""
     low, high = design.low, design.high
 
@@ -153,7 +153,7 @@ def _dimensions(sheet: Sheet, design: Design) -> None:
         """A step of ``APART`` along x or y, on the page."""
         return Frame(APART, (0.0, 0.0)).at(ISOMETRIC(np.array([x, y, 0.0])))
 
-    corners, _ = _standing(design)
+    corners, _ = standing(design)
     rear, front, front_top, rear_top = corners[:, 0]
     lower_right, rear_right = at(high[0], high[1], low[2]), at(high[0], low[1], low[2])
     upper_right, lower_left = at(high[0], low[1], high[2]), at(low[0], high[1], low[2])

@@ -1,21 +1,19 @@
-"""Shortlist: up to five picks laid over each other, compared in words, saved for the customer."""
+"""Shortlist: up to five picks laid over each other, compared in words, made into a sheet for the customer."""
 
 from __future__ import annotations
-
-from datetime import datetime
 
 import pandas as pd
 import streamlit as st
 
 from engine.kinds import KINDS
 from engine.quantities import MISSING
+from engine.report.compared import beside, figures_told, label_of
 from engine.report.curves import marks_in_words, title_of
 from engine.report.ink import LETTERS
 from engine.report.portrait import Portrait, lay_over
-from engine.report.sheet import beside, customer_page, figures_told, label_of
 from engine.report.wording import drivers, figure_of, openings, outside
 from explorer import frame, panels, specs
-from explorer.inputs import hold
+from explorer.customer import customer_sheet
 from explorer.labels import plain
 from explorer.session import Job, searched
 
@@ -29,9 +27,12 @@ def page() -> None:
         return
     frame.await_ready()
     designs = frame.judged_designs().all_of(job.shortlist, job.source)
-    portraits = [
-        Portrait(design, letter) for letter, design in zip(LETTERS, designs, strict=False) if design is not None
+    shown = [
+        (chosen, Portrait(design, letter))
+        for letter, chosen, design in zip(LETTERS, job.shortlist, designs, strict=False)
+        if design is not None
     ]
+    portraits = [portrait for _, portrait in shown]
     if len(portraits) < len(job.shortlist):
         st.warning("Some designs here come from a scenario that this version no longer reads; they are left out.")
     cards(job, portraits)
@@ -40,7 +41,7 @@ def page() -> None:
     panels.caution(panels.HEARING)
     figures(job, portraits)
     drawings(job, portraits)
-    customer(job, portraits)
+    customer_sheet(job, shown)
 
 
 def cards(job: Job, portraits: list[Portrait]) -> None:
@@ -108,34 +109,6 @@ def drawings(job: Job, portraits: list[Portrait]) -> None:
         panels.drawings(portrait.design, job.units)
 
 
-def customer(job: Job, portraits: list[Portrait]) -> None:
-    st.subheader("A page for the customer")
-    st.markdown(
-        "One file with all of the above in plain words. It opens in any browser, without a network, "
-        "and prints on A4 or Letter."
-    )
-    left, right = st.columns(2)
-    for column, name, label in ((left, "shop", "Shop"), (right, "customer", "Customer")):
-        key = f"{name}:{job.id}"
-        hold(key, getattr(job, name))
-        column.text_input(f"{label} (optional)", key=key, on_change=take_name, args=(job, name, key))
-
-    def written() -> str:
-        names = {"title": job.title, "shop": job.shop, "customer": job.customer}
-        return customer_page(portraits, **names, units=job.units, written=datetime.now().astimezone().date())
-
-    st.download_button(
-        "Download the customer's page",
-        written,
-        file_name="shortlist.html",
-        mime="text/html",
-        key="customer-page",
-        type="primary",
-        icon=":material/download:",
-        on_click="ignore",
-    )
-
-
 def move(job: Job, place: int) -> None:
     """Swap with the left neighbour; letters follow places."""
     job.shortlist[place - 1], job.shortlist[place] = job.shortlist[place], job.shortlist[place - 1]
@@ -143,10 +116,6 @@ def move(job: Job, place: int) -> None:
 
 def remove(job: Job, place: int) -> None:
     del job.shortlist[place]
-
-
-def take_name(job: Job, name: str, key: str) -> None:
-    setattr(job, name, st.session_state[key])
 
 
 page()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -44,11 +45,13 @@ def job(front: pd.DataFrame) -> Job:
         units="us",
         found=found,
         pick=pick,
-        shortlist=[other, pick],
+        shortlist=[replace(other, price="890 EUR", recommended=True), pick],
         axes={"x": "f3_hz"},
         filters={"f3_hz": [None, 40.0]},
         shop="Ümläut & Söhne",
         customer="<b>",
+        note="One\nTwo",
+        logo="aGk=",
     )
 
 
@@ -62,6 +65,7 @@ def test_everything_comes_back(tmp_path: Path, job: Job) -> None:
     assert json.dumps(back.found.left_out) == json.dumps(job.found.left_out)
     back.found = job.found
     assert back == job
+    assert [(each.price, each.recommended) for each in back.shortlist] == [("890 EUR", True), ("", False)]
 
 
 def test_a_closed_box_with_empty_figures_equals_itself_after_a_reload(tmp_path: Path, job: Job) -> None:

@@ -26,7 +26,8 @@ from engine.openings import OPENINGS
 from engine.openings.none import NONE
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait
-from engine.report.sheet import customer_page
+from engine.report.sheet import Wishes, sheet_of
+from engine.report.sheet_html import html_of
 from engine.report.wording import figure_of
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
@@ -151,8 +152,8 @@ def test_search_table_chart_and_page_take_it(scenario: Scenario, searched: Run, 
     chart = scatter(scene, x="f3_hz", y="output_db", colour="outer_volume_m3", objectives=keys).to_dict()
     assert leaky.mark in str(chart)
     assert vl_convert.vegalite_to_svg(chart)
-    page = customer_page(
-        [Portrait(design, "A")], title="", shop="", customer="", units="metric", written=date(2026, 1, 1)
+    page = html_of(
+        sheet_of([Portrait(design, "A")], title="", wishes=Wishes(), units="metric", written=date(2026, 1, 1))
     )
     assert leaky.label in page
 

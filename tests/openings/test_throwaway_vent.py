@@ -25,7 +25,7 @@ from engine.field import Field
 from engine.formats.scenario import demo_scenarios, parse_scenario
 from engine.insight.reasons import differences
 from engine.judged import JudgedDesign
-from engine.openings import added, air
+from engine.openings import added, air, opening_of
 from engine.openings.pipe.packing import PACKING as PIPES
 from engine.openings.pipe.solids import bodies as pipe_bodies
 from engine.openings.record import Fitting, Group, Opening, Shelf, Step, StockTable, Variable, nothing
@@ -33,7 +33,8 @@ from engine.packing.placement import BENT, NONE, SIDE, STRAIGHT
 from engine.quantities import Units, show
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait
-from engine.report.sheet import customer_page
+from engine.report.sheet import Wishes, sheet_of
+from engine.report.sheet_html import html_of
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of
@@ -271,8 +272,8 @@ def test_drawings_and_the_customers_page_have_the_ducts(job: Scenario, found: Ru
         assert "Square ducts" in design.drawing("front", "metric")
         assert design.stated.vent_width == design.row["duct_side_m"]
     portraits = [Portrait(design, letter) for design, letter in zip(designs, "AB", strict=False)]
-    page = customer_page(portraits, title="", shop="", customer="", units="metric", written=date(2026, 1, 1))
-    assert "square ducts" in page
+    page = html_of(sheet_of(portraits, title="", wishes=Wishes(), units="metric", written=date(2026, 1, 1)))
+    assert opening_of(designs[0].row).instead in page
 
 
 def test_the_form_asks_for_ducts(ducts: None) -> None:

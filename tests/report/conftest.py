@@ -9,9 +9,15 @@ import numpy as np
 import pytest
 
 from engine.acoustics.curves import Curves
-from engine.judged import FREQUENCY
+from engine.formats.scenario import demo_scenarios, read_scenario
+from engine.insight.reasons import balanced, extremes
+from engine.judged import FREQUENCY, JudgedDesign
 from engine.report.ink import LETTERS, LIGHT
 from engine.report.lines import Drawing, Trace
+from engine.report.portrait import Portrait
+from engine.scenario import Scenario
+from engine.search.evaluator import Evaluator
+from explorer.demo_fronts import stored_front
 
 
 def invented_curves(count: int) -> Curves:
@@ -63,3 +69,20 @@ def drawn() -> Callable[..., Drawing]:
         return Drawing(**{**given, **changed})
 
     return make
+
+
+@pytest.fixture(scope="session")
+def demo() -> Scenario:
+    return read_scenario(demo_scenarios()["van-bench"])
+
+
+@pytest.fixture(scope="session")
+def portraits(demo: Scenario) -> list[Portrait]:
+    """Three designs of a demo's stored front: the balanced one, the loudest at the lowest frequency, a closed one."""
+    front = stored_front("van-bench").front
+    goals = demo.goals.objectives
+    closed = int((front["box_kind"] == "closed").to_numpy().argmax())
+    places = list(dict.fromkeys([balanced(front, goals), *extremes(front, goals).values()]))[:2]
+    rows = [front.iloc[place].to_dict() for place in [*places, closed]]
+    designs = JudgedDesign.batch(Evaluator(demo), rows)
+    return [Portrait(design, letter) for design, letter in zip(designs, "ABC", strict=True)]
