@@ -24,6 +24,8 @@ from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.openings import OPENINGS, opening_of
 from engine.search.evaluator import Designs, Evaluator
 from engine.search.front import designs_of
+from engine.search.optimise import FEWEST, ArchiveSearch
+from engine.search.problem import BoxProblem
 from engine.space.envelope import Fit
 from explorer.demo_fronts import stored_front
 
@@ -81,6 +83,8 @@ def _compile_part(part: int) -> None:
             evaluator.acoustics(designs, layout, evaluator.air(designs, layout, anywhere))
     if part == 0:
         _load_largest()
+    else:
+        _load_search()
 
 
 def _load_largest() -> None:
@@ -88,6 +92,14 @@ def _load_largest() -> None:
         scenario = read_scenario(path)
         evaluator = Evaluator(scenario)
         evaluator.envelope.largest(board=scenario.stock.board_thickness, back_angle=scenario.box.back_angle)
+
+
+def _load_search() -> None:
+    """What a search itself runs on, whatever its job: told of a few designs."""
+    problem = BoxProblem(read_scenario(next(iter(demo_scenarios().values()))))
+    search = ArchiveSearch(problem, seed=1)
+    X = search.ask(FEWEST)
+    search.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
 
 
 class Readiness:

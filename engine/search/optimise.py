@@ -19,6 +19,7 @@ from pymoo.operators.mutation.pm import mut_pm
 from scipy.stats import qmc
 
 from engine.arrays import Floats, Indices
+from engine.core.compiled import compiled
 from engine.search.archive import Archive
 
 BATCH = 2_048  # designs asked for together at most
@@ -29,6 +30,7 @@ SETTINGS = 4  # of what costs little to change, tried on each box
 SCATTERED = 0.05  # share of the designs that are drawn anywhere
 ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
 OF_EACH = 100  # designs that a niche remembers beside those of the archive
+CROWDED = 1.25  # times as many, from which on they are thinned to that
 ALIKE = 0.2  # of the moves from niches, the part that all niches share alike; the rest goes where it reaches more
 OWN = 0.6  # what getting on among its own is worth to a niche, beside getting the front on
 FADING = 0.8  # of what a niche has reached and of its effort, what counts one batch later
@@ -73,7 +75,9 @@ class Niche:
         best = moocore.is_nondominated(F_all)
         entered: Indices = feasible[best[len(self.F) :]]
         if len(entered):
-            self.X, self.F = thin(np.vstack([self.X, X[feasible]])[best], F_all[best], most=OF_EACH)
+            self.X, self.F = np.vstack([self.X, X[feasible]])[best], F_all[best]
+            if len(self.F) > CROWDED * OF_EACH:
+                self.X, self.F = thin(self.X, self.F, most=OF_EACH)
         if self.feasible < ENOUGH:
             X_all = np.vstack([self.straggling_X, X[~right]])
             violations = np.concatenate([self.violation, violation[~right]])
@@ -217,15 +221,9 @@ class ArchiveSearch:
 
     def _newly_reached(self, F: Floats, beyond: NDArray[np.bool_]) -> Floats:
         """How many points ``beyond`` reach each design reaches, shared among those that do, (n,); takes them off."""
-        if not len(F):
-            return np.empty(0)
-        points = np.flatnonzero(beyond)
-        reached = np.ones((len(F), len(points)), dtype=bool)
-        for column, each in zip(F.T, self._points[points].T, strict=True):
-            reached &= column[:, np.newaxis] <= each
-        by = reached.sum(axis=0)
-        beyond[points[by > 0]] = False
-        return np.asarray((reached / np.maximum(by, 1)).sum(axis=1))
+        gained = np.zeros(len(F))
+        _reach(F, self._points, beyond, gained)
+        return gained
 
     def _with_settings(self, X: Floats) -> Floats:
         """Each box with its own settings and with some others, one after the other."""
@@ -339,6 +337,28 @@ class ArchiveSearch:
             X[redrawn, column] = self._low[column] + rng.random(redrawn.sum()) * self._span[column]
         # A wall is where many of the best designs stand, so a step past it ends on it.
         return np.clip(X, self._low, self._low + self._span)
+
+
+@compiled
+def _reach(F: Floats, points: Floats, beyond: NDArray[np.bool_], gained: Floats) -> None:
+    """Take the points that any of F is as good as off those ``beyond``, and add what each has ``gained`` of them."""
+    reaching = np.empty(len(F), np.intp)
+    for point in range(len(points)):
+        if not beyond[point]:
+            continue
+        count = 0
+        for design in range(len(F)):
+            reaches = True
+            for goal in range(F.shape[1]):
+                if F[design, goal] > points[point, goal]:
+                    reaches = False
+                    break
+            if reaches:
+                reaching[count] = design
+                count += 1
+        for place in range(count):
+            gained[reaching[place]] += 1.0 / count
+        beyond[point] = count == 0
 
 
 def _scaled(F: Floats) -> Floats:
