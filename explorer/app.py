@@ -7,7 +7,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from explorer import frame
+from explorer import frame, links, news
 from explorer.readiness import readiness
 
 HERE = Path(__file__).parent
@@ -16,7 +16,7 @@ _log = logging.getLogger("explorer")
 st.set_page_config(page_title="wedgefront", page_icon=str(HERE / "icon.svg"), layout="wide")
 
 readiness()  # begins in the background
-frame.open_job()
+links.follow(frame.open_job())
 frame.save()  # what the last click changed, before the page takes its time
 # The folder is not called "pages": Streamlit would list its files by itself until the script has run once.
 page = st.navigation(
@@ -28,6 +28,9 @@ page = st.navigation(
     ]
 )
 frame.sidebar()
+with st.sidebar:
+    links.share(frame.present_job())
+    news.what_is_new()
 frame.notices()
 try:
     page.run()

@@ -21,6 +21,7 @@ from explorer.labels import plain, thousands
 from explorer.narrowing import passing, remembered
 from explorer.session import SHORTLIST_MOST, Chosen, Job, SearchResult, pick, shortlist
 from explorer.specs import Spec, spec_of
+from explorer.take_away import of_spec, take_away
 
 PAIR_DRAWN = 250  # of each of two groups
 
@@ -124,6 +125,8 @@ def one_against_another(job: Job, found: SearchResult, scenario: Scenario) -> No
     left.vega_lite_chart(
         chart, width="stretch", key=f"pair:{job.id}", alt="The fronts of both groups, two objectives against each other"
     )
+    with left:
+        take_away([of_spec("Two groups of designs", chart, look.ink)], key="pair")
     with right.container(height=440):
         for heading, sentences in told.items():
             st.markdown(f"**{heading}**\n" + "\n".join(f"- {plain(each)}" for each in sentences))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import TypeVar
 
 import pandas as pd
@@ -49,6 +49,7 @@ from explorer.labels import plain
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
 from explorer.specs import curves
+from explorer.take_away import of_curves, of_drawing, take_away
 
 Item = TypeVar("Item")
 
@@ -215,7 +216,7 @@ def pick_view(job: Job, design: JudgedDesign) -> None:
     st.subheader("In its space")
     drawings(design, job.units)
     clearances(design, job.units)
-    take_away(job, design)
+    files_of(job, design)
 
 
 def curves_of(design: JudgedDesign, units: Units) -> None:
@@ -235,6 +236,7 @@ def curves_of(design: JudgedDesign, units: Units) -> None:
             column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=title)
             if words.get(name):
                 column.caption(words[name])
+    take_away(of_curves([portrait], units), key="curves")
     caution(HEARING)
 
 
@@ -347,12 +349,14 @@ def take_filter(job: Job, advised: Recommendation) -> None:
         job.revision += 1
 
 
-def drawings(design: JudgedDesign, units: Units) -> None:
-    """The four views, to scale."""
+def drawings(design: JudgedDesign, units: Units, key: str = "") -> None:
+    """The four views, to scale; ``key`` tells one of several designs on a page from the others."""
     for pair in in_pairs(VIEWS):
         for column, (view, alt) in zip(st.columns(2), pair, strict=True):
             with column:
                 show_svg(design.drawing(view, units), alt)
+    drawn = [of_drawing(words, partial(design.drawing, view, units)) for view, words in VIEWS]
+    take_away(drawn, key=f"drawings:{key or design.row['id']}")
 
 
 def clearances(design: JudgedDesign, units: Units) -> None:
@@ -424,7 +428,7 @@ def show_svg(svg: str, alt: str) -> None:
     st.image(svg, width="stretch", alt=alt)
 
 
-def take_away(job: Job, design: JudgedDesign) -> None:
+def files_of(job: Job, design: JudgedDesign) -> None:
     """The pick and the front as files."""
     assert job.found is not None
     name, front = design.row["id"], job.found.front

@@ -23,6 +23,7 @@ from explorer.helpers import helpers_for
 from explorer.labels import plain
 from explorer.session import Job, SearchResult
 from explorer.specs import spec_of
+from explorer.take_away import of_spec, take_away
 
 
 def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
@@ -38,12 +39,14 @@ def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
         return
     look = frame.look(scenario.currency)
     st.markdown("\n".join(f"- {plain(price.told(look.units, look.currency))}" for price in told))
+    charts = {}
     # One below the other, since the changes' names take half of the width.
     for key in scenario.goals.objectives:
-        chart = spec_of(bars(price_table(told, key, look), key, look))
+        chart = charts[GOALS[key].label] = spec_of(bars(price_table(told, key, look), key, look))
         st.vega_lite_chart(
             chart, width="stretch", key=f"price:{key}:{job.id}", alt=f"What each change buys: {GOALS[key].label}"
         )
+    take_away([of_spec(f"What it buys: {label}", chart, look.ink) for label, chart in charts.items()], key="price")
     st.caption(
         "Along the front: the mean over its designs, one goal or another, all else as it was. At its best: the best in "
         "each goal. The lines show how sure that is: the most that one repeat by itself, or half of the effort, tells "

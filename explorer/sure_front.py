@@ -26,6 +26,7 @@ from explorer.labels import plain, thousands
 from explorer.narrowing import passing, remembered
 from explorer.session import Job, SearchResult
 from explorer.specs import Spec, spec_of
+from explorer.take_away import of_spec, take_away
 
 DRAWN = 150  # designs: each has two lines besides
 SAID = (
@@ -133,6 +134,7 @@ def shown(job: Job, found: SearchResult, scenario: Scenario, built: Spread, tole
             "Each mark is what 9 of 10 boxes built like a design are at least as good as; its lines end at what 1 of "
             "10 reaches, and the faint dot is the drawing. Click one to see it; hover to read it."
         )
+        take_away([of_spec("The front as built", chart, look.ink)], key="sure-front")
     with right:
         rows = front_best(front, safe, built, goals.objectives, look.units, look.currency)
         st.table(pd.DataFrame(rows, columns=["", *FRONT_HEADINGS]), border="horizontal", hide_index=True)

@@ -24,6 +24,7 @@ from explorer.plainly import FormVoice
 from explorer.reading import cabin_of
 from explorer.session import Job
 from explorer.specs import spec_of
+from explorer.take_away import of_spec, take_away
 
 CABIN = ("cabin",)
 TABLE = (*CABIN, "table")
@@ -151,7 +152,9 @@ def gain(job: Job) -> None:
             "if that level is the same at all frequencies."
         )
     chart = cabin_gain(FREQUENCY, gains, ink=paper, **points)
-    st.vega_lite_chart(spec_of(chart), width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
+    spec = spec_of(chart)
+    st.vega_lite_chart(spec, width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
+    take_away([of_spec("What the vehicle adds", spec, paper)], key="cabin-gain")
     if isinstance(cabin, MeasuredCabin):
         band = (math.floor(FREQUENCY[0]), math.ceil(FREQUENCY[-1]))
         if held := cabin.held_within(band):

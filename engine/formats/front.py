@@ -12,13 +12,14 @@ import pandas as pd
 from engine.columns import COLUMNS
 from engine.errors import Fault, InputFaults, refusal
 from engine.files import write_whole
+from engine.formats import cells
 from engine.goals import GOALS
 from engine.search.runs import Run
 
 
 def csv_text(front: pd.DataFrame) -> str:
     """The front as CSV: text that reads back to the same number, empty where a figure does not apply."""
-    return front.to_csv(index=False, lineterminator="\n")
+    return cells.csv_text(front)
 
 
 def write_run(result: Run, folder: Path, others: Mapping[str, str] | None = None) -> None:
@@ -37,7 +38,8 @@ def parse_table(text: str) -> pd.DataFrame:
     there = pd.read_csv(io.StringIO(text), nrows=0).columns
     empty = {key: [""] for key in there if key in COLUMNS and COLUMNS[key].kind != "text"}
     words = {key: str for key in there if key in COLUMNS and COLUMNS[key].kind == "text"}
-    return pd.read_csv(io.StringIO(text), keep_default_na=False, na_values=empty, dtype=words)
+    found = pd.read_csv(io.StringIO(text), keep_default_na=False, na_values=empty, dtype=words)
+    return found.assign(**{key: found[key].map(cells.unguarded) for key in words})
 
 
 def read_front(path: Path) -> pd.DataFrame:

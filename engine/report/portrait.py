@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from engine.acoustics.cabin import EstimatedCabin
 from engine.acoustics.curves import Curves
+from engine.acoustics.limits import LIMITS
 from engine.judged import FREQUENCY, JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import Units
@@ -62,6 +64,18 @@ class Portrait:
             full_power=self.scenario.goals.use.full_drive,
             **{key: float(row[key]) for key in marked},
         )
+
+
+def curves_table(portraits: Sequence[Portrait]) -> pd.DataFrame:
+    """All their curves, a line a design and frequency; SI, columns as in ``evaluate --json``."""
+    tables = []
+    for portrait in portraits:
+        own = {name: each[0] for name, each in vars(portrait.design.curves).items()}
+        own["limited_by"] = [LIMITS[int(code)] for code in own["limited_by"]]
+        own |= {"spl_vehicle_db": own["spl_db"] + portrait.design.cabin_db}
+        named = {"design": portrait.row["id"], "letter": portrait.letter, "frequency_hz": FREQUENCY}
+        tables.append(pd.DataFrame(named | own))
+    return pd.concat(tables, ignore_index=True)
 
 
 def lay_over(portraits: Sequence[Portrait], *, units: Units, ink: Ink, hover: bool) -> Drawing:

@@ -16,6 +16,7 @@ from explorer import frame, panels, specs
 from explorer.customer import customer_sheet
 from explorer.labels import plain
 from explorer.session import Job, searched
+from explorer.take_away import of_curves, take_away
 
 
 def page() -> None:
@@ -86,6 +87,7 @@ def curves(job: Job, portraits: list[Portrait]) -> None:
             column.vega_lite_chart(spec, width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist")
             if name == "response" and (words := marks_in_words(drawing)):
                 column.caption(words)
+    take_away(of_curves(portraits, job.units), key="shortlist")
 
 
 def figures(job: Job, portraits: list[Portrait]) -> None:
@@ -106,7 +108,7 @@ def drawings(job: Job, portraits: list[Portrait]) -> None:
     st.subheader("In the space")
     for portrait in portraits:
         st.markdown(f"**{portrait.letter}**")
-        panels.drawings(portrait.design, job.units)
+        panels.drawings(portrait.design, job.units, portrait.letter)
 
 
 def move(job: Job, place: int) -> None:

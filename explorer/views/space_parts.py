@@ -29,6 +29,7 @@ from explorer.session import Document, Earlier, Job
 from explorer.shape import START, as_corners, as_measured, corner_between, heights_of, is_blank, row_between, row_on_top
 from explorer.sketch import as_text as in_words
 from explorer.sketch import drawn, in_document, sketch
+from explorer.take_away import of_drawing, take_away
 from explorer.unknown_keys import UnknownKey, drop, rename, unknown_keys
 from explorer.vehicle_form import vehicle
 
@@ -432,6 +433,7 @@ def drawing(job: Job, reading: Reading) -> None:
     frame.await_ready()
     picture = space_svg(scenario, job.units, rows=heights_of(get(job.document, MEASURED)))
     panels.show_svg(picture, "The space from the side, with the largest box in it")
+    take_away([of_drawing("The space with the largest box", lambda: picture)], key="space")
     if reading.scenario is None:
         st.caption("Drawn without what is still to be put right: the largest box may come out smaller.")
     if reading.scenario is not None:
@@ -456,6 +458,7 @@ def candidates(job: Job, scenario: Scenario) -> None:
     parts = bodies_of(rival.layout, 0)
     picture = front_of(parts, rival.driver, job.units, round_over=scenario.box.round_over)
     panels.show_svg(picture, "The largest box with these drivers, from the front; parts overlap where they do not fit")
+    take_away([of_drawing("What goes into the largest box", lambda: picture)], key="rival")
 
 
 def open_demo() -> None:

@@ -30,6 +30,7 @@ from explorer.searching import search_bar, take_in
 from explorer.session import Job, pick
 from explorer.specs import Spec, spec_of
 from explorer.sure_front import sure_front
+from explorer.take_away import of_spec, take_away
 from explorer.wishes import wishes
 
 AXIS_NAMES = {"x": "Across", "y": "Up", "colour": "Colour"}
@@ -137,6 +138,8 @@ def front_view(job: Job, front: pd.DataFrame, scenario: Scenario) -> Places | No
     st.caption(
         f"Each line is a design, better higher up; closed boxes are dashed{dotted}. Click a dot to pick its design."
     )
+    here = {"The front": scattered, "All goals side by side": side_by_side}
+    take_away([of_spec(label, spec, look.ink) for label, spec in here.items()], key="front")
     return Places(model_ends, reasons)
 
 
