@@ -63,8 +63,8 @@ def figures_told(portraits: Sequence[Portrait]) -> list[str]:
 
 def label_of(key: str, scenarios: Sequence[Scenario]) -> str:
     """A column's label; what is an estimate for any of the designs' scenarios says so."""
-    guessed = key in GOALS and any(guessed(GOALS[key], each) for each in scenarios)
-    return f"{COLUMNS[key].label} – estimate" if guessed else COLUMNS[key].label
+    estimate = key in GOALS and any(guessed(GOALS[key], each) for each in scenarios)
+    return f"{COLUMNS[key].label} – estimate" if estimate else COLUMNS[key].label
 
 
 def guessed(goal: Goal, scenario: Scenario) -> bool:
