@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import math
 import os
 import signal
 import socket
@@ -117,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_sure(verbs)
     _add_wish(verbs)
     _add_sheet(verbs)
+    _add_listen(verbs)
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -257,6 +259,29 @@ def _add_sheet(verbs: Any) -> None:
     sheet.set_defaults(run=_sheet)
 
 
+def _add_listen(verbs: Any) -> None:
+    hear = verbs.add_parser(
+        "listen",
+        help="write what designs of a front sound like as WAV files, for headphones",
+        description="Plays a sound through designs of a front that a search wrote, in the vehicle where the job has a "
+        "cabin, with their limits, and writes one WAV file each, all to one scale.  An indication for headphones: "
+        "start low.",
+    )
+    _add_scenario(hear)
+    hear.add_argument("folder", metavar="DIR", type=Path, help="the folder that the search wrote to")
+    hear.add_argument("designs", metavar="ID", nargs="+", help="designs of that front, such as D0421 D0007")
+    hear.add_argument("--sound", default="drum", metavar="SOUND", help="drum, bass, sweep, or a WAV file of your own")
+    hear.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write to")
+    hear.add_argument(
+        "--alike", action="store_true", help="all as loud as the quietest; otherwise each at its own gain"
+    )
+    hear.add_argument(
+        "--harder", type=_decibels, default=0.0, metavar="DB", help="drive all so much harder than set, 0 to 12 dB"
+    )
+    _add_units(hear)
+    hear.set_defaults(run=_listen)
+
+
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
     from engine.formats.scenario import demo_scenarios
 
@@ -291,6 +316,16 @@ def _seed(text: str) -> int:
 
 def _port(text: str) -> int:
     return _whole(text, least=1, most=65535)
+
+
+def _decibels(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0.0 <= value <= 12.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of decibels from 0 to 12")
+    return value
 
 
 def _whole(text: str, *, least: int, most: int) -> int:
@@ -544,12 +579,37 @@ def _found_before(scenario: Scenario, options: argparse.Namespace) -> dict[str, 
     """The row of a design that a search of the scenario wrote.  Raises InputFaults where there is none."""
     if options.found is None:
         raise refusal("--design", "no_folder", value=options.design)
-    front = _front_of(scenario, options.found)
-    rows = front[front["id"] == options.design]
+    return _row_of(_front_of(scenario, options.found), options.design, "--design")
+
+
+def _row_of(front: pd.DataFrame, name: str, asked: str) -> dict[str, Any]:
+    """The row of a design by its id.  Raises InputFaults where the front has none."""
+    rows = front[front["id"] == name]
     if rows.empty:
-        raise refusal("--design", "no_design", value=options.design, designs=len(front))
-    found: dict[str, Any] = rows.iloc[0].to_dict()
-    return found
+        raise refusal(asked, "no_design", value=name, designs=len(front))
+    return {str(key): value for key, value in rows.iloc[0].items()}
+
+
+def _listen(options: argparse.Namespace) -> int:
+    from engine.formats.scenario import read_scenario
+
+    scenario = read_scenario(_scenario_path(options.scenario))
+    front = _front_of(scenario, options.folder)
+    rows = [_row_of(front, name, "ID") for name in dict.fromkeys(options.designs)]
+    from engine.hearing.wav import sound_called
+
+    sound = sound_called(options.sound)
+    _check_folder(options.out)
+    from explorer.listening import listen
+
+    console = _progress_console()
+    _made_ready(console)
+    how: dict[str, Any] = {"alike": options.alike, "harder_db": options.harder, "units": options.units}
+    with console.status(f"Playing {sound.name} through {len(rows)} designs"):
+        told = list(listen(scenario, rows, sound, folder=options.out, **how))
+    for line in told:
+        print(line)
+    return 0
 
 
 def _effort(options: argparse.Namespace) -> dict[str, Any]:

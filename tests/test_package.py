@@ -52,6 +52,7 @@ ROOMS = (
     ("engine.workshop",),
     ("engine.judged",),
     ("engine.given",),
+    ("engine.hearing",),
     ("engine.report",),
     ("explorer",),
 )

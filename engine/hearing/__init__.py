@@ -1,0 +1,1 @@
+"""What boxes sound like: a sound played through judged designs, as they would play it, for headphones."""
