@@ -41,6 +41,11 @@ class Form:
         self.job = job
         self.reading = reading
         self._told: set[Fault] = set()
+        self._stand_ins: dict[Place, str] = {}
+
+    def stand_in(self, place: Place, words: str) -> None:
+        """Have the field of a place show what holds while it is empty."""
+        self._stand_ins[place] = words
 
     def fields(self, table: str, keys: Sequence[str], place: Place, *, across: int = 2) -> None:
         """Fields of one table side by side, row after row."""
@@ -97,7 +102,7 @@ class Form:
         st.text_input(
             self._converted(label, field.kind, text),
             key=key,
-            placeholder=_NEEDED if self._is_needed(place) else _placeholder(field),
+            placeholder=_NEEDED if self._is_needed(place) else self._stand_ins.get(place) or _placeholder(field),
             help=None if bare else field.help,
             label_visibility="collapsed" if bare else "visible",
             on_change=self._take_text,
