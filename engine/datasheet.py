@@ -1,8 +1,7 @@
 """The data sheet of a driver or of a passive radiator: read, and held against itself.
 
 A sheet that states mms, cms, bl or qts beside fs, vas, sd, re, qes and qms says some things twice.
-Small (1972) ties them together; where they disagree, something was mistyped.  What it leaves out and follows from the
-rest is worked out.
+Small (1972) ties them together; where they disagree, something was mistyped.
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ from dataclasses import fields
 from typing import Any, NamedTuple, TypeVar
 
 from engine.air import REFERENCE_AIR
-from engine.derived import as_stated, compliance, derived_of, force_factor, moving_mass
 from engine.document import Reader
 from engine.field import Field
 from engine.parts import Driver, PassiveRadiator
@@ -77,7 +75,7 @@ PASSIVE_RADIATOR = (
 # Stated beside the figures above they say the same thing twice; the two are held against each other.
 CROSS_CHECKED = (
     Field("qts", "ratio", "Total Q; only checked against qes and qms.", 0.04, 5),
-    Field("mms", "mass", "Moving mass with air load; only checked against the rest.", "2 g", "2000 g"),
+    Field("mms", "moving_mass", "Moving mass with air load; only checked against the rest.", "2 g", "2000 g"),
     Field("cms", "compliance", "Suspension compliance; only checked against the rest.", "0.005 mm/N", "5 mm/N"),
     Field("bl", "force_factor", "Force factor; only checked against the rest.", "0.5 T m", "100 T m"),
 )  # fmt: skip
@@ -110,21 +108,33 @@ class Relation(NamedTuple):
         return (self.target, *self.given)
 
 
+def _compliance(vas: float, sd: float) -> float:
+    return vas / (REFERENCE_AIR.stiffness * sd**2)
+
+
+def _mass(fs: float, cms: float) -> float:
+    return 1.0 / ((2.0 * math.pi * fs) ** 2 * cms)
+
+
+def _force_factor(fs: float, mms: float, re: float, qes: float) -> float:
+    return math.sqrt(2.0 * math.pi * fs * mms * re / qes)
+
+
 # Small 1972, "Direct-radiator loudspeaker system analysis", J. Audio Eng. Soc. 20(5): the definitions of
 # Qts, fs, Vas and Qes.
 _MOVING_MASS = Relation(
-    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: moving_mass(fs, compliance(vas, sd)), air=True, unless=("cms",)
+    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: _mass(fs, _compliance(vas, sd)), air=True, unless=("cms",)
 )
 RELATIONS = (
     Relation("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms)),
     Relation("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms))),
     Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True),
     _MOVING_MASS,
-    Relation("bl", ("fs", "mms", "re", "qes"), force_factor),
+    Relation("bl", ("fs", "mms", "re", "qes"), _force_factor),
     Relation("bl", ("fs", "cms", "re", "qes"),
-             lambda fs, cms, re, qes: force_factor(fs, moving_mass(fs, cms), re, qes), unless=("mms",)),
+             lambda fs, cms, re, qes: _force_factor(fs, _mass(fs, cms), re, qes), unless=("mms",)),
     Relation("bl", ("fs", "vas", "sd", "re", "qes"),
-             lambda fs, vas, sd, re, qes: force_factor(fs, moving_mass(fs, compliance(vas, sd)), re, qes),
+             lambda fs, vas, sd, re, qes: _force_factor(fs, _mass(fs, _compliance(vas, sd)), re, qes),
              air=True, unless=("mms", "cms")),
 )  # fmt: skip
 
@@ -173,14 +183,10 @@ class _Sheet:
     """One data sheet as it stands (``table``) and as it reads in SI (``values``)."""
 
     def __init__(self, reader: Reader, table: Mapping[str, Any], path: str, fields_: Sequence[Field]) -> None:
-        self.kinds = {field.key: field.kind for field in fields_}
-        asked = {field.key for field in fields_ if field.required}
-        derived = {key: as_stated(each.value, self.kinds[key]) for key, each in derived_of(table, fields_).items()}
-        self.reader, self.path = reader, path
-        self.stated = [key for key in table if table[key] is not None]
-        self.table = {**table, **{key: text for key, text in derived.items() if key in asked}}
+        self.reader, self.table, self.path = reader, table, path
         self.sound_before = len(reader.faults)
-        self.values = reader.values(self.table, path, fields_)
+        self.values = reader.values(table, path, fields_)
+        self.kinds = {field.key: field.kind for field in fields_}
 
     def part(self, make: type[Cone]) -> Cone | None:
         """What the sheet is of; None if anything was at fault."""
@@ -194,7 +200,7 @@ class _Sheet:
 
     def check_relations(self) -> None:
         """Name each relation that fails, by how much, and its figures that no other relation clears."""
-        stated = [key for key in self.values if key in self.stated]
+        stated = [key for key in self.values if self.table.get(key) is not None]
         verdicts = [(relation, *self.compare(relation)) for relation in relations_for(stated)]
         sound = {key for relation, _, fits in verdicts if fits for key in relation.keys}
         for relation, follows, fits in verdicts:
@@ -238,8 +244,8 @@ class _Sheet:
             return
         mass = _MOVING_MASS.formula(**{key: self.values[key] for key in _MOVING_MASS.given})
         if not LEAST_MOVING_MASS <= mass <= MOST_MOVING_MASS:
-            least, most = (Quantity(each, "mass", 4, "g") for each in (LEAST_MOVING_MASS, MOST_MOVING_MASS))
-            said = Quantity(mass, "mass", 3, "g")
+            least, most = (Quantity(each, "moving_mass", 4, "g") for each in (LEAST_MOVING_MASS, MOST_MOVING_MASS))
+            said = Quantity(mass, "moving_mass", 3, "g")
             self.fault("vas", "moving_mass", given=Keys(_MOVING_MASS.given), mass=said, least=least, most=most)
 
     def check_sizes(self) -> None:

@@ -61,8 +61,13 @@ KINDS: dict[str, Kind] = {
                  Unit("cm²", "cm^2", 1e-4, 1), Unit("in²", "in^2", _INCH**2, 1), ("cm^2", "in^2", "m^2", "mm^2")),
     "volume": Kind("a volume", "m^3", ("35 L", "1.25 ft^3"),
                    Unit("L", "L", 1e-3, 1), Unit("ft³", "ft^3", _FOOT**3, 2), ("L", "ft^3", "in^3", "m^3")),
-    "mass": Kind("a mass", "kg", ("4.2 kg", "120 g", "9 lb"), Unit("kg", "kg", 1.0, 1), Unit("lb", "lb", _POUND, 1),
-                 ("kg", "g", "lb", "oz")),
+    "mass": Kind("a mass", "kg", ("4.2 kg", "120 g", "6 lb 4 oz"),
+                 Unit("kg", "kg", 1.0, 1), Unit("lb", "lb", _POUND, 1), ("kg", "g", "lb", "oz")),
+    # Every data sheet says it in grams, in whatever country.
+    "moving_mass": Kind("a moving mass", "kg", ("120 g",), Unit("g", "g", 1e-3, 0), common=("g", "kg", "oz", "lb")),
+    # What is screwed onto a cone, as a kitchen scale has it.
+    "added_mass": Kind("a mass", "kg", ("120 g", "4 oz"),
+                       Unit("g", "g", 1e-3, 0), Unit("oz", "oz", _OUNCE, 1), ("g", "kg", "oz", "lb")),
     "frequency": Kind("a frequency", "Hz", ("34 Hz",), Unit("Hz", "Hz", 1.0, 1), common=("Hz", "kHz"),
                       only={"Hz": _AS_IT_IS, "kHz": (Fraction(1000), _ZERO)}),
     "speed": Kind("a speed", "m/s", ("17 m/s", "56 ft/s"), Unit("m/s", "m/s", 1.0, 1), Unit("ft/s", "ft/s", _FOOT, 0),
@@ -127,18 +132,35 @@ _FRACTION = r"(?:(\d{1,6})[ -]+)?(\d{1,6})\s*/\s*(\d{1,6})"
 _QUANTITY = re.compile(
     rf"([+-]?)\s*(?:(?P<fraction>{_FRACTION})|(?P<decimal>{_DECIMAL}))\s*(?P<unit>(?![\s\d.,+-]|[eE][+-]?\d).*)"
 )
+# What is counted in two units: a sign, the larger ones, the rest with or without its own unit.
 _FEET_AND_INCHES = re.compile(
-    r"([+-]?)\s*(\d{1,6})\s*(?:'|′|’|ft\.?|feet|foot)[\s,-]*(\d.*?(?:\"|″|”|''|in\.?|inch|inches))", re.IGNORECASE
+    r"([+-]?)\s*(\d{1,6})\s*(?:'|′|’|ft\.?|feet|foot)[\s,-]*(\d[\d\s/.-]*?)\s*(?:\"|″|”|''|in\.?|inch|inches)?",
+    re.IGNORECASE,
+)
+_POUNDS_AND_OUNCES = re.compile(
+    r"([+-]?)\s*(\d{1,6})\s*(?:lbs?\.?|pounds?)[\s,-]*(\d[\d\s/.-]*?)\s*(?:oz\.?|ounces?)?", re.IGNORECASE
 )
 _COMMA = re.compile(r"([+-]?\d+),(\d+)(.*)")
 _CURRENCY = re.compile(r"[A-Z]{3}")
+_CURRENCY_FIRST = re.compile(r"([+-]?)\s*([^\W\d_]{0,3}[$€£¥₹]|[A-Za-z]{3})\s*(\d[^A-Za-z/]*|\.\d+\s*)(/.*)?")
+# What a sign of money may stand for.
+_MONEY = {
+    "$": ("USD", "CAD", "AUD", "NZD", "SGD", "HKD", "TWD", "MXN", "BRL", "ARS", "CLP", "COP"),
+    "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY"), "₹": ("INR",), "US$": ("USD",), "C$": ("CAD",),
+    "CA$": ("CAD",), "A$": ("AUD",), "AU$": ("AUD",), "NZ$": ("NZD",), "R$": ("BRL",),
+    "kr": ("SEK", "NOK", "DKK", "ISK"),
+    "zł": ("PLN",), "Kč": ("CZK",), "Ft": ("HUF",), "Fr": ("CHF",), "Fr.": ("CHF",), "R": ("ZAR",),
+}  # fmt: skip
 _UNIT_TEXT = re.compile(
     r"[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?(?:\s*[ */·]\s*[A-Za-zµμΩ]+[23]?(?:(?:\^|\*\*)[123])?){0,3}"
 )
 _LONGEST = 60
 FINEST_FRACTION = 64  # of an inch, on a rule
 FRACTION_WITHIN = 6e-7  # m; what the front's rounding may take off a size
-_US_NAMES = {"in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "oz", "degF", "F", '"', "'", "cu", "sq"}
+_US_NAMES = {
+    "in", "inch", "inches", "ft", "foot", "feet", "lb", "lbs", "pound", "pounds", "oz", "ounce", "ounces",
+    "degF", "F", '"', "'", "cu", "sq", "cubic", "square",
+}  # fmt: skip
 
 _SIGNS = str.maketrans(
     {"−": "-", "¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
@@ -150,7 +172,10 @@ _SPELLINGS = {
     "hz": "Hz", "HZ": "Hz", "khz": "kHz", "w": "W", "Watt": "W", "Watts": "W", "v": "V", "Volt": "V",
     "Tm": "T m", "Litre": "L", "Liter": "L", "Litres": "L", "Liters": "L",
     "cu ft": "ft^3", "cu. ft.": "ft^3", "cu in": "in^3", "cu. in.": "in^3",
-    "sq in": "in^2", "sq. in.": "in^2", "sq ft": "ft^2", "sq. ft.": "ft^2", "db": "dB",
+    "cuft": "ft^3", "cubic feet": "ft^3", "cubic foot": "ft^3", "cubic inches": "in^3", "cubic inch": "in^3",
+    "sq in": "in^2", "sq. in.": "in^2", "sq ft": "ft^2", "sq. ft.": "ft^2", "square inches": "in^2",
+    "square feet": "ft^2", "square cm": "cm^2", "sq cm": "cm^2", "db": "dB", "DB": "dB", "mh": "mH", "MH": "mH",
+    "lbs": "lb", "lbs.": "lb", "lb.": "lb", "oz.": "oz", "hertz": "Hz", "Hertz": "Hz", "watt": "W", "watts": "W",
 }  # fmt: skip
 
 
@@ -165,20 +190,28 @@ class Stated(NamedTuple):
 def split(text: str) -> Stated:
     """Read the number off the front of ``text``; the rest is its unit.
 
-    Takes decimals, fractions and mixed numbers, and feet with inches, which come back as
-    inches.  Raises NotAQuantity where there is no finite number or its decimal sign is a comma.
+    Takes decimals, fractions and mixed numbers, feet with inches, which come back as inches, pounds with ounces, which
+    come back as ounces, and a currency before its number.  Raises NotAQuantity where there is no finite number or its
+    decimal sign is a comma.
     """
-    tidy = " ".join(text.split()).translate(_SIGNS).strip()
+    tidy = " ".join(text.translate(_SIGNS).split())
     if len(tidy) > _LONGEST:
         raise NotAQuantity("too_long_for_a_quantity")
+    if money := _CURRENCY_FIRST.fullmatch(tidy):
+        minus, currency, amount, per = money.groups("")
+        tidy = f"{minus}{amount.strip()} {currency}{per}"
     if comma := comma_in(tidy):
         raise comma
-    if feet := _FEET_AND_INCHES.fullmatch(tidy):
-        inches = split(feet[3])
-        if inches.number >= 12:
-            raise NotAQuantity("inches_after_feet")
-        length = 12 * int(feet[2]) + inches.number
-        return Stated(-length if feet[1] == "-" else length, inches.half_unit, "in")
+    for pattern, most, unit, code in (
+        (_FEET_AND_INCHES, 12, "in", "inches_after_feet"),
+        (_POUNDS_AND_OUNCES, 16, "oz", "ounces_after_pounds"),
+    ):
+        if both := pattern.fullmatch(tidy):
+            rest = split(both[3])
+            if rest.number >= most:
+                raise NotAQuantity(code)
+            total = most * int(both[2]) + rest.number
+            return Stated(-total if both[1] == "-" else total, rest.half_unit, unit)
     if (match := _QUANTITY.fullmatch(tidy)) is None:
         raise NotAQuantity("no_finite_number")
     sign = -1 if match[1] == "-" else 1
@@ -208,6 +241,36 @@ def parse(text: str, kind: str, *, currency: str | None = None) -> float:
         raise NotAQuantity("text_without_unit")
     scale, zero = _unit_worth(stated.unit, kind, currency)
     return float(stated.number * scale + zero)
+
+
+def with_unit(text: str, kind: str, units: Units, *, currency: str = "") -> str:
+    """What somebody typed, with the unit that figures of its kind have in ``units`` where it is a bare number.
+
+    A bare price is one in ``currency``; where that is not known, and where the text is no number, it stays as it is.
+
+    >>> with_unit("3/4", "length", "us"), with_unit("120", "moving_mass", "us"), with_unit("18 mm", "length", "us")
+    ('3/4 in', '120 g', '18 mm')
+    """
+    try:
+        bare = not split(text).unit
+    except NotAQuantity:
+        return text
+    if not bare:
+        return text
+    if kind not in PRICE_KINDS:
+        return f"{text.strip()} {unit_of(kind, units).text}"
+    per = PRICE_KINDS[kind].per(units)
+    return f"{text.strip()} {currency}{f'/{per}' if per else ''}" if currency else text
+
+
+def currency_in(text: str) -> str:
+    """The currency that a price names without a doubt, "$" being taken for the US dollar; empty where it names none."""
+    try:
+        money = split(text).unit.partition("/")[0].strip()
+    except NotAQuantity:
+        return ""
+    known = {currency for meant in _MONEY.values() for currency in meant}
+    return money.upper() if _CURRENCY.fullmatch(money) or money.upper() in known else _MONEY.get(money, ("",))[0]
 
 
 def half_unit(text: str, kind: str) -> float:
@@ -323,10 +386,8 @@ def show_shortage(value: float, units: Units) -> str:
 
 
 def small_mass(kilograms: float, units: Units) -> str:
-    """What a cone carries besides its own mass, in grams or ounces; empty where it is nothing."""
-    if not kilograms >= 0.5e-3:
-        return ""
-    return f"{kilograms / _OUNCE:.1f} oz" if units == "us" else f"{kilograms * 1e3:.0f} g"
+    """What is screwed onto a cone, in grams or ounces; empty where it is nothing."""
+    return show(kilograms, "added_mass", units) if kilograms >= 0.5e-3 else ""
 
 
 def display_unit(kind: str, units: Units) -> str:
@@ -382,16 +443,21 @@ def _unit_worth(text: str, kind: str, currency: str | None) -> tuple[Fraction, F
     if kind in PRICE_KINDS:
         money, _, per = (part.strip() for part in text.partition("/"))
         buys = PRICE_KINDS[kind].buys
-        right = money == currency if currency else _CURRENCY.fullmatch(money) is not None
-        if right and bool(per) == bool(buys):
+        meant = _MONEY.get(money) or ((money.upper(),) if _CURRENCY.fullmatch(money.upper()) else ())
+        if meant and bool(per) == bool(buys):
             worth = _pint_worth(_SPELLINGS.get(per, per), KINDS[buys].si) if buys else _ONE
+            if worth is not None and currency and currency not in meant:
+                raise NotAQuantity("other_currency", currency=currency)
             if worth is not None:
                 return 1 / worth, _ZERO
     else:
         text = text.lower() if kind == "length" else text  # nobody means a megametre by "18 Mm"
-        unit, only = _SPELLINGS.get(text, text), KINDS[kind].only
-        if only is None and (worth := _pint_worth(unit, KINDS[kind].si)) is not None:
-            return worth, _ZERO
+        only = KINDS[kind].only
+        for spelt in (text, text.lower()):  # "LBS", "Cu Ft"
+            unit = _SPELLINGS.get(spelt, spelt)
+            if only is None and (worth := _pint_worth(unit, KINDS[kind].si)) is not None:
+                return worth, _ZERO
+        unit = _SPELLINGS.get(text, text)
         if only is not None and unit in only:
             return only[unit]
     raise NotAQuantity("unit_does_not_fit", unit=text if len(text) <= 24 else text[:23] + "…")

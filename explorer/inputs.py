@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from engine.acoustics.filters import SHAPES
 from engine.errors import Fault
@@ -13,10 +14,25 @@ from engine.field import Field
 from engine.formats.fields import TABLES
 from engine.formats.listening import levels_stated
 from engine.goals import default_objectives, goals_at
-from engine.quantities import NotAQuantity, Units, differs, is_us, parse, show, split
+from engine.quantities import (
+    KINDS,
+    PRICE_KINDS,
+    NotAQuantity,
+    Units,
+    currency_in,
+    differs,
+    is_us,
+    parse,
+    show,
+    show_size,
+    split,
+    unit_of,
+    with_unit,
+)
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
+from explorer.explained import hint, mark
 from explorer.labels import choice_label, field_of, label_of, plain, sentence
-from explorer.plainly import is_missing, plainly
+from explorer.plainly import bare_key, is_apart, is_missing, plainly
 from explorer.reading import Faults
 from explorer.session import Job
 
@@ -41,11 +57,6 @@ class Form:
         self.job = job
         self.reading = reading
         self._told: set[Fault] = set()
-        self._stand_ins: dict[Place, str] = {}
-
-    def stand_in(self, place: Place, words: str) -> None:
-        """Have the field of a place show what holds while it is empty."""
-        self._stand_ins[place] = words
 
     def fields(self, table: str, keys: Sequence[str], place: Place, *, across: int = 2) -> None:
         """Fields of one table side by side, row after row."""
@@ -85,31 +96,44 @@ class Form:
         """One field in the form its kind asks for, with the faults of its place under it."""
         field, label, here = field_of(table, key), label_of(table, key), (*place, key)
         if field.form == "range":
-            self._span(field, label, here)
+            draw = self._span
         elif field.kind == "choice" and field.form == "list":
-            self._several(field, label, here)
+            draw = self._several
         elif field.kind == "choice":
-            self._one_of(field, label, here)
+            draw = self._one_of
         else:
             self.text(field, label, here, bare=bare)
-        self.faults(here)
+            return
+        with self._at(here):
+            draw(field, label, here)
+            self.faults(here)
 
     def text(self, field: Field, label: str, place: Place, *, bare: bool = False) -> None:
-        """A text field; its placeholder is what holds if it stays empty."""
+        """A text field with the faults of its place under it; its placeholder is what holds if it stays empty."""
+        with self._at(place):
+            self._text(field, label, place, bare=bare)
+            self.faults(place)
+
+    def _at(self, place: Place) -> DeltaGenerator:
+        """What a field and its messages stand in, with room for them: see ``frame.css``."""
+        return st.container(key=f"at:{mark(bare_key(name_of(place)))}{self._key(place)}")
+
+    def _text(self, field: Field, label: str, place: Place, *, bare: bool) -> None:
         key, present = self._key(place), get(self.job.document, place)
         text = ", ".join(map(str, present)) if isinstance(present, list) else as_text(present)
         hold(key, text)
         st.text_input(
             self._converted(label, field.kind, text),
             key=key,
-            placeholder=_NEEDED if self._is_needed(place) else self._stand_ins.get(place) or _placeholder(field),
-            help=None if bare else field.help,
+            placeholder=self._placeholder(field, needed=self._is_needed(place)),
+            help=None if bare else self._hint(field, place),
             label_visibility="collapsed" if bare else "visible",
             on_change=self._take_text,
             args=(place, key, field),
         )
-        if bare and (shown := in_other_units(text, field.kind, self.job.units)):
-            st.caption(f"= {shown}")
+        if bare and not self.under(place) and (shown := in_other_units(text, field.kind, self.job.units)):
+            with st.container(key=f"said:{self._key(place)}"):
+                st.caption(f"= {shown}")
 
     def add_button(self, label: str, place: Place, value: Any, *, hint: str | None = None) -> None:
         """Put another item into a list, at the position the place ends with."""
@@ -140,20 +164,26 @@ class Form:
         return bool(missing)
 
     def faults(self, place: Place) -> None:
-        """The faults at or under a place that no field has told yet."""
-        for fault in self.reading.under(name_of(place)):
-            if fault not in self._told:
-                self._told.add(fault)
+        """The faults at or under a place that no field has told yet, where they stand and without moving anything."""
+        untold = [fault for fault in self.reading.under(name_of(place)) if fault not in self._told]
+        if not untold:
+            return
+        self._told |= set(untold)
+        with st.container(key=f"said:{self._key(place)}"):
+            for fault in untold:
+                words = plain(sentence(plainly(fault, self.job.units)))
                 if is_missing(fault):
-                    st.caption(plain(sentence(plainly(fault, self.job.units))))
+                    st.caption(words)
+                elif is_apart(fault):
+                    st.markdown(f":material/compare_arrows: {words}")
                 else:
-                    st.markdown(f":red[:material/error: {plain(sentence(plainly(fault, self.job.units)))}]")
+                    st.markdown(f":red[:material/error: {words}]")
 
     def _span(self, field: Field, label: str, place: Place) -> None:
         """From and to, kept as one pair; both empty means no pair."""
         pair = get(self.job.document, place)
         texts = [as_text(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else ["", ""]
-        empty = _NEEDED if self._is_needed(place) else "optional"
+        empty = self._placeholder(field, needed=self._is_needed(place))
         stand_in = [as_text(value) for value in field.default] if field.default else [empty, empty]
         keys = [f"{self._key(place)}:{end}" for end in ("from", "to")]
         for column, end, key, text, empty in zip(st.columns(2), ("from", "to"), keys, texts, stand_in, strict=True):
@@ -162,7 +192,7 @@ class Form:
                 self._converted(f"{label}, {end}", field.kind, text),
                 key=key,
                 placeholder=empty,
-                help=field.help,
+                help=self._hint(field, place),
                 on_change=self._take_span,
                 args=(place, keys, field),
             )
@@ -175,7 +205,7 @@ class Form:
             list(field.choices),
             format_func=choice_label,
             key=key,
-            help=field.help,
+            help=self._hint(field, place),
             on_change=self._take,
             args=(place, key),
         )
@@ -196,10 +226,13 @@ class Form:
             wrap=True,
             format_func=choice_label,
             key=key,
-            help=field.help,
+            help=self._hint(field, place),
             on_change=self._take,
             args=(place, key),
         )
+
+    def _hint(self, field: Field, place: Place) -> str:
+        return hint(field.help, bare_key(name_of(place)))
 
     def _key(self, place: Place) -> str:
         return f"{name_of(place)}:{self.job.id}:{self.job.revision}"
@@ -221,11 +254,26 @@ class Form:
             self._set(place[:-1], crossed(get(self.job.document, place[:-1]), value) or None)
 
     def _take_text(self, place: Place, key: str, field: Field) -> None:
-        self._set(place, typed(st.session_state[key], field))
+        self._set(place, self._typed(st.session_state[key], field))
 
     def _take_span(self, place: Place, keys: list[str], field: Field) -> None:
-        pair = [typed(st.session_state[key], field) for key in keys]
+        pair = [self._typed(st.session_state[key], field) for key in keys]
         self._set(place, None if pair == [None, None] else ["" if value is None else value for value in pair])
+
+    def _typed(self, text: str, field: Field) -> Any:
+        """What a field's text means; a price in a sign of money names the currency of a job that has none yet."""
+        if field.kind in PRICE_KINDS and not self.job.document.get("currency") and (named := currency_in(text)):
+            self._set(("currency",), named)
+        return typed(text, field, self.job.units, as_text(self.job.document.get("currency")))
+
+    def _placeholder(self, field: Field, *, needed: bool) -> str:
+        """What holds if a field stays empty, or that it must not; and the unit of a bare number in it."""
+        units = self.job.units
+        if field.default is not None and not needed:
+            each = field.default if isinstance(field.default, list) else [field.default]
+            return ", ".join(in_other_units(str(one), field.kind, units) or str(one) for one in each)
+        said = _NEEDED if needed else "optional"
+        return f"{said}, in {unit_of(field.kind, units).symbol}" if field.is_quantity and field.kind in KINDS else said
 
     def _set(self, place: Place, value: Any) -> None:
         self.job.document = without_empty(put(self.job.document, place, value), place[:-1])
@@ -278,19 +326,26 @@ def in_other_units(text: str, kind: str, units: Units) -> str:
         return ""
     if value == 0.0 or is_us(unit) == (units == "us"):
         return ""
-    return show(value, kind, units, 2 if kind == "mass" else None)
+    return show_size(value, units) if kind == "length" else show(value, kind, units, 2 if kind == "mass" else None)
 
 
-def typed(text: str, field: Field) -> Any:
-    """What a field's text means in the document; None where it is empty."""
-    numeric = field.kind in ("count", "ratio")
+def typed(text: str, field: Field, units: Units, currency: str) -> Any:
+    """What a field's text means in the document; None where it is empty.
+
+    A bare number takes the unit that its kind has in ``units``, a bare price the job's ``currency``, so that the
+    document always states them.
+    """
     if field.form == "list":
-        parts = [part.strip() for part in text.replace(";", ",").split(",")]
-        return [as_number(part) if numeric else part for part in parts if part] or None
-    return as_number(text) if numeric else text.strip() or None
+        parts = [_one(part, field, units, currency) for part in text.replace(";", ",").split(",")]
+        return [part for part in parts if part is not None] or None
+    return _one(text, field, units, currency)
 
 
-def _placeholder(field: Field) -> str:
-    if field.default is None:
-        return "optional"
-    return ", ".join(map(str, field.default)) if isinstance(field.default, list) else str(field.default)
+def _one(text: str, field: Field, units: Units, currency: str) -> Any:
+    text = text.strip()
+    if field.kind == "ratio" and text.endswith("%"):
+        share = as_number(text[:-1])
+        return text if isinstance(share, str | None) else round(share / 100.0, 12)
+    if field.kind in ("count", "ratio"):
+        return as_number(text)
+    return (with_unit(text, field.kind, units, currency=currency) if text and field.is_quantity else text) or None

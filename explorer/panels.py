@@ -45,6 +45,7 @@ from engine.words.voice import listed
 from explorer import frame
 from explorer.advice import tries, with_filter
 from explorer.choices import clicked
+from explorer.explained import linked
 from explorer.labels import plain
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
@@ -136,7 +137,7 @@ def goals(row: Row, scenario: Scenario, units: Units) -> None:
     in_vehicle = [key for key in needing("cabin", told) if scenario.cabin is not None and key not in asked]
     rows = [
         (
-            label_of(key, [scenario]),
+            linked(label_of(key, [scenario]), key),
             # A figure is not broken from its unit.
             figure_of(row, key, units, scenario.currency).replace(" ", "\N{NO-BREAK SPACE}"),
         )

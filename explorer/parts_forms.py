@@ -5,17 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
-from engine.derived import SOURCE, Derived, derived_of
-from engine.formats.fields import FIELDS
 from engine.openings import OPENINGS
 from engine.openings.record import StockTable
 from engine.parts import RATED_RISE
-from engine.quantities import NotAQuantity, parse, show, to_display, unit_of
-from engine.words.voice import listed as and_so_on
+from engine.quantities import NotAQuantity, parse, show
 from explorer import panels
 from explorer.document import Place, as_text, get, name_of
 from explorer.inputs import Form, next_filter
-from explorer.labels import field_of, label_of, plain
+from explorer.labels import plain
 from explorer.plainly import is_missing
 
 DRIVER_SIZE = (
@@ -42,12 +39,10 @@ def drivers(form: Form) -> None:
         title = as_text(get(form.job.document, (*place, "name"))) or f"Driver {number + 1}"
         with item(form, place, title, alone=len(row) == 1):
             form.fields("driver", ("name", "counts"), place)
-            st.markdown("**Data sheet** – leave empty what it does not say and the rest does")
-            derived(form, place)
+            st.markdown("**Data sheet**")
             form.fields("driver", tuple(field.key for field in THIELE_SMALL), place, across=3)
-            st.markdown("**What it says besides**, to work out what is empty above, or to check the sheet by")
+            st.markdown("**To check the sheet against itself**")
             form.fields("driver", tuple(field.key for field in CROSS_CHECKED), place, across=4)
-            derived_in_words(form, place)
             st.markdown("**Coils**")
             form.fields("driver", ("coils", "coil_impedance", "stated_wiring"), place, across=3)
             form.fields("driver", ("coil_wirings", "driver_wirings"), place)
@@ -58,41 +53,6 @@ def drivers(form: Form) -> None:
             form.remove_button(place, what=title, disabled=len(row) == 1)
     form.add_button("Add a driver", ("driver", len(row)), {"name": f"Driver {len(row) + 1}"})
     form.faults(("driver",))
-
-
-def _derived(form: Form, place: Place) -> dict[str, Derived]:
-    stated = get(form.job.document, place)
-    return derived_of(stated, FIELDS["driver"]) if isinstance(stated, dict) else {}
-
-
-def derived(form: Form, place: Place) -> None:
-    """Have the empty fields of a driver show what is worked out for them."""
-    for key, each in _derived(form, place).items():
-        form.stand_in((*place, key), f"{_shown(key, each, form)}, worked out")
-
-
-def derived_in_words(form: Form, place: Place) -> None:
-    """Which figures of a driver's sheet are worked out, and from what."""
-    found = _derived(form, place)
-    if found:
-        told = []
-        for key, each in found.items():
-            given = and_so_on([_symbol(one) for one in each.given])
-            told.append(f"{label_of('driver', key)} {_shown(key, each, form)} (from {given})")
-        st.caption(plain(f"Worked out from the sheet ({SOURCE}): {'; '.join(told)}."))
-
-
-def _shown(key: str, each: Derived, form: Form) -> str:
-    """A figure worked out, to three significant digits, in the user's units."""
-    kind = field_of("driver", key).kind
-    if kind == "ratio":
-        return f"{each.value:.3g}"
-    unit, number = unit_of(kind, form.job.units), float(to_display(each.value, kind, form.job.units))
-    return f"{float(f'{number:.3g}'):g} {unit.symbol}"
-
-
-def _symbol(key: str) -> str:
-    return key if key == "fs" else key.capitalize()
 
 
 def full_power(form: Form, place: Place) -> None:
@@ -148,11 +108,14 @@ def radiators(form: Form) -> None:
 
 
 def item(form: Form, place: Place, title: str, *, alone: bool) -> st.delta_generator.DeltaGenerator:
-    """The fold that one driver or radiator lies in: what is wrong stands on it."""
+    """The fold that one driver or radiator lies in: among several it says how much is at fault."""
     faults = form.under(place)
-    to_do = "to fill in" if all(is_missing(fault) for fault in faults) else "to put right"
-    words = f"{title} – {len(faults)} {to_do}" if faults else title
-    return st.expander(plain(words), expanded=bool(faults) or alone)
+    to_do = "to fill in" if all(is_missing(fault) for fault in faults) else "to look at"
+    words = f"{title} – {len(faults)} {to_do}" if faults and not alone else title
+    key = f"item:{name_of(place)}:{form.job.id}"
+    # Once unfolded it stays so: it must not close under the hand that puts the last fault right.
+    unfolded = st.session_state[f"un{key}"] = bool(faults) or alone or st.session_state.get(f"un{key}", False)
+    return st.expander(plain(words), expanded=unfolded, key=key)
 
 
 def amplifier(form: Form) -> None:

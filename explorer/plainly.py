@@ -76,7 +76,7 @@ class FormVoice(PlainVoice):
 
 def field_at(key: str) -> Field | None:
     """The field that stands at a place as faults write it."""
-    table, _, name = _bare(key).rpartition(".")
+    table, _, name = bare_key(key).rpartition(".")
     declared = next((field for field in FIELDS.get(table, ()) if field.key == name), None)
     return limit_field(GOALS[name]) if declared is None and table == "goals.limits" and name in GOALS else declared
 
@@ -86,9 +86,14 @@ def is_missing(fault: Fault) -> bool:
     return fault.concern == "missing"
 
 
+def is_apart(fault: Fault) -> bool:
+    """Whether it contradicts something else that was typed, of which either may be right."""
+    return fault.concern == "apart"
+
+
 def plainly(fault: Fault, units: Units) -> str:
     """What is wrong and what to do, for the person at the form."""
-    field, place = field_at(fault.key), _bare(fault.key)
+    field, place = field_at(fault.key), bare_key(fault.key)
     words = fault.wrong(FormVoice(units))
     if fault.concern == "unknown":
         return words
@@ -101,5 +106,6 @@ def plainly(fault: Fault, units: Units) -> str:
     return "choose from the list" if fault.code == "no_choice" else words
 
 
-def _bare(key: str) -> str:
+def bare_key(key: str) -> str:
+    """A place as faults write it without the numbers in it: "driver.fs" for "driver[0].fs"."""
     return re.sub(r"\[\d+\]", "", key)

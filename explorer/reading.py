@@ -16,7 +16,7 @@ from engine.formats.scenario import demo_scenarios, parse_scenario, read_documen
 from engine.quantities import Units
 from engine.scenario import Scenario
 from explorer.labels import name_in_words, plain
-from explorer.plainly import FormVoice, is_missing, plainly
+from explorer.plainly import FormVoice, is_apart, is_missing, plainly
 
 OUTLINE = ("section", "measured", "width", "margin")  # what a space is drawn from at the least
 
@@ -56,7 +56,7 @@ def _read(text: str, source: str) -> Reading:
     try:
         return Reading(scenario=parse_scenario(json.loads(text), source=source))
     except InputFaults as error:
-        return Reading(faults=error.faults)
+        return Reading(faults=_due(error.faults))
 
 
 def read_given(document: dict[str, Any], source: str) -> GivenReading:
@@ -69,7 +69,7 @@ def _read_given(text: str, source: str) -> GivenReading:
     try:
         return GivenReading(given=parse_given(json.loads(text), source=source))
     except InputFaults as error:
-        return GivenReading(faults=error.faults)
+        return GivenReading(faults=_due(error.faults))
 
 
 def for_drawing(document: dict[str, Any]) -> Scenario | None:
@@ -105,6 +105,18 @@ def cabin_of(document: dict[str, Any]) -> Cabin | None:
     return None
 
 
+def _due(faults: Sequence[Fault]) -> tuple[Fault, ...]:
+    """The faults without what contradicts itself in a driver, pipe or load that is not filled in yet."""
+    unfinished = {_item(fault) for fault in faults if is_missing(fault)} - {""}
+    return tuple(fault for fault in faults if not (is_apart(fault) and _item(fault) in unfinished))
+
+
+def _item(fault: Fault) -> str:
+    """The item of a list that a fault is in: "driver[0]"; empty where it is in none."""
+    found = re.match(r".*\[\d+\](?=\.)", fault.key)
+    return found[0] if found else ""
+
+
 def _under(key: str, places: Iterable[str]) -> bool:
     return any(key == place or key.startswith((f"{place}.", f"{place}[")) for place in places)
 
@@ -125,8 +137,7 @@ def lines(faults: Sequence[Fault], units: Units) -> list[str]:
     """All faults, one line each; what is still empty in one driver, pipe or load makes one line together."""
     told: dict[str | Fault, list[Fault]] = {}
     for fault in faults:
-        item = re.match(r".*\[\d+\](?=\.)", fault.key) if is_missing(fault) else None
-        told.setdefault(item[0] if item else fault, []).append(fault)
+        told.setdefault((is_missing(fault) and _item(fault)) or fault, []).append(fault)
     return [
         f"**{name_in_words(item)}**: {len(group)} fields to fill in"
         if isinstance(item, str) and len(group) > 1

@@ -17,13 +17,16 @@ from engine.quantities import (
     KINDS,
     PRICE_KINDS,
     NotAQuantity,
+    Units,
     _registry,
+    currency_in,
     display_unit,
     from_display,
     half_unit,
     parse,
     show,
     to_display,
+    with_unit,
     write,
 )
 
@@ -134,6 +137,13 @@ def test_anything_else_is_refused_with_what_was_expected(text: str, kind: str, w
         ("6 EUR/m", "price_per_length", 6.0),
         ("3 EUR/ft", "price_per_length", 3 / 0.3048),
         ("2 EUR/ft^2", "price_per_area", 2 / 0.3048**2),
+        ("€220", "price", 220.0),
+        ("220 €", "price", 220.0),
+        ("EUR 220", "price", 220.0),
+        ("220 eur", "price", 220.0),
+        ("€ 12.50", "price", 12.5),
+        ("€38/m²", "price_per_area", 38.0),
+        ("€3 / ft", "price_per_length", 3 / 0.3048),
     ],
 )
 def test_prices(text: str, kind: str, value: float) -> None:
@@ -144,16 +154,92 @@ def test_prices(text: str, kind: str, value: float) -> None:
 @pytest.mark.parametrize(
     ("text", "kind"),
     [
-        ("120 USD", "price"),
-        ("120 €", "price"),
         ("6 EUR", "price_per_length"),
         ("6 EUR/m", "price"),
         ("6 EUR/m", "price_per_area"),
+        ("120 marbles", "price"),
+        ("€220 €", "price"),
     ],
 )
-def test_a_price_in_another_currency_or_for_another_thing_is_refused(text: str, kind: str) -> None:
+def test_a_price_for_another_thing_is_refused(text: str, kind: str) -> None:
     """Regression pin."""
     assert "does not fit: expected a price" in refused(text, kind, currency="EUR")
+
+
+@pytest.mark.parametrize("text", ["120 USD", "$120", "usd 120", "£120"])
+def test_a_price_in_another_currency_is_refused(text: str) -> None:
+    """User's promise: the message says which currency the job has."""
+    assert "one currency, here EUR" in refused(text, "price", currency="EUR")
+
+
+@pytest.mark.parametrize("text", ["$220", "220 $", "220$", "US$ 220", "USD220", "220 usd", "$220.00"])
+def test_a_dollar_stands_before_or_behind(text: str) -> None:
+    """User's promise."""
+    assert parse(text, "price", currency="USD") == 220.0
+    assert parse("$220", "price", currency="CAD") == 220.0
+    assert currency_in(text) == "USD"
+
+
+@pytest.mark.parametrize(
+    ("text", "ounces"),
+    [("6 lb 4 oz", 100), ("6lb4oz", 100), ("6 lbs, 4 1/2 oz", 100.5), ("6 pounds 4 ounces", 100), ("6 lb 4", 100)],
+)
+def test_pounds_go_with_ounces(text: str, ounces: float) -> None:
+    """Published value (definition of the pound, 1/16 of which is an ounce)."""
+    assert parse(text, "mass") == pytest.approx(ounces * 0.45359237 / 16.0, rel=1e-14)
+
+
+def test_a_pound_has_no_sixteenth_ounce() -> None:
+    """User's promise: a slip is told rather than carried over."""
+    assert "less than 16 ounces" in refused("6 lb 16 oz", "mass")
+
+
+@pytest.mark.parametrize("text", ["5'3", "5' 3", "5 ft 3", "5 ft 3 in", "5'-3\""])
+def test_what_follows_feet_is_inches(text: str) -> None:
+    """User's promise, with the inch sign or without."""
+    assert parse(text, "length") == pytest.approx(63 * 0.0254, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "units", "said"),
+    [
+        ("18", "length", "metric", "18 mm"),
+        ("3/4", "length", "us", "3/4 in"),
+        ("29 1/2", "length", "us", "29 1/2 in"),
+        (" 1.25 ", "volume", "us", "1.25 ft^3"),
+        ("35", "volume", "metric", "35 L"),
+        ("9", "mass", "us", "9 lb"),
+        ("120", "moving_mass", "us", "120 g"),
+        ("120", "moving_mass", "metric", "120 g"),
+        ("4", "added_mass", "us", "4 oz"),
+        ("32", "frequency", "us", "32 Hz"),
+        ("-3", "level", "metric", "-3 dB"),
+        ("300", "power", "us", "300 W"),
+        ("1.4", "inductance", "us", "1.4 mH"),
+        ("68", "temperature", "us", "68 degF"),
+        ("220", "price", "us", "220 USD"),
+        ("38", "price_per_area", "us", "38 USD/ft^2"),
+        ("6", "price_per_length", "metric", "6 USD/m"),
+        ("$220", "price", "us", "$220"),
+        ("18 mm", "length", "us", "18 mm"),
+        ("12,5", "length", "metric", "12,5"),
+        ("a few", "length", "metric", "a few"),
+    ],
+)
+def test_a_bare_number_takes_the_unit_of_its_kind(text: str, kind: str, units: Units, said: str) -> None:
+    """User's promise for forms; what is no bare number stays as it was typed."""
+    assert with_unit(text, kind, units, currency="USD") == said
+
+
+def test_a_bare_price_stays_one_where_no_currency_is_known() -> None:
+    """User's promise: no currency is made up."""
+    assert with_unit("220", "price", "us") == "220"
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_moving_mass_is_in_grams_everywhere(units: Units) -> None:
+    """Common practice: every data sheet prints it so."""
+    assert show(0.0853, "moving_mass", units) == "85 g"
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])

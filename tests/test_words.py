@@ -35,7 +35,8 @@ from explorer.plainly import FormVoice, plainly
 from explorer.reading import in_words
 
 ROOT = Path(__file__).parents[1]
-METRIC = re.compile(r"\bmm\b(?!/N)|\bcm\b|(?<!T )\bm\b(?!/N)|\bL\b|\bkg\b(?!/s)|\bg\b|millimet|\bm/s\b|cm\^2|cm²")
+# Grams are missing: a moving mass is said in them in every country.
+METRIC = re.compile(r"\bmm\b(?!/N)|\bcm\b|(?<!T )\bm\b(?!/N)|\bL\b|\bkg\b(?!/s)|millimet|\bm/s\b|cm\^2|cm²")
 OF_A_FILE = re.compile(r'["\[\]{}]|\b[a-z]+_[a-z]+\b')
 VOICES = [kind(units) for kind in (Voice, FormVoice) for units in get_args(Units)]
 LENGTH = Quantity(0.4572, "length", figures=4)

@@ -54,7 +54,7 @@ BOX = (
           "small against a wave.", "20 mm", "10000 mm"),
     Field("first_mode", "frequency", "First standing wave in the box, where the inertia of its air is stated too.",
           "20 Hz", "20000 Hz"),
-    Field("air_mass", "mass", "What the air in a thin box adds to each cone beyond the usual air load.",
+    Field("air_mass", "moving_mass", "What the air in a thin box adds to each cone beyond the usual air load.",
           "-2 kg", "2 kg", default="0 kg"),
     Field("inertance", "ratio", "Acoustic mass in kg/m^4 of the air in a thin box that driver and opening share; the "
           "tuning stated is then the true one.", -1000, 1000, default=0.0),
@@ -75,7 +75,7 @@ RADIATOR = (
     Field("name", "text", "What you call it.", default="radiator"),
     Field("count", "count", "How many share the box.", default=1, low=1, high=64),
     *(_widened(field) for field in PASSIVE_RADIATOR),
-    Field("added_mass", "mass", "Mass screwed onto each cone.", low="0 g", high="20 kg"),
+    Field("added_mass", "added_mass", "Mass screwed onto each cone.", low="0 g", high="20 kg"),
     Field("tuning", "frequency", "Tuning of the box.", low="2 Hz", high="500 Hz"),
 )
 SWEEP = (

@@ -63,7 +63,7 @@ class Change:
             case "vents":
                 return "One more vent"
             case "pipe":
-                return f"The next larger pipe, {show(self.amount, 'length', units)} of bore"
+                return f"The next larger pipe, {show_sawn(self.amount, units)} of bore"
             case "driver":
                 return "One more driver"
             case "amplifier":

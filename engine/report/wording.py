@@ -13,7 +13,7 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import opening_of
 from engine.parts import Driver
-from engine.quantities import MISSING, Units, display_unit, show, show_sawn, show_shortage, show_size, small_mass
+from engine.quantities import MISSING, Units, display_unit, show, show_sawn, show_shortage, show_size
 from engine.scenario import Goals, Scenario
 from engine.space.panels import double_baffle
 from engine.words.voice import listed
@@ -32,6 +32,7 @@ _MEETS = {
 }
 _ALL = 0.9995  # of the power
 NEAR = 1.0  # m; a wall farther before a cone is no matter to it
+HEAVY = 0.5e-3  # kg; less air before a cone is not worth a word
 MUCH_DISTORTION = 0.10  # below it nothing is said of a tone in the bass
 # What stands in a column of text, as a reader sees it where that differs.
 _TEXTS = {
@@ -170,11 +171,9 @@ def air_before(row: Mapping[str, Any], units: Units) -> str:
     """
     if not float(row["cone_air_m"]) < NEAR:
         return ""
-    away, added = (
-        show(float(row["cone_air_m"]), "length", units, None if units == "us" else 0),
-        small_mass(float(row["cone_air_kg"]), units),
-    )
-    adds = f", which adds {added} to each driver's moving mass" if added else ""
+    near, air = float(row["cone_air_m"]), float(row["cone_air_kg"])
+    away = show_sawn(near, units) if units == "us" else show(near, "length", units, 0)
+    adds = f", which adds {show(air, 'moving_mass', units)} to each driver's moving mass" if air >= HEAVY else ""
     return f"{away} of air before the cones at least{adds}"
 
 

@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 from engine.words.voice import Voice, names_in
 
-Concern = Literal["wrong", "missing", "empty", "unknown", "part"]
+Concern = Literal["wrong", "missing", "empty", "unknown", "part", "apart"]
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,8 @@ class Sentence:
     """One code's templates; see :mod:`engine.words.voice` for what may stand in them.
 
     ``concern`` says what kind of thing is wrong: a value is ``wrong``; something is ``missing`` that must be there;
-    a list is there, but ``empty`` or too short; the key is ``unknown``; or a whole ``part`` of the file is none.
+    a list is there, but ``empty`` or too short; the key is ``unknown``; a whole ``part`` of the file is none; or two
+    values that read well are ``apart``, which may be so only because one of them is still to be typed.
     """
 
     file: str
@@ -36,6 +37,11 @@ class Sentence:
 def _missing(file: str, form: str | None = None) -> Sentence:
     """Something that must be there: a form asks for it in its own words, or says to fill it in and why."""
     return Sentence(f"is missing: {file}", form or f"fill it in; {file}", "missing")
+
+
+def _apart(words: str) -> Sentence:
+    """Of values that contradict each other."""
+    return Sentence(words, words, "apart")
 
 
 def _row(words: str) -> tuple[str, str]:
@@ -95,6 +101,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "comma_of_thousands": ("write decimals with a point, such as 1.5, and no thousands separators", _THOUSANDS),
     "too_long_for_a_quantity": "expected a number and a unit, nothing longer",
     "inches_after_feet": "expected less than 12 inches after the feet",
+    "ounces_after_pounds": "expected less than 16 ounces after the pounds",
+    "other_currency": "all prices are in one currency, here {currency}: expected {wanted:one}",
     "no_finite_number": ("expected a finite number, then its unit", "expected a number, then its unit"),
     "zero_below_the_line": ("expected a finite number, then its unit: a fraction cannot have 0 below the line",
         "expected a number, then its unit: a fraction cannot have 0 below the line"),
@@ -215,26 +223,27 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "margin_leaves_no_box": "leaves no room for a box of this board ({board})",
     "board_leaves_no_room": "leaves no room inside a box: margin off, a round bar in the space is at most {bar} thick",
     # drivers and radiators
-    "sheet_disagrees": "{given} give {follows} ({deviation}): check which of them was mistyped; "
-    "if the sheet is printed so, leave out {extra:or}",
-    "sheet_disagrees_on": "{given} give {follows} ({deviation}): the rest of the sheet agrees, so check {suspects}; "
-    "if the sheet is printed so, leave out {extra:or}",
-    "moving_mass": "{given} give a moving mass of {mass}, where {least} to {most} is plausible: "
-    "check their units and digits",
-    "driver_falls_through": "expected less than {outer} ({size}), or the driver falls through",
-    "magnet_through_hole": "expected at most {cutout} ({size}), or the driver cannot go in from the front",
-    "cone_beyond_flange": "expected less than the area within {outer} ({area})",
+    "sheet_disagrees": _apart("{given} give {follows} ({deviation}): check which of them was mistyped; "
+        "if the sheet is printed so, leave out {extra:or}"),
+    "sheet_disagrees_on": _apart("{given} give {follows} ({deviation}): the rest of the sheet agrees, so check "
+        "{suspects}; if the sheet is printed so, leave out {extra:or}"),
+    "moving_mass": _apart("{given} give a moving mass of {mass}, where {least} to {most} is plausible: "
+        "check their units and digits"),
+    "driver_falls_through": _apart("expected less than {outer} ({size}), or the driver falls through"),
+    "magnet_through_hole": _apart("expected at most {cutout} ({size}), or the driver cannot go in from the front"),
+    "cone_beyond_flange": _apart("expected less than the area within {outer} ({area})"),
     "goes_together": _missing("{one} and {other} go together"),
-    "losses_twice": "is another way to state the losses that {lossy} state: leave one of the two out",
-    "coil_twice": "expected {nothing}: {wright} {wright:states/state} the coil in another way",
-    "coil_otherwise": "{wright} {wright:states/state} the coil in another way: leave it out",
-    "coil_nominal": "one coil of {each} is nominally {nominal}, so expected {low:.3g} to {high}: check {suspects}",
-    "coils_nominal": "{coils} coils of {each} in {wiring} are nominally {nominal}, so expected {low:g} to {high}: "
-    "check {suspects}",
+    "losses_twice": _apart("is another way to state the losses that {lossy} state: leave one of the two out"),
+    "coil_twice": _apart("expected {nothing}: {wright} {wright:states/state} the coil in another way"),
+    "coil_otherwise": _apart("{wright} {wright:states/state} the coil in another way: leave it out"),
+    "coil_nominal": _apart("one coil of {each} is nominally {nominal}, so expected {low:.3g} to {high}: "
+        "check {suspects}"),
+    "coils_nominal": _apart("{coils} coils of {each} in {wiring} are nominally {nominal}, so expected {low:g} to "
+        "{high}: check {suspects}"),
     "within_board": f"expected more than {_BEHIND}",
-    "magnet_too_deep": "expected less than {most}, which is {mounting} ({depth})",
-    "magnet_too_deep_less_board": "expected less than {most}, which is {mounting} ({depth}) less " + _BEHIND,
-    "terminals_too_deep": "expected at most {mounting} ({depth})",
+    "magnet_too_deep": _apart("expected less than {most}, which is {mounting} ({depth})"),
+    "magnet_too_deep_less_board": _apart("expected less than {most}, which is {mounting} ({depth}) less " + _BEHIND),
+    "terminals_too_deep": _apart("expected at most {mounting} ({depth})"),
     # amplifier and stock
     "load_twice": "expected each load once",
     "loads_too_low": "expected at least one load of {lowest} ({which}) or more",
@@ -317,10 +326,6 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_demo": "there is no such file, nor a demo job of that name ({known}){near}",
     "no_table": ("expected front.csv and left_out.csv as a search writes them: {reason}",
         "expected the tables that a search writes: {reason}"),
-    "no_job": "is no job that wedgefront saved, or not all of it",
-    "job_too_large": "is larger than any job that wedgefront saves",
-    "job_of_later_version": "was saved by {by}, which is newer than {own}: update wedgefront to open it; "
-    "the file stays as it is",
     "no_record": "expected the record that a search writes, with the goals it was for",
     "other_job": "was found with another job: expected the scenario that was searched, but for its tolerances",
     "no_figures": "is a goal of the search, but the front has no figures of it",

@@ -31,12 +31,11 @@ from engine.scenario import Scenario
 from engine.search.runs import Run
 from explorer import frame
 from explorer.demo_fronts import stored_front
-from explorer.frame import OWN_FAULT
+from explorer.frame import FIRST_DEMO, OWN_FAULT
 from explorer.labels import thousands
 from explorer.session import DRIVERS, Job, JobStore
 from explorer.worker import LiveTask, SearchTask
 from tests.explorer.pages import (
-    FIRST_DEMO,
     PATIENCE,
     Opener,
     changed,
@@ -161,9 +160,20 @@ def test_what_is_typed_wrong_is_said_beside_the_field_and_nothing_is_lost(editin
 def test_inches_typed_in_metric_show_their_millimetres(editing: Opener) -> None:
     test = editing()
     typing(test, "space.width").set_value("48 in").run()
-    assert typing(test, "space.width").label == "Free width (= 1219 mm)"
+    assert typing(test, "space.width").label == "Free width (= 1219.2 mm)"
     typing(test, "space.section[1][0]").set_value("9 in").run()
-    assert "= 229 mm" in [caption.value for caption in test.caption]
+    assert "= 228.6 mm" in [caption.value for caption in test.caption]
+
+
+def test_a_bare_number_takes_the_unit_of_the_job(editing: Opener) -> None:
+    """User's promise: the field then says which unit that was, and so does the file."""
+    test = editing()
+    typing(test, "space.width").set_value("1190").run()
+    assert typing(test, "space.width").value == job_of(test).document["space"]["width"] == "1190 mm"
+    units_of(test).set_value("us").run()
+    typing(test, "space.width").set_value("46 7/8").run()
+    assert typing(test, "space.width").value == "46 7/8 in"
+    assert not test.error
 
 
 def test_corners_are_inserted_and_removed_and_drawn_at_once(editing: Opener) -> None:
@@ -250,7 +260,7 @@ def test_measurements_are_inserted_removed_and_told_wrong_beside_their_row(editi
     assert not test.error
     assert picture_on(test) != drawn
     test.button(key="add:space.measured[3]:Add a row on top").click().run()
-    assert typing(test, "space.measured[3].height").placeholder == "needed"
+    assert typing(test, "space.measured[3].height").placeholder == "needed, in mm"
     assert test.info[0].value.startswith("Still to fill in")
     test.button(key="remove:space.measured[3]").click().run()
     test.button(key="remove:space.measured[1]").click().run()
@@ -267,7 +277,7 @@ def test_a_space_begun_in_measurements_asks_for_two_rows(editing: Opener, small_
     way_of(test).set_value("measured").run()
     sound(test)
     assert not test.error
-    assert typing(test, "space.measured[1].height").placeholder == "needed"
+    assert typing(test, "space.measured[1].height").placeholder == "needed, in mm"
     way_of(test).set_value("section").run()
     assert job_of(test).document["space"].keys() == document["space"].keys()
 
@@ -347,7 +357,7 @@ def test_clearances_door_and_cup_come_and_go_with_what_is_typed(editing: Opener)
     assert any("Leaves nothing of the space" in words for words in marked(test))
     typing(test, "space.clearance.front").set_value("20 mm").run()
     typing(test, "space.door.width").set_value("700 mm").run()
-    assert typing(test, "space.door.height").placeholder == "needed"
+    assert typing(test, "space.door.height").placeholder == "needed, in mm"
     typing(test, "space.door.height").set_value("600 mm").run()
     typing(test, "space.door.turning_room").set_value("1 m").run()
     assert not test.error
@@ -358,7 +368,7 @@ def test_clearances_door_and_cup_come_and_go_with_what_is_typed(editing: Opener)
         typing(test, f"space.{key}").set_value("").run()
     part_of(test).set_value("Stock").run()
     typing(test, "stock.terminal_cup.depth").set_value("40 mm").run()
-    assert typing(test, "stock.terminal_cup.flange_diameter").placeholder == "needed"
+    assert typing(test, "stock.terminal_cup.flange_diameter").placeholder == "needed, in mm"
     typing(test, "stock.terminal_cup.depth").set_value("").run()
     assert job.document == before
 
@@ -379,7 +389,7 @@ def test_a_driver_added_asks_for_its_sheet_and_can_be_removed(editing: Opener) -
     part_of(test).set_value("Drivers").run()
     test.button(key="add:driver[1]:Add a driver").click().run()
     assert not test.error
-    assert typing(test, "driver[1].fs").placeholder == "needed"
+    assert typing(test, "driver[1].fs").placeholder == "needed, in Hz"
     assert not [mark.value for mark in test.markdown if ":red[" in mark.value]
     assert test.info[0].value == "Still to fill in:\n- **Driver 2**: 15 fields to fill in"
     test.button(key="remove:driver[1]").click().run()
@@ -484,22 +494,22 @@ def test_a_changed_job_says_that_the_designs_are_of_the_earlier_one_until_its_ow
 def test_another_demo_is_another_job_and_the_first_is_still_there(opened: Opener, state_directory: Path) -> None:
     test = opened()
     first = job_of(test).id
-    test.switch_page("views/jobs.py").run()
-    test.button(key="demo:roadster").click().run()
+    test.switch_page("views/space_parts.py").run()
+    test.selectbox(key="demo").set_value("roadster").run()
+    test.button(key="open-demo").click().run()
     second = job_of(test)
     assert second.id != first
     assert second.document == read_document(demo_scenarios()["roadster"])
     assert JobStore(state_directory).load(first) is not None
 
 
-def test_a_file_that_cannot_be_read_is_said_and_the_jobs_are_shown(opened: Opener, tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opener, tmp_path: Path) -> None:
     broken = tmp_path / "broken.toml"
     broken.write_text("[space\n", encoding="utf-8")
     test = opened(broken)
     sound(test)
-    assert "could not be read" in test.warning[0].value
-    assert test.header[0].value == "Jobs"
-    assert "job" not in test.session_state
+    assert "broken.toml could not be read" in test.warning[0].value
+    assert job_of(test).document == read_document(demo_scenarios()["van-bench"])
 
 
 def test_a_front_of_one_design_has_nothing_to_narrow(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -557,10 +567,10 @@ def test_a_file_full_of_nonsense_is_shown_with_its_faults_on_every_part(
     path = tmp_path / "nonsense.toml"
     path.write_text(text, encoding="utf-8")
     test = editing(path)
-    for part in [option.content.split(" ⚠")[0] for option in part_of(test).proto.options]:
+    for part in [option.content.split(" :")[0] for option in part_of(test).proto.options]:
         part_of(test).set_value(part).run()
         sound(test)
-        assert "to put right" in test.error[0].value
+        assert "To put right" in test.error[0].value
         for file_words in ("[[", "in quotes", "square brackets", "table", "`", "is missing"):
             assert file_words not in words_on(test)
 
@@ -818,16 +828,13 @@ def test_with_no_design_kept_no_curves_stand_below(opened_searched: Callable[[],
     assert not test.get("vega_lite_chart")
 
 
-def test_jobs_are_listed_with_date_and_how_far_they_are(
-    opened_searched: Callable[[], AppTest],
-) -> None:
+def test_two_jobs_of_one_title_differ_in_the_list_of_earlier_ones(opened_searched: Callable[[], AppTest]) -> None:
     test = opened_searched()
-    test.switch_page("views/jobs.py").run()
-    test.button(key=f"copy:{job_of(test).id}").click().run()
-    told = [str(caption.value).replace("\\", "") for caption in test.caption if "designs" in str(caption.value)]
-    assert len(told) == 2
-    assert all(re.fullmatch(r"\d\d \w+ \d{4}, \d\d:\d\d · [\d\s]+ designs( · open now)?", each) for each in told)
-    assert sum("open now" in each for each in told) == 1
+    test.switch_page("views/space_parts.py").run()
+    test.selectbox(key="demo").set_value("roadster").run()
+    test.button(key="open-demo").click().run()
+    (option,) = test.selectbox(key="earlier").options
+    assert re.fullmatch(r"Thin wedge .* – \d\d \w+ \d{4}, \d\d:\d\d, [\d\s]+ designs", option)
 
 
 def test_designs_beyond_the_model_can_be_left_out(opened_searched: Callable[[], AppTest]) -> None:

@@ -131,7 +131,7 @@ def test_the_air_before_cones_is_told() -> None:
     row = {"cone_air_m": 0.0361, "cone_air_kg": 0.0127}
     adds = "of air before the cones at least, which adds {} to each driver's moving mass"
     assert air_before(row, "metric") == "36 mm " + adds.format("13 g")
-    assert air_before(row, "us") == "1.42 in " + adds.format("0.4 oz")
+    assert air_before(row, "us") == "1 7/16 in " + adds.format("13 g")
     assert air_before({**row, "cone_air_kg": 0.0002}, "metric") == "36 mm of air before the cones at least"
     assert air_before({**row, "cone_air_m": 1.2}, "metric") == "", "no wall is near"
 
@@ -152,7 +152,8 @@ def test_text_of_a_front_is_shown_in_words() -> None:
     assert figure("filling", "none", "metric") == "–"
     assert filling({"filling": "half"}) == "half filled with damping wool"
     assert figure("coil_rise_k", 60.0, "us") == "108 °F"
-    assert figure("radiator_added_mass_kg", 0.1234, "metric") == "0.123 kg"
+    assert figure("radiator_added_mass_kg", 0.1234, "metric") == "123 g"
+    assert figure("radiator_added_mass_kg", 0.1234, "us") == "4.4 oz"
 
 
 @pytest.mark.parametrize(

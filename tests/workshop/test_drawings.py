@@ -194,7 +194,7 @@ def test_dimensions_are_the_rows_own(units: Units) -> None:
             assert show_sawn(row["slot_height_m"], units) in section
         if row["radiator_count"]:
             assert row["radiator"] in front
-            assert show(row["radiator_added_mass_kg"], "mass", units, 3) in front
+            assert show(row["radiator_added_mass_kg"], "added_mass", units) in front
 
 
 def driver_of(scenario: Scenario, row: Row) -> Driver:

@@ -129,7 +129,7 @@ def test_radiators_are_described_with_the_mass_to_add(units: Units) -> None:
     assert "Passive radiators: 2 × flat 8" in words
     for size in (0.196, 0.22, 0.06):
         assert show_sawn(size, units) in words
-    assert f"Add {'0.085 kg' if units == 'metric' else '0.188 lb'} to the cone of each." in words
+    assert f"Add {'85 g' if units == 'metric' else '3.0 oz'} to the cone of each." in words
     alone = words_of(VIEWS["front"](DESIGNS["radiator, side-firing"], SPACE, units))
     assert "Add" not in alone
     assert "in the baffle" in alone

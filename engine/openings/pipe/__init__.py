@@ -234,9 +234,9 @@ PIPE = Opening(
     cost=_cost,
     own_columns=(
         ("vent_placement", Column("pipe_outlet", "Pipes go out", "text")),
-        ("vent_count", Column("vent_diameter_m", "Vent bore", "length", digits=0)),
-        ("vent_diameter_m", Column("vent_outer_diameter_m", "Vent outside diameter", "length", digits=0)),
-        ("vent_outer_diameter_m", Column("vent_flare_m", "Flare radius", "length", digits=0)),
+        ("vent_count", Column("vent_diameter_m", "Vent bore", "length", digits=0, sawn=True)),
+        ("vent_diameter_m", Column("vent_outer_diameter_m", "Vent outside diameter", "length", digits=0, sawn=True)),
+        ("vent_outer_diameter_m", Column("vent_flare_m", "Flare radius", "length", digits=0, sawn=True)),
     ),
     columns={
         "pipe_outlet": lambda group: group.fitted("pipe_outlet"),

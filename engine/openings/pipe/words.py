@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from engine.openings.pipe.solids import vent_length
-from engine.quantities import Units, show
+from engine.quantities import Units, show_sawn
 from engine.space import roles
 from engine.space.bodies import Bend, Body, body_of
 from engine.space.panels import Telling, times
@@ -26,9 +26,9 @@ THROUGH = {
 def said(row: Any, units: Units) -> str:
     """Count, bore, length, way out, bends and flares, in one line."""
     count, flare = int(row["vent_count"]), float(row["vent_flare_m"])
-    bore, length = (show(float(row[key]), "length", units) for key in ("vent_diameter_m", "vent_length_m"))
+    bore, length = (show_sawn(float(row[key]), units) for key in ("vent_diameter_m", "vent_length_m"))
     vents, each = ("1 vent", "") if count == 1 else (f"{count} vents", " each")
-    flared = f", both ends flared {show(flare, 'length', units)}" if flare > 0.0 else ""
+    flared = f", both ends flared {show_sawn(flare, units)}" if flare > 0.0 else ""
     return f"{vents}, {bore} bore × {length} long{each}, {THROUGH[row['vent_placement']]}{flared}"
 
 

@@ -44,7 +44,7 @@ FIELDS = (
     Field("name", "text", "What you call it.", required=True),
     Field("counts", "count", "How many to try in one box, such as 1, 2.", form="list", default=[1], low=1, high=8),
     *PASSIVE_RADIATOR,
-    Field("most_added", "mass", "Most mass its maker lets you screw onto one cone; empty: any.",
+    Field("most_added", "added_mass", "Most mass its maker lets you screw onto one cone; empty: any.",
           low="0 g", high="3 kg"),
     Field("outer_diameter", "length", "Over the flange.", required=True, low="80 mm", high="700 mm"),
     Field("cutout_diameter", "length", "Hole in the panel.", required=True, low="60 mm", high="690 mm"),
@@ -62,7 +62,7 @@ GIVEN = (
     (Field("radiator", "text", "Name of its passive radiator among those listed."), "Passive radiator"),
     (Field("radiator_count", "count", "Number of passive radiators.", default=1, low=1, high=8),
      "Number of passive radiators"),
-    (Field("added_mass", "mass", "Mass screwed onto each passive radiator; in place of the tuning.",
+    (Field("added_mass", "added_mass", "Mass screwed onto each passive radiator; in place of the tuning.",
            low="0 g", high="20 kg"), "Mass added to each"),
 )  # fmt: skip
 

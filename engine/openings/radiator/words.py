@@ -13,7 +13,7 @@ from engine.space import roles
 from engine.space.bodies import Body, body_of
 from engine.space.panels import Telling, times
 
-ADDED_MASS = Column("radiator_added_mass_kg", "Mass added to each radiator", "mass", digits=3, stored=5)
+ADDED_MASS = Column("radiator_added_mass_kg", "Mass added to each radiator", "added_mass", digits=0, stored=5)
 
 
 def said(row: Any, units: Units) -> str:
@@ -39,6 +39,6 @@ def told(radiators: Sequence[Sequence[Body]], tell: Telling) -> list[str]:
     where = "" if panel == tell.driven else f", in the {tell.panel(panel)}"
     words = f"{times(len(radiators), 'Passive radiator')}{figures}{where}."
     if mass > 0.0:
-        added = show(mass, "mass", tell.units, ADDED_MASS.digits).replace(" ", "\u00a0")
+        added = show(mass, "added_mass", tell.units).replace(" ", "\u00a0")
         words += f" Add {added} to {'its cone' if len(radiators) == 1 else 'the cone of each'}."
     return [words + tell.places(panel, [cutout.frusta[0].start for cutout in cutouts])]

@@ -107,9 +107,9 @@ SLOT = Opening(
     packing=PACKING, circuit=_circuit, beside=_beside, limits=(air.RESONANCE,), slacks=air.SLACKS,
     weight=nothing, cost=nothing,  # its boards are board like the rest
     own_columns=(
-        ("vent_outer_diameter_m", Column("slot_width_m", "Slot width", "length", digits=0)),
-        ("slot_width_m", Column("slot_height_m", "Slot height", "length", digits=0)),
-        ("slot_height_m", Column("slot_turn_m", "Slot's turn along the side", "length", digits=0)),
+        ("vent_outer_diameter_m", Column("slot_width_m", "Slot width", "length", digits=0, sawn=True)),
+        ("slot_width_m", Column("slot_height_m", "Slot height", "length", digits=0, sawn=True)),
+        ("slot_height_m", Column("slot_turn_m", "Slot's turn along the side", "length", digits=0, sawn=True)),
     ),
     columns={
         "vent_count": lambda group: np.ones(len(group)),

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from engine.openings.slot.solids import LEVEL, height, is_low, levels, slot_length
-from engine.quantities import Units, show
+from engine.quantities import Units, show_sawn
 from engine.space import roles
 from engine.space.bodies import SIDES, Body, Prism, body_of, outer_corners
 from engine.space.panels import FROM, Telling, panel_face
@@ -20,9 +20,7 @@ THROUGH = {"slot through side": "through the left side", "slot through baffle": 
 
 def said(row: Any, units: Units) -> str:
     """Clear height and depth, length, way out and turn, in one line."""
-    high, deep, long = (
-        show(float(row[key]), "length", units) for key in ("slot_height_m", "slot_width_m", "vent_length_m")
-    )
+    high, deep, long = (show_sawn(float(row[key]), units) for key in ("slot_height_m", "slot_width_m", "vent_length_m"))
     turned = ", turning the corner along the right side" if float(row["slot_turn_m"]) > 0.0 else ""
     through = THROUGH[row["vent_placement"]]
     return f"1 slot of the box's own board, {high} high × {deep} deep, {long} long, {through}{turned}"
