@@ -1,7 +1,8 @@
 """The data sheet of a driver or of a passive radiator: read, and held against itself.
 
 A sheet that states mms, cms, bl or qts beside fs, vas, sd, re, qes and qms says some things twice.
-Small (1972) ties them together; where they disagree, something was mistyped.
+Small (1972) ties them together; where they disagree, something was mistyped.  What it leaves out and follows from the
+rest is worked out.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import fields
 from typing import Any, NamedTuple, TypeVar
 
 from engine.air import REFERENCE_AIR
+from engine.derived import as_stated, compliance, derived_of, force_factor, moving_mass
 from engine.document import Reader
 from engine.field import Field
 from engine.parts import Driver, PassiveRadiator
@@ -108,33 +110,21 @@ class Relation(NamedTuple):
         return (self.target, *self.given)
 
 
-def _compliance(vas: float, sd: float) -> float:
-    return vas / (REFERENCE_AIR.stiffness * sd**2)
-
-
-def _mass(fs: float, cms: float) -> float:
-    return 1.0 / ((2.0 * math.pi * fs) ** 2 * cms)
-
-
-def _force_factor(fs: float, mms: float, re: float, qes: float) -> float:
-    return math.sqrt(2.0 * math.pi * fs * mms * re / qes)
-
-
 # Small 1972, "Direct-radiator loudspeaker system analysis", J. Audio Eng. Soc. 20(5): the definitions of
 # Qts, fs, Vas and Qes.
 _MOVING_MASS = Relation(
-    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: _mass(fs, _compliance(vas, sd)), air=True, unless=("cms",)
+    "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: moving_mass(fs, compliance(vas, sd)), air=True, unless=("cms",)
 )
 RELATIONS = (
     Relation("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms)),
     Relation("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms))),
     Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True),
     _MOVING_MASS,
-    Relation("bl", ("fs", "mms", "re", "qes"), _force_factor),
+    Relation("bl", ("fs", "mms", "re", "qes"), force_factor),
     Relation("bl", ("fs", "cms", "re", "qes"),
-             lambda fs, cms, re, qes: _force_factor(fs, _mass(fs, cms), re, qes), unless=("mms",)),
+             lambda fs, cms, re, qes: force_factor(fs, moving_mass(fs, cms), re, qes), unless=("mms",)),
     Relation("bl", ("fs", "vas", "sd", "re", "qes"),
-             lambda fs, vas, sd, re, qes: _force_factor(fs, _mass(fs, _compliance(vas, sd)), re, qes),
+             lambda fs, vas, sd, re, qes: force_factor(fs, moving_mass(fs, compliance(vas, sd)), re, qes),
              air=True, unless=("mms", "cms")),
 )  # fmt: skip
 
@@ -183,10 +173,14 @@ class _Sheet:
     """One data sheet as it stands (``table``) and as it reads in SI (``values``)."""
 
     def __init__(self, reader: Reader, table: Mapping[str, Any], path: str, fields_: Sequence[Field]) -> None:
-        self.reader, self.table, self.path = reader, table, path
-        self.sound_before = len(reader.faults)
-        self.values = reader.values(table, path, fields_)
         self.kinds = {field.key: field.kind for field in fields_}
+        asked = {field.key for field in fields_ if field.required}
+        derived = {key: as_stated(each.value, self.kinds[key]) for key, each in derived_of(table, fields_).items()}
+        self.reader, self.path = reader, path
+        self.stated = [key for key in table if table[key] is not None]
+        self.table = {**table, **{key: text for key, text in derived.items() if key in asked}}
+        self.sound_before = len(reader.faults)
+        self.values = reader.values(self.table, path, fields_)
 
     def part(self, make: type[Cone]) -> Cone | None:
         """What the sheet is of; None if anything was at fault."""
@@ -200,7 +194,7 @@ class _Sheet:
 
     def check_relations(self) -> None:
         """Name each relation that fails, by how much, and its figures that no other relation clears."""
-        stated = [key for key in self.values if self.table.get(key) is not None]
+        stated = [key for key in self.values if key in self.stated]
         verdicts = [(relation, *self.compare(relation)) for relation in relations_for(stated)]
         sound = {key for relation, _, fits in verdicts if fits for key in relation.keys}
         for relation, follows, fits in verdicts:

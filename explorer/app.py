@@ -16,24 +16,41 @@ _log = logging.getLogger("explorer")
 st.set_page_config(page_title="wedgefront", page_icon=str(HERE / "icon.svg"), layout="wide")
 
 readiness()  # begins in the background
-links.follow(frame.open_job())
+job = frame.open_job()
+if job is not None:
+    links.follow(job)
 frame.save()  # what the last click changed, before the page takes its time
 # The folder is not called "pages": Streamlit would list its files by itself until the script has run once.
+jobs = st.Page(frame.JOBS, title="Jobs", icon=":material/folder_open:", url_path="jobs")
 page = st.navigation(
     [
-        st.Page("views/space_parts.py", title="Space & parts", icon=":material/straighten:", url_path="space-parts"),
-        st.Page("views/trade_offs.py", title="Trade-offs", icon=":material/scatter_plot:", default=True),
+        jobs,
+        st.Page(
+            frame.NEW_JOB,
+            title="New job",
+            icon=":material/add:",
+            url_path="new-job",
+            visibility="visible" if job is not None and job.guide else "hidden",
+        ),
+        st.Page(frame.SPACE_PARTS, title="Space & parts", icon=":material/straighten:", url_path="space-parts"),
+        st.Page(frame.TRADE_OFFS, title="Trade-offs", icon=":material/scatter_plot:", default=True),
         st.Page("views/given_box.py", title="A given box", icon=":material/square_foot:", url_path="given-box"),
         st.Page("views/shortlist.py", title="Shortlist", icon=":material/format_list_bulleted:"),
         st.Page("views/words.py", title="Words", icon=":material/menu_book:", url_path="words"),
-    ]
+    ],
+    position="hidden" if job is None else "sidebar",
 )
 standing.mount()
 explained.mount()
-frame.sidebar()
-with st.sidebar:
-    links.share(frame.present_job())
-    news.what_is_new()
+if wanted := frame.asked_for():
+    st.switch_page(wanted, query_params=None if job is None else {"job": job.id})
+if job is not None:
+    frame.sidebar()
+    with st.sidebar:
+        links.share(job)
+        news.what_is_new()
+elif page != jobs:
+    st.switch_page(jobs)  # every other page is one of a job
 frame.notices()
 try:
     page.run()
@@ -42,4 +59,4 @@ except Exception:
     _log.exception("a page broke off")
     st.error(frame.OWN_FAULT)
 finally:
-    frame.save()
+    frame.save(settled=True)

@@ -40,7 +40,7 @@ INTERRUPTED = 130
 
 _EPILOG = """\
 A first try, with a demo job that comes along:
-  wedgefront open                          the explorer in your browser
+  wedgefront open van-bench                the explorer in your browser, its search begun
   wedgefront search van-bench --out found  the front as files
 
 Scenario and design files are TOML text; quantities carry their unit ("18 mm", "3/4 in",
@@ -122,9 +122,12 @@ def _parser() -> argparse.ArgumentParser:
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
-        description="Opens the explorer on a scenario (a demo job if none is named) and starts its search.",
+        description="Opens the explorer: on its jobs, or on the one that is named, whose search it starts.",
     )
-    pages.add_argument("scenario", metavar="SCENARIO", nargs="?", help="a scenario file or the name of a demo job")
+    pages.add_argument(
+        "scenario", metavar="JOB", nargs="?",
+        help="the name of a demo job, a scenario file, or a job that the explorer saved (.wedgefront)",
+    )  # fmt: skip
     pages.add_argument("--port", type=_port, default=8501, metavar="N", help="port on this machine (default 8501)")
     pages.set_defaults(run=_open)
     return parser
@@ -771,9 +774,11 @@ def _open(options: argparse.Namespace) -> int:
     ]
     if options.scenario:
         from engine.formats.scenario import read_scenario
+        from explorer.job_file import is_job_file, read_job
 
         path = _scenario_path(options.scenario)
-        read_scenario(path)  # a faulty file is refused here, where its faults can be read
+        # A faulty file is refused here, where its faults can be read.
+        (read_job if is_job_file(path.name) else read_scenario)(path)
         command += ["--", str(path.resolve())]
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

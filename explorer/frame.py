@@ -9,29 +9,39 @@ from typing import Any
 
 import streamlit as st
 
+from engine.document import written_in
 from engine.errors import WedgefrontError
-from engine.formats.scenario import demo_scenarios, read_document
+from engine.formats.scenario import read_document
 from engine.report.ink import DARK, LIGHT, Ink
 from engine.scenario import Scenario
 from explorer.charts import Look
+from explorer.history import State
 from explorer.inputs import hold
+from explorer.job_file import digest, is_job_file, read_job
 from explorer.judged_designs import JudgedDesigns
+from explorer.keys import step_keys
 from explorer.labels import plain
 from explorer.open_jobs import CHANGED_ELSEWHERE, OpenJobs
 from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness
 from explorer.reading import Reading, read
-from explorer.session import DamagedJobError, Job, JobStore, as_document, new_id
+from explorer.session import DamagedJobError, Job, JobStore, NewerJobError, as_document, new_id
+from explorer.what_changed import what_changed
 from explorer.worker import Searches, SearchTask
 
-FIRST_DEMO = "van-bench"
 POLL_SECONDS = 0.7  # between two looks at what runs beside a page
 UNITS = {"metric": "Metric", "us": "US customary"}
 OWN_FAULT = (
     "This page broke off through a fault of wedgefront's own. What you put in is kept; "
     "the terminal that wedgefront runs in has the details."
 )
+OF_LATER_VERSION = (
+    "This job was written by a later wedgefront, which this one cannot read. It stays as it is: update to open it."
+)
+JOBS, NEW_JOB = "views/jobs.py", "views/new_job.py"
+SPACE_PARTS, TRADE_OFFS = "views/space_parts.py", "views/trade_offs.py"
 _JOB = "job"
+_GO = "go"
 _NOTICE = "notice"
 
 
@@ -73,18 +83,24 @@ def judged_designs() -> JudgedDesigns:
     return JudgedDesigns()
 
 
-def open_job() -> Job:
-    """The job named in the address, the one at hand, or a fresh one; the address is made to name it."""
+def open_job() -> Job | None:
+    """The job named in the address, the one at hand, or the one that the command line names; the address names it then.
+
+    None where there is none: nothing is begun before somebody says what.
+    """
     wanted = st.query_params.get(_JOB, "")
     job: Job | None = st.session_state.get(_JOB)
+    if job is not None and not _still_there(job):
+        wanted = "" if wanted == job.id else wanted
+        job = None
+        _leave()
+        if not wanted:
+            return None
     if job is None or (wanted and wanted != job.id):
-        stored = _stored(wanted)
-        job = stored or job or _first_job()
-        if wanted and stored is None and not st.session_state.get(_NOTICE):
-            notice(f"No job is stored under that address; “{plain(job.title)}” is open instead.")
+        job = _opened(wanted, job)
+        if job is None:
+            return None
         st.session_state[_JOB] = job
-    elif open_jobs().refresh(job):
-        notice(CHANGED_ELSEWHERE)
     if job.lost:
         notice(f"Not everything saved with this job could be read. Left out: {', '.join(job.lost)}.")
         job.lost = ()
@@ -93,26 +109,80 @@ def open_job() -> Job:
     return job
 
 
+def _opened(wanted: str, present: Job | None) -> Job | None:
+    """The stored job of an id, else the one at hand, else the one of the command line."""
+    stored = _stored(wanted)
+    job = stored or present or _stated_job()
+    if wanted and stored is None and not st.session_state.get(_NOTICE):
+        instead = "" if job is None else f"; “{plain(job.title)}” is open instead"
+        notice(f"No job is stored under that address{instead}.")
+    return job
+
+
+def _still_there(job: Job) -> bool:
+    """Whether a job at hand was neither deleted in another tab nor rewritten by a later wedgefront."""
+    if not open_jobs().holds(job):
+        notice(f"“{plain(job.title)}” was deleted; it can be put back below.")
+        return False
+    try:
+        if open_jobs().refresh(job):
+            notice(CHANGED_ELSEWHERE)
+    except NewerJobError:
+        open_jobs().close(job)
+        notice(OF_LATER_VERSION)
+        return False
+    return True
+
+
+def _leave() -> None:
+    """Be without a job."""
+    st.session_state.pop(_JOB, None)
+    st.query_params.pop(_JOB, None)
+
+
 def present_job() -> Job:
     """The job at hand, once :func:`open_job` has run."""
     job: Job = st.session_state[_JOB]
     return job
 
 
-def take_up(document: dict[str, Any], source: str) -> None:
-    """Go on with another document as a new job; the units stay."""
-    before = st.session_state.get(_JOB)
-    job = Job(id=new_id(), source=source, document=as_document(document))
-    if before is not None:
-        job.units = before.units
-    _switch_to(open_jobs().put(job))
+def take_up(document: dict[str, Any], source: str, **more: Any) -> None:
+    """Go on with another document as a new job, in the units it is written in; ``more`` is what else a Job holds."""
+    stated = as_document(document)
+    open_up(Job(id=new_id(), source=source, document=stated, **{"units": written_in(stated), **more}))
+
+
+def open_up(job: Job) -> None:
+    """Go on with a job."""
+    job = open_jobs().put(job)
+    st.session_state[_JOB] = job
+    st.query_params[_JOB] = job.id
+    st.session_state[_GO] = NEW_JOB if job.guide else TRADE_OFFS
 
 
 def go_back_to(job_id: str) -> None:
     """Go on with a stored job."""
     job = _stored(job_id)
     if job is not None:
-        _switch_to(job)
+        open_up(job)
+
+
+def close(job_id: str) -> None:
+    """Be without the job of an id, if it is the one at hand."""
+    job: Job | None = st.session_state.get(_JOB)
+    if job is not None and job.id == job_id:
+        _leave()
+
+
+def asked_for() -> str | None:
+    """The page that the last click asked for, once."""
+    page: str | None = st.session_state.pop(_GO, None)
+    return page
+
+
+def go(page: str) -> None:
+    """Have a page shown next; for callbacks."""
+    st.session_state[_GO] = page
 
 
 def reading() -> Reading:
@@ -141,11 +211,12 @@ def look(currency: str) -> Look:
 
 
 def sidebar() -> None:
-    """Job and units, on every page."""
+    """Job, steps back and forward, and units, on every page."""
     job = present_job()
     with st.sidebar:
         st.caption("JOB")
         st.markdown(f"**{plain(job.title)}**")
+        steps(job)
         hold(f"units:{job.id}", job.units)
         st.segmented_control(
             "Units",
@@ -156,6 +227,62 @@ def sidebar() -> None:
             on_change=_take_units,
             args=(job, f"units:{job.id}"),
         )
+        notes(job)
+        step_keys(f"keys:{job.id}", lambda key: _step(job, key))
+
+
+def notes(job: Job) -> None:
+    """What somebody wants to keep in mind about a job; it goes into its file and nowhere else."""
+    with st.expander("Notes", icon=":material/edit_note:"):
+        key = f"notes:{job.id}"
+        hold(key, job.notes)
+        st.text_area(
+            "Notes", key=key, max_chars=20_000, label_visibility="collapsed", on_change=_take_notes, args=(job, key),
+            placeholder="Kept with the job and in its file; the customer does not see them.",
+        )  # fmt: skip
+
+
+def steps(job: Job) -> None:
+    """Undo and redo of what was put in, picked, narrowed down or put on the shortlist: two buttons, and their keys."""
+    history = open_jobs().history(job)
+    back = ahead = None
+    if history.now is not None:
+        back = _in_words(history.past[-1], history.now, job) if history.past else None
+        ahead = _in_words(history.now, history.future[-1], job) if history.future else None
+    with st.container(horizontal=True, gap="xsmall"):
+        for key, words, name, keys in (("undo", back, "Undo", "Ctrl+Z"), ("redo", ahead, "Redo", "Ctrl+Shift+Z")):
+            st.button(
+                name,
+                key=key,
+                type="tertiary",
+                icon=f":material/{key}:",
+                help=f"{name} {words} ({keys})" if words else f"Nothing to {key} ({keys})",
+                disabled=words is None,
+                on_click=_step,
+                args=(job, key),
+            )
+
+
+def _step(job: Job, key: str) -> None:
+    history = open_jobs().history(job)
+    history.note(job)
+    if key == "undo":
+        history.undo(job)
+    elif key == "redo":
+        history.redo(job)
+
+
+def _in_words(before: State, after: State, job: Job) -> str:
+    """What one step did, in a few words."""
+    if before.document != after.document:
+        one, other = (read(state.document, job.source).scenario for state in (before, after))
+        told = what_changed(one, other, job.units) if one is not None and other is not None else ""
+        return plain(told) or "what was put in"
+    if before.shortlist != after.shortlist:
+        return "the shortlist"
+    if before.pick != after.pick:
+        return f"the pick, {after.pick.row['id']}" if after.pick is not None else "the pick"
+    return "the filters"
 
 
 def notices() -> None:
@@ -168,19 +295,25 @@ def notice(text: str) -> None:
     st.session_state.setdefault(_NOTICE, []).append(text)
 
 
-def save() -> None:
-    """Keep the job on disk; where that fails the work goes on and the user is told."""
+def save(*, settled: bool = False) -> None:
+    """Keep the job on disk; where that fails the work goes on and the user is told.
+
+    What differs from the last look is a step to be undone; once a page is drawn it is ``settled``: the page did it.
+    """
+    job: Job | None = st.session_state.get(_JOB)
+    if job is None:
+        return
+    history = open_jobs().history(job)
+    if settled:
+        history.settle(job)
+    else:
+        history.note(job)
     try:
-        open_jobs().save(present_job())
+        open_jobs().save(job)
     except OSError as error:
         st.sidebar.warning(
             f"This job could not be saved in {open_jobs().store.folder}: {error.strerror or 'the disk refused'}."
         )
-
-
-def _switch_to(job: Job) -> None:
-    st.session_state[_JOB] = job
-    st.query_params[_JOB] = job.id
 
 
 def _stored(job_id: str) -> Job | None:
@@ -193,21 +326,35 @@ def _stored(job_id: str) -> Job | None:
             "The saved state of this job could not be read, so it starts afresh. "
             f"Its files were put aside in {damage.kept_as}."
         )
+    except NewerJobError:
+        notice(OF_LATER_VERSION)
+    return None
+
+
+def _stated_job() -> Job | None:
+    """The job that the command line names; an earlier one that says the same or was opened from it is taken up."""
+    stated = Path(sys.argv[1]) if len(sys.argv) > 1 else None
+    if stated is None:
         return None
+    try:
+        if is_job_file(stated.name):
+            earlier = open_jobs().opened_from(digest(stated.read_bytes()))
+            return earlier or open_jobs().put(read_job(stated))
+        document = as_document(read_document(stated))
+    except (WedgefrontError, OSError) as error:
+        notice(f"{plain(stated.name)} could not be read. {plain(str(error))}")
+        return None
+    return of_document(document, stated.name)
 
 
-def _first_job() -> Job:
-    """The scenario named on the command line, or else a demo job; an earlier job that says the same is taken up."""
-    path = demo_scenarios()[FIRST_DEMO]
-    document = read_document(path)
-    stated = Path(sys.argv[1]) if len(sys.argv) > 1 and sys.argv[1].endswith(".toml") else None
-    if stated is not None:
-        try:
-            path, document = stated, as_document(read_document(stated))
-        except (WedgefrontError, OSError) as error:
-            notice(f"{stated.name} could not be read, so a demo job is open instead. {error}")
-    earlier = open_jobs().unchanged(document)
-    return earlier or open_jobs().put(Job(id=new_id(), source=path.name, document=document))
+def of_document(document: dict[str, Any], source: str) -> Job:
+    """The job that says just this: an earlier one as it was left, or a new one."""
+    new = Job(id=new_id(), source=source, document=document, units=written_in(document))
+    return open_jobs().unchanged(document) or open_jobs().put(new)
+
+
+def _take_notes(job: Job, key: str) -> None:
+    job.notes = st.session_state[key]
 
 
 def _take_units(job: Job, key: str) -> None:

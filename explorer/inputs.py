@@ -57,6 +57,11 @@ class Form:
         self.job = job
         self.reading = reading
         self._told: set[Fault] = set()
+        self._stand_ins: dict[Place, str] = {}
+
+    def stand_in(self, place: Place, words: str) -> None:
+        """Have the field of a place show what holds while it is empty."""
+        self._stand_ins[place] = words
 
     def fields(self, table: str, keys: Sequence[str], place: Place, *, across: int = 2) -> None:
         """Fields of one table side by side, row after row."""
@@ -125,7 +130,7 @@ class Form:
         st.text_input(
             self._converted(label, field.kind, text),
             key=key,
-            placeholder=self._placeholder(field, needed=self._is_needed(place)),
+            placeholder=self._stand_in(place) or self._placeholder(field, needed=self._is_needed(place)),
             help=None if bare else self._hint(field, place),
             label_visibility="collapsed" if bare else "visible",
             on_change=self._take_text,
@@ -265,6 +270,10 @@ class Form:
         if field.kind in PRICE_KINDS and not self.job.document.get("currency") and (named := currency_in(text)):
             self._set(("currency",), named)
         return typed(text, field, self.job.units, as_text(self.job.document.get("currency")))
+
+    def _stand_in(self, place: Place) -> str:
+        """What is worked out from other fields where this one stays empty and may."""
+        return "" if self._is_needed(place) else self._stand_ins.get(place) or ""
 
     def _placeholder(self, field: Field, *, needed: bool) -> str:
         """What holds if a field stays empty, or that it must not; and the unit of a bare number in it."""

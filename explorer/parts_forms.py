@@ -5,14 +5,17 @@ from __future__ import annotations
 import streamlit as st
 
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
+from engine.derived import SOURCE, Derived, derived_of
+from engine.formats.fields import FIELDS
 from engine.openings import OPENINGS
 from engine.openings.record import StockTable
 from engine.parts import RATED_RISE
-from engine.quantities import NotAQuantity, parse, show
+from engine.quantities import NotAQuantity, parse, show, to_display, unit_of
+from engine.words.voice import listed as and_so_on
 from explorer import panels
 from explorer.document import Place, as_text, get, name_of
 from explorer.inputs import Form, next_filter
-from explorer.labels import plain
+from explorer.labels import field_of, label_of, plain
 from explorer.plainly import is_missing
 
 DRIVER_SIZE = (
@@ -39,10 +42,12 @@ def drivers(form: Form) -> None:
         title = as_text(get(form.job.document, (*place, "name"))) or f"Driver {number + 1}"
         with item(form, place, title, alone=len(row) == 1):
             form.fields("driver", ("name", "counts"), place)
-            st.markdown("**Data sheet**")
+            st.markdown("**Data sheet** – leave empty what it does not say and the rest does")
+            derived(form, place)
             form.fields("driver", tuple(field.key for field in THIELE_SMALL), place, across=3)
-            st.markdown("**To check the sheet against itself**")
+            st.markdown("**What it says besides**, to work out what is empty above, or to check the sheet by")
             form.fields("driver", tuple(field.key for field in CROSS_CHECKED), place, across=4)
+            derived_in_words(form, place)
             st.markdown("**Coils**")
             form.fields("driver", ("coils", "coil_impedance", "stated_wiring"), place, across=3)
             form.fields("driver", ("coil_wirings", "driver_wirings"), place)
@@ -53,6 +58,41 @@ def drivers(form: Form) -> None:
             form.remove_button(place, what=title, disabled=len(row) == 1)
     form.add_button("Add a driver", ("driver", len(row)), {"name": f"Driver {len(row) + 1}"})
     form.faults(("driver",))
+
+
+def _derived(form: Form, place: Place) -> dict[str, Derived]:
+    stated = get(form.job.document, place)
+    return derived_of(stated, FIELDS["driver"]) if isinstance(stated, dict) else {}
+
+
+def derived(form: Form, place: Place) -> None:
+    """Have the empty fields of a driver show what is worked out for them."""
+    for key, each in _derived(form, place).items():
+        form.stand_in((*place, key), f"{_shown(key, each, form)}, worked out")
+
+
+def derived_in_words(form: Form, place: Place) -> None:
+    """Which figures of a driver's sheet are worked out, and from what."""
+    found = _derived(form, place)
+    if found:
+        told = []
+        for key, each in found.items():
+            given = and_so_on([_symbol(one) for one in each.given])
+            told.append(f"{label_of('driver', key)} {_shown(key, each, form)} (from {given})")
+        st.caption(plain(f"Worked out from the sheet ({SOURCE}): {'; '.join(told)}."))
+
+
+def _shown(key: str, each: Derived, form: Form) -> str:
+    """A figure worked out, to three significant digits, in the user's units."""
+    kind = field_of("driver", key).kind
+    if kind == "ratio":
+        return f"{each.value:.3g}"
+    unit, number = unit_of(kind, form.job.units), float(to_display(each.value, kind, form.job.units))
+    return f"{float(f'{number:.3g}'):g} {unit.symbol}"
+
+
+def _symbol(key: str) -> str:
+    return key if key == "fs" else key.capitalize()
 
 
 def full_power(form: Form, place: Place) -> None:

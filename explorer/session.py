@@ -1,9 +1,9 @@
 """The job store: all a user has put in or found, kept on disk so that a reload loses nothing.
 
-A job has a folder of its own: ``job.json`` with what changes often, and one
-``front-….csv`` that is written only when a search ends; where that is gone the front is
-searched again.  Files are written whole or not at all; a damaged one is put aside under
-another name and never stops the program.
+A job has a folder of its own: ``job.json`` with what changes often, one ``front-….csv`` that is written only when a
+search ends (where that is gone the front is searched again), and beside them what others keep of it, such as its steps.
+Files are written whole or not at all; a damaged one is put aside under another name and never stops the program, and
+one of a later version is left as it is.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ FRONTS_KEPT = 10
 STATE_VARIABLE = "WEDGEFRONT_STATE"
 DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
-_STATE_VERSION = 2
+STATE_VERSION = 3  # raised when an earlier version would lose something; a new part has a default in revive
+_EARLIEST = 2  # that is still read
 UNSEARCHED = ("title", "about", GIVEN_TABLE, BUILT_TABLE, "tolerance")
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
@@ -96,6 +97,9 @@ class Job:
     customer: str = ""
     note: str = ""  # what the shop adds to the customer's sheet
     logo: str = ""  # the shop's, a PNG in base64
+    notes: str = ""
+    guide: str = ""  # the step of the guided new job that it stands at; empty once that is done
+    origin: str = ""  # digest of the file that it was opened from
     revision: int = 0  # counts the times widgets must forget what they hold; not stored
     previous: SearchResult | None = None  # the front that the one found goes on from; not stored
     lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
@@ -119,6 +123,9 @@ class Earlier:
     written: float  # s since 1970, UTC
     designs: int  # on its front
     document: Document
+    pick: Row | None = None
+    guide: str = ""
+    origin: str = ""
 
 
 class DamagedJobError(Exception):
@@ -127,6 +134,14 @@ class DamagedJobError(Exception):
     def __init__(self, kept_as: Path) -> None:
         self.kept_as = kept_as
         super().__init__(f"the stored job could not be read; its files were put aside in {kept_as}")
+
+
+class NewerJobError(Exception):
+    """A job was written by a later version of wedgefront; it lies where it did, untouched."""
+
+    def __init__(self, written_by: int) -> None:
+        self.written_by = written_by
+        super().__init__(f"the job was written by a later version (its state has version {written_by})")
 
 
 def new_id() -> str:
@@ -145,7 +160,7 @@ class JobStore:
 
     def save(self, job: Job) -> None:
         """Write what changed since the last save.  Raises OSError where the disk refuses."""
-        text, front = _dump(job)
+        text, front = dump(job)
         if self._written.get(job.id) == text:
             return
         place = self.folder / job.id
@@ -168,20 +183,28 @@ class JobStore:
         return stamp is not None and stamp != self._stamps.get(job_id)
 
     def load(self, job_id: str) -> Job | None:
-        """The stored job, or None where there is none.  Raises DamagedJobError."""
-        if not _ID.fullmatch(job_id):
-            return None
-        place = self.folder / job_id
-        if not (place / "job.json").is_file():
+        """The stored job, or None where there is none.  Raises DamagedJobError or NewerJobError."""
+        place = self.place_of(job_id)
+        if place is None:
             return None
         try:
             text = (place / "job.json").read_text(encoding="utf-8")
-            job, front = _revive(job_id, json.loads(text), place)
+            job, front = revive(job_id, json.loads(text), place)
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             self._written.pop(job_id, None)
             raise DamagedJobError(self._put_aside(place)) from None
         self._remember(job_id, text, front)
         return job
+
+    def place_of(self, job_id: str) -> Path | None:
+        """The folder of a stored job; None where there is none."""
+        place = self.folder / job_id
+        return place if _ID.fullmatch(job_id) and (place / "job.json").is_file() else None
+
+    def forget(self, job_id: str) -> None:
+        """Let go of what this process remembers of a job that is no longer there."""
+        for remembered in (self._written, self._stamps, self._fronts):
+            remembered.pop(job_id, None)
 
     def recent(self, most: int = 12) -> list[Earlier]:
         """Stored jobs, the last worked on first; those that cannot be read are left out."""
@@ -192,7 +215,10 @@ class JobStore:
                 stored = json.loads((place / "job.json").read_text(encoding="utf-8"))
                 job = Job(id=place.name, source=stored["source"], document=stored["document"])
                 record = stored["found"]["record"] if stored["found"] else {}
-                earlier = Earlier(job.id, job.title, written, int(record.get("designs", 0)), job.document)
+                pick = stored["pick"]["row"] if stored["pick"] else None
+                more = {"guide": str(stored.get("guide", "")), "origin": str(stored.get("origin", ""))}
+                designs = int(record.get("designs", 0))
+                earlier = Earlier(job.id, job.title, written, designs, job.document, pick, **more)
             except (OSError, ValueError, KeyError, TypeError, AttributeError):
                 continue
             found.append(earlier)
@@ -225,11 +251,11 @@ class JobStore:
         return aside
 
 
-def _dump(job: Job) -> tuple[str, str | None]:
+def dump(job: Job) -> tuple[str, str | None]:
     """The text of job.json and the name of its front's file."""
     front = None
     state: dict[str, Any] = {
-        "version": _STATE_VERSION,
+        "version": STATE_VERSION,
         "source": job.source,
         "document": job.document,
         "units": job.units,
@@ -242,6 +268,9 @@ def _dump(job: Job) -> tuple[str, str | None]:
         "customer": job.customer,
         "note": job.note,
         "logo": job.logo,
+        "notes": job.notes,
+        "guide": job.guide,
+        "origin": job.origin,
     }
     if job.found is not None:
         made_of = json.dumps([job.found.record, job.found.document], sort_keys=True)
@@ -265,16 +294,21 @@ def _stamp(path: Path) -> tuple[int, int] | None:
     return about.st_mtime_ns, about.st_ino
 
 
-def _revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | None]:
-    """A stored job and its front's file.  What does not fit is left out and named in ``lost``."""
-    if state["version"] != _STATE_VERSION:
-        raise ValueError("written by another version")
+def revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | None]:
+    """A stored job and its front's file.  What does not fit is left out and named in ``lost``.
+
+    Raises NewerJobError, and ValueError, KeyError, TypeError or AttributeError where it is none.
+    """
+    if int(state["version"]) > STATE_VERSION:
+        raise NewerJobError(int(state["version"]))
+    if int(state["version"]) < _EARLIEST:
+        raise ValueError("written by a version whose jobs are no longer read")
     lost: list[str] = []
     found, front = _found(state["found"], place, lost), None
     if found is not None:
         front = Path(state["found"]["front"]).name
-    picks = [_chosen(stored) for stored in ([state["pick"]] if state["pick"] else [])]
-    shortlist = [_chosen(stored) for stored in list(state["shortlist"])[:SHORTLIST_MOST]]
+    picks = [chosen_from(stored) for stored in ([state["pick"]] if state["pick"] else [])]
+    shortlist = [chosen_from(stored) for stored in list(state["shortlist"])[:SHORTLIST_MOST]]
     if None in picks:
         lost.append("the pick")
     if None in shortlist:
@@ -288,11 +322,14 @@ def _revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str |
         pick=next(iter(picks), None),
         shortlist=[chosen for chosen in shortlist if chosen is not None],
         axes=_fitting(state["axes"], lambda axis, key: key in COLUMNS, "an axis", lost),
-        filters=_fitting(state["filters"], _is_filter, "a filter", lost),
+        filters=_fitting(state["filters"], is_filter, "a filter", lost),
         shop=str(state["shop"]),
         customer=str(state["customer"]),
         note=str(state.get("note", "")),
         logo=str(state.get("logo", "")),
+        notes=str(state.get("notes", "")),
+        guide=str(state.get("guide", "")),
+        origin=str(state.get("origin", "")),
     )
     job.lost = tuple(lost)
     return job, front
@@ -310,12 +347,12 @@ def _found(stored: Any, place: Path, lost: list[str]) -> SearchResult | None:
     if not set(record) >= _RECORDED or front.empty:
         lost.append("the designs of the last search")
         return None
-    misfits = [_chosen({"row": row, "document": document}) for row in stored.get("left_out", [])]
+    misfits = [chosen_from({"row": row, "document": document}) for row in stored.get("left_out", [])]
     known = [misfit.row for misfit in misfits if misfit is not None and misfit.row["short_of"] in CONSTRAINTS]
     return SearchResult(front, record, document, known, came_with_demo=bool(stored.get("came_with_demo")))
 
 
-def _chosen(stored: Any) -> Chosen | None:
+def chosen_from(stored: Any) -> Chosen | None:
     """A stored design; None where it lacks a figure or its scenario the driver or passive radiator."""
     if not isinstance(stored, dict):
         return None
@@ -348,7 +385,7 @@ def _is_figure(value: Any, kind: str) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _is_filter(key: str, wanted: Any) -> bool:
+def is_filter(key: str, wanted: Any) -> bool:
     """Whether a stored filter is one: names of a text column, or the two ends of a range."""
     if not isinstance(wanted, list) or key not in (*COLUMNS, DRIVERS):
         return False

@@ -31,7 +31,7 @@ ROOMS = (
     ("engine.words", "engine.core", "engine.facings", "engine.kinds"),
     ("engine.errors", "engine.goals"),
     ("engine.constraint", "engine.polygon"),
-    ("engine.parts", "engine.outline"),
+    ("engine.parts", "engine.outline", "engine.derived"),
     ("engine.document", "engine.standing_room"),
     ("engine.datasheet", "engine.wiring"),
     ("engine.acoustics",),

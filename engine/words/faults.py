@@ -326,6 +326,10 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_demo": "there is no such file, nor a demo job of that name ({known}){near}",
     "no_table": ("expected front.csv and left_out.csv as a search writes them: {reason}",
         "expected the tables that a search writes: {reason}"),
+    "no_job": "is no job that wedgefront saved, or not all of it",
+    "job_too_large": "is larger than any job that wedgefront saves",
+    "job_of_later_version": "was saved by {by}, which is newer than {own}: update wedgefront to open it; "
+    "the file stays as it is",
     "no_record": "expected the record that a search writes, with the goals it was for",
     "other_job": "was found with another job: expected the scenario that was searched, but for its tolerances",
     "no_figures": "is a goal of the search, but the front has no figures of it",

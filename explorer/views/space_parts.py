@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
 from typing import Any
 
 import streamlit as st
-import tomli
 
 from engine.document import write_document
 from engine.errors import Fault, Refusal
 from engine.formats.fields import FIELDS
 from engine.formats.listening import levels_stated
-from engine.formats.scenario import demo_scenarios, read_document
 from engine.goals import goals_at
 from engine.report.shortages import fits_in_words
 from engine.scenario import Scenario
@@ -23,10 +20,10 @@ from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, live, panels, parts_forms
 from explorer.document import Place, get, name_of, put
 from explorer.inputs import Form, hold
-from explorer.labels import field_of, label_of, plain, sentence, thousands
+from explorer.labels import field_of, label_of, plain, sentence
 from explorer.plainly import FormVoice, is_apart, is_missing
 from explorer.reading import Reading, for_drawing, lines
-from explorer.session import Document, Earlier, Job
+from explorer.session import Document, Job
 from explorer.shape import START, as_corners, as_measured, corner_between, heights_of, is_blank, row_between, row_on_top
 from explorer.sketch import as_text as in_words
 from explorer.sketch import drawn, in_document, sketch
@@ -68,7 +65,6 @@ def page() -> None:
     live.keep_up(job)
     reading = frame.reading()
     st.header("Space & parts")
-    opening(job)
     verdict(job, reading)
     with st.sidebar:
         live.beside(job)
@@ -82,52 +78,6 @@ def page() -> None:
         space(form)
     with right:
         drawing(job, reading)
-
-
-def opening(job: Job) -> None:
-    """Take another job, or take this one away as a file."""
-    with st.expander("Open another job, or save this one", icon=":material/folder_open:"):
-        left, middle, right = st.columns(3)
-        with left:
-            demos = demo_scenarios()
-            st.selectbox(
-                "Demo jobs",
-                list(demos),
-                key="demo",
-                format_func=lambda name: name.replace("-", " ").capitalize(),
-            )
-            st.button("Open the demo", key="open-demo", on_click=open_demo)
-        with middle:
-            st.file_uploader(
-                "A scenario file",
-                type="toml",
-                key=f"upload:{job.id}",
-                on_change=open_upload,
-                args=(f"upload:{job.id}",),
-            )
-            st.download_button(
-                "Save as a file",
-                lambda: write_document(job.document),
-                file_name=job.source,
-                mime="application/toml",
-                key="download-scenario",
-                icon=":material/download:",
-                on_click="ignore",
-            )
-        with right:
-            earlier = {
-                other.id: earlier_words(other) for other in frame.open_jobs().store.recent() if other.id != job.id
-            }
-            if earlier:
-                st.selectbox("Earlier jobs", list(earlier), key="earlier", format_func=lambda job_id: earlier[job_id])
-                st.button("Go back to it", key="open-earlier", on_click=open_earlier)
-
-
-def earlier_words(earlier: Earlier) -> str:
-    """An earlier job in a list: two of the same title differ in date, time and number of designs."""
-    written = datetime.fromtimestamp(earlier.written).astimezone()
-    designs = f"{thousands(earlier.designs)} designs" if earlier.designs else "not searched"
-    return f"{earlier.title} – {written:%d %b %Y, %H:%M}, {designs}"
 
 
 def verdict(job: Job, reading: Reading) -> None:
@@ -426,6 +376,21 @@ def job_fields(form: Form) -> None:
     form.fields("", ("title", "about", "currency"), (), across=1)
     st.markdown("**Air**")
     form.fields("air", ("temperature", "altitude"), ("air",))
+    st.download_button(
+        "Save as a scenario file",
+        lambda: write_document(form.job.document),
+        file_name=scenario_name(form.job.source),
+        mime="application/toml",
+        key="download-scenario",
+        icon=":material/download:",
+        on_click="ignore",
+        help="The inputs alone, as text for the command line. The whole job as one file is saved on Jobs.",
+    )
+
+
+def scenario_name(source: str) -> str:
+    """What a job's scenario file is called: as the file that it came from, in which only a scenario is TOML."""
+    return source if source.endswith(".toml") else "job.toml"
 
 
 SECTIONS = {
@@ -478,31 +443,6 @@ def candidates(job: Job, scenario: Scenario) -> None:
     picture = front_of(parts, rival.driver, job.units, round_over=scenario.box.round_over)
     panels.show_svg(picture, "The largest box with these drivers, from the front; parts overlap where they do not fit")
     take_away([of_drawing("What goes into the largest box", lambda: picture)], key="rival")
-
-
-def open_demo() -> None:
-    path = demo_scenarios()[st.session_state["demo"]]
-    frame.take_up(read_document(path), path.name)
-
-
-def open_upload(key: str) -> None:
-    """Take up an uploaded file if it is TOML at all; faults inside it are shown field by field."""
-    file = st.session_state[key]
-    if file is None:
-        return
-    try:
-        document = tomli.loads(file.getvalue().decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        frame.notice(f"{plain(file.name)} is not a text file; the job at hand stays open.")
-        return
-    except (ValueError, RecursionError):
-        frame.notice(f"{plain(file.name)} is not a scenario file that can be read; the job at hand stays open.")
-        return
-    frame.take_up(document, file.name)
-
-
-def open_earlier() -> None:
-    frame.go_back_to(st.session_state["earlier"])
 
 
 page()

@@ -19,10 +19,9 @@ from engine.formats.scenario import demo_scenarios, read_document
 from engine.search.runs import Run
 from explorer import frame
 from explorer.demo_fronts import stored_front
-from explorer.frame import FIRST_DEMO
 from explorer.session import new_id
 from explorer.worker import SearchTask
-from tests.explorer.pages import APP, PATIENCE, Opener, job_of, restart, searched, sound
+from tests.explorer.pages import APP, FIRST_DEMO, PATIENCE, Opener, job_of, restart, searched, sound
 
 
 def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
@@ -148,9 +147,9 @@ def small_job(tmp_path: Path) -> Path:
     return written_small_job(tmp_path)
 
 
-def opened_on(scenario: Path, job: str) -> AppTest:
+def opened_on(scenario: Path | None, job: str) -> AppTest:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("sys.argv", ["app.py", str(scenario)])
+        patch.setattr("sys.argv", ["app.py", *([] if scenario is None else [str(scenario)])])
         test = AppTest.from_file(str(APP), default_timeout=PATIENCE)
         if job:
             test.query_params["job"] = job
@@ -162,13 +161,14 @@ def opened(small_job: Path, state_directory: Path) -> Iterator[Opener]:
     """Open the explorer on a scenario file, as the command line would; searches end with the test."""
     tests: list[AppTest] = []
 
-    def open_page(scenario: Path = small_job, job: str = "") -> AppTest:
+    def open_page(scenario: Path | None = small_job, job: str = "") -> AppTest:
         tests.append(opened_on(scenario, job))
         return tests[-1]
 
     yield open_page
     for test in tests:
-        frame.searches().drop(job_of(test).id)
+        if "job" in test.session_state:
+            frame.searches().drop(job_of(test).id)
 
 
 @pytest.fixture

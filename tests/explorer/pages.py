@@ -19,6 +19,7 @@ from explorer.frame import OWN_FAULT
 from explorer.session import Job
 
 APP = Path(explorer.__file__).with_name("app.py")
+FIRST_DEMO = "van-bench"
 PATIENCE = 600.0  # s; the machine may be busy
 
 # Streamlit finds the pages' settings beside app.py; its test frame does not look for them.

@@ -15,10 +15,9 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
 from explorer import frame, live, worker
 from explorer.demo_fronts import stored_front
-from explorer.frame import FIRST_DEMO
 from explorer.session import Job, SearchResult
 from explorer.worker import LiveTask, Searches, SearchTask
-from tests.explorer.pages import PATIENCE, job_of, searched, sound, typing, words_on
+from tests.explorer.pages import FIRST_DEMO, PATIENCE, job_of, searched, sound, typing, words_on
 
 
 @pytest.fixture(scope="module")

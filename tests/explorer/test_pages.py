@@ -31,11 +31,12 @@ from engine.scenario import Scenario
 from engine.search.runs import Run
 from explorer import frame
 from explorer.demo_fronts import stored_front
-from explorer.frame import FIRST_DEMO, OWN_FAULT
+from explorer.frame import OWN_FAULT
 from explorer.labels import thousands
 from explorer.session import DRIVERS, Job, JobStore
 from explorer.worker import LiveTask, SearchTask
 from tests.explorer.pages import (
+    FIRST_DEMO,
     PATIENCE,
     Opener,
     changed,
@@ -494,22 +495,22 @@ def test_a_changed_job_says_that_the_designs_are_of_the_earlier_one_until_its_ow
 def test_another_demo_is_another_job_and_the_first_is_still_there(opened: Opener, state_directory: Path) -> None:
     test = opened()
     first = job_of(test).id
-    test.switch_page("views/space_parts.py").run()
-    test.selectbox(key="demo").set_value("roadster").run()
-    test.button(key="open-demo").click().run()
+    test.switch_page("views/jobs.py").run()
+    test.button(key="demo:roadster").click().run()
     second = job_of(test)
     assert second.id != first
     assert second.document == read_document(demo_scenarios()["roadster"])
     assert JobStore(state_directory).load(first) is not None
 
 
-def test_a_file_that_cannot_be_read_leaves_a_demo_open_and_says_so(opened: Opener, tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_read_is_said_and_the_jobs_are_shown(opened: Opener, tmp_path: Path) -> None:
     broken = tmp_path / "broken.toml"
     broken.write_text("[space\n", encoding="utf-8")
     test = opened(broken)
     sound(test)
-    assert "broken.toml could not be read" in test.warning[0].value
-    assert job_of(test).document == read_document(demo_scenarios()["van-bench"])
+    assert "could not be read" in test.warning[0].value
+    assert test.header[0].value == "Jobs"
+    assert "job" not in test.session_state
 
 
 def test_a_front_of_one_design_has_nothing_to_narrow(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -828,13 +829,16 @@ def test_with_no_design_kept_no_curves_stand_below(opened_searched: Callable[[],
     assert not test.get("vega_lite_chart")
 
 
-def test_two_jobs_of_one_title_differ_in_the_list_of_earlier_ones(opened_searched: Callable[[], AppTest]) -> None:
+def test_jobs_are_listed_with_date_and_how_far_they_are(
+    opened_searched: Callable[[], AppTest],
+) -> None:
     test = opened_searched()
-    test.switch_page("views/space_parts.py").run()
-    test.selectbox(key="demo").set_value("roadster").run()
-    test.button(key="open-demo").click().run()
-    (option,) = test.selectbox(key="earlier").options
-    assert re.fullmatch(r"Thin wedge .* – \d\d \w+ \d{4}, \d\d:\d\d, [\d\s]+ designs", option)
+    test.switch_page("views/jobs.py").run()
+    test.button(key=f"copy:{job_of(test).id}").click().run()
+    told = [str(caption.value).replace("\\", "") for caption in test.caption if "designs" in str(caption.value)]
+    assert len(told) == 2
+    assert all(re.fullmatch(r"\d\d \w+ \d{4}, \d\d:\d\d · [\d\s]+ designs( · open now)?", each) for each in told)
+    assert sum("open now" in each for each in told) == 1
 
 
 def test_designs_beyond_the_model_can_be_left_out(opened_searched: Callable[[], AppTest]) -> None:

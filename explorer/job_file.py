@@ -1,0 +1,128 @@
+"""A job as one file, to save, send and open: inputs, front, pick, shortlist and notes.
+
+The file is a ZIP archive of up to three texts: ``manifest.json`` says what it is and which version wrote it,
+``job.json`` is the job as it lies on disk, ``front.csv`` its front.  What is read is untrusted: nothing of another name
+is taken, and nothing larger than a front of many thousand designs.  A later version's file is refused and left as it
+is.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import zipfile
+import zlib
+from datetime import UTC, datetime
+from hashlib import sha256
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from engine.errors import InputFaults, refusal
+from engine.formats.front import csv_text
+from explorer.session import STATE_VERSION, Job, NewerJobError, dump, new_id, revive
+
+SUFFIX = ".wedgefront"
+FORMAT = "wedgefront job"
+MANIFEST, JOB, FRONT = "manifest.json", "job.json", "front.csv"
+OWN = f"wedgefront {version('wedgefront')}"
+LARGEST_JOB_FILE = 20_000_000  # bytes; a front of 4 000 designs makes about a tenth of that
+LARGEST_PART = 60_000_000  # bytes of one text, unpacked
+_STAMP = (2000, 1, 1, 0, 0, 0)  # of every part, so that one state of a job makes the same bytes but for the manifest
+_FRONT_NAME = re.compile(r"front-[0-9a-f]{16}\.csv")
+
+
+def packed(job: Job) -> bytes:
+    """A job as the bytes of its file."""
+    text, front = dump(job)
+    written = datetime.now(UTC).isoformat(timespec="seconds")
+    about = {"format": FORMAT, "version": STATE_VERSION, "by": OWN}
+    texts = {MANIFEST: json.dumps({**about, "title": job.title, "written": written}, ensure_ascii=False, indent=1)}
+    texts[JOB] = text
+    if front is not None and job.found is not None:
+        texts[FRONT] = csv_text(job.found.front)
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in texts.items():
+            archive.writestr(zipfile.ZipInfo(name, _STAMP), content, zipfile.ZIP_DEFLATED)
+    return out.getvalue()
+
+
+def file_name(title: str) -> str:
+    """What the file of a job of that title is called: as much of it as every system takes."""
+    words = re.sub(r"[^\w.-]+", "-", title, flags=re.ASCII).strip("-.")[:60].lower()
+    return f"{words or 'job'}{SUFFIX}"
+
+
+def is_job_file(name: str) -> bool:
+    return name.lower().endswith(SUFFIX)
+
+
+def digest(data: bytes) -> str:
+    return sha256(data).hexdigest()
+
+
+def read_job(path: Path) -> Job:
+    """A job from its file.  Raises InputFaults, with one fault."""
+    source = str(path)
+    try:
+        if not path.is_file():
+            raise refusal(source, "no_file" if path.exists() else "no_such_file")
+        if path.stat().st_size > LARGEST_JOB_FILE:
+            raise refusal(source, "job_too_large")
+        return unpacked(path.read_bytes(), source)
+    except OSError as error:
+        raise refusal(source, "unreadable", reason=error.strerror or str(error)) from None
+
+
+def unpacked(data: bytes, source: str) -> Job:
+    """A job from the bytes of its file, under a new id; what of it does not fit is named in its ``lost``.
+
+    Raises InputFaults, with one fault, naming ``source``.
+    """
+    if len(data) > LARGEST_JOB_FILE:
+        raise refusal(source, "job_too_large")
+    try:
+        texts = _texts(data, source)
+        about = json.loads(texts[MANIFEST])
+        if about["format"] != FORMAT:
+            raise refusal(source, "no_job")
+        if int(about["version"]) > STATE_VERSION:
+            raise refusal(source, "job_of_later_version", by=str(about["by"])[:60], own=OWN)
+        state = json.loads(texts[JOB])
+        with TemporaryDirectory() as folder:
+            if state["found"] is not None and FRONT in texts:
+                name = state["found"]["front"]
+                if not _FRONT_NAME.fullmatch(name):
+                    raise refusal(source, "no_job")
+                Path(folder, name).write_text(texts[FRONT], encoding="utf-8")
+            job, _ = revive(new_id(), state, Path(folder))
+    except InputFaults:
+        raise
+    except NewerJobError:
+        raise refusal(source, "job_of_later_version", by="a later wedgefront", own=OWN) from None
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        raise refusal(source, "no_job") from None
+    job.origin = digest(data)
+    return job
+
+
+def _texts(data: bytes, source: str) -> dict[str, str]:
+    """The parts of a job's file by name.  Raises InputFaults and ValueError."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = archive.infolist()
+            names = [part.filename for part in parts]
+            if len(set(names)) < len(names) or not {MANIFEST, JOB} <= set(names) <= {MANIFEST, JOB, FRONT}:
+                raise refusal(source, "no_job")
+            texts = {}
+            for part in parts:
+                with archive.open(part) as stream:
+                    content = stream.read(LARGEST_PART + 1)  # whatever size the archive says it has
+                if len(content) > LARGEST_PART:
+                    raise refusal(source, "job_too_large")
+                texts[part.filename] = content.decode("utf-8")
+            return texts
+    except (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError):
+        raise refusal(source, "no_job") from None

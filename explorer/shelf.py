@@ -1,0 +1,79 @@
+"""Jobs kept on disk as things to take away, put back and copy: deleted ones lie aside until others push them out."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from explorer.session import Job, JobStore, new_id
+
+DELETED = ".deleted"  # the folder within the store's
+DELETED_KEPT = 20  # jobs that can still be put back
+
+
+@dataclass(frozen=True)
+class Deleted:
+    """A job that was deleted and can be put back."""
+
+    id: str
+    title: str
+    deleted: float  # s since 1970, UTC
+
+
+def delete(store: JobStore, job_id: str) -> None:
+    """Put a stored job aside; the one deleted longest ago goes for good where there are too many.
+
+    Raises OSError where the disk refuses.
+    """
+    place, aside = store.place_of(job_id), store.folder / DELETED / job_id
+    if place is None:
+        return
+    aside.parent.mkdir(exist_ok=True)
+    if aside.exists():
+        shutil.rmtree(aside)
+    shutil.move(place, aside)
+    aside.touch()  # its folder's time is when it was deleted
+    store.forget(job_id)
+    for old in _newest_first(store)[DELETED_KEPT:]:
+        shutil.rmtree(old, ignore_errors=True)
+
+
+def deleted(store: JobStore) -> list[Deleted]:
+    """Jobs that can be put back, the last deleted first."""
+    found = []
+    for place in _newest_first(store):
+        try:
+            stored: dict[str, Any] = json.loads((place / "job.json").read_text(encoding="utf-8"))
+            title = Job(id=place.name, source=str(stored["source"]), document=dict(stored["document"])).title
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            continue
+        found.append(Deleted(place.name, title, place.stat().st_mtime))
+    return found
+
+
+def restore(store: JobStore, job_id: str) -> str | None:
+    """Put a deleted job back; its id, or another where that is taken again, or None where it is gone for good."""
+    aside = next((place for place in _newest_first(store) if place.name == job_id), None)
+    if aside is None:
+        return None
+    back = job_id if not (store.folder / job_id).exists() else new_id()
+    shutil.move(aside, store.folder / back)
+    return back
+
+
+def copy_of(job: Job) -> Job:
+    """Another job that says and has found the same, under a name of its own."""
+    copy = Job(**{**vars(job), "id": new_id(), "document": {**job.document, "title": f"Copy of {job.title}"}})
+    copy.shortlist, copy.axes = list(job.shortlist), dict(job.axes)
+    copy.filters = {key: list(value) for key, value in job.filters.items()}
+    copy.revision, copy.origin, copy.lost = 0, "", ()
+    return copy
+
+
+def _newest_first(store: JobStore) -> list[Path]:
+    """The folders of deleted jobs, the last deleted first."""
+    there = [path for path in (store.folder / DELETED).glob("*") if (path / "job.json").is_file()]
+    return sorted(there, key=lambda path: path.stat().st_mtime, reverse=True)
