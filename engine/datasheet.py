@@ -28,12 +28,12 @@ THIELE_SMALL = (
     Field("qms", "ratio", "Mechanical Q at fs.", 0.3, 50, required=True),
     Field("vas", "volume", "Volume of air as springy as the suspension.", "0.5 L", "1000 L", required=True),
     Field("sd", "area", "Effective cone area, half the surround included.", "20 cm^2", "3000 cm^2", required=True),
-    Field("re", "resistance", "DC resistance with the coils joined as stated_wiring says.", "0.1 ohm", "100 ohm",
+    Field("re", "resistance", "DC resistance, coils joined as the sheet has them.", "0.1 ohm", "100 ohm",
           required=True),
-    Field("le", "inductance", "Coil inductance, coils joined as stated_wiring says.", "0 mH", "50 mH", required=True),
-    Field("l2", "inductance", "Second inductance of a lossy coil model, if the sheet gives one; goes with r2.",
-          "0 mH", "100 mH"),
-    Field("r2", "resistance", "Resistance parallel to l2.", "0 ohm", "1000 ohm"),
+    Field("le", "inductance", "Coil inductance, coils joined as the sheet has them.", "0 mH", "50 mH", required=True),
+    Field("l2", "inductance", "Second inductance of a lossy coil, in series with Le, if the sheet gives one; goes with "
+          "R2.", "0 mH", "100 mH"),
+    Field("r2", "resistance", "Resistance parallel to L2.", "0 ohm", "1000 ohm"),
     Field("xmax", "length", "One-way linear excursion; halve a peak-to-peak figure.", "0.5 mm", "80 mm", required=True),
     Field("rated_power", "power", "Continuous (RMS) power rating, not the peak one.", "1 W", "10000 W", required=True),
 )  # fmt: skip
@@ -41,7 +41,7 @@ THIELE_SMALL = (
 # What a driver does at full power; hardly any sheet has all of it, so none of it must be stated.
 FULL_POWER = (
     Field("thermal_resistance", "thermal_resistance", "From the voice coil to the air, coil to magnet and magnet to "
-          "air added. Empty: estimated, as if the coil rose by 150 K at rated power. 0 K/W: it stays cold.",
+          "air added. 0 K/W: the coil stays cold.",
           "0 K/W", "20 K/W"),
     Field("coil_metal", "choice", "What the voice coil is wound of; copper-clad aluminium counts as aluminium.",
           default="copper", choices=("copper", "aluminium")),
@@ -49,12 +49,12 @@ FULL_POWER = (
           "Share of the force factor left at Xmax, such as 0.82; empty: it is taken as constant.", 0.3, 1.05),
     Field("cms_at_xmax", "ratio", "Share of the compliance left at Xmax, such as 0.75; empty: it is taken as constant.",
           0.2, 1.2),
-    Field("inductance_exponent", "ratio", "Exponent of a lossy coil (Leach): 1 is a plain inductance, 0.5 a "
-          "semi-inductance, most coils are at 0.6 to 0.8; le is then what its reactance at 1 kHz comes to.", 0.5, 1,
+    Field("inductance_exponent", "ratio", "Exponent of a lossy coil (Leach 2002): 1 is a plain inductance, 0.5 a "
+          "semi-inductance, most coils are at 0.6 to 0.8; Le is then what its reactance at 1 kHz comes to.", 0.5, 1,
           default=1),
     *(
         Field(f"inductance_{part}", "ratio",
-              f"{part[0].upper()}{part[1]} of Wright's coil model, {words}; le is then 0 mH.", low, high)
+              f"{part[0].upper()}{part[1]} of a coil measured (Wright 1990), {words}; Le is then 0 mH.", low, high)
         for part, low, high, words in (
             ("kr", 0, 100, "resistance in ohm at 1 rad/s"),
             ("xr", 0.3, 1.2, "the exponent that goes with Kr"),
@@ -76,7 +76,7 @@ PASSIVE_RADIATOR = (
 
 # Stated beside the figures above they say the same thing twice; the two are held against each other.
 CROSS_CHECKED = (
-    Field("qts", "ratio", "Total Q; only checked against qes and qms.", 0.04, 5),
+    Field("qts", "ratio", "Total Q; only checked against Qes and Qms.", 0.04, 5),
     Field("mms", "moving_mass", "Moving mass with air load; only checked against the rest.", "2 g", "2000 g"),
     Field("cms", "compliance", "Suspension compliance; only checked against the rest.", "0.005 mm/N", "5 mm/N"),
     Field("bl", "force_factor", "Force factor; only checked against the rest.", "0.5 T m", "100 T m"),

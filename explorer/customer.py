@@ -116,9 +116,9 @@ def _logo(job: Job) -> None:
         on_change=_take_logo,
         args=(job, key),
     )
-    if (kept := _kept(job.logo)) is not None:
+    if job.logo:
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.image(kept.png, width=140, alt="The shop's logo")
+            st.image(base64.b64decode(job.logo), width=140)
             st.button("Remove the logo", key=f"no-logo:{job.id}", type="tertiary", on_click=_drop_logo, args=(job,))
 
 

@@ -120,7 +120,7 @@ class Form:
             self.faults(place)
 
     def _at(self, place: Place) -> DeltaGenerator:
-        """What a field and its messages stand in, with room for them: see ``frame.css``."""
+        """What a field and its messages stand in, with room for them: see ``standing.css``."""
         return st.container(key=f"at:{mark(bare_key(name_of(place)))}{self._key(place)}")
 
     def _text(self, field: Field, label: str, place: Place, *, bare: bool) -> None:

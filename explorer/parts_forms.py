@@ -14,6 +14,7 @@ from engine.quantities import NotAQuantity, parse, show, to_display, unit_of
 from engine.words.voice import listed as and_so_on
 from explorer import panels
 from explorer.document import Place, as_text, get, name_of
+from explorer.explained import word
 from explorer.inputs import Form, next_filter
 from explorer.labels import field_of, label_of, plain
 from explorer.plainly import is_missing
@@ -105,14 +106,14 @@ def full_power(form: Form, place: Place) -> None:
     with st.expander("At full power", expanded=unfolded, key=key):
         st.caption(
             f"All of this may stay empty. How hot the coil becomes is then an estimate: {RATED_RISE:.0f} K above the "
-            f"air at rated power{_estimated(form, place)}. Force factor and compliance are then taken as constant, the "
-            "inductance as stated above."
+            f"air at rated power{_estimated(form, place)}."
         )
         form.fields("driver", ("thermal_resistance", "coil_metal"), place)
         form.fields("driver", ("bl_at_xmax", "cms_at_xmax"), place)
         form.field("driver", "inductance_exponent", place)
         st.markdown(
-            "**Coil measured as Kr·ω^Xr + j·Ki·ω^Xi** – in place of the inductance above, which must then be 0 mH"
+            "**Coil measured as resistance and reactance that both grow with frequency**, Kr·ω^Xr + j·Ki·ω^Xi (Wright "
+            "1990) – in place of the inductance above, which must then be 0 mH"
         )
         form.fields("driver", WRIGHT, place, across=4)
 
@@ -128,8 +129,8 @@ def _estimated(form: Form, place: Place) -> str:
 
 def radiators(form: Form) -> None:
     st.caption(
-        "A passive radiator is a cone without a motor that stands in for the vent. The search tunes it by the mass "
-        "added to its cone. It needs “Passive radiator” among the boxes to try."
+        f"The search tunes a {word('passive-radiator', 'passive radiator')} by the mass added to its cone. It needs "
+        "“Passive radiator” among the boxes to try."
     )
     row = form.listed(("radiator",))
     for number in range(len(row)):
@@ -171,8 +172,8 @@ def box(form: Form) -> None:
     form.fields("box", ("kinds", "facings", "baffles", "pipe_outlets"), ("box",))
     form.field("box", "fillings", ("box",))
     st.caption(
-        "Filling makes the air of a closed box softer, as if the box were larger. By how much differs with the fibre: "
-        "what is taken here is an estimate from common practice."
+        "By how much filling softens the air differs with the fibre: what is taken here is an estimate from common "
+        "practice."
     )
     form.fields(
         "box",

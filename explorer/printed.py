@@ -24,7 +24,7 @@ from engine.insight.wishes import in_words as granted_in_words
 from engine.insight.worth import Worth, in_sentences
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
-from engine.quantities import MISSING, Units, show, small_mass
+from engine.quantities import MISSING, Units, show, show_sawn, small_mass
 from engine.report.catalogue import table as drivers_table
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.portrait import Portrait
@@ -91,6 +91,8 @@ def _amount(value: float, kind: str, units: Units) -> str:
             return f"{value:.2f}"
         case "level":
             return f"{value:.1f} dB"
+        case "length":  # of a vent, to be cut
+            return show_sawn(value, units)
         case "added mass":
             return small_mass(value, units) or "none"
     return show(value, kind, units)

@@ -180,10 +180,10 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               "there is room enough.", "100 mm", "10000 mm"),
     ),
     "box": (
-        Field("kinds", "choice", "Kinds of box to try; those with passive radiators need [[radiator]].", form="list",
+        Field("kinds", "choice", "Kinds of box to try; passive radiators have to be listed.", form="list",
               default=["closed", "vented"], choices=KINDS),
         Field("fillings", "choice", "Fillings to try in closed boxes: none, walls lined, half filled or filled loosely "
-              "with fibres. What they do is an estimate from common practice.", form="list", default=["none"],
+              "with fibres.", form="list", default=["none"],
               choices=tuple(FILLINGS)),
         Field("facings", "choice", "Where the drivers may sit: in the baffle, in the bottom panel, in the right side "
               "panel or in the top panel.", form="list", default=["front"], choices=FACINGS),

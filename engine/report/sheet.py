@@ -204,10 +204,6 @@ def _reason(best: Portrait, portraits: Sequence[Portrait], units: Units, *, usua
         ahead = [claim.words for claim in _against(best, other, units) if claim.lead > 0.0][:_TOLD]
         if ahead:
             said.append(f"Beside {other.letter} it {listed(ahead)}.")
-    if not others:
-        key = "f3_cabin_hz" if best.cabin else "f3_hz"
-        where = " in the vehicle" if best.cabin else ""
-        said.append(f"It plays evenly down to {figure(key, best.row[key], units)}{where}.")
     if others and usual:
         said.append(_why_usual(best, others))
     return " ".join(said)
@@ -346,7 +342,6 @@ def _charts(
     name = "cabin_response" if cabin and not drawing.lone else "response"
     response = CHARTS[name][1](drawing)
     of_all = "each box" if len(portraits) > 1 else "the box"
-    mark = "the small diamond (f3) is" if len(portraits) > 1 else "an upright line (f3) is"
     return [
         Chart(
             title="How loud at three pitches" if len(keys) == 3 else "How loud at each pitch",
@@ -357,7 +352,7 @@ def _charts(
         Chart(
             title=f"From the lowest tones up{f', {where}' if name == 'cabin_response' else ''} (response)",
             caption=f"Loudness against pitch, as {of_all} is used. Where a line falls away at the left, the deep bass "
-            f"fades; {mark} where it has lost half its power.",
+            "fades; the small diamond (f3) is where it has lost half its power.",
             svg=chart_svg(response, width=CHART_WIDTH, height=CHART_HEIGHT),
         ),
     ]

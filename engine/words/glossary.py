@@ -154,7 +154,7 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              "Makes the driver quieter and its impedance higher towards the top. A coil round iron is no plain "
              "inductance; where the sheet says more, a second inductance and resistance (L2, R2), an exponent or "
              "Wright's four numbers come nearer.",
-             "Leach 2002; Wright 1990, from memory",
+             "Leach 2002; Wright 1990; L2 and R2: Dodd, Klippel and Oclee-Brown 2004; from memory",
              ("driver.le", "driver.l2", "driver.r2", "driver.inductance_exponent", "driver.inductance_kr",
               "driver.inductance_xr", "driver.inductance_ki", "driver.inductance_xi")),
         Term("xmax", "Xmax",

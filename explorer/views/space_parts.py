@@ -19,6 +19,7 @@ from engine.words.voice import listed
 from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, live, panels, parts_forms
 from explorer.document import Place, get, name_of, put
+from explorer.explained import word
 from explorer.inputs import Form, hold
 from explorer.labels import field_of, label_of, plain, sentence
 from explorer.plainly import FormVoice, is_apart, is_missing
@@ -45,10 +46,10 @@ GROUPS = {
     "Job": ("title", "about", "currency", "air"),
 }
 # How many there are of each, and the head of their list.
-TONES = {"wrong": "{} to put right", "apart": "{} that do not go together", "missing": "{} to fill in"}
+TONES = {"wrong": "{} to put right", "apart": "{} to check", "missing": "{} to fill in"}
 HEADS = {
     "wrong": "To put right – what you typed is kept:",
-    "apart": "Either may be right – what you typed is kept:",
+    "apart": "To check, either may be right – what you typed is kept:",
     "missing": "Still to fill in:",
 }
 SECTION, MEASURED, KEEPOUTS = ("space", "section"), ("space", "measured"), ("space", "keepout")
@@ -131,7 +132,7 @@ def choose_group(job: Job, reading: Reading) -> str:
     def name(group: str) -> str:
         faults = reading.under(*GROUPS[group])
         tones = {tone(fault) for fault in faults}
-        # In the corner of its button, see frame.css: no button grows, and no row breaks, because of it.
+        # In the corner of its button, see standing.css: no button grows, and no row breaks, because of it.
         return f"{group} :{'red' if 'wrong' in tones else 'gray'}[{len(faults)}]" if faults else group
 
     key = f"group:{job.id}"
@@ -157,15 +158,12 @@ def space(form: Form) -> None:
         )
         keepouts(form)
     with folded(form, "Clearances", ("space", "clearance"), ""):
-        st.caption("Room on one side of the box beyond the margin. Left and right are seen facing the baffle.")
+        st.caption("Left and right are seen facing the baffle.")
         keys = tuple(field.key for field in FIELDS["space.clearance"])
         form.fields("space.clearance", keys, ("space", "clearance"))
         form.faults(("space", "clearance"))
     with folded(form, "Openness", ("space", "openness"), ""):
-        st.caption(
-            "How much of what surrounds the box lets air through into the cabin. What is shut makes the air before "
-            "cones and vents heavier, and the tuning lower."
-        )
+        st.caption("What is shut makes the air before cones and vents heavier, and the tuning lower.")
         form.fields("space.openness", tuple(field.key for field in FIELDS["space.openness"]), ("space", "openness"))
         form.faults(("space", "openness"))
     with folded(form, "Door", ("space", "door"), ""):
@@ -366,8 +364,8 @@ def goals(form: Form) -> None:
 
 def tolerances(form: Form) -> None:
     st.caption(
-        "By how much what is built and bought differs from the drawing and the data sheet: standard deviations, which "
-        "two boxes in three stay within. They say how sure a design is and change no search."
+        f"By how much what is built and bought differs from the drawing and the data sheet, as "
+        f"{word('tolerance', 'standard deviations')}. They say how sure a design is and change no search."
     )
     form.fields("tolerance", tuple(field.key for field in FIELDS["tolerance"]), ("tolerance",), across=3)
 

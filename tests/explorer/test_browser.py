@@ -21,6 +21,7 @@ from playwright.sync_api import Download, Page, expect, sync_playwright
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 import explorer
+from explorer.standing import STOPPED, WHAT_TO_DO
 
 ROOT = Path(explorer.__file__).parents[1]
 PATIENCE = 300_000  # ms
@@ -38,8 +39,8 @@ CHROMIUM_ARGUMENTS = [
 
 
 @pytest.fixture
-def address(small_job: Path, tmp_path: Path) -> Iterator[str]:
-    """A running explorer on a small job, in a process of its own."""
+def server(small_job: Path, tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """A running explorer on a small job, its address and its process."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -51,9 +52,14 @@ def address(small_job: Path, tmp_path: Path) -> Iterator[str]:
         subprocess.Popen([*command, *options], env=environment, cwd=tmp_path, stdout=log, stderr=log) as server,
     ):
         try:
-            yield await_server(f"http://localhost:{port}", server, tmp_path / "server.log")
+            yield await_server(f"http://localhost:{port}", server, tmp_path / "server.log"), server
         finally:
             server.terminate()
+
+
+@pytest.fixture
+def address(server: tuple[str, subprocess.Popen[bytes]]) -> str:
+    return server[0]
 
 
 def await_server(address: str, server: subprocess.Popen[bytes], log: Path) -> str:
@@ -155,3 +161,35 @@ def test_search_click_shortlist_reload_and_hand_over(address: str, page: Page, t
 
 def elsewhere(url: str, address: str) -> bool:
     return not url.startswith((address, address.replace("http", "ws", 1), "data:", "blob:", "file:"))
+
+
+def test_a_message_moves_nothing_and_a_stopped_program_says_so_in_its_own_words(
+    server: tuple[str, subprocess.Popen[bytes]], page: Page
+) -> None:
+    address, process = server
+    page.goto(f"{address}/space-parts")
+    width, below = page.get_by_role("textbox", name="Free width"), page.get_by_text("Cross-section").first
+    expect(page.get_by_text("The job is complete.")).to_be_visible(timeout=PATIENCE)
+    before = below.bounding_box()
+    width.fill("a lot")
+    width.press("Tab")
+    expect(page.get_by_text("Expected a number, then its unit.").first).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_text("1 to put right.")).to_be_visible()
+    assert below.bounding_box() == before
+
+    page.get_by_role("button", name="Help for Margin").click()
+    meaning = page.get_by_role("dialog", name="Margin and clearance")
+    expect(meaning).to_contain_text("kept free all round the box")
+    page.keyboard.press("Escape")
+    expect(meaning).to_be_hidden()
+
+    process.kill()
+    process.wait()
+    window = page.get_by_role("dialog")
+    expect(window).to_be_visible(timeout=PATIENCE)
+    assert window.inner_text().strip() == ""  # nothing that the toolkit says is seen
+    said = window.evaluate(
+        "each => getComputedStyle(each, '::before').content + getComputedStyle(each, '::after').content"
+    )
+    assert STOPPED in said
+    assert WHAT_TO_DO in said

@@ -30,10 +30,9 @@ DEMO = read_document(demo_scenarios()["van-bench"])
         (("space", "width"), "48", "add the unit: expected a length such as 18 mm or 2 3/8 in"),
         (("box", "kinds"), ["ported"], "choose from the list"),
         (("space", "section", 1, 0), "", "fill in a length such as 18 mm or 2 3/8 in"),
-        (("driver", 0, "inductance_kr"), 0.003, "expected 0 mH: Kr states the coil in another way"),
         (("driver", 0, "inductance_kr"), 0.003, "fill it in; Kr and Xr go together"),
         (("driver", 0, "qes"), "a lot", "expected a plain number without a unit"),
-        (("driver", 0, "fs"), None, "fill in a frequency such as 34 Hz"),
+        (("driver", 0, "rated_power"), None, "fill in a power such as 300 W"),
         (("space", "section", 0), [1], "expected two lengths, forward and up, such as 0 mm and 480 mm"),
         (("space", "section"), None, "add at least three corners, or change to measurements"),
         (
@@ -107,5 +106,5 @@ def test_an_empty_driver_is_one_line_until_it_is_nearly_full() -> None:
     (line,) = lines(read(empty, "").faults, "metric")
     assert line.startswith(f"**Driver {len(DEMO['driver']) + 1}**: ")
     assert line.endswith(" fields to fill in")
-    one = put(DEMO, ("driver", 0, "fs"), None)
-    assert lines(read(one, "").faults, "metric") == ["**Resonance fs of driver 1**: fill in a frequency such as 34 Hz"]
+    one = put(DEMO, ("driver", 0, "rated_power"), None)
+    assert lines(read(one, "").faults, "metric") == ["**Rated power of driver 1**: fill in a power such as 300 W"]

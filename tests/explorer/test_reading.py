@@ -50,6 +50,6 @@ def test_a_sheet_that_contradicts_itself_is_told_calmly() -> None:
 
 def test_a_sheet_half_typed_is_not_held_against_itself() -> None:
     """User's promise: nobody is scolded before there is enough to compare."""
-    faults = read(a_job(fs="41 Hz", mms="130 g", re=None), "").faults
-    assert {fault.key for fault in faults} == {"driver[0].re"}
+    faults = read(a_job(fs="41 Hz", mms="130 g", xmax=None), "").faults
+    assert {fault.key for fault in faults} == {"driver[0].xmax"}
     assert all(map(is_missing, faults))
