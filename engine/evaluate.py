@@ -136,7 +136,7 @@ def _as_used(stated: StatedDesign, system: Systems) -> Result:
     gain, hz, limit = gain_of(system, fed_from=stated.fed_from, vent_speed_limit=stated.vent_speed_limit)
     hertz = np.array(stated.levels)
     heard = respond_large(system, frequency=hertz, gain=gain)
-    levels = level_db(np.abs(heard.pressure[0]) ** 2)
+    levels = level_db(heard.pressure[0] ** 2)
     in_vehicle = None if stated.cabin is None else _numbers(levels + gain_db(stated.cabin, hertz))
     return {
         "gain": _number(gain[0]),
@@ -147,7 +147,7 @@ def _as_used(stated: StatedDesign, system: Systems) -> Result:
         "level_hz": _numbers(hertz),
         "level_db": _numbers(levels),
         "level_cabin_db": in_vehicle,
-        "level_distortion": _numbers(distortion(system, heard, frequency=hertz)[0]),
+        "level_distortion": _numbers(distortion(heard)[0]),
     }
 
 

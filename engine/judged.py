@@ -141,7 +141,7 @@ class JudgedDesign:
         """At each frequency that the job names, Hz, about what its tone distorts as it is used, a ratio."""
         hertz, gain = np.array(self.evaluator.levels), self.judgement.figures.gain
         found = respond_large(self.systems, frequency=hertz, gain=gain)
-        ratios = distortion(self.systems, found, frequency=hertz)[0]
+        ratios = distortion(found)[0]
         return tuple(zip(hertz.tolist(), ratios.tolist(), strict=True))
 
     @cached_property

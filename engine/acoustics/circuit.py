@@ -33,12 +33,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from engine.acoustics import filters, travel
 from engine.acoustics.heating import COEFFICIENTS
-from engine.acoustics.inductance import PowerLaw, lossy_from_sheet
+from engine.acoustics.inductance import PowerLaw, inductance, lossy_from_sheet
 from engine.air import REFERENCE_AIR, Air
 from engine.arrays import Complexes, Flags, Floats, Indices, Integers, Number
 from engine.kinds import KINDS, radiator, told_by
@@ -286,10 +287,15 @@ def driver_figures(driver: Driver) -> dict[str, float]:
 # In what follows ``q`` are systems that stand upright, each field (N, 1).
 
 
+def compliance(s: Any, cab: Number, mutual: Number, absorption: Number) -> Any:
+    """Admittance of a box's spring with what is in series with it, at ``s`` = jω; numbers or arrays."""
+    spring = s * cab
+    return spring / (1.0 + spring * (s * mutual + absorption))
+
+
 def compliance_branch(q: Systems, s: Complexes) -> Complexes:
-    """Admittance of the box's spring with what is in series with it, at ``s`` = jω, (F,) or (N, F); (N, F)."""
-    absorption = 1.0 / (q.omega_b * q.qa * q.cab)
-    return np.asarray(1.0 / (1.0 / (s * q.cab) + s * q.mutual + absorption))
+    """:func:`compliance` of systems, at ``s`` (F,) or (N, F); (N, F)."""
+    return np.asarray(compliance(s, q.cab, q.mutual, 1.0 / (q.omega_b * q.qa * q.cab)))
 
 
 def opening_branch(q: Systems, s: Complexes) -> Complexes:
@@ -299,8 +305,7 @@ def opening_branch(q: Systems, s: Complexes) -> Complexes:
 
 def coil_branch(q: Systems, s: Complexes) -> Complexes:
     """What the coils' inductance adds to their resistance at ``s``, ohm."""
-    l2, delay = q.lossy_section
-    coil = s * q.le + s * l2 / (1.0 + s * delay)
+    coil = inductance(s, q.le, *q.lossy_section)
     if (law := q.power_law) is not None:
         coil = coil + law.resistance(s.imag) + 1j * law.reactance(s.imag)
     return np.asarray(coil)

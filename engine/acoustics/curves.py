@@ -53,7 +53,7 @@ def curves(systems: Systems, *, frequency: Floats, vent_speed_limit: float, gain
         above = respond(systems, frequency=frequency * (1.0 + _STEP)).pressure
         below = respond(systems, frequency=frequency * (1.0 - _STEP)).pressure
         return Curves(
-            spl_db=level_db(np.abs(full.pressure) ** 2),
+            spl_db=level_db(full.pressure**2),
             excursion_peak_m=full.excursion,
             vent_speed_peak_m_s=full.vent_speed,
             radiator_excursion_peak_m=full.radiator_excursion,

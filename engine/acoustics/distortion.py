@@ -21,8 +21,9 @@ import math
 
 import numpy as np
 
-from engine.acoustics.circuit import Systems
-from engine.acoustics.large_signal import FromInside, LargeResponse
+from engine.acoustics.circuit import Systems, coil_branch, compliance_branch, opening_branch
+from engine.acoustics.large_signal import LargeResponse
+from engine.acoustics.travel import Shape
 from engine.arrays import Complexes, Floats
 
 HARMONICS = (3, 5)
@@ -31,38 +32,46 @@ _ROUNDS = 12
 _HALF = 0.5  # of each new round, so that it stays where a stiff motor would throw it about
 
 
-def distortion(systems: Systems, found: LargeResponse, *, frequency: Floats) -> Floats:
+def distortion(found: LargeResponse) -> Floats:
     """Third and fifth harmonic of the sound at 1 m together over its fundamental, as a ratio; (N, F).
 
-    ``found`` is what ``systems`` do at ``frequency`` in Hz, (F,) or (N, F).  Total harmonic distortion in a half space
-    without the even harmonics, against the fundamental; IEC 60268-5 (from memory) takes it against all of the sound,
-    which is 0.5 % of itself less at 10 %.  0 where nothing grows with the level.
+    ``found`` is what systems do.  Total harmonic distortion in a half space without the even harmonics, against the
+    fundamental; IEC 60268-5 (from memory) takes it against all of the sound, which is 0.5 % of itself less at 10 %.  0
+    where nothing grows with the level.
     """
     with np.errstate(all="ignore"):
-        inside = FromInside(systems, frequency)
-        hot = found.heat / found.current**2
-        motion = inside.swing(found.size)
-        tones = [FromInside(systems, h * inside.omega / (2.0 * math.pi)) for h in HARMONICS]
+        q, swings, omega = found.systems.upright, found.found, found.omega
+        area, cones = np.where(q.vented | q.radiating, q.opening, 1.0), q.count * q.sd
+        tones = [_Tone(q, h * omega, hot=swings.hot) for h in HARMONICS]
         # Peak phasors of cone velocity, current and speed in the opening, fundamental first.
-        first = (motion.speed, motion.current, motion.through, inside.sound(motion.pressure))
+        first = (swings.speed, swings.current, swings.through, swings.sound)
         speed, current, through, sound = (_alone(phasor) for phasor in first)
         for _ in range(_ROUNDS):
-            emf, force, jet = _bent(inside, speed, current, through)
+            emf, force, jet = _bent(q, omega, speed, current, through)
             for place, tone in enumerate(tones, start=1):
                 # i·z + bl·u + emf = 0,  u·moving + sd·p = bl·i + force,  n·sd·u = p·closed + q,  q·opening = p - jet
-                z = hot + tone.coil
-                opening = np.where(inside.open, 1.0 / tone.opening, 0.0)
-                box = tone.closed + opening
-                moving = tone.moving + tone.spring + inside.bl**2 / z + inside.sd * inside.cones / box
-                push = force[place] - inside.bl * emf[place] / z - inside.sd * jet[place] * opening / box
-                new = push / moving
-                pressure = (inside.cones * new + jet[place] * opening) / box
+                push = force[place] - q.bl * emf[place] / tone.coil - q.sd * jet[place] * tone.opening / tone.box
+                new = push / tone.moving
+                pressure = (cones * new + jet[place] * tone.opening) / tone.box
                 speed[place] = speed[place] + _HALF * (new - speed[place])
-                current[place] = -(emf[place] + inside.bl * speed[place]) / z
-                through[place] = (pressure - jet[place]) * opening / inside.area
-                sound[place] = tone.sound(pressure)
+                current[place] = -(emf[place] + q.bl * speed[place]) / tone.coil
+                through[place] = (pressure - jet[place]) * tone.opening / area
+                sound[place] = pressure * tone.outside
         others = np.sqrt(sum(np.abs(each) ** 2 for each in sound[1:]))
         return np.asarray(others / np.abs(sound[0]))
+
+
+class _Tone:
+    """The linear circuit at a harmonic, ``omega`` (N, F), of systems that stand upright, with a ``hot`` coil."""
+
+    def __init__(self, q: Systems, omega: Floats, *, hot: Floats) -> None:
+        s = np.asarray(1j * omega, dtype=np.complex128)
+        compliance, self.opening = compliance_branch(q, s), opening_branch(q, s)
+        self.box = compliance + q.omega_b * q.cab / q.ql + self.opening
+        self.coil = hot + coil_branch(q, s)
+        still = q.rms + s * q.moving_mass + 1.0 / (s * q.cms)
+        self.moving = still + q.bl**2 / self.coil + q.count * q.sd**2 / self.box
+        self.outside = q.air.rho * s * compliance / (2.0 * math.pi)
 
 
 def _alone(fundamental: Floats | Complexes) -> list[Complexes]:
@@ -72,7 +81,7 @@ def _alone(fundamental: Floats | Complexes) -> list[Complexes]:
 
 
 def _bent(
-    inside: FromInside, speed: list[Complexes], current: list[Complexes], through: list[Complexes]
+    q: Systems, omega: Floats, speed: list[Complexes], current: list[Complexes], through: list[Complexes]
 ) -> tuple[list[Complexes], list[Complexes], list[Complexes]]:
     """Voltage in V, force in N and pressure in Pa that bent motor, suspension and vent add, peak phasors."""
     orders = (1, *HARMONICS)
@@ -89,7 +98,8 @@ def _bent(
         return np.asarray(value)[..., np.newaxis]
 
     u, i, w = at_all_times(speed), at_all_times(current), at_all_times(through)
-    x = at_all_times([p / (1j * order * inside.omega) for p, order in zip(speed, orders, strict=True)])
-    bl = over_time(inside.bl) * (inside.motor.at(x) - 1.0)
-    spring = over_time(1.0 / inside.cms) * (inside.stiffness.at(x) - 1.0) * x
-    return phasors(bl * u), phasors(bl * i - spring), phasors(0.5 * inside.rho * over_time(inside.loss) * w * np.abs(w))
+    x = at_all_times([p / (1j * order * omega) for p, order in zip(speed, orders, strict=True)])
+    bl = over_time(q.bl) * (Shape(second=q.bl2, fourth=q.bl4).at(x) - 1.0)
+    spring = over_time(1.0 / q.cms) * (Shape(second=q.k2, fourth=q.k4).at(x) - 1.0) * x
+    loss = over_time(np.where(q.vented, q.vent_loss, 0.0))
+    return phasors(bl * u), phasors(bl * i - spring), phasors(0.5 * q.air.rho * loss * w * np.abs(w))

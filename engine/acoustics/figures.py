@@ -18,9 +18,9 @@ import numpy as np
 from engine.acoustics.cabin import Cabin
 from engine.acoustics.circuit import Systems, respond
 from engine.acoustics.gain import FULL_DRIVE, TOP, Use, gain_of
-from engine.acoustics.large_signal import LargeResponse, compression_db, respond_large
+from engine.acoustics.large_signal import compression_db, respond_large
 from engine.acoustics.limits import LIMITS, level_db, max_output, overdrive
-from engine.acoustics.peaks import highest, top
+from engine.acoustics.peaks import EXCURSION, PUSHED, THROUGH, highest, top
 from engine.acoustics.quick_power import at_drive, grows, output_loss_db, shares
 from engine.acoustics.squares import At, Squares
 from engine.arrays import Flags, Floats, Indices
@@ -377,22 +377,20 @@ def _at_full_power(
         gain = stated
     elif not use.full_drive:
         gain, hz, limit = gain_of(systems, fed_from=use.fed_from, vent_speed_limit=vent_speed_limit)
-    grid = np.linspace(math.log(use.fed_from), math.log(TOP), _LOOKS)
-
-    def at_gain(place: Floats) -> LargeResponse:
-        return respond_large(systems, frequency=np.exp(place), gain=gain)
-
     # With losses there are no sharp peaks, so every few points do for a first look.
-    full = at_gain(grid)
-    none = np.zeros(len(systems)), np.full(len(systems), np.nan)
-    there = {"excursion": True, "vent_speed": systems.vented.any(), "radiator_excursion": systems.radiating.any()}
-    (excursion, excursion_hz), vent_speed, (pushed, pushed_hz) = (
-        _worst_at_gain(grid, getattr(full, name), partial(_part, at_gain, name)) if present else none
-        for name, present in there.items()
+    grid = np.geomspace(use.fed_from, TOP, _LOOKS)
+    full = respond_large(systems, frequency=grid, gain=gain)
+    there = {EXCURSION: True, THROUGH: systems.vented.any(), PUSHED: systems.radiating.any()}
+    moved = (full.excursion, full.vent_speed, full.radiator_excursion)
+    (excursion_hz, excursion), (speed_hz, speed), (pushed_hz, pushed) = (
+        highest(full, curve=curve, values=values, limits={"drive": 1.0}, gain=gain)
+        if there[curve]
+        else (np.full(len(systems), np.nan), np.zeros(len(systems)))
+        for curve, values in zip(there, moved, strict=True)
     )
     heard = np.ones(len(band), dtype=bool)
     if not use.full_drive:
-        most, band = full, np.exp(grid)
+        most, band = full, grid
         heard = (band >= music_band[0]) & (band <= music_band[1])
         if not np.any(heard):  # all of the music band lies below what is fed
             heard = np.ones(len(band), dtype=bool)
@@ -401,30 +399,18 @@ def _at_full_power(
         **_worst_values(
             systems,
             excursion=(excursion / systems.xmax, excursion_hz),
-            vent_speed=vent_speed,
+            vent_speed=(speed, speed_hz),
             radiator=(pushed / systems.radiator_xmax, pushed_hz),
         ),
         "gain": gain,
         "gain_hz": hz,
         "gain_limit": limit.astype(float),
-        "levels": level_db(np.abs(at_gain(np.log(np.array(use.levels))).pressure) ** 2),
+        "levels": level_db(respond_large(systems, frequency=np.array(use.levels), gain=gain).pressure ** 2),
         "output_db": _mean(level.T),
         "coil_rise": np.max(most.coil_rise, axis=1),
         "compression_db": np.max(lost[:, heard], axis=1),
         "limited_by": np.argmax([(bound == code).sum(axis=1) for code in range(len(LIMITS))], axis=0).astype(float),
     }
-
-
-def _part(response: Callable[[Floats], LargeResponse], name: str, place: Floats) -> Floats:
-    """One of the large response's curves."""
-    return np.asarray(getattr(response(place), name))
-
-
-def _worst_at_gain(grid: Floats, values: Floats, curve: Callable[[Floats], Floats]) -> tuple[Floats, Floats]:
-    """Largest of one of the large response's curves over a fine ``grid`` (ln f) and its Hz; each (N,)."""
-    with np.errstate(all="ignore"):
-        place, value = highest(grid, np.log(values), lambda some: np.log(curve(some)))
-    return np.exp(value), np.exp(place)
 
 
 def _curve(name: str) -> Curve:

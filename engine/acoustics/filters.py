@@ -17,6 +17,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -142,6 +143,21 @@ def band(frequency: Floats, *, centre: Numbers, gain_db: Numbers, q: Numbers) ->
     return np.asarray((s * s + s * a / q + 1.0) / (s * s + s / (a * q) + 1.0))
 
 
+class Band(NamedTuple):
+    """The parametric band of a chain as :func:`band_power` takes it."""
+
+    hz: float
+    most: float  # A²/Q² and 1/(A·Q)², of the same Q
+    least: float
+
+
+def band_power(square: Any, hz: float, most: float, least: float) -> Any:
+    """|H|² of a parametric band at the ``square`` of a frequency in Hz, numbers or arrays; see :class:`Band`."""
+    u = square / hz**2
+    apart = (1.0 - u) ** 2
+    return (apart + u * most) / (apart + u * least)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Chain:
     """What of the signal chain is the same for all designs; order 0 and gain 0 are nothing."""
@@ -174,6 +190,16 @@ class Chain:
         every = loss(order=self.low_pass_order, q=self.low_pass_q, q2=self.low_pass_q2)
         return [float(each) for each in every[: self.low_pass_order + 1]]
 
+    @property
+    def low_pass_terms(self) -> Floats:
+        """1/|H|² of the crossover as a polynomial in f², (1, K), lowest power first."""
+        return np.array([[each / self.low_pass_hz ** (2 * power) for power, each in enumerate(self._low_pass_loss)]])
+
+    @property
+    def band_terms(self) -> Band:
+        a = 10.0 ** (self.band_db / 40.0)
+        return Band(self.band_hz, (a / self.band_q) ** 2, (a * self.band_q) ** -2.0)
+
     def low_pass_loss(self, frequency_squared: Floats) -> Floats:
         """1/|H|² of the crossover at f², Hz²."""
         u = frequency_squared / self.low_pass_hz**2
@@ -185,10 +211,7 @@ class Chain:
 
     def band_squared(self, frequency_squared: Floats) -> Floats:
         """|H|² of the band at f², Hz²."""
-        u = frequency_squared / self.band_hz**2
-        apart = np.square(1.0 - u)
-        a = 10.0 ** (self.band_db / 20.0)  # A²
-        return np.asarray((apart + u * a / self.band_q**2) / (apart + u / (a * self.band_q**2)))
+        return np.asarray(band_power(frequency_squared, *self.band_terms))
 
 
 NO_CHAIN = Chain()

@@ -7,15 +7,14 @@ gain.  What a filter raises counts: the amplifier is not to run out of voltage e
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from engine.acoustics.circuit import Systems, chain_response
+from engine.acoustics.circuit import Systems
 from engine.acoustics.large_signal import respond_until
 from engine.acoustics.limits import allowances, ratios
-from engine.acoustics.peaks import highest
+from engine.acoustics.peaks import NEEDED, RAISED, highest
 from engine.arrays import Floats, Integers
 
 TOP = 200.0  # Hz, up to where designs are fed
@@ -46,13 +45,7 @@ def shares(systems: Systems, *, frequency: Floats, vent_speed_limit: float) -> t
     with np.errstate(all="ignore"):
         limits = allowances(systems, vent_speed_limit=vent_speed_limit, drive=0.0)
         found = respond_until(systems, limits, frequency=frequency)
-        bound = 1 + np.argmax(np.stack(ratios(systems, found, vent_speed_limit)[1:]), axis=0)
-        return found.drive / raised(systems, frequency), bound
-
-
-def raised(systems: Systems, frequency: Floats) -> Floats:
-    """What the chain raises, as a factor of the voltage of at least 1; (N, F)."""
-    return np.asarray(np.maximum(np.abs(chain_response(systems.upright, frequency)), 1.0))
+        return found.share, 1 + np.argmax(np.stack(ratios(systems, found, vent_speed_limit)[1:]), axis=0)
 
 
 def gain_of(systems: Systems, *, fed_from: float, vent_speed_limit: float) -> tuple[Floats, Floats, Integers]:
@@ -60,18 +53,15 @@ def gain_of(systems: Systems, *, fed_from: float, vent_speed_limit: float) -> tu
 
     Fed from ``fed_from`` Hz to 200 Hz.  Where the amplifier binds there is no frequency but of what a filter raises.
     """
-    grid = np.linspace(math.log(fed_from), math.log(TOP), _LOOKS)
-
-    def short(place: Floats) -> Floats:
-        return -np.log(shares(systems, frequency=np.exp(place), vent_speed_limit=vent_speed_limit)[0])
-
-    def lifted(place: Floats) -> Floats:
-        return np.log(raised(systems, np.exp(place)))
-
+    limits = allowances(systems, vent_speed_limit=vent_speed_limit, drive=0.0)
+    found = respond_until(systems, limits, frequency=np.geomspace(fed_from, TOP, _LOOKS))
     with np.errstate(all="ignore"):
-        place, least = highest(grid, short(grid), short)
-        peak, most = highest(grid, lifted(grid), lifted)
-    _, bound = shares(systems, frequency=np.exp(place[:, np.newaxis]), vent_speed_limit=vent_speed_limit)
+        hz, least = highest(found, curve=NEEDED, values=1.0 / found.share, limits=limits)
+        peak, most = highest(found, curve=RAISED, values=np.maximum(found.found.signal, 1.0), limits=limits)
+    _, bound = shares(systems, frequency=hz[:, np.newaxis], vent_speed_limit=vent_speed_limit)
     free = most >= least
-    hz = np.exp(np.where(free, np.where(most > 0.0, peak, np.nan), place))
-    return np.exp(-np.where(free, most, least)), hz, np.where(free, 0, bound[:, 0])
+    return (
+        1.0 / np.where(free, most, least),
+        np.where(free, np.where(most > 1.0, peak, np.nan), hz),
+        np.where(free, 0, bound[:, 0]),
+    )

@@ -14,12 +14,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from engine.arrays import Floats, Number
 
 SHEET_FREQUENCY = 1000.0  # Hz at which data sheets state le: common practice, no source
+
+
+def inductance(s: Any, le: Number, l2: Number, delay: Number) -> Any:
+    """Impedance of le + (l2 ∥ r2) in ohm at ``s`` = jω, ``delay`` l2/r2 in s."""
+    return s * le + s * l2 / (1.0 + s * delay)
 
 
 @dataclass(frozen=True, kw_only=True)

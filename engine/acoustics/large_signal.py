@@ -27,18 +27,21 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from engine.acoustics import travel
-from engine.acoustics.circuit import Systems, coil_branch, compliance_branch, opening_branch, terminal_voltage
+from engine.acoustics.circuit import Systems
 from engine.acoustics.heating import hot_resistance, rise
+from engine.acoustics.lumps import Lumps, Parts, Point, full_voltage, lumps_of, point
 from engine.acoustics.roots import jet_step
-from engine.acoustics.travel import LEAST_BL, Shape
-from engine.acoustics.turbulence import jet_resistance
+from engine.acoustics.travel import LEAST_BL
 from engine.arrays import Complexes, Floats, Number
 from engine.core.compiled import Table, compiled, in_pieces, table
 
 _SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
 _REACH = 12.0  # of ln size, how far from the first guess the answer may lie
-_STEPS = 192  # at most, for points that are hard to settle; most take six
+_STEPS = 192  # at most, for points that are hard to settle; most take three
 _FINE = 1e-11  # of ln ratio²
+_LAST = 1e-9  # of the product of the last two: the next secant is off by a thirtieth of it, and is not tried
+_NEAR = 0.3  # of ln ratio², within which a guess from the neighbouring frequency is followed
+_FURTHER = 0.5  # of ln size from one frequency to the next, up to which a guess goes on
 _ENDLESS = 40.0  # ln ratio² of a drive no amplifier has: the coil would never settle
 _LEVEL = 10.0 * float(np.finfo(float).eps)  # of ln ratio², less than which tells no slope
 
@@ -53,39 +56,6 @@ class Limits(NamedTuple):
     radiator: float = 0.0  # of m, peak
 
 
-class Parts(NamedTuple):
-    """The lumps of one system as the chain from inside takes them, SI; see Systems."""
-
-    open: bool  # vents or radiators
-    vented: bool
-    radiating: bool
-    area: float  # of the openings
-    cones: float  # m², all of them
-    sd: float
-    bl: float
-    cms: float
-    rms: float
-    mass: float
-    re: float
-    thermal: float
-    coefficient: float
-    jet: float  # Pa·s²/m², what a vent's resistance grows by with its peak air speed
-    bl2: float
-    bl4: float
-    k2: float
-    k4: float
-
-
-class Point(NamedTuple):
-    """One system at one frequency: admittances and impedances, complex."""
-
-    omega: float
-    opening: complex  # impedance of vents or radiators, Pa s/m³; 0 without
-    closed: complex  # admittance of spring and leak
-    coil: complex  # what inductance adds to the coil, ohm
-    full: float  # V RMS that the amplifier gives
-
-
 class Swing(NamedTuple):
     """The fundamental in driver and box, phases against the cone's velocity."""
 
@@ -96,22 +66,6 @@ class Swing(NamedTuple):
     current: complex  # A RMS
     hot: float  # ohm
     volts: complex  # V RMS at one driver's terminals
-
-
-@dataclass(frozen=True, kw_only=True)
-class LargeResponse:
-    """What N systems do at F frequencies, every field (N, F), SI, phases against the amplifier's voltage."""
-
-    size: Floats  # what all follows from, see FromInside
-    drive: Floats  # share of the voltage that the gain stands for
-    pressure: Complexes  # Pa RMS at 1 m on axis, half space
-    excursion: Floats  # m, peak
-    vent_speed: Floats  # m/s, peak; 0 without vents
-    radiator_excursion: Floats  # m, peak, of each passive radiator; 0 without
-    current: Floats  # A RMS through one driver
-    impedance: Complexes  # ohm at one driver's terminals, of the fundamental
-    heat: Floats  # W in the resistance of one driver's coil
-    coil_rise: Floats  # K above the air
 
 
 _along: Any = compiled(travel.along)
@@ -132,13 +86,13 @@ def swing(parts: Parts, point: Point, size: float) -> Swing:
     else:
         through, out = 0.0, 0.0
         pressure = complex(size)
-    velocity = (out + pressure * point.closed) / parts.cones
+    velocity = (out + pressure * point.closed) * (1.0 / parts.cones)
     speed = np.sqrt(velocity.real * velocity.real + velocity.imag * velocity.imag)
-    square = 2.0 * (speed / omega) ** 2
-    turn = velocity.conjugate() / speed if speed > 0.0 else complex(1.0)
+    square = 2.0 * (speed * point.per_omega) ** 2
+    turn = velocity.conjugate() * (1.0 / speed) if speed > 0.0 else complex(1.0)
     pressure = pressure * turn
     # Reactance of mass and bent suspension, both with the velocity.
-    position = omega * parts.mass - _along(parts.k2, parts.k4, square) / (omega * parts.cms)
+    position = omega * parts.mass - _along(parts.k2, parts.k4, square) * point.spring
     with_speed = parts.rms * speed + parts.sd * pressure.real
     with_position = position * speed + parts.sd * pressure.imag
     in_phase = max(_along(parts.bl2, parts.bl4, square), LEAST_BL)
@@ -151,15 +105,15 @@ def swing(parts: Parts, point: Point, size: float) -> Swing:
 
 
 @compiled
-def _excess(parts: Parts, point: Point, limits: Limits, ln_size: float) -> float:
-    """Ln of the largest of the squares that ``limits`` name over what they allow."""
+def _excess(parts: Parts, point: Point, limits: Limits, full: float, ln_size: float) -> float:
+    """Ln of the largest of the squares that ``limits`` name over what they allow, ``full`` V the amplifier's."""
     found = swing(parts, point, np.exp(ln_size))
     most = 0.0
     if limits.drive > 0.0:
-        most = limits.drive * (found.volts.real**2 + found.volts.imag**2) / point.full**2
+        most = limits.drive * (found.volts.real**2 + found.volts.imag**2) / full**2
     if limits.heat > 0.0:
         most = max(most, limits.heat * found.hot * (found.current.real**2 + found.current.imag**2))
-    per_omega2 = 2.0 / point.omega**2
+    per_omega2 = 2.0 * point.per_omega**2
     most = max(most, limits.excursion * found.speed**2 * per_omega2)
     through = found.through.real**2 + found.through.imag**2
     if parts.vented:
@@ -169,36 +123,57 @@ def _excess(parts: Parts, point: Point, limits: Limits, ln_size: float) -> float
     return float(min(np.log(most), _ENDLESS))
 
 
+class Start(NamedTuple):
+    """Where a point is looked for first: ln of its size, and by how much ln ratio² grows with that."""
+
+    place: float
+    rise: float
+
+
+NOWHERE = Start(math.nan, math.nan)
+
+
 @compiled
-def _settle(parts: Parts, point: Point, limits: Limits) -> float:
+def settle(parts: Parts, point: Point, limits: Limits, full: float, start: Start) -> Start:
     """Ln of the size at which the first limit is met; nan where that makes no sense.
 
-    From that of the linear circuit, by what a vent's jet takes from it, then by secants while all trials lie to one
-    side of the root, and by the Illinois rule (Dowell & Jarratt 1971) from there.  The root lies within ``_REACH`` of
-    the first trial, or further where the value asks for it: it grows at least as the square of the size.  The far end
-    is not tried, the value there is taken as that square.
+    From the ``start`` if that is near.  Else from that of the linear circuit, by what a vent's jet takes from it.  Then
+    by secants while all trials lie to one side of the root, and by the Illinois rule (Dowell & Jarratt 1971) from
+    there.  The root lies within ``_REACH`` of the first trial, or further where the value asks for it: it grows at
+    least as the square of the size.  The far end is not tried, the value there is taken as that square.
     """
-    small = np.log(_SMALL)
-    place = small - 0.5 * _excess(parts, point, limits, small)
-    place += _jet_step(_excess(parts, point, limits, place))
-    value = _excess(parts, point, limits, place)
+    place, rise = start.place, start.rise
+    value = _excess(parts, point, limits, full, place) if place > -np.inf else np.inf
+    step = -value / rise
+    if not abs(value) <= _NEAR:
+        place = np.log(_SMALL)
+        place -= 0.5 * _excess(parts, point, limits, full, place)
+        place += _jet_step(_excess(parts, point, limits, full, place))
+        value = _excess(parts, point, limits, full, place)
+        step = _jet_step(value)
     above = value > 0.0
     # A value beyond what the reach accounts for, such as that of a coil that runs away, must not hide the root.
     far = max(_REACH, 0.5 * abs(value) + 1.0)
     low = place - (far if above else 0.0)
     high, at_low = low + far, value - (2.0 * far if above else 0.0)
     at_high = at_low + 2.0 * far
-    step, one_sided = _jet_step(value), True
+    one_sided, before = True, np.inf
     for _ in range(_STEPS):
         if abs(value) <= _FINE:
             break
         new = place + step
+        if abs(value * before) <= _LAST:
+            place = new
+            break
         if not (one_sided and low < new < high):
             new = (low * at_high - high * at_low) / (at_high - at_low)
         before, moved = value, new - place
-        place, value = new, _excess(parts, point, limits, new)
-        rise = value - before
-        step = min(max(-value * moved / rise, -1.0), 1.0) if abs(rise) > _LEVEL else 0.0
+        place, value = new, _excess(parts, point, limits, full, new)
+        if abs(value - before) > _LEVEL:
+            rise = (value - before) / moved
+            step = min(max(-value / rise, -1.0), 1.0)
+        else:
+            step = 0.0
         same = above == (value > 0.0)
         one_sided, above = one_sided and same, value > 0.0
         half = 0.5 if same else 1.0  # the end that stays twice running counts half
@@ -206,127 +181,116 @@ def _settle(parts: Parts, point: Point, limits: Limits) -> float:
             high, at_high, at_low = place, value, at_low * half
         else:
             low, at_low, at_high = place, value, at_high * half
-    return float(place)
+    return Start(place, rise)
 
 
 class Swings(NamedTuple):
-    """The same of N systems at F frequencies, arrays (N, F)."""
+    """What N systems do at F frequencies, arrays (N, F): :class:`Swing` and what goes with it."""
 
+    size: Floats  # what all follows from, as swing takes it
     speed: Floats
     through: Complexes
     pressure: Complexes
-    across: Floats
     current: Complexes
     hot: Floats
     volts: Complexes
-
-
-class Points(NamedTuple):
-    """N systems at F frequencies: a row of :class:`Parts` each, and arrays (N, F) as :class:`Point` has them."""
-
-    parts: Table
-    omega: Floats
-    opening: Complexes
-    closed: Complexes
-    coil: Complexes
-    full: Floats
+    full: Floats  # V RMS that the amplifier gives
+    signal: Floats
+    sound: Floats  # Pa RMS at 1 m on axis, half space
 
 
 @compiled
-def _point(every: Points, i: int, f: int) -> Point:
-    return Point(every.omega[i, f], every.opening[i, f], every.closed[i, f], every.coil[i, f], every.full[i, f])
-
-
-@compiled
-def _settle_all(start: int, stop: int, every: Points, limits: Table, size: Floats) -> None:
-    for i in range(start, stop):
-        for f in range(size.shape[1]):
-            size[i, f] = np.exp(_settle(every.parts[i], _point(every, i, f), limits[i]))
-
-
-@compiled
-def _swing_all(start: int, stop: int, every: Points, size: Floats, found: Swings) -> None:
-    for i in range(start, stop):
-        for f in range(size.shape[1]):
-            one = swing(every.parts[i], _point(every, i, f), size[i, f])
+def _respond(
+    begin: int, end: int, every: Lumps, limits: Table, frequency: Floats, gain: Floats, rho: float, found: Swings
+) -> None:
+    for i in range(begin, end):
+        parts, start, last, on = every.parts[i], NOWHERE, NOWHERE.place, 0.0
+        for f in range(frequency.shape[1]):
+            here = point(every, i, frequency[i, f])
+            full = full_voltage(parts, here, gain[i])
+            there = settle(parts, here, limits[i], full, start)
+            size = np.exp(there.place)
+            one = swing(parts, here, size)
+            found.size[i, f], found.full[i, f], found.signal[i, f] = size, full, here.signal
             found.speed[i, f], found.through[i, f], found.pressure[i, f] = one.speed, one.through, one.pressure
-            found.across[i, f], found.current[i, f] = one.across, one.current
-            found.hot[i, f], found.volts[i, f] = one.hot, one.volts
+            found.current[i, f], found.hot[i, f], found.volts[i, f] = one.current, one.hot, one.volts
+            found.sound[i, f] = abs(one.pressure * here.compliance) * here.omega * rho / (2.0 * math.pi)
+            # The next is looked for on the parabola through the last three.
+            before, on = on, there.place - last
+            further = 2.0 * on - before
+            start, last = Start(there.place + (further if abs(further) < _FURTHER else 0.0), there.rise), there.place
 
 
-class FromInside:
-    """From one amplitude inside the box to everything, at each frequency of each system."""
+@dataclass(frozen=True, kw_only=True)
+class LargeResponse:
+    """What N systems do at F frequencies, everything (N, F), SI."""
 
-    def __init__(self, systems: Systems, frequency: Floats, gain: Number = 1.0) -> None:
-        q = systems.upright
-        frequency = np.broadcast_to(np.asarray(frequency, dtype=float), (len(q), np.shape(frequency)[-1]))
-        self.omega = 2.0 * math.pi * frequency
-        s = np.asarray(1j * self.omega, dtype=np.complex128)
-        self.vented, self.radiating = q.vented, q.radiating
-        self.open = self.vented | self.radiating
-        self.area = np.where(self.open, q.opening, 1.0)
-        admittance = opening_branch(q, s)
-        self.opening = np.divide(1.0, admittance, out=np.zeros_like(admittance), where=self.open)
-        self.compliance = compliance_branch(q, s)
-        self.closed = self.compliance + q.omega_b * q.cab / q.ql
-        self.sd, self.bl, self.cms = q.sd, q.bl, q.cms
-        self.thermal, self.coefficient, self.re = q.thermal, q.coefficient, q.re
-        self.cones, self.rho = q.count * q.sd, q.air.rho
-        self.moving, self.spring = q.rms + s * q.moving_mass, 1.0 / (s * q.cms)
-        self.coil = coil_branch(q, s)
-        self.loss = np.where(q.vented, q.vent_loss, 0.0)
-        self.motor, self.stiffness = Shape(second=q.bl2, fourth=q.bl4), Shape(second=q.k2, fourth=q.k4)
-        self.full = terminal_voltage(q, frequency, gain)
-        self.points = Points(
-            table(
-                Parts, len(q), open=systems.vented | systems.radiating, vented=systems.vented,
-                radiating=systems.radiating, area=self.area[:, 0], cones=systems.count * systems.sd, sd=systems.sd,
-                bl=systems.bl, cms=systems.cms, rms=systems.rms, mass=systems.moving_mass, re=systems.re,
-                thermal=systems.thermal, coefficient=systems.coefficient,
-                jet=jet_resistance(loss=self.loss[:, 0], speed=1.0, rho=self.rho),
-                bl2=systems.bl2, bl4=systems.bl4, k2=systems.k2, k4=systems.k4,
-            ),
-            self.omega, self.opening, self.closed, np.broadcast_to(self.coil, self.omega.shape), np.abs(self.full),
-        )  # fmt: skip
+    systems: Systems
+    omega: Floats
+    found: Swings
 
-    def settled(self, limits: Mapping[str, Number]) -> Floats:
-        """The size (N, F) at which the first of the ``limits`` is met, each point for itself."""
-        allowed = table(Limits, len(self.omega))
-        for name, limit in limits.items():
-            allowed[name] = limit
-        size = np.empty(self.omega.shape)
-        in_pieces(_settle_all, len(size), self.points, allowed, size)
-        return size
+    def _each(self, name: str) -> Floats:
+        """A field of the systems, (N, 1)."""
+        return np.asarray(getattr(self.systems, name)[:, np.newaxis])
 
-    def swing(self, size: Floats) -> Swings:
-        """What goes with a ``size`` (N, F), arrays (N, F)."""
-        reals, complexes = (np.empty((4, *size.shape), dtype=kind) for kind in (float, complex))
-        found = Swings(reals[0], complexes[0], complexes[1], reals[1], complexes[2], reals[2], complexes[3])
-        in_pieces(_swing_all, len(size), self.points, np.ascontiguousarray(size), found)
-        return found
+    @property
+    def drive(self) -> Floats:
+        """Share of the voltage that the gain stands for."""
+        return np.asarray(np.abs(self.found.volts) / self.found.full)
 
-    def sound(self, pressure: Complexes) -> Complexes:
-        """Pressure at 1 m on axis in a half space, of a ``pressure`` in the box."""
-        return np.asarray(self.rho * 1j * self.omega * pressure * self.compliance / (2.0 * math.pi))
+    @property
+    def share(self) -> Floats:
+        """Share of full drive, above 1 where the amplifier has no such voltage."""
+        return np.asarray(np.abs(self.found.volts) / (self._each("voltage") * self.found.signal))
 
-    def __call__(self, size: Floats) -> LargeResponse:
-        """What goes with a ``size`` as :meth:`swing` takes it."""
-        found = self.swing(size)
-        amperes = np.abs(found.current)
-        phase = np.conj(found.volts) / np.abs(found.volts) * self.full / np.abs(self.full)
-        through = np.sqrt(2.0) * np.abs(found.through)
-        return LargeResponse(
-            size=size,
-            drive=np.abs(found.volts) / np.abs(self.full),
-            pressure=self.sound(found.pressure) * phase,
-            excursion=np.sqrt(2.0) * found.speed / self.omega,
-            vent_speed=np.where(self.vented, through, 0.0),
-            radiator_excursion=np.where(self.radiating, through / self.omega, 0.0),
-            current=amperes,
-            impedance=found.volts / found.current,
-            heat=found.hot * amperes**2,
-            coil_rise=np.where(self.thermal > 0.0, rise(re=self.re, hot=found.hot, coefficient=self.coefficient), 0.0),
-        )
+    @property
+    def pressure(self) -> Floats:
+        """Pa RMS at 1 m on axis, half space."""
+        return self.found.sound
+
+    @property
+    def excursion(self) -> Floats:
+        """Peak, m."""
+        return np.asarray(np.sqrt(2.0) * self.found.speed / self.omega)
+
+    @property
+    def vent_speed(self) -> Floats:
+        """Peak, m/s; 0 without vents."""
+        return np.where(self._each("vented"), np.sqrt(2.0) * np.abs(self.found.through), 0.0)
+
+    @property
+    def radiator_excursion(self) -> Floats:
+        """Peak of each passive radiator, m; 0 without."""
+        return np.where(self._each("radiating"), np.sqrt(2.0) * np.abs(self.found.through) / self.omega, 0.0)
+
+    @property
+    def current(self) -> Floats:
+        """A RMS through one driver."""
+        return np.asarray(np.abs(self.found.current))
+
+    @property
+    def impedance(self) -> Complexes:
+        """Ohm at one driver's terminals, of the fundamental."""
+        return self.found.volts / self.found.current
+
+    @property
+    def heat(self) -> Floats:
+        """W in the resistance of one driver's coil."""
+        return self.found.hot * self.current**2
+
+    @property
+    def coil_rise(self) -> Floats:
+        """K above the air."""
+        warmer = rise(re=self._each("re"), hot=self.found.hot, coefficient=self._each("coefficient"))
+        return np.where(self._each("thermal") > 0.0, warmer, 0.0)
+
+
+def limits_of(count: int, limits: Mapping[str, Number]) -> Table:
+    """``limits``, :class:`Limits` by name, as a table of so many rows."""
+    allowed = table(Limits, count)
+    for name, limit in limits.items():
+        allowed[name] = limit
+    return allowed
 
 
 def respond_large(systems: Systems, *, frequency: Floats, gain: Number = 1.0) -> LargeResponse:
@@ -343,11 +307,16 @@ def respond_until(
 ) -> LargeResponse:
     """What ``systems`` do where the first of the ``limits`` is met, :class:`Limits` by name; else as ``respond_large``.
 
-    Each point is settled for itself, so none depends on its neighbours.
+    Each point is settled to 1e-11 of ln ratio², from where its neighbours say it may lie.
     """
+    shape = (len(systems), np.shape(frequency)[-1])
+    hertz = np.ascontiguousarray(np.broadcast_to(np.asarray(frequency, dtype=float), shape))
+    kinds = {"through": complex, "pressure": complex, "current": complex, "volts": complex}
+    found = Swings(**{name: np.empty(shape, dtype=kinds.get(name, float)) for name in Swings._fields})
+    allowed, gains = limits_of(len(systems), limits), np.array(np.broadcast_to(gain, len(systems)), dtype=float)
     with np.errstate(all="ignore"):
-        inside = FromInside(systems, frequency, gain)
-        return inside(inside.settled(limits))
+        in_pieces(_respond, len(systems), lumps_of(systems), allowed, hertz, gains, systems.air.rho, found)
+    return LargeResponse(systems=systems, omega=2.0 * math.pi * hertz, found=found)
 
 
 def compression_db(found: LargeResponse, linear_pressure: Complexes) -> Floats:
@@ -356,4 +325,4 @@ def compression_db(found: LargeResponse, linear_pressure: Complexes) -> Floats:
     ``linear_pressure`` is that of ``respond`` at the gain of ``found``, which may be at any drive.
     """
     with np.errstate(all="ignore"):
-        return np.asarray(20.0 * np.log10(np.abs(linear_pressure) * found.drive / np.abs(found.pressure)))
+        return np.asarray(20.0 * np.log10(np.abs(linear_pressure) * found.drive / found.pressure))

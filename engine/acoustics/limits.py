@@ -63,7 +63,7 @@ def max_output(
     with np.errstate(all="ignore"):
         found = respond_until(systems, allowances(systems, vent_speed_limit=vent_speed_limit), frequency=frequency)
         binding = np.argmax(np.stack(ratios(systems, found, vent_speed_limit)), axis=0)
-        return level_db(np.abs(found.pressure) ** 2), np.asarray(binding), found
+        return level_db(found.pressure**2), np.asarray(binding), found
 
 
 def ratios(systems: Systems, found: LargeResponse, vent_speed_limit: float) -> tuple[Floats, ...]:

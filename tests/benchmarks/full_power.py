@@ -156,7 +156,7 @@ def rows(case: Case) -> list[Row]:
     for volts in case.volts:
         systems = driven(case, volts)
         quasi = respond_large(systems, frequency=frequency)
-        bent = distortion(systems, quasi, frequency=frequency)
+        bent = distortion(quasi)
         lost = compression_db(quasi, respond(systems, frequency=frequency).pressure)
         speed = quasi.vent_speed + quasi.radiator_excursion * 2.0 * math.pi * frequency
         for column, hertz in enumerate(case.frequencies):
