@@ -35,7 +35,7 @@ from engine.goals import GOALS, goals_at, levels_among
 from engine.openings import limits
 from engine.scenario import Goals, Scenario
 from engine.search.crew import handed
-from engine.search.evaluator import Built, Designs, Evaluator, Judgement
+from engine.search.evaluator import Boxes, Built, Designs, Evaluator, Judgement
 from engine.search.front import designs_of, turned, undominated
 from engine.space.layout import Layout
 from engine.tolerances import DRAWS, TOLERANCES
@@ -44,7 +44,7 @@ SAMPLES = 64
 SEED = 1
 MOST = 0.9  # of built boxes, that a robust front's figures are those of
 SHARES = (0.1, 0.5, 0.9)  # of built boxes, at which bands are told
-PART = 256  # designs that are worked out together
+PART = 512  # designs that are worked out together
 KEPT = 4  # jobs and tolerances that are kept ready
 DRIVERS = 4  # that stand in one and the same box of the samples, since laying out costs most
 TEMPERATURES = 4  # that boxes are spread over, so that those in one air are heard together
@@ -326,12 +326,14 @@ class _Samples:
         gain = np.sqrt(rows["power_share"].to_numpy(float))
         if evaluator.use.full_drive:
             gain = np.ones(len(designs))
-        drawn = evaluator.layout(designs, wedges := evaluator.wedges(designs), evaluator.fit(designs, wedges))
-        boxes = {
-            place: _Box(evaluator, world, designs, deviation, drawn=drawn)
+        boxes = evaluator.boxes_among(designs)
+        alone = designs.take(boxes.first)
+        drawn = evaluator.layout(alone, wedges := evaluator.wedges(alone), evaluator.fit(alone, wedges))
+        built = {
+            place: _Built(evaluator, world, designs, boxes, deviation, drawn=drawn)
             for place, (world, deviation) in self.worlds.items()
         }
-        each = [boxes[_geometry(one)] for one in sets]
+        each = [built[_geometry(one)] for one in sets]
         systems = [box.systems(one) for box, one in zip(each, sets, strict=True)]
         asked = _told(evaluator, rows, exact=exact)
         heard = _heard(evaluator, each, systems, gain, asked, exact=exact)
@@ -369,32 +371,36 @@ def _geometry(deviation: Mapping[str, float]) -> tuple[float, ...]:
     return tuple(deviation[draw] for draw in _IN_GEOMETRY)
 
 
-class _Box:
+class _Built:
     """Designs as they are built with one set of deviations, laid out."""
 
     def __init__(
-        self, nominal: Evaluator, world: Evaluator, designs: Designs, deviation: Mapping[str, float], *, drawn: Layout
-    ) -> None:
-        """``world`` is the ``nominal`` job in the board and air as they are, ``drawn`` how the designs are laid out."""
+        self, nominal: Evaluator, world: Evaluator, designs: Designs, boxes: Boxes, deviation: Mapping[str, float], *,
+        drawn: Layout,
+    ) -> None:  # fmt: skip
+        """``world`` is the ``nominal`` job in the board and air as they are, ``drawn`` how ``boxes`` are laid out."""
         self.evaluator = world
-        lean = 0.5 * math.tan(deviation["angle"]) * designs.outer_height
-        cut_as = designs.changed({name: deviation[name] for name in _SIZES})
+        alone, which = designs.take(boxes.first), boxes.which
+        lean = 0.5 * math.tan(deviation["angle"]) * alone.outer_height
+        cut_as = alone.changed({name: deviation[name] for name in _SIZES})
         made = replace(cut_as, top_depth=cut_as.top_depth + lean, bottom_depth=cut_as.bottom_depth - lean)
         # Vents keep the length that was to be cut, radiators what was to be added: the tuning is what comes of that.
         drawn = drawn.with_vents_longer_by(deviation["vent_length"])
-        self.cut = drawn.vent_length
+        self.cut = drawn.vent_length[which]
         before = drawn.net_volume
         volume = before + world.wedges(made).gross_volume - drawn.wedges.gross_volume
         with np.errstate(all="ignore"):
             inner = drawn.vent_acoustic_length + drawn.vent_ends
             vents = (world.scenario.air.c / nominal.scenario.air.c) ** 2 * before / volume
             vents *= (inner - deviation["vent_length"]) / inner
-            radiators = _stiffness(world, designs, volume) / _stiffness(nominal, designs, before)
-            tuning = designs.tuning * np.sqrt(np.where(np.isfinite(radiators), radiators, vents))
-        self.designs = replace(made, tuning=np.where(np.isfinite(tuning), tuning, made.tuning))
-        self.built: Built = world.built(self.designs, hear_all=True, drawn=drawn)
-        strict = [excess for name, excess in self.built.constraints.items() if name not in BESIDE]
-        self.fits = np.asarray(np.max(np.stack(strict), axis=0) <= 0.0)
+            radiators = _stiffness(world, alone, volume) / _stiffness(nominal, alone, before)
+            tuning = alone.tuning * np.sqrt(np.where(np.isfinite(radiators), radiators, vents))
+        made = replace(made, tuning=np.where(np.isfinite(tuning), tuning, made.tuning))
+        built = world.built(made, hear_all=True, drawn=drawn)
+        strict = [excess for name, excess in built.constraints.items() if name not in BESIDE]
+        self.fits = np.asarray(np.max(np.stack(strict), axis=0) <= 0.0)[which]
+        self.designs = replace(made.take(which), family=designs.family, filter_hz=designs.filter_hz)
+        self.built: Built = world.filtered(self.designs, built.spread(which))
         self.own_mass = world.families.part("mms")[self.designs.family[self.built.heard]]
 
     def systems(self, deviation: Mapping[str, float]) -> Systems:
@@ -472,7 +478,7 @@ def _scenario_as_built(evaluator: Evaluator, deviation: Mapping[str, float]) -> 
 
 def _heard(
     evaluator: Evaluator,
-    boxes: Sequence[_Box],
+    boxes: Sequence[_Built],
     systems: Sequence[Systems],
     gain: Floats,
     keys: Sequence[str],

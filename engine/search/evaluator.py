@@ -18,6 +18,7 @@ from engine.acoustics.circuit import ABSENT, Systems
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.acoustics.gap import outside
 from engine.acoustics.heating import duty
+from engine.arrays import Indices
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
@@ -133,7 +134,7 @@ class Acoustics:
 
 @dataclass(frozen=True)
 class Boxes:
-    """The B boxes of a batch of N designs, of which those of one box follow each other."""
+    """The B boxes of a batch of N designs, in the order in which they first come up."""
 
     first: NDArray[np.intp]  # design of each, (B,)
     which: NDArray[np.intp]  # of the boxes each design is, (N,)
@@ -155,7 +156,7 @@ class Built:
     acoustics: Acoustics
 
     def spread(self, rows: NDArray[np.intp]) -> Built:
-        """The same for designs that are some of these or several times the same ones, ``rows`` in rising order."""
+        """The same for designs that are some of these or several times the same ones; each is one of these."""
         if len(rows) == len(self.wedges):
             return self
         heard, these = self._heard_among(rows)
@@ -583,11 +584,9 @@ class Evaluator:
         that has a volume.  ``exact`` asks for worst values at full power, see :func:`engine.acoustics.figures.figures`.
         """
         goals, boxes = self.scenario.goals, self.boxes_among(designs)
-        built = self.built(designs.take(boxes.first), hear_all=hear_all).spread(boxes.which)
-        filters = self._filters(designs.take(built.heard))
-        acoustics = replace(built.acoustics, systems=replace(built.acoustics.systems, **filters))
+        built = self.filtered(designs, self.built(designs.take(boxes.first), hear_all=hear_all).spread(boxes.which))
         sound = figures(
-            acoustics.systems,
+            built.acoustics.systems,
             music_band=goals.music_band,
             vent_speed_limit=goals.vent_speed_limit,
             frequency=frequency,
@@ -596,18 +595,23 @@ class Evaluator:
             use=self.use,
             asked=frozenset().union(*(goal.hears for goal in self.asked)),
         )
-        judgement = Judgement(**vars(built) | {"acoustics": acoustics, "figures": sound})
+        judgement = Judgement(**vars(built), figures=sound)
         self._hear(designs, judgement)
         return judgement
 
+    def filtered(self, designs: Designs, built: Built) -> Built:
+        """What a batch comes to, each design with its own filter."""
+        filters = self._filters(designs.take(built.heard))
+        systems = replace(built.acoustics.systems, **filters)
+        return replace(built, acoustics=replace(built.acoustics, systems=systems))
+
     def boxes_among(self, designs: Designs) -> Boxes:
-        """The boxes of a batch: designs that follow each other and differ in nothing but their filter are one box."""
-        fresh = np.ones(len(designs), dtype=bool)
-        fresh[1:] = np.diff(self.families.box[designs.family]) != 0
-        for name in (*SIZES, "tuning", *designs.openings):
-            values = designs.value(name)
-            fresh[1:] |= ~((values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1])))
-        return Boxes(np.flatnonzero(fresh), np.cumsum(fresh) - 1)
+        """The boxes of a batch: designs that differ in nothing but their filter are one box."""
+        tells = [self.families.box[designs.family], *map(designs.value, (*SIZES, "tuning", *designs.openings))]
+        values = np.nan_to_num(np.stack(tells), nan=-1.0)  # no variable is negative
+        first, which = _firsts(values, np.arange(len(designs)))  # those that follow each other, which is cheap to see
+        other, whose = _firsts(values[:, first], np.lexsort(values[:, first]))
+        return Boxes(first[other], whose[which])
 
     def built(self, designs: Designs, *, hear_all: bool, drawn: Layout | None = None) -> Built:
         """Fit, layout and air of a batch, and the constraints that need no sound.
@@ -737,6 +741,18 @@ class Evaluator:
             for name, values in opening.settled(rows.iloc[own], self._shelves[opening.name]).items():
                 found[name][own] = values
         return found
+
+
+def _firsts(values: Floats, order: Indices) -> tuple[Indices, Indices]:
+    """The first of the columns of ``values`` (k, N) that are equal and next to each other in an ``order``, and which of
+    them each column is like, (N,); in rising order.
+    """
+    ordered = values[:, order]
+    fresh = np.concatenate([[True], np.any(ordered[:, 1:] != ordered[:, :-1], axis=0)])[: len(order)]
+    which = np.empty(len(order), dtype=np.intp)
+    which[order] = np.cumsum(fresh) - 1
+    first = order[fresh]
+    return np.sort(first), np.argsort(np.argsort(first))[which]
 
 
 def _own_limits(group: Group) -> dict[str, Floats]:
