@@ -11,7 +11,7 @@ from engine.files import write_whole
 from engine.hearing.beside import beside
 from engine.hearing.sounds import Sound
 from engine.hearing.wav import finer, written
-from engine.hearing.words import INDICATION, MODELLED, START_LOW, difference, limits_told
+from engine.hearing.words import INDICATION, MODELLED, START_LOW, difference, level_told, limits_told
 from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.scenario import Scenario
@@ -31,7 +31,7 @@ def listen(
     folder.mkdir(parents=True, exist_ok=True)
     write_whole({path: written(finer(each.samples)) for path, each in zip(paths, heard, strict=True)})
     for name, path, each in zip(names, paths, heard, strict=True):
-        yield f"{name}: {each.played.level_db:.1f} dB on average in this sound. {limits_told(each, units)}"
+        yield f"{name}: {level_told(each)}. {limits_told(each, units)}"
         yield f"Written to {path}."
     for two in pairwise(range(len(heard))):
         yield difference([names[place] for place in two], [heard[place] for place in two])

@@ -78,11 +78,17 @@ def limits_told(heard: Heard, units: Units) -> str:
     return f"{said} {BEYOND}" if beyond_model(heard) else said
 
 
+def level_told(heard: Heard) -> str:
+    """The mean level of what is heard, and where that is."""
+    where = "at 1 m in half space" if heard.design.scenario.cabin is None else "in the vehicle"
+    return f"{heard.played.level_db:.1f} dB on average {where}"
+
+
 def difference(names: Sequence[str], heard: Sequence[Heard]) -> str:
     """Which of two is louder in a sound, or how far one is turned down to be as loud as the other, in a sentence."""
     down = [each.turned_db - max(other.turned_db for other in heard) for each in heard]
     if (most := min(down)) < -_NOTHING:
-        return f"Equally loud: {names[down.index(most)]} is turned down by {-most:.1f} dB for that."
+        return f"Equally loud by mean level: {names[down.index(most)]} is turned down by {-most:.1f} dB for that."
     apart = heard[1].played.level_db - heard[0].played.level_db
     if abs(apart) < _NOTHING:
         return "Both are equally loud in this sound."

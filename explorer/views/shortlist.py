@@ -14,6 +14,7 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.wording import drivers, figure_of, openings, outside
 from explorer import frame, panels, specs
 from explorer.customer import customer_sheet
+from explorer.hearing import hear
 from explorer.labels import plain
 from explorer.session import Job, searched
 from explorer.take_away import of_curves, take_away
@@ -40,6 +41,7 @@ def page() -> None:
     in_words(job, portraits)
     curves(job, portraits)
     panels.caution(panels.HEARING)
+    hear({portrait.letter: portrait.design for portrait in portraits}, units=job.units, key=job.id)
     figures(job, portraits)
     drawings(job, portraits)
     customer_sheet(job, shown)

@@ -34,7 +34,7 @@ def test_files_and_figures_of_two_designs(tmp_path: Path, capsys: pytest.Capture
 def test_alike_they_are_equally_loud(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Promise to the user: the louder one is turned down, and by how much is said."""
     assert main(["listen", "van-bench", FRONT, "D0001", "D0432", "--alike", "--out", str(tmp_path)]) == 0
-    assert "Equally loud: D0001 is turned down by" in capsys.readouterr().out
+    assert "Equally loud by mean level: D0001 is turned down by" in capsys.readouterr().out
     one, two = (np.std(wavfile.read(tmp_path / f"{name}.wav")[1] / 1.0) for name in ("D0001", "D0432"))
     assert one == pytest.approx(two, rel=1e-3)
 
