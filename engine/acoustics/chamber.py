@@ -18,14 +18,14 @@ edge (as Hurd 1973 and others do for waveguides, from memory).  Six of them in e
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
-from scipy.interpolate import RegularGridInterpolator
 from scipy.special import eval_gegenbauer, gamma, ive, jv
 
 from engine.arrays import Floats
+from engine.core.compiled import compiled
 
 TERMS = 6
 MODES = 300
@@ -35,12 +35,12 @@ EDGE = 1.0 / 6.0  # of the polynomials: flow round a square edge goes with r^(2Â
 # Slot over chamber height, chamber length over height, chamber length over box.
 HEIGHTS = np.array([0.25, 0.32, 0.4, 0.5, 0.6, 0.7, 0.78, 0.85, 0.91, 0.95, 0.98, 0.9999])
 LENGTHS = np.geomspace(0.3, 40.0, 36)
+LOG_LENGTHS = np.log(LENGTHS)
 PARTS = np.array([0.001, 0.06, 0.13, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.78, 0.85, 0.9, 0.94, 0.97, 1.0])
 
 
-@dataclass(frozen=True, kw_only=True)
-class Chambers:
-    """What chambers of N slots come to, arrays (N,): inertance times depth over density, no unit.
+class Chamber(NamedTuple):
+    """What the chamber of a slot comes to: inertance times depth over density, no unit.
 
     Relative to the mean of a box that is endless above the window, without its flow that is even ``along`` it.
     ``slot`` is of the flow from the slot to the box, ``both`` between that and the flow from all of the chamber's air
@@ -48,42 +48,59 @@ class Chambers:
     ahead, that stand for its flow.
     """
 
-    slot: Floats
-    both: Floats
-    air: Floats
-    near: Floats
-    far: Floats
+    slot: float
+    both: float
+    air: float
+    near: float
+    far: float
 
 
-def chambers(*, height: Floats, chamber_height: Floats, length: Floats, along: Floats) -> Chambers:
-    """Chambers of (N,) slots, all lengths in m.
+@compiled
+def chamber_of(height: float, chamber_height: float, length: float, along: float, table: Floats) -> Chamber:
+    """The chamber of a slot, all lengths in m; ``table`` is that of ``shapes``.
 
     ``chamber_height`` is the slot's and its board's, ``length`` from the mouth to the wall ahead and ``along`` the
     length of the box beside the window, measured from that wall.  Shapes beyond the grid are drawn to its edge.
     """
-    part = np.clip(length / along, PARTS[0], PARTS[-1])
-    high = np.clip(height / chamber_height, HEIGHTS[0], HEIGHTS[-1])
-    long = np.log(np.clip(length / chamber_height, LENGTHS[0], LENGTHS[-1]))
-    slot, both, air, near, far = _table()(np.stack([high, long, part], axis=-1)).T
-    spreading = _spreading(part)
-    return Chambers(slot=slot + spreading, both=both + spreading, air=air + spreading, near=near, far=far)
+    i, high = _between_marks(height / chamber_height, HEIGHTS)
+    j, long = _between_marks(math.log(length / chamber_height), LOG_LENGTHS)
+    k, wide = _between_marks(length / along, PARTS)
+    slot, both, air, near, far = 0.0, 0.0, 0.0, 0.0, 0.0
+    for a, of_height in ((i, 1.0 - high), (i + 1, high)):
+        for b, of_length in ((j, 1.0 - long), (j + 1, long)):
+            for c, of_part in ((k, 1.0 - wide), (k + 1, wide)):
+                weight, shape = of_height * of_length * of_part, table[a, b, c]
+                slot, both, air = slot + weight * shape[0], both + weight * shape[1], air + weight * shape[2]
+                near, far = near + weight * shape[3], far + weight * shape[4]
+    spreading = _spreading(min(max(length / along, PARTS[0]), PARTS[-1]))
+    return Chamber(slot + spreading, both + spreading, air + spreading, near, far)
 
 
-def _spreading(part: Floats) -> Floats:
+@compiled
+def _between_marks(at: float, marks: Floats) -> tuple[int, float]:
+    """Index of the mark below and part of the way to the next; beyond the marks those of the edge."""
+    at = min(max(at, float(marks[0])), float(marks[-1]))
+    below = min(max(int(np.searchsorted(marks, at, side="right")) - 1, 0), len(marks) - 2)
+    return below, float((at - marks[below]) / (marks[below + 1] - marks[below]))
+
+
+@compiled
+def _spreading(part: float) -> float:
     """What a window has in a wide box, taken off in the table: a logarithm."""
-    return np.asarray(-2.0 / np.pi * np.log(np.sin(0.5 * np.pi * part)))
+    return -2.0 / math.pi * math.log(math.sin(0.5 * math.pi * part))
 
 
 @lru_cache(maxsize=1)
-def _table() -> RegularGridInterpolator:
+def shapes() -> Floats:
+    """The figures of ``Chamber`` at every shape of the grid, (heights, lengths, parts, 5)."""
     box = np.stack([_box(part) for part in PARTS])
     values = np.array([[_solved(height, length, box) for length in LENGTHS] for height in HEIGHTS])
-    values[..., :3] -= _spreading(PARTS)[:, np.newaxis]
-    return RegularGridInterpolator((HEIGHTS, np.log(LENGTHS), PARTS), values)
+    values[..., :3] -= np.array([_spreading(part) for part in PARTS])[:, np.newaxis]
+    return values
 
 
 def _solved(height: float, length: float, box: Floats) -> Floats:
-    """The figures of ``Chambers``, (K, 5), for K boxes (K, TERMS, TERMS) on a chamber of height 1."""
+    """The figures of ``Chamber``, (K, 5), for K boxes (K, TERMS, TERMS) on a chamber of height 1."""
     window = _window(length) + box
     between = np.broadcast_to(_between(height, length), window.shape)
     mouth = np.broadcast_to(_mouth(height, length), window.shape)

@@ -38,7 +38,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import sici
 
-from engine.acoustics.cavity import PISTON_END, Inertance, beside_plate
+from engine.acoustics.cavity import Inertance
+from engine.acoustics.ends import PISTON_END, beside_plates
 from engine.acoustics.slots import flush_ends
 from engine.air import REFERENCE_AIR, Air
 from engine.arrays import Flags, Floats, Indices, Integers
@@ -172,7 +173,7 @@ def _beside(
         even, above = _mean(spread, own, own), _mean(sky, own, own)
         # Of each alone, over their number.
         open_air = np.maximum(_mean((PISTON_END / (np.pi * radius))[:, :, np.newaxis] * alone, own, own), above)
-        turned = beside_plate(radius=radius, depth=layer.depth[:, np.newaxis])
+        turned = beside_plates(radius=radius, depth=layer.depth[:, np.newaxis])
         turning = _mean(turned[:, :, np.newaxis] * alone, own, own)
         into = rows[any_own]
         getattr(found, name)[into] = np.maximum(even * weighs.real + turning, open_air)[any_own]

@@ -18,6 +18,7 @@ Not in it: what a brace does to the flow across the height and the depth, which 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Self
@@ -68,26 +69,33 @@ class Openings:
     area: Floats
 
 
-def crossing(x: Floats, braces: Braces, *, width: Floats, wave_number: Floats) -> Floats:
-    """The part g of the flow of ports at ``x`` (N, P) that passes each brace, (N, P, B); 0 where there is none."""
-    k, x = wave_number[:, np.newaxis, np.newaxis], x[..., np.newaxis]
-    whole, at = width[:, np.newaxis, np.newaxis], braces.x[:, np.newaxis, :]
-    rightward = np.cos(k * x) * np.sin(k * (whole - at))
-    leftward = -np.cos(k * (whole - x)) * np.sin(k * at)
-    return np.nan_to_num(np.where(x < at, rightward, leftward) / np.sin(k * whole))
+@compiled
+def crossing(x: float, at: float, width: float, wave_number: float) -> float:
+    """The part g of the flow of a port at ``x`` that passes a brace ``at`` another place along the ``width``."""
+    k = wave_number
+    if x < at:
+        return math.cos(k * x) * math.sin(k * (width - at)) / math.sin(k * width)
+    return -math.cos(k * (width - x)) * math.sin(k * at) / math.sin(k * width)
 
 
-def weight(braces: Braces, *, width: Floats, area: Floats, wave_number: Floats) -> Floats:
-    """What makes M of two ports' g: L·(1 - K·L)⁻¹, (N, B, B) 1/m.
+@compiled
+def weight(at: Floats, inertance: Floats, width: float, area: float, wave_number: float) -> Floats:
+    """What makes M of two ports' g: L·(1 - K·L)⁻¹, (B, B) 1/m, of the braces of one box.
 
-    ``area`` (N,) is that of the layer's section, m².
+    They stand ``at`` (B,) and their openings have an ``inertance`` (B,); ``area`` is that of the layer's section, m².
     """
-    at, inertance = np.nan_to_num(braces.x), np.nan_to_num(braces.inertance)
-    k, whole = wave_number[:, np.newaxis, np.newaxis], width[:, np.newaxis, np.newaxis]
-    near, far = (pick(at[:, :, np.newaxis], at[:, np.newaxis, :]) for pick in (np.minimum, np.maximum))
-    spring = k * area[:, np.newaxis, np.newaxis] * np.sin(k * near) * np.sin(k * (whole - far)) / np.sin(k * whole)
-    loads = inertance[:, :, np.newaxis] * np.eye(at.shape[1])
-    return np.asarray(loads @ np.linalg.inv(np.eye(at.shape[1]) - spring @ loads))
+    k, count = wave_number, len(at)
+    whole = np.eye(count)
+    for i in range(count):
+        for j in range(count):
+            near, far = min(at[i], at[j]), max(at[i], at[j])
+            spring = k * area * math.sin(k * near) * math.sin(k * (width - far)) / math.sin(k * width)
+            whole[i, j] -= spring * inertance[j]
+    found = np.empty((count, count))
+    found[:] = np.linalg.inv(whole)
+    for i in range(count):
+        found[i] *= inertance[i]
+    return found
 
 
 def opening_inertance(openings: Openings, *, height: Floats, depth: Floats, thickness: Floats) -> Floats:

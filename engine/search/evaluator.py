@@ -13,11 +13,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from engine.acoustics.cabin import gain_db, mean_gain_db
-from engine.acoustics.cavity import CLOSED_HZ, Cavities, Inertance, Ports, ThinBox, free_side, thin_box
+from engine.acoustics.cavity import Cavities, Inertance, Ports
 from engine.acoustics.circuit import ABSENT, Systems
+from engine.acoustics.ends import free_side
 from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.acoustics.gap import outside
 from engine.acoustics.heating import duty
+from engine.acoustics.thin_box import CLOSED_HZ, ThinBox, thin_box
 from engine.arrays import Indices
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import fields, replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,13 +19,14 @@ from engine.acoustics.cavity import (
     SLOT_UP,
     Cavities,
     Ports,
-    first_modes,
-    free_end,
-    inertance,
 )
-from engine.acoustics.chamber import chambers
+from engine.acoustics.chamber import chamber_of, shapes
+from engine.acoustics.ends import free_end
+from engine.acoustics.inertance import first_modes, inertance
+from engine.acoustics.windows import Braces
 from tests.acoustics.reference_boxes import solved
 from tests.acoustics.thin_boxes import cavity_of, ports_of
+from tests.core.uncompiled import uncompiled
 
 Floats = NDArray[np.float64]
 
@@ -70,7 +72,7 @@ def test_between_two_cones_in_the_bottom_it_is_the_plain_sum_of_modes(
 
 def test_free_ends_of_pipes() -> None:
     """Published values: 0.6133 of a thin wall (Levine & Schwinger 1948), 0.8216 flanged (King 1936), in radii."""
-    ends = free_end(bore=np.ones(4), outer=np.array([1.0, 1.1, 1.4, 1e6]))
+    ends = [free_end(1.0, outer) for outer in (1.0, 1.1, 1.4, 1e6)]
     assert ends[0] == pytest.approx(0.6133)
     assert ends[3] == pytest.approx(0.8216, abs=1e-5)
     # [M] Dalmont, Nederveen & Joly 2001; finite elements gave 0.651 and 0.700.
@@ -85,7 +87,7 @@ def test_a_mouth_half_way_between_two_plates() -> None:
         return sums(cavities(), pipe)[2]
 
     pipe = ports((ACROSS, True, 0.4, 0.05, 0.2, 0.0005), (FACE, False, 0.7, 0.1, 0.2, 0.05))
-    end = float(free_end(bore=np.array([0.0005]), outer=pipe.outer[0, :1])[0]) / (math.pi * 0.0005**2)
+    end = free_end(0.0005, float(pipe.outer[0, 0])) / (math.pi * 0.0005**2)
     # The layer's own logarithm from two points near each other in the bottom cannot be had here; depth stands for it.
     shallow, deep = (
         sums(cavities(bottom=depth, top=depth), replace(pipe, y=np.array([[0.5 * depth, depth]])))[2] - end
@@ -152,6 +154,23 @@ def test_a_row_does_not_depend_on_its_neighbours() -> None:
     assert forward == pytest.approx(alone, rel=1e-12, abs=1e-12)
 
 
+def of_the_record() -> dict[str, Floats]:
+    """M of boxes of the record, one by one, two braces in each."""
+    found = []
+    for one in solved()[::4]:
+        box = cavity_of(one.box)
+        braces = Braces(x=np.array([[0.3, 0.6]]) * box.width, inertance=np.array([[2.0, 5.0]]))
+        inside = inertance(cavities=box, ports=ports_of(one.box), wave_number=np.array([0.5]), braces=braces)
+        found.append([float(getattr(inside, each.name)[0]) for each in fields(inside)])
+    return {"found": np.array(found)}
+
+
+def test_plain_python_gives_the_same(tmp_path: Path) -> None:
+    """Independent implementation: the same functions run by Python itself, in a process where nothing is compiled."""
+    plain = uncompiled(__name__, of_the_record.__name__, tmp_path)["found"]
+    np.testing.assert_allclose(plain, of_the_record()["found"], rtol=1e-9, atol=1e-12)
+
+
 def test_first_modes_of_a_box_of_even_depth() -> None:
     """Analytic: π/W, π/H and their diagonal."""
     found = first_modes(cavities=cavities(width=0.8, height=0.5), count=4)[0]
@@ -161,8 +180,7 @@ def test_first_modes_of_a_box_of_even_depth() -> None:
 
 def chamber(**changes: float) -> dict[str, float]:
     sizes = {"height": 0.03, "chamber_height": 0.048, "length": 0.06, "along": 0.8} | changes
-    found = chambers(**{name: np.array([value]) for name, value in sizes.items()})
-    return {item.name: float(getattr(found, item.name)[0]) for item in fields(found)}
+    return chamber_of(**sizes, table=shapes())._asdict()
 
 
 def test_a_chamber_as_tall_and_as_long_as_the_slot_is_a_mitre() -> None:

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from skfem.helpers import dot, grad
 
 from engine.acoustics import gap
-from engine.acoustics.cavity import PISTON_END, Inertance, beside_plate, free_side
+from engine.acoustics.cavity import Inertance
+from engine.acoustics.ends import PISTON_END, beside_plate, free_side, pistons
 from engine.acoustics.gap import (
     ABOVE,
     AHEAD,
@@ -153,7 +154,7 @@ def layer(
 def even(where: Niche, depth: float, port: Port, **stated: Any) -> float:
     """The model's part that is even over the depth."""
     radius = port.radius or float(radius_of(width=np.array(port.length), height=np.array(port.height)))
-    turning = float(beside_plate(radius=np.array([radius]), depth=np.array([depth]))[0])
+    turning = beside_plate(radius, depth, pistons())
     return float(weighed(where, port, **stated).inertance.driver[0]) - turning
 
 

@@ -2,7 +2,7 @@
 
 The reference (``reference_boxes.json``) was solved by ``finite_elements.py``: the 3-D Helmholtz equation on
 curved quadratic tetrahedra, converged to 0.04 %.  Boxes with vents: 20 by hand, 30 at random; 21 with short vents,
-which one constant of the model was chosen by (``cavity.STANDING``); 6 such solved after that, unseen.  Slots,
+which one constant of the model was chosen by (``layer.STANDING``); 6 such solved after that, unseen.  Slots,
 passive radiators and closed boxes had no part in any constant.  ``-s`` prints the table.
 """
 
@@ -19,8 +19,9 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import splu
 from skfem.helpers import dot, grad
 
-from engine.acoustics.cavity import Inertance, first_modes
+from engine.acoustics.cavity import Inertance
 from engine.acoustics.circuit import Systems, respond
+from engine.acoustics.inertance import first_modes
 from engine.acoustics.windows import Braces
 from engine.air import REFERENCE_AIR
 from engine.parts import Driver, PassiveRadiator

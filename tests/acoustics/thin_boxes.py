@@ -20,9 +20,8 @@ from engine.acoustics.cavity import (
     Cavities,
     Inertance,
     Ports,
-    ThinBox,
-    thin_box,
 )
+from engine.acoustics.thin_box import ThinBox, thin_box
 from engine.acoustics.windows import Braces, Openings, opening_inertance
 from tests.acoustics.reference_boxes import Box
 

@@ -29,10 +29,11 @@ import numpy as np
 from scipy import signal
 
 from engine.acoustics.cabin import EstimatedCabin
-from engine.acoustics.cavity import ACROSS, FACE, Cavities, Ports, thin_box
+from engine.acoustics.cavity import ACROSS, FACE, Cavities, Ports
 from engine.acoustics.circuit import Systems
 from engine.acoustics.figures import FIGURES_GRID, SEARCH_GRID, figures
 from engine.acoustics.filters import Chain, section_qs
+from engine.acoustics.thin_box import thin_box
 from tests.acoustics import drawn, scalar_twin
 from tests.acoustics.pipes import tuning_of
 from tests.acoustics.test_circuit_simulator import simulate

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP, Cavities, Ports, thin_box
+from engine.acoustics.cavity import SLOT, SLOT_DOWN, SLOT_UP, Cavities, Ports
+from engine.acoustics.thin_box import thin_box
 from engine.packing.placement import NONE, SLOT_BAFFLE, SLOT_SIDE
 from engine.space.arrangement import bodies_of
 from engine.space.bodies import Assembly

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
-from engine.acoustics.cavity import DOWNWARD, UPWARD, Cavities, Ports, inertance
+from engine.acoustics.cavity import DOWNWARD, UPWARD, Cavities, Ports
+from engine.acoustics.inertance import inertance
 from engine.facings import DOWN, FRONT, SIDEWAYS
 from engine.packing.placement import BENT, BESIDE, DRIVERS, HIGH, STRAIGHT, TOP
 from engine.space import roles

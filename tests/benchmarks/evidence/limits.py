@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 
-from engine.acoustics.cavity import Cavities, first_modes
+from engine.acoustics.cavity import Cavities
 from engine.acoustics.circuit import respond
 from engine.acoustics.figures import figures
+from engine.acoustics.inertance import first_modes
 from engine.acoustics.turbulence import jet_speed
 from engine.acoustics.validity import FLAGS, PART_OF_MODE, PART_OF_WAVE, flags, validity, words
 from engine.air import REFERENCE_AIR
