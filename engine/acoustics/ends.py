@@ -61,17 +61,3 @@ def beside_plate(radius: float, depth: float, table: Floats) -> float:
     images = (1.0 - part) * table[below] + part * table[below + 1]
     beyond = min(WIDEST / ratio, 1.0)  # of the table, where it falls as 1/ratio
     return float(images * beyond / ratio / (2.0 * math.pi * depth))
-
-
-@compiled
-def _beside_plates(radius: Floats, depth: Floats, table: Floats, found: Floats) -> None:
-    for row in range(len(found)):
-        found[row] = beside_plate(radius[row], depth[row], table)
-
-
-def beside_plates(*, radius: Floats, depth: Floats) -> Floats:
-    """The same of many, arrays that broadcast."""
-    wide, deep = np.broadcast_arrays(radius, depth)
-    found = np.empty(wide.size)
-    _beside_plates(wide.ravel(), deep.ravel(), pistons(), found)
-    return found.reshape(wide.shape)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import fields
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.acoustics.cavity import SLOT, SLOT_DOWN, Cavities, Cavity, Inside, Ports
 from engine.acoustics.chamber import HEIGHTS, LENGTHS, PARTS, Chamber, chamber_of, shapes
@@ -16,7 +15,7 @@ from engine.acoustics.layer import Layer, Place, Tables, common, lay_flat, level
 from engine.acoustics.modes import MODES, Modes, modes
 from engine.acoustics.windows import Braces, crossing, weight
 from engine.arrays import Flags, Floats, Integers
-from engine.core.compiled import Table, compiled, in_pieces, table
+from engine.core.compiled import Table, compiled, contiguous, in_pieces, table
 
 SLOT_PLACES = 2  # in the window of a slot's chamber
 
@@ -46,11 +45,11 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: 
     held at 0.7 of it beyond.  Raises nothing: ports outside the cavity are drawn to its walls.
     """
     braces = braces or Braces.none(len(cavities))
-    floats = {each.name: _plain(getattr(ports, each.name)) for each in fields(ports)}
-    floats |= {"kind": _plain(ports.kind, np.int64), "opening": _plain(ports.opening, np.bool_)}
+    floats = {each.name: contiguous(getattr(ports, each.name)) for each in fields(ports)}
+    floats |= {"kind": contiguous(ports.kind, np.int64), "opening": contiguous(ports.opening, np.bool_)}
     air = _Air(
-        _cavity(cavities), **floats, brace_x=_plain(braces.x), brace_inertance=_plain(braces.inertance),
-        wave_number=_plain(wave_number),
+        _cavity(cavities), **floats, brace_x=contiguous(braces.x), brace_inertance=contiguous(braces.inertance),
+        wave_number=contiguous(wave_number),
     )  # fmt: skip
     slots = np.any(np.isfinite(ports.radius) & (ports.kind >= SLOT))
     chambers = shapes() if slots else np.zeros((len(HEIGHTS), len(LENGTHS), len(PARTS), len(Chamber._fields)))
@@ -73,13 +72,8 @@ def first_modes(*, cavities: Cavities, count: int) -> Floats:
     return np.asarray(np.sqrt(np.sort(squares, axis=-1)[:, 1 : count + 1]))
 
 
-def _plain(values: NDArray[Any], kind: type = np.float64) -> NDArray[Any]:
-    """As compiled code takes an array: of one kind and without gaps, so that nothing is compiled twice."""
-    return np.ascontiguousarray(values, dtype=kind)
-
-
 def _cavity(cavities: Cavities) -> Cavity:
-    return Cavity(*(_plain(getattr(cavities, name)) for name in Cavity._fields))
+    return Cavity(*(contiguous(getattr(cavities, name)) for name in Cavity._fields))
 
 
 @compiled

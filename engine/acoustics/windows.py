@@ -21,13 +21,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 from scipy.special import gamma, jv
 
 from engine.arrays import Floats
-from engine.core.compiled import compiled, in_pieces
+from engine.core.compiled import compiled
 
 MODES = 24  # over height and depth; the rest is two per cent of an opening's inertance
 EDGE = 1.0 / 6.0  # as in ``chamber.py``
@@ -55,9 +55,8 @@ class Braces:
         return type(self)(x=self.x[rows], inertance=self.inertance[rows])
 
 
-@dataclass(frozen=True, kw_only=True)
-class Openings:
-    """K openings of N braces, arrays (N, K): from where to where over the height, and over the depth, parts of both.
+class Openings(NamedTuple):
+    """K openings of a brace, arrays (K,): from where to where over the height, and over the depth, parts of both.
 
     ``area`` is what is free of each, m²; 0 where a brace has fewer.
     """
@@ -67,6 +66,13 @@ class Openings:
     rear: Floats
     front: Floats
     area: Floats
+
+
+class Edges(NamedTuple):
+    """A table of the shape of flow between two edges (``edges``): in even steps, and what it is there."""
+
+    grid: Floats
+    values: Floats
 
 
 @compiled
@@ -98,36 +104,14 @@ def weight(at: Floats, inertance: Floats, width: float, area: float, wave_number
     return found
 
 
-def opening_inertance(openings: Openings, *, height: Floats, depth: Floats, thickness: Floats) -> Floats:
-    """Inertance over density of a brace's openings beyond that of the empty layer, (N,) 1/m.
+@compiled
+def opening_inertance(openings: Openings, height: float, depth: float, thickness: float, table: Edges) -> float:
+    """Inertance over density of a brace's openings beyond that of the empty layer, 1/m.
 
-    ``height`` and ``depth`` (N,) are those of the layer, ``thickness`` (N,) the board's, m.  A brace without any
-    opening has ``SHUT``.
+    ``height`` and ``depth`` are those of the layer, ``thickness`` the board's, m; ``table`` is that of ``edges``.  A
+    brace without any opening has ``SHUT``.
     """
-    found = np.empty(len(height))
-    of_all = (openings.low, openings.high, openings.rear, openings.front, openings.area, height, depth, thickness)
-    in_pieces(_opening_inertances, len(found), found, *map(np.ascontiguousarray, of_all), *_edges())
-    return found
-
-
-@compiled
-def _opening_inertances(
-    start: int, stop: int, found: Floats, low: Floats, high: Floats, rear: Floats, front: Floats, area: Floats,
-    height: Floats, depth: Floats, thickness: Floats, grid: Floats, values: Floats,
-) -> None:  # fmt: skip
-    for i in range(start, stop):
-        found[i] = _opening_inertance(
-            low[i], high[i], rear[i], front[i], area[i], height[i], depth[i], thickness[i], grid, values
-        )
-
-
-@compiled
-def _opening_inertance(
-    low: Floats, high: Floats, rear: Floats, front: Floats, area: Floats, height: float, depth: float,
-    thickness: float, grid: Floats, values: Floats,
-) -> float:  # fmt: skip
-    """Of one brace, its openings along one axis."""
-    there = np.flatnonzero(area > 0.0)
+    there = np.flatnonzero(openings.area > 0.0)
     count = len(there)
     if count == 0:
         return SHUT
@@ -135,9 +119,9 @@ def _opening_inertance(
     modes = 1  # over the depth: nothing but the even flow where all are open from back to baffle
     for k in range(count):
         opening = there[k]
-        _shape(over_height[k], low[opening], high[opening], grid, values)
-        _shape(over_depth[k], rear[opening], front[opening], grid, values)
-        if rear[opening] > 0.0 or front[opening] < 1.0:
+        _shape(over_height[k], openings.low[opening], openings.high[opening], table)
+        _shape(over_depth[k], openings.rear[opening], openings.front[opening], table)
+        if openings.rear[opening] > 0.0 or openings.front[opening] < 1.0:
             modes = MODES + 1
     whole, across, waves = np.zeros((count, count)), np.empty(modes), np.empty(modes)
     for n in range(modes):
@@ -157,13 +141,13 @@ def _opening_inertance(
         for other in range(k + 1):
             whole[k, other] *= 2.0 / (np.pi * height * depth)
             whole[other, k] = whole[k, other]
-        whole[k, k] += thickness / area[there[k]]
+        whole[k, k] += thickness / openings.area[there[k]]
     shared = np.linalg.solve(whole, np.ones(count)).sum()
     return float(1.0 / shared - thickness / (height * depth))
 
 
 @compiled
-def _shape(found: Floats, start: float, end: float, grid: Floats, values: Floats) -> None:
+def _shape(found: Floats, start: float, end: float, table: Edges) -> None:
     """∫ cos(mπs)·f ds over an opening from ``start`` to ``end`` of 0 to 1, of each mode, f its share of the flow.
 
     One that begins at a wall is half of one twice as wide.
@@ -176,6 +160,7 @@ def _shape(found: Floats, start: float, end: float, grid: Floats, values: Floats
         return
     half = end - start if at_start or at_end else 0.5 * (end - start)
     middle = 0.0 if at_start else 1.0 if at_end else 0.5 * (start + end)
+    grid, values = table
     step = grid[1]
     for m in range(MODES + 1):
         place = min(np.pi * half * m, grid[-1]) / step
@@ -185,8 +170,8 @@ def _shape(found: Floats, start: float, end: float, grid: Floats, values: Floats
 
 
 @lru_cache(maxsize=1)
-def _edges() -> tuple[Floats, Floats]:
+def edges() -> Edges:
     """ω and Γ(1 + ν)·(2/ω)^ν·J_ν(ω): the transform of (1 - s²)^(ν - 1/2), ν = 1/6."""
     grid = np.linspace(0.0, WIDEST, 4001)
     beyond = grid[1:]
-    return grid, np.concatenate([[1.0], gamma(1.0 + EDGE) * (2.0 / beyond) ** EDGE * jv(EDGE, beyond)])
+    return Edges(grid, np.concatenate([[1.0], gamma(1.0 + EDGE) * (2.0 / beyond) ** EDGE * jv(EDGE, beyond)]))

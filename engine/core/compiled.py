@@ -30,6 +30,7 @@ from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
 
 import numpy as np
 import platformdirs
+from numpy.typing import NDArray
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 Table = Any  # a record array: its fields are columns, its rows go to compiled functions
@@ -166,6 +167,11 @@ def _usual(row: type) -> Table:
     for name in dtype_of(row).names or ():
         one[name] = stated.get(name, 0)
     return one
+
+
+def contiguous(values: NDArray[Any], kind: type = np.float64) -> NDArray[Any]:
+    """As a loop takes an array: of one kind and without gaps, so that nothing is compiled twice."""
+    return np.ascontiguousarray(values, dtype=kind)
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -9,10 +10,12 @@ import numpy as np
 import shapely
 
 from engine.acoustics.cavity import ACROSS
-from engine.acoustics.windows import Braces, Openings, opening_inertance
-from engine.arrays import Flags, Floats, Indices
-from engine.packing.box import depth_at
+from engine.acoustics.windows import Braces, Edges, Openings, edges, opening_inertance
+from engine.arrays import Floats
+from engine.core.compiled import Table, compiled, in_pieces
+from engine.packing.box import Box, clear_depth
 from engine.packing.braces import CORNER, DOWEL, DOWELS, FRAME, RIB, STRIP, STRIPS
+from engine.packing.inside import Packed
 from engine.registry import Registry
 from engine.space import roles
 from engine.space.bodies import SAME, Body, Prism, Shape, Thing, cylinder
@@ -170,71 +173,97 @@ def braces_in(layout: Layout) -> Braces | None:
 
     Pipes along the width are taken off what is open where they pass, and their holes are open beyond their ends.
     """
-    across, board = layout.across, layout.batch.boxes.board
-    if not np.any(layout.brace_count > 0):
+    across, packed = layout.across, layout.packed
+    if not np.any(packed.brace_count > 0):
         return None
-    braced = np.isfinite(across.brace_x) & (layout.brace_count > 0)[:, np.newaxis]
-    ports, x = across.ports, np.where(braced, across.brace_x - 0.5 * board[:, np.newaxis], np.nan)  # of their middles
-    pipes = ports.opening & (ports.kind == ACROSS) & np.isfinite(ports.radius)
-    count = np.maximum(pipes.sum(axis=1), 1)
-    height, end = (np.where(pipes, each, 0.0).sum(axis=1) / count for each in (ports.z, ports.x))
-    holes = np.where(pipes, np.pi * ports.outer**2, 0.0).sum(axis=1)
-    form = layout.packed.brace_form
-    # What is open from back to baffle is quicker to weigh.
-    framed = (form == FRAME) | ((form == RIB) & (holes > 0.0))
-    passed, inertance = x < end[:, np.newaxis], np.full(x.shape, np.nan)
-    for by_pipes in (False, True):
-        here = (passed == by_pipes) & np.isfinite(x)
-        for group in (framed, ~framed):
-            rows = np.flatnonzero(group & here.any(axis=1))
-            if rows.size:
-                found = _weigh(layout, rows, height[rows] + board[rows], holes[rows], passed=by_pipes)
-                inertance[rows] = np.where(here[rows], found[:, np.newaxis], inertance[rows])
+    x, inertance = np.full((2, *across.brace_x.shape), np.nan)
+    most = max(int(packed.brace_pieces.max()) + 1, 2)  # openings of one brace
+    pieces = layout.batch.boxes, packed, across.brace_x, across.ports, most, edges(), x, inertance
+    in_pieces(_weigh_braces, len(x), *pieces)
     return Braces(x=x, inertance=inertance)
 
 
-def _weigh(layout: Layout, rows: Indices, pipe_z: Floats, holes: Floats, *, passed: bool) -> Floats:
-    """Inertance over density of one brace of some boxes, where pipes pass it or beyond their ends, 1/m.
+@compiled
+def _weigh_braces(
+    start: int, stop: int, boxes: Table, packed: Table, brace_x: Floats, ports: Table, most: int, table: Edges,
+    x: Floats, inertance: Floats,
+) -> None:  # fmt: skip
+    """Write the middles of braces (N, B), from the inner face of the left side, and their inertance."""
+    openings = Openings(np.zeros(most), np.zeros(most), np.zeros(most), np.zeros(most), np.zeros(most))
+    for i in range(start, stop):
+        if packed[i].brace_count == 0:
+            continue
+        box, count, height, end, holes = boxes[i], 0, 0.0, 0.0, 0.0
+        for number in range(ports.shape[1]):
+            pipe = ports[i, number]
+            if pipe.opening and pipe.kind == ACROSS and not math.isnan(pipe.radius):
+                count, height, end = count + 1, height + pipe.z, end + pipe.x
+                holes += math.pi * pipe.outer * pipe.outer
+        height, end = height / max(count, 1) + box.board, end / max(count, 1)
+        beyond, passed = math.nan, math.nan  # of a brace beyond the pipes' ends, of one that they pass
+        for brace in range(brace_x.shape[1]):
+            if math.isnan(brace_x[i, brace]):
+                continue
+            x[i, brace] = brace_x[i, brace] - 0.5 * box.board
+            if x[i, brace] < end:
+                if math.isnan(passed):
+                    passed = _weigh(box, packed[i], height, holes, True, openings, table)
+                inertance[i, brace] = passed
+            else:
+                if math.isnan(beyond):
+                    beyond = _weigh(box, packed[i], height, holes, False, openings, table)
+                inertance[i, brace] = beyond
 
-    ``pipe_z`` are the mean heights of pipes, m, ``holes`` what all of them take of a brace, m².
+
+@compiled
+def _weigh(
+    box: Box, packed: Packed, pipe_z: float, holes: float, passed: bool, openings: Openings, table: Edges
+) -> float:
+    """Inertance over density of one brace, where pipes pass it or beyond their ends, 1/m.
+
+    ``pipe_z`` is the mean height of pipes, m, ``holes`` what all of them take of a brace, m².
     """
-    packed, boxes = layout.packed[rows], layout.batch.boxes[rows]
-    start, low, high, pieces = packed.brace_start, packed.brace_low, packed.brace_high, packed.brace_pieces
-    tall, plate = packed.brace_end - start, packed.brace_form <= RIB
-    aside = plate & (holes > 0.0) & ~((packed.brace_form == RIB) & (pipe_z > low) & (pipe_z < high))  # of what is open
-    most = max(int(np.where(plate, 1, pieces + 1).max()), 2 if np.any(aside) and not passed else 1)
-    from_z, to_z, rear, front, area = np.zeros((5, len(rows), most))
-
-    def put(some: Flags, place: int, bottom: Floats, top: Floats, behind: Floats, before: Floats) -> None:
-        deep = np.maximum(depth_at(boxes, 0.5 * (bottom + top)), SHALLOWEST)
-        wide = np.maximum(deep - behind - before, 0.0)
-        for each, value in (
-            (from_z, (bottom - start) / tall), (to_z, (top - start) / tall), (rear, behind / deep),
-            (front, 1.0 - before / deep), (area, np.maximum(top - bottom, 0.0) * wide),
-        ):  # fmt: skip
-            each[some, place] = value[some]
-
-    put(plate, 0, low, high, packed.brace_rear, packed.brace_front)
-    area[plate, 0] = packed.brace_free[plate]
-    if not passed:
-        area[:, 0] += np.where(plate & ~aside, holes, 0.0)
-        if most > 1:
-            deep = np.maximum(depth_at(boxes, pipe_z), SHALLOWEST)
-            side = np.minimum(np.sqrt(np.maximum(holes, LEAST_PIECE)), 0.9 * deep)  # of a hole as large as all of them
+    low, high, thick = (
+        packed.brace_low,
+        packed.brace_high,
+        (DOWEL if packed.brace_form == DOWELS else STRIP) * box.board,
+    )
+    openings.area[:] = 0.0
+    if packed.brace_form <= RIB:
+        _open(box, packed, openings, 0, low, high, packed.brace_rear, packed.brace_front)
+        openings.area[0] = packed.brace_free
+        beside_rib = packed.brace_form == RIB and not low < pipe_z < high
+        if not passed and holes > 0.0 and (packed.brace_form == FRAME or beside_rib):
+            # Holes that are not in what is open count as one as large as all of them.
+            deep = max(clear_depth(box, pipe_z), SHALLOWEST)
+            side = min(math.sqrt(max(holes, LEAST_PIECE)), 0.9 * deep)
             half, beside = 0.5 * holes / side, 0.5 * (deep - side)
-            put(aside, 1, pipe_z - half, pipe_z + half, beside, beside)
-    thick = np.where(packed.brace_form == STRIPS, STRIP, DOWEL) * boxes.board
-    bottom, none = start, np.zeros(len(rows))
-    for place in range(0 if plate.all() else most):
-        middle = low + (place + 1) * (high - low) / (pieces + 1)
-        top = np.where(place == pieces, packed.brace_end, middle - 0.5 * thick)
-        some = ~plate & (place <= pieces)
-        put(some, place, bottom, top, none, none)
-        if passed:
-            within = some & (pipe_z > bottom) & (pipe_z < top)
-            area[within, place] = np.maximum(area[within, place] - holes[within], LEAST_PIECE)
-        bottom = top + thick
-    secant = np.hypot(1.0, boxes.back_slope + 0.5 * boxes.taper)
-    depth = np.maximum(depth_at(boxes, 0.5 * (start + packed.brace_end)), SHALLOWEST)
-    openings = Openings(low=from_z, high=to_z, rear=rear, front=front, area=area)
-    return opening_inertance(openings, height=tall * secant, depth=depth / secant, thickness=boxes.board)
+            _open(box, packed, openings, 1, pipe_z - half, pipe_z + half, beside, beside)
+        elif not passed:
+            openings.area[0] += holes
+    else:
+        bottom, thick = packed.brace_start, (STRIP if packed.brace_form == STRIPS else DOWEL) * box.board
+        for place in range(packed.brace_pieces + 1):
+            top = low + (place + 1) * (high - low) / (packed.brace_pieces + 1) - 0.5 * thick
+            if place == packed.brace_pieces:
+                top = packed.brace_end
+            _open(box, packed, openings, place, bottom, top, 0.0, 0.0)
+            if passed and bottom < pipe_z < top:
+                openings.area[place] = max(openings.area[place] - holes, LEAST_PIECE)
+            bottom = top + thick
+    secant = math.hypot(1.0, box.back_slope + 0.5 * box.taper)
+    depth = max(clear_depth(box, 0.5 * (packed.brace_start + packed.brace_end)), SHALLOWEST)
+    tall = packed.brace_end - packed.brace_start
+    return opening_inertance(openings, tall * secant, depth / secant, box.board, table)
+
+
+@compiled
+def _open(
+    box: Box, packed: Packed, openings: Openings, place: int, bottom: float, top: float, behind: float, before: float
+) -> None:
+    """Write an opening between two heights and so far from back and baffle, m."""
+    start, tall = packed.brace_start, packed.brace_end - packed.brace_start
+    deep = max(clear_depth(box, 0.5 * (bottom + top)), SHALLOWEST)
+    openings.low[place], openings.high[place] = (bottom - start) / tall, (top - start) / tall
+    openings.rear[place], openings.front[place] = behind / deep, 1.0 - before / deep
+    openings.area[place] = max(top - bottom, 0.0) * max(deep - behind - before, 0.0)

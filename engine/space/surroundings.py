@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.acoustics.cavity import BOTTOM, FACE, SIDE, SLOT, Ports
-from engine.acoustics.gap import ABOVE, AHEAD, BELOW, LEFT, RIGHT, SQUARE, Mouths, Niche, radius_of
+from engine.acoustics.gap import SQUARE, Mouths, radius_of
+from engine.acoustics.strip import ABOVE, AHEAD, BELOW, LEFT, RIGHT, Niche
 from engine.arrays import Floats, Indices
 from engine.facings import DOWN
 from engine.packing.placement import SIDE as THROUGH_SIDE

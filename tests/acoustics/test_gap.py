@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,23 +16,9 @@ from skfem.helpers import dot, grad
 from engine.acoustics import gap
 from engine.acoustics.cavity import Inertance
 from engine.acoustics.ends import PISTON_END, beside_plate, free_side, pistons
-from engine.acoustics.gap import (
-    ABOVE,
-    AHEAD,
-    BELOW,
-    LEFT,
-    RIGHT,
-    SQUARE,
-    TRIM,
-    Mouths,
-    Niche,
-    Outside,
-    corner_squares,
-    edge_end,
-    outside,
-    radius_of,
-)
+from engine.acoustics.gap import SQUARE, Mouths, Outside, outside, radius_of
 from engine.acoustics.slots import mirrored_end
+from engine.acoustics.strip import ABOVE, AHEAD, BELOW, LEFT, RIGHT, TRIM, Niche, corner_squares, edge_end
 from engine.acoustics.validity import TUNED_TO
 from engine.air import REFERENCE_AIR
 from engine.parts import Openness
@@ -39,6 +26,7 @@ from tests.acoustics.niches import NicheCase, Port, niches
 from tests.acoustics.reference_boxes import Box, Solved, peaks, solved
 from tests.acoustics.test_thin_box import heard
 from tests.acoustics.thin_boxes import thin
+from tests.core.uncompiled import uncompiled
 
 Floats = NDArray[np.float64]
 SIDES = {"front": AHEAD, "left": LEFT, "right": RIGHT, "below": BELOW, "above": ABOVE}
@@ -159,8 +147,7 @@ def even(where: Niche, depth: float, port: Port, **stated: Any) -> float:
 
 
 def top_end(width: float, depth: float, above: float) -> float:
-    sizes = {"length": width, "depth": depth, "above": above}
-    return float(edge_end(**{name: np.array([size]) for name, size in sizes.items()}, corner=False)[0])
+    return edge_end(width, depth, above, False)
 
 
 @pytest.mark.parametrize(("along", "up"), [(0.5, 0.2), (0.15, 0.3), (0.85, 0.12)])
@@ -251,7 +238,7 @@ def test_a_corner(ratio: float) -> None:
     pressure[ends[0]] = 1.0
     pressure = skfem.solve(*skfem.condense(matrix, x=pressure, D=np.concatenate(ends)))
     expected = 1.0 / float(pressure @ (matrix @ pressure)) - long - long / ratio
-    assert corner_squares(np.array([ratio]))[0] == pytest.approx(expected, rel=0.01)
+    assert corner_squares(ratio) == pytest.approx(expected, rel=0.01)
 
 
 def test_in_the_open() -> None:
@@ -301,12 +288,24 @@ def test_a_batch_is_its_designs_one_by_one() -> None:
         weighed(where, front, front, openings=(False, True), hz=40.0),
     ]
     both = [mouths(front, other, openings=(False, True)) for other in (left, front)]
-    joined = Mouths(**{each.name: np.concatenate([getattr(one, each.name) for one in both]) for each in fields(Mouths)})
+    joined = Mouths(*(np.concatenate(columns) for columns in zip(*both, strict=True)))
     twice = where.take(np.array([0, 0]))
     found = outside(niche=twice, openness=CLOSED, mouths=joined, frequency=np.full(2, 40.0))
     for name in ("driver", "mutual", "opening"):
         expected = [getattr(one.inertance, name)[0] for one in alone]
         assert getattr(found.inertance, name) == pytest.approx(expected)
+
+
+def of_the_record() -> dict[str, Floats]:
+    """What the model has for some niches."""
+    return {case.name: of_case(case) for case in niches()[::3]}
+
+
+def test_plain_python_gives_the_same(tmp_path: Path) -> None:
+    """Independent implementation: the same functions run by Python itself, in a process where nothing is compiled."""
+    plain = uncompiled(__name__, of_the_record.__name__, tmp_path)
+    for name, expected in of_the_record().items():
+        np.testing.assert_allclose(plain[name], expected, rtol=1e-9)
 
 
 def boxed() -> list[tuple[Solved, NicheCase]]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.special import digamma, k0
+from scipy.special import digamma, k0, sici
 
-from engine.acoustics.special import bessel_k0, cell, digammas
+from engine.acoustics.special import bessel_k0, cell, digammas, sine_integral
 
 
 def test_bessel_k0() -> None:
@@ -20,6 +20,12 @@ def test_digammas() -> None:
     """Independent implementation: scipy's, to 1e-9 of it."""
     some = np.concatenate([np.geomspace(1e-3, 0.5, 100), 1.0 - np.geomspace(1e-3, 0.5, 100)])
     assert [digammas(part) for part in some] == pytest.approx(digamma(some) + digamma(1.0 - some), rel=1e-9)
+
+
+def test_sine_integral() -> None:
+    """Independent implementation: scipy's, to 1e-8."""
+    some = np.concatenate([[0.0], np.geomspace(1e-3, 200.0, 300)])
+    assert [sine_integral(z) for z in some] == pytest.approx(sici(some)[0], abs=1e-8)
 
 
 def test_places_in_a_table() -> None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import spsolve
 from skfem.helpers import dot, grad
 
-from engine.acoustics.windows import Openings, crossing, opening_inertance, weight
+from engine.acoustics.windows import Openings, crossing, edges, opening_inertance, weight
 
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -30,13 +30,12 @@ FORMS: dict[str, list[Rectangle]] = {
 
 
 def openings_of(rectangles: list[Rectangle], *, height: float = HEIGHT, depth: float = DEPTH) -> Openings:
-    low, high, rear, front = np.array(rectangles).T[:, np.newaxis]
+    low, high, rear, front = np.ascontiguousarray(np.array(rectangles).T)
     return Openings(low=low, high=high, rear=rear, front=front, area=(high - low) * (front - rear) * height * depth)
 
 
 def found(rectangles: list[Rectangle], *, thickness: float = BOARD) -> float:
-    sizes = {"height": np.array([HEIGHT]), "depth": np.array([DEPTH])}
-    return float(opening_inertance(openings_of(rectangles), **sizes, thickness=np.array([thickness]))[0])
+    return opening_inertance(openings_of(rectangles), HEIGHT, DEPTH, thickness, edges())
 
 
 def at(end: float, places: Floats) -> Flags:

@@ -22,7 +22,7 @@ from engine.acoustics.cavity import (
     Ports,
 )
 from engine.acoustics.thin_box import ThinBox, thin_box
-from engine.acoustics.windows import Braces, Openings, opening_inertance
+from engine.acoustics.windows import Braces, Openings, edges, opening_inertance
 from tests.acoustics.reference_boxes import Box
 
 Floats = NDArray[np.float64]
@@ -73,11 +73,8 @@ def braces_of(box: Box) -> Braces:
             pipes = [mouth for mouth in box.mouths if box.passed(plate, mouth) and low < mouth[2] < high]
             area -= len(pipes) * math.pi * box.outer**2
             parts.append(((low - start) / tall, (high - start) / tall, rear / deep, 1.0 - front / deep, area))
-        columns = [np.array([each]) for each in zip(*parts, strict=True)]
-        names = ("low", "high", "rear", "front", "area")
-        openings = Openings(**dict(zip(names, columns, strict=True)))
-        height, depth = np.array([tall * secant]), np.array([mean / secant])
-        weights.append(opening_inertance(openings, height=height, depth=depth, thickness=plate.thickness)[0])
+        openings = Openings(*(np.array(each, dtype=float) for each in zip(*parts, strict=True)))
+        weights.append(opening_inertance(openings, tall * secant, mean / secant, plate.thickness, edges()))
     x = np.array([[plate.x + 0.5 * plate.thickness for plate in box.plates]])
     return Braces(x=x, inertance=np.array([weights]))
 
