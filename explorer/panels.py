@@ -233,7 +233,7 @@ def curves_of(design: JudgedDesign, units: Units) -> None:
     for pair in in_pairs(list(curves((portrait,), units, paper).items())):
         for column, (name, spec) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
-            column.markdown(f"**{title}**")
+            column.markdown(f"**{linked(title, name)}**")
             column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=title)
             if words.get(name):
                 column.caption(words[name])

@@ -10,6 +10,7 @@ from engine.columns import COLUMNS
 from engine.datasheet import CROSS_CHECKED, THIELE_SMALL
 from engine.formats.fields import FIELDS, TABLES
 from engine.goals import level_key
+from engine.report.curves import CHARTS
 from engine.words.glossary import TERMS, TOPICS, term_at
 
 EVERY = [term for terms in TOPICS.values() for term in terms]
@@ -26,7 +27,7 @@ def test_what_builders_ask_for_is_there(key: str) -> None:
 def test_every_word_stands_where_there_is_such_a_thing() -> None:
     fields = {f"{table}.{field.key}" if table else field.key for table, each in FIELDS.items() for field in each}
     inner = {f"{table}.{each.key}".lstrip(".") for table, tables in TABLES.items() for each in tables}
-    assert {place for term in EVERY for place in term.places} <= fields | inner | set(COLUMNS)
+    assert {place for term in EVERY for place in term.places} <= fields | inner | set(COLUMNS) | set(CHARTS)
 
 
 def test_every_figure_of_a_data_sheet_is_explained() -> None:
@@ -45,3 +46,7 @@ def test_each_word_is_explained_once_and_in_sentences() -> None:
         assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", term.key)  # a part of an address and of a class
         assert re.match(r"[A-Z0-9]", term.meaning), term.key
         assert "  " not in term.meaning
+
+
+def test_every_chart_is_explained() -> None:
+    assert all(map(term_at, CHARTS))

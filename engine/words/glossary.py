@@ -15,7 +15,8 @@ _IEC = "IEC 60268-5, from memory"
 class Term(NamedTuple):
     """One word: what it is called, what it means, who defined it, and where it stands.
 
-    ``places`` are the fields that ask for it (``driver.xmax``) and the columns of a front that tell it (``f3_hz``).
+    ``places`` are the fields that ask for it (``driver.xmax``), the columns of a front that tell it (``f3_hz``) and the
+    charts that draw it (``group_delay``).
     """
 
     key: str
@@ -36,11 +37,11 @@ TOPICS: dict[str, tuple[Term, ...]] = {
         Term("level", "Level, dB",
              "How loud, told at 1 m in the open. 3 dB more takes twice the power, 10 dB sound about twice as loud. "
              "Around 1 dB is the least that anybody hears.",
-             "", ("goals.levels",)),
+             "", ("goals.levels", "response")),
         Term("max-output", "Maximum output",
              "The level at the most power that breaks no limit: of the amplifier, the coil's heat, the cone's travel,"
              " the air in the vent. At each frequency another of them is the first.",
-             "", ("output_db", "output_cabin_db", "goals.music_band")),
+             "", ("output_db", "output_cabin_db", "goals.music_band", "maximum_output")),
         Term("sensitivity", "Sensitivity",
              "How loud a driver plays for a given voltage or power, high up where the box no longer matters. Data "
              "sheets say it for 2.83 V or for 1 W at 1 m. A sensitive driver needs less amplifier, but seldom plays "
@@ -49,7 +50,7 @@ TOPICS: dict[str, tuple[Term, ...]] = {
         Term("group-delay", "Group delay",
              "How much later a note sets in than its neighbours. It is largest near the tuning and at the high-pass. "
              "Under about one period of the note, 33 ms at 30 Hz, hardly anybody notices.",
-             "the period: common practice"),
+             "the period: common practice", ("group_delay",)),
         Term("distortion", "Distortion",
              "What a pure tone gets beside itself: overtones at twice, three times … its frequency, from a motor or a"
              " suspension that lets go, or from air that rushes. In the bass a few per cent pass unheard, 10 % and "
@@ -59,13 +60,14 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              "A closed cabin is so small against a bass wave that all its air is pressed together at once: below some"
              " 60 Hz it gets louder than in the open, by up to 12 dB for each octave further down. Leaks take some of"
              " that away.",
-             "", ("cabin.largest_dimension", "cabin.leak", "cabin.offset")),
+             "", ("cabin.largest_dimension", "cabin.leak", "cabin.offset", "cabin_response")),
         Term("impedance", "Impedance, load",
              "What the amplifier has to work into, in ohm (Ω). It changes with frequency; the nominal figure stands "
              "near its least. Two coils or drivers in parallel have half of it, in series twice. Less than the "
              "amplifier allows can burn it.",
              _IEC,
-             ("load_ohm", "driver.coil_impedance", "amplifier.lowest_load", "amplifier.load.impedance", "given.load")),
+             ("load_ohm", "driver.coil_impedance", "amplifier.lowest_load", "amplifier.load.impedance", "given.load",
+              "impedance")),
         Term("half-space", "At 1 m in the open",
              "As if the box lay on a large hard floor outdoors, with nothing else round it. It makes boxes "
              "comparable; a car is louder down low."),
@@ -84,7 +86,7 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              "How fast the air in the vent moves at its worst, peak. Under 17 m/s (56 ft/s) it is hardly heard, twice"
              " that huffs and costs output. A wider vent, rounded ends or less gain slow it.",
              "17 m/s, 5 % of the speed of sound: common practice",
-             ("vent_speed_m_s", "goals.vent_speed_limit", "vent_mach")),
+             ("vent_speed_m_s", "goals.vent_speed_limit", "vent_mach", "vent_speed")),
         Term("passive-radiator", "Passive radiator",
              "A cone without a motor that does a vent's work, tuned by mass screwed onto it. It needs no length and "
              "does not huff, but it costs money, panel and travel of its own.",
@@ -163,14 +165,16 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              "Small 1973, from memory", ("driver.xmax", "radiator.xmax", "excursion_ratio")),
         Term("excursion", "Excursion",
              "How far the cone moves one way. To play as loud an octave lower it has to move four times as far, but "
-             "for the dip at a vented box's tuning."),
+             "for the dip at a vented box's tuning.",
+             "", ("excursion", "radiator_excursion")),
         Term("rated-power", "Rated power",
              "What the coil bears for hours. The peak figure on the carton is not it.",
              _IEC, ("driver.rated_power",)),
         Term("heat", "Heat of the coil",
              "A hot coil has more resistance and so takes less power: at full drive a driver plays 1 to 3 dB less "
              "than its small figures say.",
-             "", ("driver.thermal_resistance", "driver.coil_metal", "compression_db", "coil_rise_k")),
+             "", ("driver.thermal_resistance", "driver.coil_metal", "compression_db", "coil_rise_k", "compression",
+              "coil_rise")),
     ),
     "The signal": (
         Term("high-pass", "High-pass",
@@ -245,7 +249,7 @@ _PLACES = _by("places")
 
 
 def term_at(place: str) -> Term | None:
-    """The word that a field ("driver.xmax") or a column ("f3_hz") needs explained; None where it needs none.
+    """The word that a field ("driver.xmax"), column or chart needs explained; None where it needs none.
 
     What is explained for a table holds for every field of it.
     """

@@ -14,6 +14,7 @@ from engine.report.portrait import Portrait, lay_over
 from engine.report.wording import drivers, figure_of, openings, outside
 from explorer import frame, panels, specs
 from explorer.customer import customer_sheet
+from explorer.explained import linked
 from explorer.hearing import hear
 from explorer.labels import plain
 from explorer.session import Job, searched
@@ -85,7 +86,7 @@ def curves(job: Job, portraits: list[Portrait]) -> None:
     for pair in panels.in_pairs(list(specs.curves(tuple(portraits), job.units, paper).items())):
         for column, (name, spec) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
-            column.markdown(f"**{title}**")
+            column.markdown(f"**{linked(title, name)}**")
             column.vega_lite_chart(spec, width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist")
             if name == "response" and (words := marks_in_words(drawing)):
                 column.caption(words)
