@@ -69,7 +69,7 @@ def _note(job: Job) -> None:
     key = f"note:{job.id}"
     hold(key, job.note)
     st.text_area(
-        "Note to the customer (optional)",
+        "Your note (optional)",
         key=key,
         max_chars=MOST_LETTERS["note"],
         height=110,
@@ -116,9 +116,9 @@ def _logo(job: Job) -> None:
         on_change=_take_logo,
         args=(job, key),
     )
-    if job.logo:
+    if (kept := _kept(job.logo)) is not None:
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.image(base64.b64decode(job.logo), width=140)
+            st.image(kept.png, width=140, alt="The shop's logo")
             st.button("Remove the logo", key=f"no-logo:{job.id}", type="tertiary", on_click=_drop_logo, args=(job,))
 
 

@@ -13,7 +13,7 @@ from engine.quantities import Units
 from engine.words.voice import listed
 
 ROOM = "outer_volume_m3"
-_LOUD = "loud"  # levels at several frequencies are one matter: the largest difference stands for it
+_LOUD = "loud"  # levels at several frequencies are one matter: the largest lead and the largest lag stand for it
 _NEAR = 0.025  # of a share, within which it is called a half or a third
 _TAKES = "takes "
 _LESS = {
@@ -55,7 +55,7 @@ def claims(one: Mapping[str, Any], other: Mapping[str, Any], *, units: Units, cu
     >>> [claim.words for claim in claims(large, small, units="metric")]
     ['plays 3.1 dB louder at 30 Hz', 'takes twice the room']
     """
-    found: dict[str, Claim] = {}
+    found: dict[tuple[str, bool], Claim] = {}
     for key in (*_levels(one), *(goal.key for goal in GOALS.records if _for_all(goal))):
         goal = GOALS[key]
         if not all(key in row and goal.had_by(row["box_kind"]) for row in (one, other)):
@@ -71,8 +71,9 @@ def claims(one: Mapping[str, Any], other: Mapping[str, Any], *, units: Units, cu
             continue
         words = _told(goal, here, there, units, currency)
         claim = Claim(matter, key, words, -goal.turn * lead)
-        if matter not in found or abs(claim.lead) > abs(found[matter].lead):
-            found[matter] = claim
+        known = found.get((matter, claim.lead > 0.0))  # one may be louder here and quieter there
+        if known is None or abs(claim.lead) > abs(known.lead):
+            found[matter, claim.lead > 0.0] = claim
     return tuple(sorted(found.values(), key=lambda each: -each.lead))
 
 

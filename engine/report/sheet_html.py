@@ -7,7 +7,8 @@ from html import escape
 from importlib.resources import files
 
 from engine.report.pictures import drawing_svg, own_ids
-from engine.report.sheet import Box, Cell, Line, Sheet
+from engine.report.sheet import Box, Sheet
+from engine.report.sheet_figures import Cell, Line
 
 
 def html_of(sheet: Sheet) -> str:

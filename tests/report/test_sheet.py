@@ -16,7 +16,8 @@ from engine.judged import FREQUENCY
 from engine.report.claims import claims, room
 from engine.report.logo import read_logo
 from engine.report.portrait import Portrait
-from engine.report.sheet import Sheet, Wishes, file_name, goals_told, lead, sheet_of, unbroken
+from engine.report.sheet import Sheet, Wishes, file_name, lead, sheet_of, unbroken
+from engine.report.sheet_figures import goals_told
 from engine.report.sheet_html import html_of
 from engine.report.wording import figure
 from tests.report.sheets import DAY, Reader, altered, png, sheet
@@ -54,6 +55,14 @@ def test_what_one_box_is_ahead_in_the_other_gives_up(portraits: list[Portrait]) 
     back = {each.key: -each.lead for each in claims(other, one, units="metric")}
     assert there == pytest.approx(back)
     assert len(there) > 1
+
+
+def test_one_that_is_louder_here_and_quieter_there_is_told_both(portraits: list[Portrait]) -> None:
+    first = portraits[0]
+    row = dict(first.row)
+    crossing = row | {"level_30_hz_db": row["level_30_hz_db"] + 5.0, "level_50_hz_db": row["level_50_hz_db"] - 3.0}
+    told = [claim.words for claim in claims(crossing, row, units="metric")]
+    assert told == ["plays 5.0 dB louder at 30 Hz", "plays 3.0 dB quieter at 50 Hz"]
 
 
 @pytest.mark.parametrize(

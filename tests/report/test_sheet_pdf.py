@@ -13,7 +13,8 @@ import pytest
 
 from engine.report.logo import read_logo
 from engine.report.portrait import Portrait
-from engine.report.sheet import MOST_LETTERS, Sheet, goals_told
+from engine.report.sheet import MOST_LETTERS, Sheet
+from engine.report.sheet_figures import goals_told
 from engine.report.sheet_pdf import pdf_of
 from engine.report.wording import figure
 from tests.report.sheets import drawn, pages_of, png, sheet, sizes_of
