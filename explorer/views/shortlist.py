@@ -44,8 +44,8 @@ def page() -> None:
     panels.caution(panels.HEARING)
     hear({portrait.letter: portrait.design for portrait in portraits}, units=job.units, key=job.id)
     figures(job, portraits)
-    drawings(job, portraits)
     customer_sheet(job, shown)
+    drawings(job, portraits)
 
 
 def cards(job: Job, portraits: list[Portrait]) -> None:
