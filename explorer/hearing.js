@@ -8,7 +8,7 @@ const SKELETON = `
   <div class="tools">
     <button type="button" data-do="toggle">Play</button>
     <div class="which" role="radiogroup" aria-label="Which of them is heard"></div>
-    <label class="loud">Level
+    <label class="loud">Volume
       <input type="range" min="${LEAST}" max="0" step="1" value="${FIRST}"><span class="figure" aria-hidden="true"></span></label>
   </div>
   <div class="run" aria-hidden="true"><div></div></div>

@@ -130,7 +130,9 @@ def _asked(key: str) -> tuple[str, bool, int]:
     """Which sound, how loud one is beside the other, and how hard they are driven."""
     left, middle, right = st.columns(3)
     sound = left.selectbox("Sound", list(SOUND_WORDS), format_func=SOUND_WORDS.__getitem__, key=f"hear-sound:{key}")
-    alike = middle.selectbox("Level", list(LEVEL_WORDS), format_func=LEVEL_WORDS.__getitem__, key=f"hear-level:{key}")
+    alike = middle.selectbox(
+        "Compared", list(LEVEL_WORDS), format_func=LEVEL_WORDS.__getitem__, key=f"hear-level:{key}"
+    )
     harder = right.selectbox(
         "Drive",
         list(HARDER_WORDS),
