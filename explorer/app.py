@@ -7,7 +7,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from explorer import explained, frame, links, news, standing
+from explorer import explained, frame, links, news, plain_sight, standing
 from explorer.readiness import readiness
 
 HERE = Path(__file__).parent
@@ -40,6 +40,7 @@ page = st.navigation(
     ],
     position="hidden" if job is None else "sidebar",
 )
+plain_sight.plain_sight()
 standing.mount()
 explained.mount()
 if wanted := frame.asked_for():

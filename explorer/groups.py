@@ -127,7 +127,7 @@ def one_against_another(job: Job, found: SearchResult, scenario: Scenario) -> No
     )
     with left:
         take_away([of_spec("Two groups of designs", chart, look.ink)], key="pair")
-    with right.container(height=440):
+    with right:
         for heading, sentences in told.items():
             st.markdown(f"**{heading}**\n" + "\n".join(f"- {plain(each)}" for each in sentences))
 

@@ -234,7 +234,8 @@ def curves_of(design: JudgedDesign, units: Units) -> None:
         for column, (name, spec) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
             column.markdown(f"**{linked(title, name)}**")
-            column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=title)
+            said = f"{title}. {words.get(name, '')}".strip()
+            column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=said)
             if words.get(name):
                 column.caption(words[name])
     take_away(of_curves([portrait], units), key="curves")
@@ -355,7 +356,7 @@ def drawings(design: JudgedDesign, units: Units, key: str = "") -> None:
     for pair in in_pairs(VIEWS):
         for column, (view, alt) in zip(st.columns(2), pair, strict=True):
             with column:
-                show_svg(design.drawing(view, units), alt)
+                show_svg(design.drawing(view, units), f"{alt}: {outside(design.row, units)}")
     drawn = [of_drawing(words, partial(design.drawing, view, units)) for view, words in VIEWS]
     take_away(drawn, key=f"drawings:{key or design.row['id']}")
 

@@ -9,7 +9,7 @@ from engine.document import Reader
 from engine.field import Field
 from engine.formats.fields import limit_field
 from engine.goals import GOALS
-from engine.quantities import NotAQuantity, Units, split, unit_of
+from engine.quantities import NotAQuantity, Units, split, with_unit
 
 
 def read_wished(
@@ -37,14 +37,11 @@ def read_wished(
 
 def _stated(text: str, field: Field, units: Units, currency: str) -> Any:
     """A text as it would stand in a job: with its unit, or a plain number where that is due."""
+    if field.is_quantity:
+        return with_unit(text, field.kind, units, currency=currency)
     try:
-        stated = split(text)
+        number = split(text)
     except NotAQuantity:
         return text
-    if stated.unit:
-        return text
-    if not field.is_quantity:
-        return int(stated.number) if stated.number.denominator == 1 else float(stated.number)
-    if field.kind == "price":
-        return f"{text} {currency}" if currency else text
-    return f"{text} {unit_of(field.kind, units).text}"
+    whole = number.number.denominator == 1
+    return text if number.unit else int(number.number) if whole else float(number.number)

@@ -1,0 +1,49 @@
+"""What every page has for those who see little or go by keyboard: words dark enough to read, a way past the menu.
+
+The toolkit's own captions, hints and labels are too faint to pass a general audit, and it has no such way.
+"""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+import streamlit as st
+
+from engine.report.ink import DARK, LIGHT
+
+_component = st.components.v2.component(
+    "wedgefront_plain_sight",
+    html="",
+    js=files("explorer").joinpath("plain_sight.js").read_text(encoding="utf-8"),
+)
+
+# Where the toolkit writes in its faded ink.  Both themes are in the one style, so that it follows a change of theme.
+_FAINT = (
+    '[data-testid="stCaptionContainer"]',
+    '[data-testid="InputInstructions"]',
+    '[data-testid="stTable"] th',
+    '[data-testid="stFileUploaderDropzoneInstructions"]',
+)
+_STYLE = f"""<style>
+{", ".join(_FAINT)} {{ color: inherit !important; opacity: 0.82; }}
+{", ".join(f"{place} *" for place in _FAINT)} {{ color: inherit !important; }}
+input::placeholder, textarea::placeholder {{
+  color: inherit !important; -webkit-text-fill-color: currentColor !important; opacity: 0.75 !important;
+}}
+/* It writes white on a filled button, whatever that is filled with. */
+[data-testid^="stBaseButton-primary"], [data-testid^="stBaseButton-primary"] * {{
+  color: light-dark({LIGHT.paper}, {DARK.paper}) !important;
+}}
+#wedgefront-skip {{
+  position: fixed; left: 8px; top: -100px; z-index: 1000000; padding: 8px 14px; border-radius: 4px;
+  border: 2px solid {LIGHT.text}; color: {LIGHT.text}; background: {LIGHT.paper}; font: 600 1rem system-ui, sans-serif;
+}}
+#wedgefront-skip:focus {{ top: 8px; }}
+#wedgefront-page:focus {{ outline: none; }}
+</style>"""
+
+
+def plain_sight() -> None:
+    """Both of it; takes no room on the page."""
+    st.html(_STYLE)
+    _component(key="plain-sight")
