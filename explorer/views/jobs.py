@@ -188,7 +188,6 @@ def duplicate(job_id: str) -> None:
 def delete(job_id: str) -> None:
     title = next((each.title for each in frame.open_jobs().store.recent(most=1000) if each.id == job_id), "")
     frame.searches().drop_all(job_id)
-    frame.searches().drop(job_id)
     frame.close(job_id)
     on_disk(lambda: frame.open_jobs().delete(job_id))
     st.session_state[JUST_DELETED] = (job_id, title)
