@@ -1,7 +1,8 @@
-"""Charts of a front: two objectives against each other, and all of them on parallel axes.
+"""Charts of a front: those to take along from the picking surface, and those beside it (small, of two groups, of
+boxes as built, of what room buys).
 
-Both are drawn from a frame made by :func:`plotted`; a click on either selects a design
-through the selection named ``pick``.
+Those of designs are drawn from a frame made by :func:`plotted`; a click selects one through the selection named
+``pick``.
 """
 
 from __future__ import annotations
@@ -25,12 +26,12 @@ from explorer.choices import displayed
 
 Floats = NDArray[np.float64]
 
-# A narrow window has no room for whole names in one line.
 _SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
 _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
 _NAME_LIMIT = 480  # px, of a group's name in a legend: those of drivers are long
 NAME_WIDE = 36  # characters of a line in the name of a bar
-_RAMP_EXTENT = {"light": [0.0, 0.88], "dark": [0.25, 1.0]}
+# The better, the further from the paper, as on the picking surface.
+_RAMP_EXTENT = {"light": [0.9, 0.0], "dark": [0.25, 1.0]}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -296,6 +297,7 @@ def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
     scale = alt.Scale(
         scheme=alt.SchemeParams(name="viridis", extent=extent),
         domain=list(scene.spans[key]),
+        reverse=COLUMNS[key].better == "min",
     )
     title = f"{scene.look.title(key)} – {better_side(key)}"
     low, high = scene.spans[key]

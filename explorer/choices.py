@@ -6,7 +6,6 @@ changes nothing: ``{"f3_hz": [None, 41.5], "box_kind": ["vented"]}``; None is an
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -91,29 +90,6 @@ def clicked(event: Any, front: pd.DataFrame) -> str | None:
     points = event["selection"].get("pick", [])
     known = set(front["id"])
     return next((point["id"] for point in points if point.get("id") in known), None)
-
-
-def slider_scale(values: pd.Series[float], column: Column, units: Units) -> tuple[float, float, float]:
-    """(low, high, step) of a range slider in the user's units: round numbers that hold every value."""
-    shown = np.asarray(displayed(values.to_numpy(dtype=float), column, units), dtype=float)
-    low, high = float(shown.min()), float(shown.max())
-    step = _round_step((high - low) / 100.0)
-    digits = decimals(step)
-    return round(math.floor(low / step) * step, digits), round(math.ceil(high / step) * step, digits), step
-
-
-def decimals(step: float) -> int:
-    """How many decimals a step needs."""
-    return max(0, -math.floor(math.log10(step) + 1e-9))
-
-
-def _round_step(span: float) -> float:
-    """1, 2 or 5 times a power of ten, the first that is no smaller than ``span``."""
-    if span <= 0.0:
-        return 1.0
-    power = 10.0 ** math.floor(math.log10(span))
-    factor = next(factor for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= span * (1 - 1e-9))
-    return float(f"{factor * power:.1g}")
 
 
 def worth_an_axis(front: pd.DataFrame, objectives: tuple[str, ...]) -> list[str]:

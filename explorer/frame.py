@@ -197,6 +197,11 @@ def ink() -> tuple[Ink, bool]:
     return (DARK if dark else LIGHT), dark
 
 
+def is_ready() -> bool:
+    """Whether what designs are worked out by is compiled."""
+    return readiness().wait(0.0)
+
+
 def await_ready() -> None:
     """Wait until what designs are worked out by is compiled: once after an installation that takes a while."""
     place = st.empty()

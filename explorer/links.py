@@ -17,7 +17,7 @@ from engine.columns import COLUMNS
 from explorer import frame
 from explorer.session import DRIVERS, Job, choose
 
-JOB, PICK, AXES, FILTER = "job", "pick", ("x", "y", "colour"), "only-"
+JOB, PICK, AXES, FILTER = "job", "pick", ("x", "y", "colour", "shape"), "only-"
 _SPAN = ".."
 
 Query = Mapping[str, Sequence[str]]

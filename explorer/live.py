@@ -254,37 +254,21 @@ def has_grown(before: tuple[int, int], now: tuple[int, int], times: float) -> bo
 
 
 def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario) -> Spec:
-    view = view_of(front, base, scenario, little=True)
-    return spec_of(small(view.scene, x=view.axes["x"], y=view.axes["y"]))
-
-
-@dataclass(frozen=True)
-class View:
-    """A front before the one that it goes on from, on the usual axes, its all-rounder, the row ``best``, marked."""
-
-    scene: Scene
-    axes: dict[str, str]
-    objectives: list[str]
-    best: Any
-
-
-def view_of(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario, *, little: bool = False) -> View:
-    """What is drawn of a front that grows or follows the job; in ``little`` room fewer designs, by two axes alone."""
+    """A front before the one that it goes on from, on the usual axes, its all-rounder marked."""
     look = frame.look(scenario.currency)
     keys = worth_an_axis(front, scenario.goals.objectives)
     objectives = [key for key in scenario.goals.objectives if key in keys]
     axes = usual_axes(keys, objectives)
     places = [axes["x"], axes["y"]]
-    shown, most = (places, BESIDE) if little else (list(dict.fromkeys([*axes.values(), *objectives])), DRAWN_MOST)
     best = balanced(front, scenario.goals.objectives)
-    few = np.union1d(representative(front, objectives, most=most), [best])
+    few = np.union1d(representative(front, objectives, most=BESIDE), [best])
     scene = Scene(
-        frame=plotted(front.iloc[few], shown, look, {front["id"].iloc[best]: "best"}),
-        spans=wider_spans(front, base, shown, look),
+        frame=plotted(front.iloc[few], places, look, {front["id"].iloc[best]: "best"}),
+        spans=wider_spans(front, base, places, look),
         look=look,
-        behind=behind(base, objectives, places, look, most=most),
+        behind=behind(base, objectives, places, look, most=BESIDE),
     )
-    return View(scene, axes, objectives, front.iloc[best])
+    return spec_of(small(scene, x=axes["x"], y=axes["y"]))
 
 
 def show(job: Job, drawn: Drawn | None) -> None:

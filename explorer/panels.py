@@ -10,7 +10,6 @@ from typing import TypeVar
 
 import pandas as pd
 import streamlit as st
-from streamlit.delta_generator import DeltaGenerator
 
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
@@ -23,7 +22,7 @@ from engine.parts import TONE_CREST
 from engine.quantities import Units, show
 from engine.report.compared import label_of
 from engine.report.curves import limits_in_words, marks_in_words, title_of
-from engine.report.ink import LETTERS
+from engine.report.ink import LETTERS, Ink
 from engine.report.portrait import Portrait, lay_over
 from engine.report.shortages import fits_in_words, misses
 from engine.report.sure import bands, headings, told
@@ -60,6 +59,7 @@ VIEWS = (
     ("front", "The panel with the drivers, seen square on"),
     ("plan", "The box in its space, from above"),
 )
+VIEW_WORDS = dict(VIEWS)
 TIGHTEST = 12  # clearances told of a pick
 HEARING = (
     "Levels like these harm hearing, within minutes at the loudest of them, and inside a closed car "
@@ -114,20 +114,28 @@ def take_click(job: Job, key: str) -> None:
         pick(job, design)
 
 
-def summary(row: Row, scenario: Scenario, units: Units) -> None:
-    """What the box is, line by line."""
-    inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), plain(openings(row, units))]
+def told_of(row: Row, scenario: Scenario, units: Units) -> list[str]:
+    """What a box is: what kind and with which drivers, then line by line."""
+    inside = [f"{figure('net_volume_m3', row['net_volume_m3'], units)} net", filling(row), openings(row, units)]
     if KINDS[row["box_kind"]].tuned:
         inside[-1] += f", tuned to {figure('tuning_hz', row['tuning_hz'], units)}"
         inside[-1] += f", good to {figure('tuning_within_hz', row['tuning_within_hz'], units)}"
-    double, air = (f"- {line}\n" if line else "" for line in (baffle(row, scenario, units), air_before(row, units)))
-    st.markdown(
-        f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**\n"
-        f"{double}- {outside(row, units)}\n"
-        f"- {'; '.join(part for part in inside if part)}"
-        f"\n{air}- {high_pass(row, units)}\n- {plain(row['wiring'])}, "
-        f"{figure('load_ohm', row['load_ohm'], units)} at the amplifier\n- {plain(as_used(row, scenario.goals, units))}"
-    )
+    lines = [
+        baffle(row, scenario, units),
+        outside(row, units),
+        "; ".join(part for part in inside if part),
+        air_before(row, units),
+        high_pass(row, units),
+        f"{row['wiring']}, {figure('load_ohm', row['load_ohm'], units)} at the amplifier",
+        as_used(row, scenario.goals, units),
+    ]
+    return [f"{KINDS[row['box_kind']].label}, {drivers(row)}", *(line for line in lines if line)]
+
+
+def summary(row: Row, scenario: Scenario, units: Units) -> None:
+    """What the box is, line by line."""
+    first, *lines = (plain(line) for line in told_of(row, scenario, units))
+    st.markdown(f"**{first}**\n" + "\n".join(f"- {line}" for line in lines))
 
 
 def goals(row: Row, scenario: Scenario, units: Units) -> None:
@@ -144,22 +152,6 @@ def goals(row: Row, scenario: Scenario, units: Units) -> None:
         for key in (*asked, *in_vehicle)
     ]
     st.table(pd.DataFrame(rows, columns=["", " "]), border="horizontal", hide_index=True, hide_header=True)
-
-
-def pick_card(job: Job) -> DeltaGenerator:
-    """The pick in words, beside the front; gives the place on it for where the model stops."""
-    with st.container(border=job.pick is not None):
-        scenario = None if job.pick is None else read(job.pick.document, job.source).scenario
-        if job.pick is None:
-            st.info("Click a design, or use one of the buttons above the chart.")
-        elif scenario is not None:
-            st.subheader(f"Pick {job.pick.row['id']}", anchor=False)
-            summary(job.pick.row, scenario, job.units)
-            goals(job.pick.row, scenario, job.units)
-        place = st.container()
-        if scenario is not None:
-            shortlist_button(job)
-    return place
 
 
 def wired(design: JudgedDesign) -> None:
@@ -208,18 +200,6 @@ def add_to_shortlist(job: Job) -> None:
         job.shortlist.append(job.pick)
 
 
-def pick_view(job: Job, design: JudgedDesign) -> None:
-    """The pick's curves and drawings, and what can be taken away."""
-    st.subheader(f"How pick {design.row['id']} plays")
-    curves_of(design, job.units)
-    high_pass_advice(job, design)
-    how_sure(job, design)
-    st.subheader("In its space")
-    drawings(design, job.units)
-    clearances(design, job.units)
-    files_of(job, design)
-
-
 def curves_of(design: JudgedDesign, units: Units) -> None:
     """A design's curves, with what is to be said of them."""
     paper, _ = frame.ink()
@@ -246,7 +226,6 @@ def how_sure(job: Job, design: JudgedDesign) -> None:
     """What boxes come to that are built like the pick, with the tolerances of the job as it is now."""
     now = frame.reading().scenario
     built, swung = design.sure(None if now is None else now.tolerance)
-    st.subheader("How sure")
     st.markdown("  \n".join(plain(said) for said in told(built, swung, design.row, job.units)))
     rows = bands(built, design.row["box_kind"], job.units, design.scenario.currency)
     st.table(pd.DataFrame(rows, columns=["", *headings()]), border="horizontal", hide_index=True)
@@ -426,8 +405,12 @@ def _contenders(document: str) -> tuple[Contender, ...]:
 def show_svg(svg: str, alt: str) -> None:
     """A drawing in the theme's ink: inside an image there are no colours of the page to take over."""
     paper, _ = frame.ink()
-    svg = svg.replace("currentColor", paper.text).replace("--drawing-paper, transparent", f"--none, {paper.paper}")
-    st.image(svg, width="stretch", alt=alt)
+    st.image(inked(svg, paper), width="stretch", alt=alt)
+
+
+def inked(svg: str, paper: Ink) -> str:
+    """A drawing whose colours are its own."""
+    return svg.replace("currentColor", paper.text).replace("--drawing-paper, transparent", f"--none, {paper.paper}")
 
 
 def files_of(job: Job, design: JudgedDesign) -> None:

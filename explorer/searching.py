@@ -4,26 +4,31 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
 import streamlit as st
 
 from engine.goals import GOALS
+from engine.insight.reasons import balanced
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report import shortages
 from engine.report.wording import figure_of
 from engine.search.runs import Progress
 from engine.words.voice import listed
-from explorer import frame, live
-from explorer.charts import scatter
+from explorer import frame, live, panels
 from explorer.demo_fronts import found_for
 from explorer.labels import plain, sentence, thousands
 from explorer.narrowing import clear_filters
-from explorer.reading import lines
+from explorer.picking import growing_surface, on_the_surface, to_take_along
+from explorer.reading import lines, read
 from explorer.session import Job, SearchResult, searched
-from explorer.specs import Spec, spec_of
+from explorer.take_away import take_away
+from explorer.wishes import wishes
 from explorer.worker import LiveTask, SearchTask
 
 GROWN = 1.2  # times the designs tried when it was last drawn
+TITLE = "Trade-offs"
+SEEN, GROWING = "seen-under-way", "growing"
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
 
 
@@ -57,42 +62,83 @@ def start(job: Job) -> None:
 
 
 def search_bar(job: Job) -> None:
-    """What the search is doing or came to, and the button to run it."""
+    """What the search is doing or came to, the button to run it, and the surface with what it found."""
     task = frame.searches().of(job.id)
     reading = frame.reading()
     if reading.faults:
         count = len(lines(reading.faults, job.units))
         things = "1 thing" if count == 1 else f"{count} things"
+        st.header(TITLE)
         st.warning(f"{things} in the job must be put right before a search can run.")
         st.page_link("views/space_parts.py", label="Go to Space & parts", icon=":material/straighten:")
+        surface_of(job)
         return
     if task is not None and not task.finished:
-        progress(job)
-        if isinstance(task, LiveTask):
-            st.caption("Until it ends or you stop it, the designs below are those of the job as it was.")
-            return
-        if searched(task.document) != searched(job.document):
-            st.info(
-                "This search answers the job as it was before your last change; the front follows when it has ended."
-            )
-        if job.found is not None:
-            st.caption(below_in_words(job.found))
+        under_way(job)
         return
+    outcome(job)
     if task is not None and task.failure:
         st.error(live.failure_in_words(task.failure, job.units))
         st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
+    surface_of(job)
+
+
+def outcome(job: Job) -> None:
+    """The heading, with what the last search came to and the button for another."""
     with st.container(horizontal=True, vertical_alignment="center"):
-        if job.found is not None:
-            st.markdown(outcome_words(job.found), width="stretch")
+        st.header(TITLE, width="content")
+        st.markdown("" if job.found is None else outcome_words(job.found), width="stretch")
         label = "Search" if job.found is None else "Search again"
         kind: Any = "primary" if job.found is None or job.changed_since_search else "secondary"
         st.button(label, key="search", type=kind, icon=":material/search:", on_click=start, args=(job,))
-    if job.found is not None:
-        if words := live.since(job):
-            st.markdown(f"{words} The front as it was stands faintly behind.")
-        left_out(job.found, job.units)
+    if job.found is not None and (words := live.since(job)):
+        st.markdown(f"{words} The front as it was stands faintly behind.")
     if job.changed_since_search:
         st.warning("The job has been changed since this search: the designs below answer the earlier one.")
+
+
+def surface_of(job: Job, grown: pd.DataFrame | None = None) -> None:
+    """The front found, to pick from, and what is done with a pick."""
+    if job.found is None:
+        return
+    scenario = read(job.found.document, job.source).scenario
+    if scenario is None:
+        st.warning("These designs were found with a scenario this version no longer reads. Search again.")
+        return
+    on_the_surface(job, job.found, scenario, grown)
+    if job.pick is not None:
+        left, right = st.columns([1, 4], vertical_alignment="top")
+        with left:
+            panels.shortlist_button(job)
+            if items := to_take_along(job, job.found, scenario):
+                take_away(items, key="front")
+        with right:
+            wishes(job, job.found, scenario)
+
+
+@st.fragment(run_every=frame.POLL_SECONDS)
+def under_way(job: Job) -> None:
+    """The running search and the front so far, redrawn by itself until it ends."""
+    task = frame.searches().of(job.id)
+    if task is None or task.finished:
+        st.rerun()
+    seen = st.session_state.get(SEEN)
+    st.session_state[SEEN] = picked = (job.id, job.pick, len(job.shortlist), repr(job.filters))
+    if seen is not None and seen[0] == job.id and seen != picked:
+        st.rerun()  # what stands below follows
+    now = progress(job, task)
+    if isinstance(task, LiveTask):
+        st.caption("Until it ends or you stop it, what stands below the picture is of the job as it was.")
+    elif searched(task.document) != searched(job.document):
+        st.info("This search answers the job as it was before your last change; the front follows when it has ended.")
+    elif job.found is not None:
+        st.caption(below_in_words(job.found))
+    grown = None if now is None or not now.front_size else grown_front(job, task, now)
+    if grown is not None and (job.found is None or isinstance(task, LiveTask)):
+        st.markdown(growing_words(task, grown))
+        growing_surface(job, task, grown)
+    else:
+        surface_of(job, grown)
 
 
 def below_in_words(found: SearchResult) -> str:
@@ -100,9 +146,8 @@ def below_in_words(found: SearchResult) -> str:
     if not found.came_with_demo:
         return "Until it ends, the designs below are those of the search before."
     return (
-        f"So that there is something to look at, the {thousands(len(found.front))} designs below came with this demo, "
-        f"found among {thousands(found.record['evaluations'])} tried. When the search ends, its own take their place; "
-        "what you put on the shortlist stays."
+        f"The {thousands(len(found.front))} designs below came with this demo, found among "
+        f"{thousands(found.record['evaluations'])} tried; those of the full search take their place when it ends."
     )
 
 
@@ -121,16 +166,13 @@ def left_out(found: SearchResult, units: Units) -> None:
     unwired = [f"{name}: {NO_WIRING}" for name in found.record.get("drivers_without_wiring", [])]
     reasons = [*(shortages.left_out(entry, units) for entry in found.record.get("left_out", [])), *unwired]
     if reasons:
-        with st.expander("Not on the front", icon=":material/block:"):
-            st.markdown("\n".join(f"- {plain(sentence(reason))}" for reason in reasons))
+        st.markdown("\n".join(f"- {plain(sentence(reason))}" for reason in reasons))
+    else:
+        st.markdown("Every kind of box and every driver that was asked for is on the front or beaten by what is.")
 
 
-@st.fragment(run_every=frame.POLL_SECONDS)
-def progress(job: Job) -> None:
-    """The running search, redrawn by itself until it ends."""
-    task = frame.searches().of(job.id)
-    if task is None or task.finished:
-        st.rerun()
+def progress(job: Job, task: SearchTask) -> Progress | None:
+    """How far a search is, and the button to end it."""
     if isinstance(task, LiveTask):
         task.looked()
         now = task.await_front(live.SOON)
@@ -141,29 +183,31 @@ def progress(job: Job) -> None:
     else:
         text = f"Searching: {thousands(now.evaluations)} of {thousands(now.budget)} designs tried"
         share = now.share
-    st.progress(share, text="Stopping…" if task.cancelled else text)
-    st.button("Cancel and keep what was found", key="cancel", disabled=task.cancelled, on_click=task.cancel)
-    if now is not None and now.front_size:
-        growing(job, task, now)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.header(TITLE, width="content")
+        st.progress(share, text="Stopping…" if task.cancelled else text)
+        st.button("Cancel and keep what was found", key="cancel", disabled=task.cancelled, on_click=task.cancel)
+    return now
 
 
-def growing(job: Job, task: SearchTask, now: Progress) -> None:
-    """The front as it stands while the search goes on, and the box that it would open with."""
+def grown_front(job: Job, task: SearchTask, now: Progress) -> pd.DataFrame:
+    """The front as it stands, taken anew when a fifth more has been tried: drawing takes its time from the search."""
+    last = st.session_state.get(GROWING)
+    stamp = (now.evaluations, now.front_size)
+    if last is None or last[0] is not task or live.has_grown(last[1], stamp, GROWN):
+        last = st.session_state[GROWING] = (task, stamp, now.front())
+    front: pd.DataFrame = last[2]
+    return front
 
-    def made() -> tuple[str, Spec]:
-        found = now.front()
-        view = live.view_of(found, task.base if isinstance(task, LiveTask) else None, task.scenario)
-        best, look = view.best, view.scene.look
-        told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in view.objectives]
-        drivers = f"{best['driver_count']} × {plain(best['driver'])}"
-        words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
-        if isinstance(task, LiveTask):
-            words = f"{live.in_words(task.before, task.scenario, task.base, found)}\n\n{words}"
-        return words, spec_of(scatter(view.scene, **view.axes, objectives=view.objectives))
 
-    # Drawn anew when a fifth more has been tried: drawing takes its time from the search.
-    drawn = live.drawn_of(task, "growing", (now.evaluations, now.front_size), job.units, GROWN, make=made)
-    st.markdown(drawn.words)
-    st.vega_lite_chart(
-        drawn.chart, width="stretch", key=f"growing:{job.id}", alt="The front so far, two objectives against each other"
-    )
+def growing_words(task: SearchTask, front: pd.DataFrame) -> str:
+    """The box that a growing front would open with, and what the change did that it follows."""
+    scenario = task.scenario
+    look, goals = frame.look(scenario.currency), scenario.goals.objectives
+    best: Any = front.iloc[balanced(front, goals)]
+    told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in goals]
+    drivers = f"{best['driver_count']} × {plain(best['driver'])}"
+    words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
+    if isinstance(task, LiveTask):
+        words = f"{live.in_words(task.before, scenario, task.base, front)}\n\n{words}"
+    return words

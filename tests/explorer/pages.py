@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import streamlit as st
 from streamlit import config
 from streamlit.testing.v1 import AppTest
@@ -14,9 +17,15 @@ from streamlit.testing.v1 import AppTest
 import explorer
 from engine.document import write_document
 from engine.formats.scenario import read_document
+from engine.goals import GOALS
+from engine.report.ink import LIGHT
 from explorer import frame
+from explorer.charts import Look
 from explorer.frame import OWN_FAULT
+from explorer.narrowing import passing
+from explorer.reading import read
 from explorer.session import Job
+from explorer.surface_acts import do
 
 APP = Path(explorer.__file__).with_name("app.py")
 FIRST_DEMO = "van-bench"
@@ -74,6 +83,61 @@ def searched(test: AppTest) -> AppTest:
     ended(test, job_of(test).id)
     assert job_of(test).found is not None
     assert not test.get("progress")
+    return test
+
+
+def surface_on(test: AppTest) -> dict[str, Any]:
+    """What the picking surface on a page was given."""
+    (element,) = (each for each in test.get("bidi_component") if "stamp" in each.proto.json)
+    data: dict[str, Any] = json.loads(element.proto.json)
+    return data | {"front": json.loads(data["front"])}
+
+
+def acted(test: AppTest, **act: Any) -> AppTest:
+    """What the browser does when something is done on the surface."""
+    job = job_of(test)
+    assert job.found is not None
+    scenario = read(job.found.document, "").scenario
+    assert scenario is not None
+    keys = [column["key"] for column in surface_on(test)["front"]["columns"]]
+    look = Look(units=job.units, currency=scenario.currency, ink=LIGHT)
+    do(job, act, keys=keys, look=look, asked=scenario.goals)
+    test.run()
+    sound(test)
+    return test
+
+
+def quick_pick(test: AppTest, key: str) -> AppTest:
+    """The best design in one goal picked."""
+    (design,) = (way[0] for way in surface_on(test)["quick"] if way[1].startswith(GOALS[key].best))
+    return acted(test, does="pick", id=design)
+
+
+def kept_on(test: AppTest) -> int:
+    """How many designs the filters on the surface keep."""
+    job = job_of(test)
+    assert job.found is not None
+    return int(passing(job.found.front, job.filters).sum())
+
+
+def showing(test: AppTest, part: str) -> AppTest:
+    """A part of what stands below the surface, chosen."""
+    job = job_of(test)
+    for kind in ("pick", "front"):
+        chosen = test.segmented_control(key=f"{kind}-part:{job.id}")
+        if part in [option.content for option in chosen.proto.options]:
+            chosen.set_value(part).run()
+    sound(test)
+    return test
+
+
+def with_front(test: AppTest, front: pd.DataFrame) -> AppTest:
+    """The page with another front found."""
+    job = job_of(test)
+    assert job.found is not None
+    job.found = replace(job.found, front=front)
+    test.run()
+    sound(test)
     return test
 
 

@@ -16,7 +16,7 @@ from engine.search.runs import Run, run
 from explorer.demo_fronts import EVALUATIONS, folder_of, found_for, fresh_front, stored_front
 from explorer.session import as_document
 from explorer.worker import SearchTask
-from tests.explorer.pages import PATIENCE, Opener, job_of, restart, searched, sound, words_on
+from tests.explorer.pages import PATIENCE, Opener, acted, job_of, restart, searched, sound, surface_on, words_on
 
 CAME_ALONG = "came with this demo"
 
@@ -59,10 +59,10 @@ def test_a_demo_shows_its_front_at_once_and_the_full_search_takes_its_place(
     assert job.pick is not None
     assert job.found.came_with_demo
     assert CAME_ALONG in words_on(test)
-    assert f"Pick {job.pick.row['id']}" in words_on(test)
+    assert surface_on(test)["pick"]["id"] == job.pick.row["id"]
     assert f"Why {job.pick.row['id']} is where it is" in words_on(test)
     test.button(key="add-to-shortlist").click().run()
-    test.button(key="within-limits").click().run()
+    acted(test, does="limits")
     filters = dict(job.filters)
     assert filters
 

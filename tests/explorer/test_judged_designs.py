@@ -20,7 +20,7 @@ from explorer import printed
 from explorer.demo_fronts import stored_front
 from explorer.judged_designs import DESIGNS_KEPT, JudgedDesigns
 from explorer.session import Chosen, Document, as_document
-from tests.explorer.pages import sound, units_of
+from tests.explorer.pages import quick_pick, sound, units_of
 from tests.judging import DEMO, counting, rows
 
 MADE_READY = 2 * (14 + 4)  # evaluators at most: both ways for each tolerance, and the temperatures of the samples
@@ -124,7 +124,7 @@ def test_a_pick_on_trade_offs_is_judged_once_however_often_the_page_is_drawn(
     """One design, one batch of its neighbours for the reasons; none of it again for units or a look at another page."""
     test = opened_searched()
     counted = counting(monkeypatch)
-    test.button(key="quick:level_50_hz_db").click().run()
+    quick_pick(test, "level_50_hz_db")
     sound(test)
     # The job was made ready when its first pick was shown; how sure the pick is asks for boards and air that deviate.
     assert counted.pop("built", 0) <= MADE_READY
