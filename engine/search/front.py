@@ -70,6 +70,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
     sound, systems, heard = judgement.figures, judgement.acoustics.systems, judgement.of_all
     rows = judgement.heard
     filtered = families.filter_order[family] > 0
+    keys = [item.columns for item in families.items]
 
     def text(values: list[str]) -> NDArray[np.object_]:
         all_rows = np.full(len(designs), "", dtype=object)
@@ -78,7 +79,7 @@ def judged(evaluator: Evaluator, designs: Designs, judgement: Judgement) -> pd.D
 
     def named(place: str) -> NDArray[np.object_]:
         """A part of each family's key."""
-        return np.array([item.columns[place] for item in families.items], dtype=object)[family]
+        return np.array([key[place] for key in keys], dtype=object)[family]
 
     short_of, short_by = shortest(judgement.constraints)
     limits = validity_of(evaluator, judgement)
