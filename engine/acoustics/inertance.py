@@ -87,7 +87,8 @@ def _modes_up(start: int, stop: int, cavity: Cavity, table: Modes, scratch: Tabl
     layer = scratch.copy()[0]
     for i in range(start, stop):
         lay_flat(layer, _cavity_of(cavity, i), 0.0, table)
-        up[i, 1:] = layer.numbers
+        for m in range(MODES):
+            up[i, m + 1] = layer.numbers[m]
 
 
 @compiled

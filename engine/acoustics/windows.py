@@ -91,17 +91,38 @@ def weight(at: Floats, inertance: Floats, width: float, area: float, wave_number
     They stand ``at`` (B,) and their openings have an ``inertance`` (B,); ``area`` is that of the layer's section, m².
     """
     k, count = wave_number, len(at)
-    whole = np.eye(count)
+    whole, found = np.empty((count, count)), np.zeros((count, count))
     for i in range(count):
         for j in range(count):
             near, far = min(at[i], at[j]), max(at[i], at[j])
             spring = k * area * math.sin(k * near) * math.sin(k * (width - far)) / math.sin(k * width)
-            whole[i, j] -= spring * inertance[j]
-    found = np.empty((count, count))
-    found[:] = np.linalg.inv(whole)
-    for i in range(count):
-        found[i] *= inertance[i]
+            whole[i, j] = (1.0 if i == j else 0.0) - inertance[i] * spring
+        found[i, i] = inertance[i]
+    _eliminate(whole, found)  # (1 - L·K)⁻¹·L, which is the same
     return found
+
+
+@compiled
+def _eliminate(matrix: Floats, right: Floats) -> None:
+    """Put matrix⁻¹·right in the place of ``right``, in that of the matrix (K, K) nothing of use.
+
+    In the order in which rows stand, as a positive matrix allows and as braces do unless the first of them are at
+    their resonance to the last bit; a library's way takes seconds to compile.
+    """
+    count = len(matrix)
+    for i in range(count):
+        pivot = matrix[i, i]
+        for j in range(count):
+            matrix[i, j] /= pivot
+        for j in range(right.shape[1]):
+            right[i, j] /= pivot
+        for other in range(count):
+            factor = matrix[other, i]
+            if other != i:
+                for j in range(count):
+                    matrix[other, j] -= factor * matrix[i, j]
+                for j in range(right.shape[1]):
+                    right[other, j] -= factor * right[i, j]
 
 
 @compiled
@@ -142,8 +163,9 @@ def opening_inertance(openings: Openings, height: float, depth: float, thickness
             whole[k, other] *= 2.0 / (np.pi * height * depth)
             whole[other, k] = whole[k, other]
         whole[k, k] += thickness / openings.area[there[k]]
-    shared = np.linalg.solve(whole, np.ones(count)).sum()
-    return float(1.0 / shared - thickness / (height * depth))
+    flow = np.ones((count, 1))
+    _eliminate(whole, flow)
+    return float(1.0 / flow.sum() - thickness / (height * depth))
 
 
 @compiled
