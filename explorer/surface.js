@@ -331,7 +331,8 @@ class Surface {
     const figure = this.front.columns.get(key);
     const at = order.indexOf(this.chosen);
     let next = at + by;
-    if (at < 0 && this.chosen >= 0) {
+    if (Math.abs(by) > order.length) next = by; // to either end
+    else if (at < 0 && this.chosen >= 0) {
       const after = order.findIndex((i) => figure.at(i) > figure.at(this.chosen));
       next = by > 0 ? (after < 0 ? order.length - 1 : after) : (after < 0 ? order.length : after) - 1;
     } else if (at < 0) next = by > 0 ? 0 : order.length - 1;

@@ -52,15 +52,16 @@ class Axes {
     if (made !== this.made) {
       this.made = made;
       this.axes = this.figures.map((figure) => {
-        const field = (good) => {
+        const made = (good) => {
           const end = (good ? figure.more : !figure.more) ? "high" : "low";
           const words = `${figure.title}, ${end === "high" ? "no more than" : "no less than"}`;
           const value = good ? figure.best : figure.worst;
           const input = el("input", { type: "text", autocomplete: "off", "aria-label": words, title: words, className: good ? "best" : "worst", placeholder: figure.extreme(value) });
-          input.addEventListener("change", () => host.typed(figure, end, input.value));
-          return { input, end };
+          const field = { input, end, sent: null };
+          input.addEventListener("change", () => host.typed(figure, end, (field.sent = input.value)));
+          return field;
         };
-        const ends = [field(true), field(false)];
+        const ends = [made(true), made(false)];
         const fault = el("span", { className: "fault", role: "alert" });
         const name = el("span", { className: "name", title: `${figure.title} – ${figure.side}` }, figure.label);
         const element = el("div", { className: "axis", role: "group", "aria-label": figure.title }, name, ...ends.map(({ input }) => input), fault);
@@ -73,11 +74,16 @@ class Axes {
       if (this.lying) Object.assign(style, { left: 0, width: "100%", top: `${k * LYING.row}px`, height: `${LYING.row}px` });
       else Object.assign(style, { left: `${(k * this.width) / this.axes.length}px`, width: `${this.width / this.axes.length}px`, top: 0, height: `${this.height}px` });
       const wrong = host.fault?.key === figure.key ? host.fault : null;
-      for (const { input, end } of ends) {
+      for (const field of ends) {
+        const { input, end } = field;
         const bound = host.ranges[figure.key]?.[end === "low" ? 0 : 1];
         const isWrong = wrong?.end === end;
-        if (!isWrong && input !== input.getRootNode().activeElement) input.value = bound?.text ?? "";
-        else if (!isWrong && bound && Number(input.value) === bound.value) input.value = bound.text;
+        // What is being typed stays; what was typed reads as it was understood once Python has answered.
+        const isBeingTyped = input === input.getRootNode().activeElement && input.value !== field.sent;
+        if (!isWrong && !isBeingTyped && !host.queue.length) {
+          input.value = bound?.text ?? "";
+          field.sent = null;
+        }
         input.setAttribute("aria-invalid", String(isWrong));
         input.classList.toggle("set", Boolean(bound));
       }

@@ -171,7 +171,7 @@ def test_what_is_pointed_at_in_one_is_marked_in_all(page: Page) -> None:
         page.mouse.move(box["x"] + across * box["width"], box["y"] + down * box["height"])
         if page.locator(".ring.pointed").count():
             break
-    pointed = page.locator(".mark.pointed").inner_text()
+    pointed = page.locator(".mark.pointed").text_content()
     expect(page.locator("polyline.pointed")).to_have_count(1)
     assert page.locator(".figures thead th").nth(2).inner_text() == pointed
     assert re.search(r"better|worse", page.locator(".figures tbody").inner_text())
@@ -226,20 +226,20 @@ def test_a_range_is_typed_told_wrong_at_its_field_and_drawn_on_its_axis(page: Pa
     assert 7.9 < low < high < 15.6
 
 
-def test_kinds_left_out_and_colour_by_driver_count_or_any_figure(page: Page) -> None:
+def test_kinds_left_out_and_colour_by_kind_or_any_figure(page: Page) -> None:
     page.get_by_label("Closed", exact=True).uncheck()
     known = until(page, '"box_kind"')
     assert "closed" not in known["filters"]["box_kind"]
     expect(page.get_by_label("Closed", exact=True)).not_to_be_checked()
     colour = page.get_by_label("Colour")
-    assert {"Kind of box", "Driver", "Level at 50 Hz"} <= set(colour.locator("option").all_inner_texts())
+    assert {"Kind of box", "Level at 50 Hz"} <= set(colour.locator("option").all_inner_texts())
     colour.select_option(label="Kind of box")
     assert until(page, '"colour"')["axes"]["colour"] == "box_kind"
     colour.select_option(label="Weight")
     expect(page.locator(".legends")).to_contain_text(re.compile(r"worse 15\.6 kg\s+7\.9 kg better"))
     page.get_by_label("Shape").select_option(label="Level at 50 Hz")
     expect(page.locator(".legends")).to_contain_text("best third")
-    page.get_by_label("More").select_option(label="add Outer volume")
+    page.locator("[data-place=beside]").select_option(label="add Outer volume")
     expect(page.get_by_label("Outer volume (L), no more than")).to_be_visible()
 
 
@@ -247,7 +247,7 @@ def test_kinds_left_out_and_colour_by_driver_count_or_any_figure(page: Page) -> 
 def test_nothing_stands_over_anything_else_in_narrow_windows(page: Page, width: int) -> None:
     """Promise: axis names never overprint, nothing sticks out, and every range can be reached."""
     page.set_viewport_size({"width": width, "height": 900})
-    page.get_by_label("More").select_option(label="add Worst excursion / Xmax")
+    page.locator("[data-place=beside]").select_option(label="add Worst excursion / Xmax")
     page.wait_for_function("document.documentElement.scrollWidth <= window.innerWidth")
     for name in (".axis .name", ".axis input"):
         boxes = [box_of(place) for place in page.locator(name).all()]
