@@ -233,7 +233,7 @@ def sidebar() -> None:
             args=(job, f"units:{job.id}"),
         )
         notes(job)
-        step_keys(f"keys:{job.id}", lambda key: _step(job, key))
+        step_keys(f"keys:{job.component_id}", lambda key: _step(job, key))
 
 
 def notes(job: Job) -> None:

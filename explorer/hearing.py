@@ -92,7 +92,7 @@ def hear(designs: Mapping[str, JudgedDesign], *, units: Units, key: str) -> None
         st.error(plain(str(error)))
         return
     _component(
-        key=f"hearing:{key}",
+        key="hearing:" + key.replace("_", "."),  # a component takes no two underscores in a row
         data={
             "names": list(letters),
             "described": [described(letter, design) for letter, design in zip(letters, two, strict=True)],

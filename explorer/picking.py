@@ -80,7 +80,7 @@ def growing_surface(job: Job, task: SearchTask, front: pd.DataFrame) -> None:
 
 
 def _draw(job: Job, front: pd.DataFrame, keys: list[str], objectives: list[str], look: Look, **more: Any) -> None:
-    key = f"surface:{job.id}"
+    key = f"surface:{job.component_id}"
     axes = axes_of(job, keys, objectives)
     st.session_state[f"{key}:asked"] = (keys, look)
     surface(

@@ -107,7 +107,8 @@ def surface_of(job: Job, grown: pd.DataFrame | None = None) -> None:
         return
     on_the_surface(job, job.found, scenario, grown)
     if job.pick is not None:
-        left, right = st.columns([1, 4], vertical_alignment="top")
+        with st.container(key="with-the-pick"):
+            left, right = st.columns([1, 4], vertical_alignment="top")
         with left:
             panels.shortlist_button(job)
             if items := to_take_along(job, job.found, scenario):

@@ -105,6 +105,11 @@ class Job:
     lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
 
     @property
+    def component_id(self) -> str:
+        """Its id as it may stand in a component's key: Streamlit refuses two underscores in a row there."""
+        return self.id.replace("_", ".")
+
+    @property
     def title(self) -> str:
         title = self.document.get("title")
         return title if isinstance(title, str) and title.strip() else self.source

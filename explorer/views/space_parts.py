@@ -210,7 +210,7 @@ def outline(form: Form) -> None:
         st.caption("The outline can be drawn on as soon as all its corners can be read.")
         return
     # Without the job's revision, so that the drawing keeps its undo and the focus when fields change.
-    key = f"sketch:{job.id}"
+    key = f"sketch:{job.component_id}"
     scenario = frame.reading().scenario or for_drawing(job.document)
     behind = [keepout.section for keepout in scenario.space.keepouts] if scenario else []
     sketch(corners=drawn_on, keepouts=behind, units=job.units, key=key, on_change=lambda: take_outline(job, key))

@@ -16,6 +16,8 @@ CLOSE = """<style>
 [data-testid="stMainBlockContainer"] { padding: 3.75rem 1.6rem 2rem; }
 [data-testid="stMainBlockContainer"] > [data-testid="stVerticalBlock"] { gap: 0.4rem; }
 [data-testid="stMainBlockContainer"] h2 { font-size: 1.4rem; padding: 0; }
+[data-testid="stMainBlockContainer"] h3 { font-size: 1.2rem; }
+.st-key-with-the-pick [data-testid="stColumn"]:first-child { min-width: 11rem; }
 </style>"""
 
 

@@ -141,7 +141,8 @@ def with_front(test: AppTest, front: pd.DataFrame) -> AppTest:
     return test
 
 
-def words_on(test: AppTest) -> str:
+def words_on(test: Any) -> str:
+    """All that is said on a page, or on a part of one such as ``test.main``."""
     kinds: list[Any] = [test.markdown, test.caption, test.info, test.warning, test.error, test.subheader]
     return "\n".join(str(element.value) for kind in kinds for element in kind)
 
