@@ -12,7 +12,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -42,11 +42,25 @@ CHROMIUM_ARGUMENTS = [
 @pytest.fixture
 def server(small_job: Path, tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
     """A running explorer on a small job, its address and its process."""
+    with served(tmp_path, str(small_job)) as running:
+        yield running
+
+
+@pytest.fixture
+def address_of_jobs(tmp_path: Path) -> Iterator[str]:
+    """A running explorer that no job was named to."""
+    with served(tmp_path) as (address, _):
+        yield address
+
+
+@contextmanager
+def served(tmp_path: Path, *stated: str) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """A running explorer in a process of its own, its address and its process."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "explorer" / "app.py")]
-    options = [f"--server.port={port}", "--server.headless=true", "--", str(small_job)]
+    options = [f"--server.port={port}", "--server.headless=true", "--", *stated]
     environment = {**os.environ, "WEDGEFRONT_STATE": str(tmp_path / "state"), "PYTHONPATH": str(ROOT)}
     with (
         (tmp_path / "server.log").open("w") as log,
@@ -181,6 +195,7 @@ def test_a_message_moves_nothing_and_a_stopped_program_says_so_in_its_own_words(
     page.goto(f"{address}/space-parts")
     width, below = page.get_by_role("textbox", name="Free width"), page.get_by_text("Cross-section").first
     expect(page.get_by_text("The job is complete.")).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_test_id("stStatusWidget")).to_have_count(0)
     before = below.bounding_box()
     width.fill("a lot")
     width.press("Tab")
@@ -204,3 +219,47 @@ def test_a_message_moves_nothing_and_a_stopped_program_says_so_in_its_own_words(
     )
     assert STOPPED in said
     assert WHAT_TO_DO in said
+
+
+SPACE = {"Free width": "1000 mm", "Depth 1": "300 mm", "Depth 2": "200 mm", "Height 2": "400 mm"}
+SHEET = {
+    "Resonance fs": "32 Hz", "Qms": "5.2", "Cone area Sd": "330 cm^2", "Resistance Re": "1.8 ohm",
+    "Inductance Le": "0.9 mH", "Xmax, one way": "10 mm", "Rated power": "350 W", "Moving mass Mms": "130 g",
+    "Force factor Bl": "9.6 T m", "Voice coils": "2", "Impedance of one coil": "4 ohm", "Over the flange": "262 mm",
+    "Cut-out diameter": "234 mm", "Magnet diameter": "150 mm", "Mounting depth": "86 mm",
+}  # fmt: skip
+
+
+def fill_in(page: Page, texts: dict[str, str]) -> None:
+    for label, text in texts.items():
+        field = page.get_by_role("textbox", name=label).first
+        field.fill(text)
+        field.press("Tab")
+
+
+def go_on(page: Page, shows: str) -> None:
+    page.get_by_role("button", name="Next").click()
+    expect(page.get_by_text(shows).first).to_be_visible(timeout=PATIENCE)
+
+
+def test_a_new_job_from_nothing_to_its_first_front_and_a_step_back_by_keys(address_of_jobs: str, page: Page) -> None:
+    page.goto(address_of_jobs)
+    expect(page.get_by_role("heading", name="Jobs")).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("button", name="New job").click()
+    expect(page.get_by_role("heading", name="New job")).to_be_visible(timeout=PATIENCE)
+    fill_in(page, SPACE)
+    go_on(page, "From its data sheet")
+    fill_in(page, SHEET)
+    expect(page.get_by_text("Worked out from the sheet")).to_be_visible(timeout=PATIENCE)
+    go_on(page, "What it delivers")
+    fill_in(page, {"Power": "180 W"})
+    go_on(page, "Pipe for vents")
+    page.get_by_role("button", name="Find the boxes").click()
+    expect(page.get_by_text("Best so far, all in all")).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("button", name="Cancel and keep what was found").click()
+    expect(page.get_by_text("designs kept")).to_be_visible(timeout=PATIENCE)
+
+    first = picked(page)
+    pick_another(page, *NEARER, *FURTHER)
+    page.locator("body").press("Control+z")
+    expect(page.get_by_role("heading", name=f"Pick {first}", exact=True)).to_be_visible(timeout=PATIENCE)
