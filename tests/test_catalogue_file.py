@@ -88,7 +88,7 @@ def test_what_all_lines_lack_is_said_once(tmp_path: Path) -> None:
     path = written(tmp_path, text.replace("qms,", "qes,", 1))
     told = [line.removeprefix(f"{path}: ") for line in faults(path)]
     assert [line.split(":")[0] for line in told] == [
-        "column colour", "column qms", "column mounting_depth", "line 1, column 5 = qes", "line 1, column 7 = vas (Hz)",
+        "column colour", "column mounting_depth", "line 1, column 5 = qes", "line 1, column 7 = vas (Hz)",
     ]  # fmt: skip
 
 

@@ -116,6 +116,7 @@ def click_front(page: Page, across: float, down: float) -> None:
     """Click into the picture of the front, as shares of its width and height."""
     chart = page.locator(".scatter")
     expect(page.get_by_test_id("stStatusWidget")).to_have_count(0, timeout=PATIENCE)
+    expect(chart).to_have_count(1)  # the picture of a growing front is gone
     box = chart.bounding_box()
     assert box is not None
     chart.click(position={"x": across * box["width"], "y": down * box["height"]})

@@ -38,7 +38,7 @@ def test_the_tooltip_reads_a_design_in_the_users_units(front: pd.DataFrame) -> N
     shown = frame[frame["id"] == row["id"]].iloc[0]
     assert shown["f3_hz_text"] == figure("f3_hz", row["f3_hz"], "us")
     assert shown["outside"].count(" in") == 4
-    assert shown["opening"] == "2 vents, 2.00 in bore × 13.19 in long each, through the left side"
+    assert shown["opening"] == "2 vents, 2 in bore × 13 3/16 in long each, through the left side"
     assert shown["filter"] == "Butterworth high-pass at 22.0 Hz, 12 dB per octave"
 
 

@@ -19,7 +19,7 @@ from explorer import frame
 from explorer.charts import Look, plotted
 from explorer.labels import thousands
 from explorer.sure_front import picture
-from tests.explorer.pages import PATIENCE, ended, job_of, sound, words_on
+from tests.explorer.pages import PATIENCE, ended, job_of, showing, sound, words_on
 
 TOGGLE = "As 9 of 10 built boxes reach it"
 X, Y = "outer_volume_m3", "level_40_hz_db"
@@ -36,7 +36,7 @@ def is_on(test: AppTest) -> bool:
 
 def test_a_front_is_told_as_it_is_built_and_by_other_tolerances_anew(opened_searched: Callable[[], AppTest]) -> None:
     """Nothing is built before somebody asks; kept after that, and no search is asked for by other tolerances."""
-    test = opened_searched()
+    test = showing(opened_searched(), "As boxes are built")
     job = job_of(test)
     assert job.found is not None
     assert "designs remain" not in words_on(test)
@@ -71,7 +71,7 @@ def test_building_a_front_can_be_given_up(
         yield spread(evaluator, rows.tail(1), samples=2)
 
     monkeypatch.setattr("explorer.sure_front.spread_in_parts", slow)
-    test = opened_searched()
+    test = showing(opened_searched(), "As boxes are built")
     switch(test, on=True)
     task = frame.searches().of(f"{job_of(test).id}:sure")
     assert task is not None
@@ -94,7 +94,7 @@ def test_a_cancelled_price_can_be_asked_for_again(
         return []
 
     monkeypatch.setattr("explorer.pricing.prices", endless)
-    test = opened_searched()
+    test = showing(opened_searched(), "Price of space")
     test.button(key="start-price").click().run()
     assert "start-price" not in [button.key for button in test.button]
     task = frame.searches().of(f"{job_of(test).id}:price")
@@ -111,7 +111,7 @@ def test_a_cancelled_price_can_be_asked_for_again(
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_picture_has_band_and_chances_of_every_design(opened_searched: Callable[[], AppTest], units: Any) -> None:
     """What stands in the picture is what was counted: marks at what 9 of 10 reach, lines to what 1 of 10 does."""
-    test = opened_searched()
+    test = showing(opened_searched(), "As boxes are built")
     job = job_of(test)
     assert job.found is not None
     scenario, front = parse_scenario(job.found.document, source="job.toml"), job.found.front.head(20)

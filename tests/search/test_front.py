@@ -119,7 +119,7 @@ def test_a_saved_design_evaluates_to_the_same_figures(scenario: Scenario, search
             # Below what the design is fed there may be more: a stated design is told of from 10 Hz.
             assert float(str(turned_down[key])) >= row[key] * (1.0 - 1e-3), (row["id"], key)
         # Evaluated without its space, a vent counts as long as its tuning says: air round the box adds to that.
-        assert 0.65 * row["model_to_hz"] < float(str(alone["model_to_hz"])) < 1.1 * row["model_to_hz"]
+        assert 0.6 * row["model_to_hz"] < float(str(alone["model_to_hz"])) < 1.1 * row["model_to_hz"]
         if scenario.cabin is not None:
             assert alone["f3_cabin_hz"] == pytest.approx(row["f3_cabin_hz"], rel=1e-3, abs=0.006)  # kept to 0.01 Hz
             assert alone["output_cabin_db"] == pytest.approx(row["output_cabin_db"], rel=1e-3), row["id"]
