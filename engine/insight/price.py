@@ -45,7 +45,7 @@ from engine.search.runs import batches
 REPEATS = 2
 ROUNDS = (0.25, 0.25, 0.5)  # of the effort, so that the last doubles all before it
 ASKED = 300  # designs of a front that are asked
-NEAR, FINER = 8.0, 8.0  # of what can be told apart: how far near goes, and what part of it is then told apart
+NEAR, FINER = 2.0, 8.0  # of what can be told apart: how far near goes, and what part of it is then told apart
 
 PARTLY = {*SIZES, "tuning"}  # variables of which a part of a change may be used
 Fronts = list[Floats]  # objectives, (n, k), less is better: the job's, then each change's
