@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from playwright.sync_api import Browser
 from streamlit.testing.v1 import AppTest
 
 from engine.columns import COLUMNS
@@ -21,6 +22,7 @@ from explorer import frame
 from explorer.demo_fronts import stored_front
 from explorer.session import new_id
 from explorer.worker import SearchTask
+from tests.explorer.browsing import launched
 from tests.explorer.pages import APP, FIRST_DEMO, PATIENCE, Opener, job_of, restart, searched, sound
 
 
@@ -219,3 +221,10 @@ def judged_afresh() -> Iterator[None]:
     restart()
     yield
     restart()
+
+
+@pytest.fixture(scope="module")
+def browser(program: Callable[[str], str]) -> Iterator[Browser]:
+    """A browser for the pages of a module's tests, each in a context of its own."""
+    with launched(program("chromium")) as browser:
+        yield browser

@@ -5,25 +5,21 @@ Promises to users who see little, or nothing, or work without a mouse.
 
 from __future__ import annotations
 
-import os
 import re
-import socket
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from engine.formats.scenario import demo_scenarios, read_document
 from engine.insight.reasons import balanced
 from explorer.demo_fronts import found_for
 from explorer.session import Job, JobStore, as_document, pick
 from tests.explorer.audit import SCHEMES, at_each_width, findings
-from tests.explorer.test_browser import CHROMIUM_ARGUMENTS, PATIENCE, ROOT, await_server
+from tests.explorer.browsing import PATIENCE, served
 
 DEMO = "van-bench"
 JOB = "audited-job"
@@ -61,31 +57,16 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A running explorer that has a job on a front."""
     folder = tmp_path_factory.mktemp("audit")
     kept_job(folder / "state")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "explorer" / "app.py")]
-    options = [f"--server.port={port}", "--server.headless=true"]
-    environment = {**os.environ, "WEDGEFRONT_STATE": str(folder / "state"), "PYTHONPATH": str(ROOT)}
-    with (
-        (folder / "server.log").open("w") as log,
-        subprocess.Popen([*command, *options], env=environment, cwd=folder, stdout=log, stderr=log) as server,
-    ):
-        try:
-            yield await_server(f"http://localhost:{port}", server, folder / "server.log")
-        finally:
-            server.terminate()
+    with served(folder) as (address, _):
+        yield address
 
 
 @pytest.fixture(scope="module")
-def page(program: Callable[[str], str]) -> Iterator[Page]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
-        context = browser.new_context(viewport={"width": 1400, "height": 900}, color_scheme="light")
-        context.set_default_timeout(PATIENCE)
-        yield context.new_page()
-        context.close()
-        browser.close()
+def page(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": 1400, "height": 900}, color_scheme="light")
+    context.set_default_timeout(PATIENCE)
+    yield context.new_page()
+    context.close()
 
 
 def settled(page: Page) -> None:

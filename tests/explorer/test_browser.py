@@ -5,38 +5,20 @@ Each step is a promise to the user that Streamlit's headless test frame cannot c
 
 from __future__ import annotations
 
-import os
 import re
-import socket
 import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
-from urllib.request import urlopen
 
 import pytest
-from playwright.sync_api import Download, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Download, Page, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
-import explorer
 from explorer.standing import STOPPED, WHAT_TO_DO
+from tests.explorer.browsing import PATIENCE, served
 
-ROOT = Path(explorer.__file__).parents[1]
-PATIENCE = 300_000  # ms
 FURTHER, NEARER = [(0.9, 0.2), (0.8, 0.3), (0.7, 0.5)], [(0.2, 0.7), (0.3, 0.6), (0.4, 0.5), (0.5, 0.3)]
-expect.set_options(timeout=PATIENCE)  # the machine may be busy
-CHROMIUM_ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture
@@ -53,50 +35,17 @@ def address_of_jobs(tmp_path: Path) -> Iterator[str]:
         yield address
 
 
-@contextmanager
-def served(tmp_path: Path, *stated: str) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
-    """A running explorer in a process of its own, its address and its process."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "explorer" / "app.py")]
-    options = [f"--server.port={port}", "--server.headless=true", "--", *stated]
-    environment = {**os.environ, "WEDGEFRONT_STATE": str(tmp_path / "state"), "PYTHONPATH": str(ROOT)}
-    with (
-        (tmp_path / "server.log").open("w") as log,
-        subprocess.Popen([*command, *options], env=environment, cwd=tmp_path, stdout=log, stderr=log) as server,
-    ):
-        try:
-            yield await_server(f"http://localhost:{port}", server, tmp_path / "server.log"), server
-        finally:
-            server.terminate()
-
-
 @pytest.fixture
 def address(server: tuple[str, subprocess.Popen[bytes]]) -> str:
     return server[0]
 
 
-def await_server(address: str, server: subprocess.Popen[bytes], log: Path) -> str:
-    end = time.monotonic() + PATIENCE / 1000
-    while time.monotonic() < end and server.poll() is None:
-        try:
-            with urlopen(f"{address}/_stcore/health", timeout=5):
-                return address
-        except OSError:
-            time.sleep(0.2)
-    pytest.fail(f"the server did not start: {log.read_text()}")
-
-
 @pytest.fixture
-def page(program: Callable[[str], str]) -> Iterator[Page]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
-        context = browser.new_context(viewport={"width": 1440, "height": 1200}, accept_downloads=True)
-        context.set_default_timeout(PATIENCE)
-        yield context.new_page()
-        context.close()
-        browser.close()
+def page(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": 1440, "height": 1200}, accept_downloads=True)
+    context.set_default_timeout(PATIENCE)
+    yield context.new_page()
+    context.close()
 
 
 def picked(page: Page) -> str:

@@ -10,19 +10,18 @@ from typing import Any
 
 import numpy as np
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 from streamlit.testing.v1 import AppTest
 
 import explorer
 from engine.hearing.wav import written
 from explorer.labels import plain
 from explorer.session import pick, shortlist
+from tests.explorer.browsing import launched
 from tests.explorer.pages import PATIENCE, sound, words_on
 
 SCRIPT = Path(explorer.__file__).with_name("hearing.js").read_text(encoding="utf-8")
 RATE = 12_000
-CHROMIUM_ARGUMENTS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-                      "--disable-background-networking", "--disable-component-update", "--disable-sync"]  # fmt: skip
 # The component with a context whose time stands still while the test acts, and that gives every sample that it plays.
 STAGE = """async ([script, sounds]) => {
   window.AudioContext = class extends OfflineAudioContext {
@@ -49,13 +48,11 @@ RENDER = """async (acts) => {
 
 @pytest.fixture
 def page(program: Callable[[str], str]) -> Iterator[Page]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
+    with launched(program("chromium")) as browser:
         page = browser.new_page()
         page.set_default_timeout(300_000)
         page.goto("about:blank")
         yield page
-        browser.close()
 
 
 def tones() -> tuple[np.ndarray, np.ndarray]:

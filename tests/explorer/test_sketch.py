@@ -4,40 +4,20 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import re
-import socket
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 from typing import Any
-from urllib.request import urlopen
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 from streamlit.testing.v1 import AppTest
 
-import explorer
 from engine.quantities import Units, parse
 from explorer.sketch import MOST, REACH, as_text, drawn, in_document
+from tests.explorer.browsing import PATIENCE, served
 
-ROOT = Path(explorer.__file__).parents[1]
-PATIENCE = 300_000  # ms
-expect.set_options(timeout=PATIENCE)  # the machine may be busy
-CHROMIUM_ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 SECTION = [["0 mm", "0 mm"], ["520 mm", "0 mm"], ["1 ft 8 in", "300 mm"], ["480 mm", "500 mm"], ["182 mm", "500 mm"]]
 SQUARE = [[0.0, 0.0], [0.5, 0], [0.5, 0.4], [0, 0.4]]
 PAGE = f"""
@@ -180,40 +160,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A page with nothing but a sketch on it and what Python knows of it."""
     folder = tmp_path_factory.mktemp("sketch")
     (folder / "page.py").write_text(PAGE, encoding="utf-8")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "streamlit", "run", str(folder / "page.py")]
-    options = [f"--server.port={port}", "--server.headless=true", "--browser.gatherUsageStats=false"]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    log = folder / "server.log"
-    with (
-        log.open("w") as output,
-        subprocess.Popen([*command, *options], env=environment, cwd=folder, stdout=output, stderr=output) as server,
-    ):
-        try:
-            yield await_server(f"http://localhost:{port}", server, log)
-        finally:
-            server.terminate()
-
-
-def await_server(address: str, server: subprocess.Popen[bytes], log: Path) -> str:
-    end = time.monotonic() + PATIENCE / 1000
-    while time.monotonic() < end and server.poll() is None:
-        try:
-            with urlopen(f"{address}/_stcore/health", timeout=5):
-                return address
-        except OSError:
-            time.sleep(0.2)
-    pytest.fail(f"the server did not start: {log.read_text()}")
-
-
-@pytest.fixture(scope="module")
-def browser(program: Callable[[str], str]) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
-        yield browser
-        browser.close()
+    with served(folder, script=folder / "page.py") as (address, _):
+        yield address
 
 
 @pytest.fixture

@@ -7,19 +7,15 @@ a stored front; nothing is judged.
 from __future__ import annotations
 
 import json
-import os
 import re
-import socket
-import subprocess
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from explorer.demo_fronts import stored_front
-from tests.explorer.test_sketch import CHROMIUM_ARGUMENTS, PATIENCE, ROOT, await_server
+from tests.explorer.browsing import PATIENCE, served
 
 FRONT = stored_front("van-bench").front
 
@@ -86,30 +82,8 @@ st.text("Python: " + json.dumps(told))
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("surface")
     (folder / "page.py").write_text(PAGE, encoding="utf-8")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "streamlit", "run", str(folder / "page.py")]
-    options = [f"--server.port={port}", "--server.headless=true", "--browser.gatherUsageStats=false"]
-    log = folder / "server.log"
-    with (
-        log.open("w") as output,
-        subprocess.Popen(
-            [*command, *options], env={**os.environ, "PYTHONPATH": str(ROOT)}, cwd=folder, stdout=output, stderr=output
-        ) as server,
-    ):
-        try:
-            yield await_server(f"http://localhost:{port}", server, log)
-        finally:
-            server.terminate()
-
-
-@pytest.fixture(scope="module")
-def browser(program: Callable[[str], str]) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=program("chromium"), args=CHROMIUM_ARGUMENTS)
-        yield browser
-        browser.close()
+    with served(folder, script=folder / "page.py") as (address, _):
+        yield address
 
 
 @pytest.fixture
