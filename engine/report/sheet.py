@@ -160,8 +160,7 @@ def _reason(best: Portrait, portraits: Sequence[Portrait], units: Units, *, usua
     others = [each for each in portraits if each is not best]
     said = [lead(portraits)]
     for other in others:
-        ahead = [claim.words for claim in _against(best, other, units) if claim.lead > 0.0][:_TOLD]
-        if ahead:
+        if ahead := _leads(best, [other], units, 1.0, _TOLD):
             said.append(f"Beside {other.letter} it {listed(ahead)}.")
     if not others:
         key = "f3_cabin_hz" if best.cabin else "f3_hz"
@@ -197,9 +196,8 @@ def lead(portraits: Sequence[Portrait]) -> str:
     return f"{fits}; each is better than the others at something." if unbeaten else f"{fits}."
 
 
-def _against(one: Portrait, other: Portrait, units: Units) -> list[Claim]:
-    found = claims(one.row, other.row, units=units, currency=one.scenario.currency)
-    return [claim for claim in found if abs(claim.lead) >= _LEAST]
+def _against(one: Portrait, other: Portrait, units: Units) -> tuple[Claim, ...]:
+    return claims(one.row, other.row, units=units, currency=one.scenario.currency)
 
 
 def _box(this: Portrait, best: Portrait, portraits: Sequence[Portrait], wishes: Wishes, units: Units) -> Box:
@@ -245,10 +243,10 @@ def _gives_up(this: Portrait, others: Sequence[Portrait], units: Units) -> str:
 
 def _leads(this: Portrait, others: Sequence[Portrait], units: Units, way: float, most: int) -> list[str]:
     """Its largest leads (``way`` 1) or lags (-1); beside several boxes the largest over each, on one matter each."""
-    found = [
-        (each, other) for other in others for each in _against(this, other, units) if way * each.lead > 0.0
-    ]  # fmt: skip
-    found.sort(key=lambda pair: -way * pair[0].lead)
+    every = [(each, other) for other in others for each in _against(this, other, units) if way * each.lead > 0.0]
+    every.sort(key=lambda pair: -way * pair[0].lead)
+    # What is little is only told where there is nothing else.
+    found = [pair for pair in every if abs(pair[0].lead) >= _LEAST] or every[:1]
     if len(others) == 1:
         return [claim.words for claim, _ in found[:most]]
     said: list[str] = []

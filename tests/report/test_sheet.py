@@ -83,6 +83,17 @@ def test_much_the_same_boxes_are_said_to_be_so(portraits: list[Portrait]) -> Non
     assert made.boxes[1].gives_up == "Nothing that can be told apart"
 
 
+def test_a_little_is_told_where_there_is_nothing_more(portraits: list[Portrait]) -> None:
+    """User's promise: no box is said to be ahead in nothing beside a table that shows it smaller."""
+    first = portraits[0]
+    row = dict(first.row)
+    larger = row | {"outer_volume_m3": 1.05 * row["outer_volume_m3"], "level_30_hz_db": row["level_30_hz_db"] + 2.0}
+    made = sheet([first, altered(dataclasses.replace(first, letter="B"), row=larger)], recommended="A")
+    assert made.boxes[0].headline.replace("\N{NO-BREAK SPACE}", " ") == "Takes 5 % less room"
+    assert made.boxes[1].gives_up.replace("\N{NO-BREAK SPACE}", " ") == "Takes 5 % more room"
+    assert "Beside B it takes 5 % less room." in made.reason.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def test_one_alone_is_told_by_its_own_figures(portraits: list[Portrait]) -> None:
     made = sheet(portraits[:1])
     assert made.recommendation == "Our recommendation"
