@@ -159,9 +159,8 @@ def _recommendation(best: Portrait, portraits: Sequence[Portrait]) -> str:
 def _reason(best: Portrait, portraits: Sequence[Portrait], units: Units, *, usual: bool) -> str:
     others = [each for each in portraits if each is not best]
     said = [lead(portraits)]
-    for other in others:
-        if ahead := _leads(best, [other], units, 1.0, _TOLD):
-            said.append(f"Beside {other.letter} it {listed(ahead)}.")
+    leads = [(other.letter, _leads(best, [other], units, 1.0, _TOLD)) for other in others]
+    said += [f"Beside {letter} it {listed(ahead)}." for letter, ahead in leads if ahead]
     if not others:
         key = "f3_cabin_hz" if best.cabin else "f3_hz"
         where = " in the vehicle" if best.cabin else ""
