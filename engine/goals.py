@@ -62,6 +62,7 @@ class Goal(Column):
     needs: frozenset[Need] = frozenset()  # what a job must state: the vehicle, every part's mass or every part's price
     hears: frozenset[Heard] = frozenset()  # what has to be worked out for it
     over_band: bool = False  # whether it is a mean over the music band, so that jobs of different bands do not compare
+    said_of_a_box: Said | None = None  # of one that is called nothing but a box, where ``improved`` names a box again
     moves_with: str = ""  # key of another goal from which it differs by the same amount in every design
     # Of (figures), see engine.acoustics.figures: dB by which designs have no such figure, ≤ 0 where they have, (M,);
     # None where every design that is heard has one.
@@ -251,6 +252,7 @@ GOALS: Registry[Goal] = Registry(
         wished="Smaller",
         meaning=("How much room it takes", "outside"),
         said=None,  # width, height and depth are
+        said_of_a_box=Said("is larger (by {})", "is smaller (by {})", "build", 0),
         figure=lambda evaluator, designs, judgement: judgement.wedges.outer_volume,
     ),
     Goal(

@@ -205,7 +205,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("round_over", "length", "Radius of the rounded outer edges, at most the board's thickness; flanges stay "
               "off them.", "0 mm", "40 mm", default="0 mm"),
         Field("joint_distance", "length", "Least wood between the screws of a flange and a joint or a brace; flanges "
-              "then keep off joints too. 0 mm: they may lie over them.", "0 mm", "50 mm", default="10 mm"),
+              "then keep off joints too. 0: they may lie over them.", "0 mm", "50 mm", default="10 mm"),
         Field("least_depth", "length", "Least depth inside, from back to baffle, at the box's thin end.",
               "1 mm", "500 mm", default="40 mm"),
     ),
@@ -234,8 +234,8 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("board_thickness", "length", "Thickness as measured, not as named.", "6 mm", "40 mm", required=True),
         Field("baffle_layer", "length", "Thickness of the second layer of a double baffle; without it the board's.",
               "3 mm", "40 mm"),
-        Field("board_density", "density", "MDF is about 740, birch plywood about 680.", "200 kg/m^3", "1500 kg/m^3",
-              default="740 kg/m^3"),
+        Field("board_density", "density", "MDF is about 740 kg/m³ (46 lb/ft³), birch plywood about 680 kg/m³ (42 "
+              "lb/ft³).", "200 kg/m^3", "1500 kg/m^3", default="740 kg/m^3"),
         Field("board_price", "price_per_area", "Price of the board by area; needed if cost is an objective.",
               0, 10_000),
         Field("brace_span", "length", "Widest panel left without a brace; empty: follows from the board's thickness.",
@@ -249,7 +249,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("depth", "length", "From the panel's outer face to the rearmost point of cup and terminals.",
               "5 mm", "200 mm", required=True),
         Field("room", "length", "Room for plug and cable before it, outside; margin and clearance on the right of the "
-              "box count towards it. Without it 40 mm.", "0 mm", "300 mm"),
+              "box count towards it. Without it 40 mm (1 9/16 in).", "0 mm", "300 mm"),
     ),
     "filter": (
         Field("kind", "choice", "Infrasonic high-pass, or none.", required=True, choices=("none", "highpass")),

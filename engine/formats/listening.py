@@ -47,8 +47,8 @@ SOUND_GOALS = (
           "10 Hz", "200 Hz", form="list", default=["30 Hz", "40 Hz", "50 Hz"]),
     Field("music_band", "frequency", "Band over which maximum output is averaged, lowest and highest.",
           "10 Hz", "200 Hz", form="range", default=["25 Hz", "80 Hz"]),
-    Field("vent_speed_limit", "speed", "Peak air speed at which a vent starts to chuff; 17 m/s is common practice.",
-          "3 m/s", "60 m/s", default="17 m/s"),
+    Field("vent_speed_limit", "speed", "Peak air speed at which a vent starts to chuff; 17 m/s (56 ft/s) is common "
+          "practice.", "3 m/s", "60 m/s", default="17 m/s"),
 )  # fmt: skip
 FILTER_SHAPE = (
     Field("shape", "choice", "Butterworth is 3 dB down at its frequency, Linkwitz-Riley 6 dB; own has the Q you state, "

@@ -19,13 +19,12 @@ from engine.arrays import Floats
 from engine.errors import refusal
 from engine.facings import FACINGS
 from engine.goals import GOALS
-from engine.insight.reasons import difference, said_of, shown
+from engine.insight.reasons import difference, run_on, said_of, shown
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.families import families_of
 from engine.search.front import turned
-from engine.words.voice import listed
 
 BUILT = frozenset({"volume", "length", "mass", "money", "count"})  # kinds of goals that are paid in, not heard
 
@@ -256,7 +255,7 @@ def _told(lead: Lead, names: tuple[str, str], objectives: list[str], units: Unit
     ]
     asked = "may be" if at.better == "min" else "has to be"
     stated = _figure(at.turn * lead.stated, lead.at, units, currency)
-    also = f"; it then {listed(others)}" if others else ", with nothing else to notice between them"
+    also = f"; it then {run_on(others)}" if others else ", with nothing else to notice between them"
     start, end = (_figure(at.turn * each, lead.at, units, currency) for each in (lead.start, lead.end))
     if at.better == "min":
         along = f"from {start} up" if np.isinf(lead.end) else f"from {start} to {end}"

@@ -105,9 +105,10 @@ def noticed(gained: pd.DataFrame) -> list[str]:
 
 
 def bought(key: str, gain: float, units: Units, currency: str, *, lead: str = "") -> str:
-    """A gain in a goal, as it goes on from the name of a box; a ``lead`` stands before the figure."""
-    said = said_of(GOALS[key])
-    words = said.higher if GOALS[key].better == "max" else said.lower
+    """A gain in a goal, as it goes on from "a box" or "it"; a ``lead`` stands before the figure."""
+    goal = GOALS[key]
+    said = goal.said_of_a_box or said_of(goal)
+    words = said.higher if goal.better == "max" else said.lower
     return words.format(lead + shown(gain, key, units, currency))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -297,6 +298,17 @@ def difference(said: Said, change: float, key: str, units: Units, currency: str)
         f"{100.0 * abs(change):.0f} %" if COLUMNS[key].kind == "ratio" else shown(abs(change), key, units, currency)
     )
     return (said.higher if change > 0 else said.lower).format(amount)
+
+
+def run_on(phrases: Sequence[str]) -> str:
+    """Differences in a row, a verb that comes again said once; at least one.
+
+    >>> run_on(["plays 1.7 dB louder at 30 Hz", "plays 1.0 dB louder at 40 Hz", "weighs 2.0 kg more"])
+    'plays 1.7 dB louder at 30 Hz, 1.0 dB louder at 40 Hz and weighs 2.0 kg more'
+    """
+    verbs = [phrase.partition(" ")[0] for phrase in phrases]
+    again = [False, *(verb == before for before, verb in pairwise(verbs))]
+    return listed([phrase.partition(" ")[2] if same else phrase for phrase, same in zip(phrases, again, strict=True)])
 
 
 def said_of(goal: Goal) -> Said:

@@ -20,7 +20,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -29,7 +28,7 @@ from numpy.typing import NDArray
 
 from engine.arrays import Floats
 from engine.goals import GOALS
-from engine.insight.reasons import built_otherwise, difference, said_of, shown
+from engine.insight.reasons import built_otherwise, difference, run_on, said_of, shown
 from engine.quantities import Units
 from engine.search.front import turned
 from engine.words.voice import listed
@@ -233,26 +232,19 @@ def _moved(granted: Granted, units: Units, currency: str) -> Iterator[str]:
 
     def differs(keys: Collection[str]) -> str:
         turns = {key: -GOALS[key].turn * changes[key] for key in keys}
-        return _run_on([difference(said_of(GOALS[key]), turns[key], key, units, currency) for key in turns])
+        return run_on([difference(said_of(GOALS[key]), turns[key], key, units, currency) for key in turns])
 
     got = [key for key in wished if changes.get(key, 0.0) >= _unnoticed(key)]
     name, other = there["id"], built_otherwise(here, there)
     yield f"{name} {differs(got)} than {here['id']}." if got else f"{name} comes nearest."
     if other:
-        yield f"It {_run_on(other)}."
+        yield f"It {run_on(other)}."
     told = [key for key in changes if abs(changes[key]) >= GOALS[key].least_step and key not in got]
     lost = [key for key in told if changes[key] < 0.0]
     gained = [key for key in told if changes[key] > 0.0]
     yield f"For that it {differs(lost)}." if lost else "It gives up nothing that shows."
     if gained:
         yield f"It also {differs(gained)}."
-
-
-def _run_on(phrases: Sequence[str]) -> str:
-    """Phrases in a row, a verb that comes again said once: "plays 1 dB louder and costs 3 EUR more"."""
-    verbs = [phrase.partition(" ")[0] for phrase in phrases]
-    again = [False, *(verb == before for before, verb in pairwise(verbs))]
-    return listed([phrase.partition(" ")[2] if same else phrase for phrase, same in zip(phrases, again, strict=True)])
 
 
 def _refused(denied: Denied, name: str, units: Units, currency: str) -> str:

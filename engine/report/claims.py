@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from engine.goals import GOALS, Goal, levels_among
-from engine.insight.reasons import difference
+from engine.insight.reasons import difference, run_on
 from engine.quantities import Units
-from engine.words.voice import listed
 
 ROOM = "outer_volume_m3"
 _LOUD = "loud"  # levels at several frequencies are one matter: the largest lead and the largest lag stand for it
@@ -91,7 +90,7 @@ def room(ratio: float) -> str:
 
 def joined(phrases: Sequence[str]) -> str:
     """Phrases as one sentence without its full stop, its first letter large; empty where there are none."""
-    text = listed(phrases) if phrases else ""
+    text = run_on(phrases) if phrases else ""
     return text[:1].upper() + text[1:]
 
 

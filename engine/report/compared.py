@@ -10,7 +10,7 @@ import pandas as pd
 from engine.acoustics.cabin import EstimatedCabin
 from engine.columns import COLUMNS
 from engine.goals import GOALS, Goal, levels_among
-from engine.insight.reasons import differences
+from engine.insight.reasons import differences, run_on
 from engine.quantities import Units
 from engine.report.portrait import Portrait
 from engine.scenario import Scenario
@@ -39,14 +39,10 @@ def beside(first: Portrait, other: Portrait, units: Units) -> str:
         for row in rows:
             row[[goal.key for goal in GOALS.records if goal.over_band]] = math.nan
     groups = differences(*rows, units=units, currency=first.scenario.currency)
-    sentences = [f"{other.letter} {_joined(group)}." for group in groups.values() if group]
+    sentences = [f"{other.letter} {run_on(group)}." for group in groups.values() if group]
     if not sentences:
         return f"Beside {first.letter}, {other.letter} is much the same."
     return f"Beside {first.letter}, {' '.join(sentences)}"
-
-
-def _joined(phrases: Sequence[str]) -> str:
-    return " and ".join(part for part in (", ".join(phrases[:-1]), phrases[-1]) if part)
 
 
 def bands_differ(portraits: Sequence[Portrait]) -> bool:

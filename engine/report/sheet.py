@@ -16,7 +16,7 @@ from datetime import date
 import pandas as pd
 
 from engine.goals import GOALS, levels_among
-from engine.insight.reasons import balanced
+from engine.insight.reasons import balanced, run_on
 from engine.kinds import KINDS
 from engine.openings import opening_of
 from engine.quantities import Units
@@ -160,7 +160,7 @@ def _reason(best: Portrait, portraits: Sequence[Portrait], units: Units, *, usua
     others = [each for each in portraits if each is not best]
     said = [lead(portraits)]
     leads = [(other.letter, _leads(best, [other], units, 1.0, _TOLD)) for other in others]
-    said += [f"Beside {letter} it {listed(ahead)}." for letter, ahead in leads if ahead]
+    said += [f"Beside {letter} it {run_on(ahead)}." for letter, ahead in leads if ahead]
     if not others:
         key = "f3_cabin_hz" if best.cabin else "f3_hz"
         where = " in the vehicle" if best.cabin else ""

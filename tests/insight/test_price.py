@@ -123,7 +123,7 @@ def test_prices_are_said_in_both_systems_of_units() -> None:
     assert figure_of(gained, "level_30_hz_db", "metric") == "+0.8 ± 0.1"
     volume = pd.DataFrame({"outer_volume_m3": [0.0028, 0.0029]})
     assert Price(replace(change, amount=0.0127), 0.0 * volume, volume).told("us") == (
-        "1/2 in more depth: at its best a box has a smaller box (by at least 0.10 ft³)."
+        "1/2 in more depth: at its best a box is smaller (by at least 0.10 ft³)."
     )
     assert Price(change, no, no).told("metric") == "10 mm more depth: nothing that shows."
 

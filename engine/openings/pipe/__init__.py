@@ -72,7 +72,7 @@ FIELDS = (
     Field("socket_diameter", "length", "Over the sockets of that bend, which is fatter there than the pipe; empty "
           "where it has none.", low="16 mm", high="500 mm"),
     Field("socket_depth", "length", "Depth of those sockets.", low="2 mm", high="300 mm"),
-    Field("flare_radius", "length", "Radius of the quarter-round flares that both ends get; 0 mm: cut straight.",
+    Field("flare_radius", "length", "Radius of the quarter-round flares that both ends get; 0: cut straight.",
           default="0 mm", low="0 mm", high="80 mm"),
     Field("price", "price_per_length", "Price by length; needed if cost is an objective.", low=0, high=10_000),
 )  # fmt: skip
