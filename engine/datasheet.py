@@ -12,8 +12,16 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import fields
 from typing import Any, NamedTuple, TypeVar
 
-from engine.air import REFERENCE_AIR
-from engine.derived import as_stated, compliance, derived_of, force_factor, moving_mass
+from engine.derived import (
+    as_stated,
+    compliance,
+    derived_of,
+    force_factor,
+    moving_mass,
+    resonance,
+    springy_air,
+    total_q,
+)
 from engine.document import Reader
 from engine.field import Field
 from engine.parts import Driver, PassiveRadiator
@@ -116,9 +124,9 @@ _MOVING_MASS = Relation(
     "mms", ("fs", "vas", "sd"), lambda fs, vas, sd: moving_mass(fs, compliance(vas, sd)), air=True, unless=("cms",)
 )
 RELATIONS = (
-    Relation("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms)),
-    Relation("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms))),
-    Relation("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms, air=True),
+    Relation("qts", ("qes", "qms"), total_q),
+    Relation("fs", ("mms", "cms"), resonance),
+    Relation("vas", ("cms", "sd"), springy_air, air=True),
     _MOVING_MASS,
     Relation("bl", ("fs", "mms", "re", "qes"), force_factor),
     Relation("bl", ("fs", "cms", "re", "qes"),

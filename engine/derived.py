@@ -31,6 +31,21 @@ def moving_mass(fs: float, cms: float) -> float:
     return 1.0 / ((2.0 * math.pi * fs) ** 2 * cms)
 
 
+def resonance(mms: float, cms: float) -> float:
+    """Resonance in Hz from moving mass, kg, and compliance, m/N."""
+    return 1.0 / (2.0 * math.pi * math.sqrt(mms * cms))
+
+
+def springy_air(cms: float, sd: float) -> float:
+    """The volume of air as springy, m³, from compliance, m/N, and the cone's area, m²."""
+    return REFERENCE_AIR.stiffness * sd**2 * cms
+
+
+def total_q(qes: float, qms: float) -> float:
+    """Total Q from the electrical and the mechanical one."""
+    return qes * qms / (qes + qms)
+
+
 def force_factor(fs: float, mms: float, re: float, qes: float) -> float:
     """Force factor in T m from the resonance, Hz, moving mass, kg, coil resistance, ohm, and electrical Q."""
     return math.sqrt(2.0 * math.pi * fs * mms * re / qes)
@@ -56,13 +71,13 @@ WAYS = (
     Way("cms", ("vas", "sd"), compliance),
     Way("mms", ("fs", "cms"), moving_mass),
     Way("cms", ("fs", "mms"), lambda fs, mms: 1.0 / ((2.0 * math.pi * fs) ** 2 * mms)),
-    Way("fs", ("mms", "cms"), lambda mms, cms: 1.0 / (2.0 * math.pi * math.sqrt(mms * cms))),
-    Way("vas", ("cms", "sd"), lambda cms, sd: REFERENCE_AIR.stiffness * sd**2 * cms),
+    Way("fs", ("mms", "cms"), resonance),
+    Way("vas", ("cms", "sd"), springy_air),
     Way("sd", ("vas", "cms"), lambda vas, cms: math.sqrt(vas / (REFERENCE_AIR.stiffness * cms))),
     Way("bl", ("fs", "mms", "re", "qes"), force_factor),
     Way("qes", ("fs", "mms", "re", "bl"), lambda fs, mms, re, bl: 2.0 * math.pi * fs * mms * re / bl**2),
     Way("re", ("fs", "mms", "bl", "qes"), lambda fs, mms, bl, qes: qes * bl**2 / (2.0 * math.pi * fs * mms)),
-    Way("qts", ("qes", "qms"), lambda qes, qms: qes * qms / (qes + qms)),
+    Way("qts", ("qes", "qms"), total_q),
 )
 KEYS = tuple(dict.fromkeys(way.target for way in WAYS))
 

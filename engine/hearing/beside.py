@@ -1,4 +1,4 @@
-"""Two designs playing the same sound, made to be compared: as loud as each other, or each at its own gain."""
+"""Designs playing the same sound, made to be compared: as loud as each other, or each at its own gain."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from engine.hearing.playing import Played, play
 from engine.hearing.sounds import Sound
 from engine.judged import JudgedDesign
 
-PEAK = 0.5  # of full scale, of the louder of two: 6 dB are left for whatever plays it
-_ALIKE = 0.005  # dB, between two that are to be equally loud
-_TRIES = 6  # to get there: the louder one's level follows its gain but for what is compressed
+PEAK = 0.5  # of full scale, of the loudest: 6 dB are left for whatever plays it
+_ALIKE = 0.005  # dB, between those that are to be equally loud
+_TRIES = 6  # to get there: a louder one's level follows its gain but for what is compressed
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Heard:
-    """One of two designs as it is to be heard: ``samples`` (n,) at ``sounds.RATE`` within ±1, one scale for both."""
+    """One of some designs as it is to be heard: ``samples`` (n,) at ``sounds.RATE`` within ±1, one scale for all."""
 
     design: JudgedDesign
     played: Played
@@ -28,27 +28,27 @@ class Heard:
     turned_db: float  # how far its gain is from its own
 
 
-def beside(two: Sequence[JudgedDesign], sound: Sound, *, alike: bool, harder_db: float = 0.0) -> tuple[Heard, ...]:
+def beside(designs: Sequence[JudgedDesign], sound: Sound, *, alike: bool, harder_db: float = 0.0) -> tuple[Heard, ...]:
     """Designs playing a ``sound``, each at its own gain and ``harder_db`` more.
 
     ``alike`` turns the louder ones down until all have the mean level of the quietest.  Raises Refusal where one is
     driven too hard for the model.
     """
-    gains = [float(design.judgement.figures.gain[0]) * 10.0 ** (harder_db / 20.0) for design in two]
+    gains = [float(design.judgement.figures.gain[0]) * 10.0 ** (harder_db / 20.0) for design in designs]
     played = [
         play(design.systems, sound, gain=gain, cabin=design.scenario.cabin)
-        for design, gain in zip(two, gains, strict=True)
+        for design, gain in zip(designs, gains, strict=True)
     ]
     if alike:
         quiet = min(each.level_db for each in played)
-        played = [_turned_down(design, sound, each, quiet) for design, each in zip(two, played, strict=True)]
+        played = [_turned_down(design, sound, each, quiet) for design, each in zip(designs, played, strict=True)]
     peak = max(float(np.max(np.abs(each.pressure))) for each in played)
     return tuple(
         Heard(
             design=design, played=each, samples=each.pressure * (PEAK / peak),
             turned_db=20.0 * math.log10(each.gain / float(design.judgement.figures.gain[0])),
         )
-        for design, each in zip(two, played, strict=True)
+        for design, each in zip(designs, played, strict=True)
     )  # fmt: skip
 
 
