@@ -9,6 +9,7 @@ nothing.
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -139,7 +140,7 @@ def _short(text: str) -> str:
 def _read(stated: Any, kind: str) -> float | None:
     if kind == "ratio":
         usable = isinstance(stated, int | float) and not isinstance(stated, bool)
-        return float(stated) if usable and 0.0 < stated < math.inf else None
+        return float(stated) if usable and 0.0 < stated <= sys.float_info.max else None  # whole numbers go beyond
     try:
         value = parse(stated, kind) if isinstance(stated, str) else math.nan
     except NotAQuantity:

@@ -99,3 +99,4 @@ def test_a_figure_worked_out_reads_back_within_its_four_digits() -> None:
 
 def test_what_cannot_be_read_is_no_ground_for_anything() -> None:
     assert derived_of({**SHEET, "mms": "heavy", "sd": 330, "qms": "5.2"}, FIELDS) == {}
+    assert "qts" not in derived_of({**SHEET, "qms": 10**400}, FIELDS)
