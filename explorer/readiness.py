@@ -22,11 +22,11 @@ import explorer
 from engine.core import compiled
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.openings import OPENINGS, opening_of
+from engine.openings.none import NONE
 from engine.search.evaluator import Designs, Evaluator
 from engine.search.front import designs_of
 from engine.search.optimise import FEWEST, ArchiveSearch
 from engine.search.problem import BoxProblem
-from engine.space.envelope import Fit
 from explorer.demo_fronts import stored_front
 
 PROCESSES = 2  # that compile side by side
@@ -69,21 +69,23 @@ def _few(openings: tuple[object, ...]) -> Iterator[tuple[Evaluator, Designs]]:
 
 
 def _compile_part(part: int) -> None:
-    """One process's share: some of the openings, and the first of them where boxes stand as well."""
-    for evaluator, designs in _few(OPENINGS.records[part::PROCESSES]):
-        if part == 0:
-            evaluator.judge(designs, exact=True)
-        else:
-            wedges = evaluator.wedges(designs)
-            layout = evaluator.layout_within(designs, wedges, free_width=np.full(len(designs), np.inf))
-            places = ("y", "z", "violation", "x_low", "x_high", "ahead")
-            anywhere = Fit(
-                **dict.fromkeys(places, np.zeros(len(designs))), stretch=np.zeros(len(designs), dtype=np.intp)
-            )
-            evaluator.acoustics(designs, layout, evaluator.air(designs, layout, anywhere))
+    """One process's share, in an order in which each comes to what both need when the other has left it in the cache.
+
+    The first packs boxes that have all the room they want, then hears them without the air inside and outside; the
+    second finds out where boxes stand and weighs that air, first in closed boxes, which are packed first; a search's
+    first designs, which need all of it, come last.
+    """
     if part == 0:
-        _load_largest()
+        for evaluator, designs in _few(OPENINGS.records):
+            wedges, endless = evaluator.wedges(designs), np.full(len(designs), np.inf)
+            evaluator.layout_within(designs, wedges, free_width=endless)
+        for evaluator, designs in _few(OPENINGS.records):
+            Evaluator(evaluator.scenario, without=frozenset({"thin box"})).judge(designs, exact=True)
     else:
+        _load_largest()
+        for openings in ((NONE,), OPENINGS.records):
+            for evaluator, designs in _few(openings):
+                evaluator.built(designs, hear_all=True)
         _load_search()
 
 

@@ -6,8 +6,9 @@ numba; a batch is a loop over designs, itself compiled, that :func:`in_pieces` s
 tests and for whoever wants to step through them.
 
 The compiler's own cache notices a change in a function's own file only, not in what that file imports, and does
-not tell options apart.  So it lies in a folder named by a digest of every compiled source, of the options and of the
-versions involved; folders of other digests that nobody used of late are cleared away.
+not tell options apart.  So it lies in a folder named by a digest of every source that compiled code is made of
+(``SOURCES``), of the options and of the versions involved; folders of other digests that nobody used of late are
+cleared away.
 """
 
 from __future__ import annotations
@@ -41,7 +42,8 @@ ENABLED = os.environ.get("WEDGEFRONT_COMPILER", "on") != "off"
 THREADS = int(os.environ.get("WEDGEFRONT_THREADS", "0")) or min(os.cpu_count() or 1, 8)
 LEAST_PIECE = 256  # designs; fewer are not worth handing to another thread
 
-ROOMS = ("core", "packing", "openings", "space", "acoustics")  # of the engine: what compiled code is made of
+# Of the engine: what has compiled functions, and what these take from elsewhere.
+SOURCES = ("core/", "packing/", "openings/", "space/", "acoustics/", "facings.py", "search/reach.py")
 UNUSED_FOR = 7 * 24 * 3600.0  # s, after which a folder of another digest goes
 KEPT = 8  # folders of other digests at most, the latest used
 
@@ -60,9 +62,10 @@ def digest() -> str:
         repr(sorted(OPTIONS.items())),
     ):
         found.update(part.encode())
-    for room in ROOMS:
-        for source in sorted((engine / room).rglob("*.py")):
-            found.update(source.relative_to(engine).as_posix().encode())
+    for source in sorted(engine.rglob("*.py")):
+        name = source.relative_to(engine).as_posix()
+        if name.startswith(SOURCES):
+            found.update(name.encode())
             found.update(source.read_bytes())
     return found.hexdigest()[:24]
 

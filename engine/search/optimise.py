@@ -19,8 +19,8 @@ from pymoo.operators.mutation.pm import mut_pm
 from scipy.stats import qmc
 
 from engine.arrays import Floats, Indices
-from engine.core.compiled import compiled
 from engine.search.archive import Archive
+from engine.search.reach import reach
 
 BATCH = 2_048  # designs asked for together at most
 FEWEST = 512  # designs asked for together at first, when there is most to learn from each batch
@@ -222,7 +222,7 @@ class ArchiveSearch:
     def _newly_reached(self, F: Floats, beyond: NDArray[np.bool_]) -> Floats:
         """How many points ``beyond`` reach each design reaches, shared among those that do, (n,); takes them off."""
         gained = np.zeros(len(F))
-        _reach(F, self._points, beyond, gained)
+        reach(F, self._points, beyond, gained)
         return gained
 
     def _with_settings(self, X: Floats) -> Floats:
@@ -337,28 +337,6 @@ class ArchiveSearch:
             X[redrawn, column] = self._low[column] + rng.random(redrawn.sum()) * self._span[column]
         # A wall is where many of the best designs stand, so a step past it ends on it.
         return np.clip(X, self._low, self._low + self._span)
-
-
-@compiled
-def _reach(F: Floats, points: Floats, beyond: NDArray[np.bool_], gained: Floats) -> None:
-    """Take the points that any of F is as good as off those ``beyond``, and add what each has ``gained`` of them."""
-    reaching = np.empty(len(F), np.intp)
-    for point in range(len(points)):
-        if not beyond[point]:
-            continue
-        count = 0
-        for design in range(len(F)):
-            reaches = True
-            for goal in range(F.shape[1]):
-                if F[design, goal] > points[point, goal]:
-                    reaches = False
-                    break
-            if reaches:
-                reaching[count] = design
-                count += 1
-        for place in range(count):
-            gained[reaching[place]] += 1.0 / count
-        beyond[point] = count == 0
 
 
 def _scaled(F: Floats) -> Floats:

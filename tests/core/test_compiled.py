@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import pickle
 import shutil
@@ -74,6 +75,23 @@ def test_an_edited_constant_in_an_imported_file_is_taken_up(tmp_path: Path) -> N
     assert first != second
     assert again == [second, "10.0"]
     assert len(list((tmp_path / "cache/wedgefront/compiled").iterdir())) == 2
+
+
+def test_what_compiled_code_is_made_of_names_the_cache() -> None:
+    """User's promise: no compiled function, nor anything it takes from another file, is left out of the digest."""
+    for source in sorted((ROOT / "engine").rglob("*.py")):
+        tree = ast.parse(source.read_text())
+        imports = [each for each in ast.walk(tree) if isinstance(each, ast.ImportFrom)]
+        homes = {name.asname or name.name: each.module or "" for each in imports for name in each.names}
+        for function in ast.walk(tree):
+            if isinstance(function, ast.FunctionDef) and "compiled" in map(ast.unparse, function.decorator_list):
+                names = {each.id for part in function.body for each in ast.walk(part) if isinstance(each, ast.Name)}
+                taken = {homes[name] for name in names & set(homes) if homes[name].startswith("engine.")}
+                paths = [ROOT / module.replace(".", "/") for module in taken]
+                files = [source, *(path if path.is_dir() else path.with_suffix(".py") for path in paths)]
+                places = [file.relative_to(ROOT / "engine").as_posix() for file in files]
+                places = [place if place.endswith(".py") else f"{place}/" for place in places]
+                assert all(place.startswith(compiled.SOURCES) for place in places), (function.name, places)
 
 
 def test_folders_of_earlier_sources_are_cleared(tmp_path: Path) -> None:
