@@ -310,7 +310,7 @@ def respond_until(
     Each point is settled to 1e-11 of ln ratio², from where its neighbours say it may lie.
     """
     shape = (len(systems), np.shape(frequency)[-1])
-    hertz = np.ascontiguousarray(np.broadcast_to(np.asarray(frequency, dtype=float), shape))
+    hertz = np.array(np.broadcast_to(frequency, shape), dtype=float, order="C")  # a view of one row cannot be written
     kinds = {"through": complex, "pressure": complex, "current": complex, "volts": complex}
     found = Swings(**{name: np.empty(shape, dtype=kinds.get(name, float)) for name in Swings._fields})
     allowed, gains = limits_of(len(systems), limits), np.array(np.broadcast_to(gain, len(systems)), dtype=float)
