@@ -41,16 +41,8 @@ or a side panel.  SLOT is the mouth of a slot along bottom or top, SLOT_UP of on
 the right side panel, SLOT_DOWN of one along the top that has turned down it."""
 
 
-class _Batch:
-    """A record of arrays that have a row for each of N boxes."""
-
-    def take(self, rows: Any) -> Self:
-        """Some of the rows, or whatever else an array may be asked for."""
-        return type(self)(**{name: each[rows] for name, each in vars(self).items()})
-
-
 @dataclass(frozen=True, kw_only=True)
-class Cavities(_Batch):
+class Cavities:
     """Inner sizes of N boxes, arrays (N,), m.
 
     ``bottom_depth`` and ``top_depth`` are measured horizontally; ``back_slope`` is the
@@ -66,6 +58,10 @@ class Cavities(_Batch):
     def __len__(self) -> int:
         return len(self.width)
 
+    def take(self, rows: Any) -> Self:
+        """Some of the boxes."""
+        return type(self)(**{name: each[rows] for name, each in vars(self).items()})
+
 
 class Cavity(NamedTuple):
     """The same of one box, numbers, or of a batch as compiled code takes it, arrays (N,)."""
@@ -77,8 +73,7 @@ class Cavity(NamedTuple):
     back_slope: Any
 
 
-@dataclass(frozen=True, kw_only=True)
-class Ports(_Batch):
+class Ports(NamedTuple):
     """P ports of N boxes, arrays (N, P), m, in the cavity's axes.
 
     ``kind`` is one of the codes above; ``opening`` says that air or a passive radiator moves in it, else a driver.
@@ -96,6 +91,10 @@ class Ports(_Batch):
     radius: Floats
     outer: Floats
     inside: Floats
+
+    def take(self, rows: Any) -> Self:
+        """Those of some boxes."""
+        return type(self)(*(each[rows] for each in self))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,12 +13,12 @@ of the box, open along its upper edge:
 In it the pressure is a sum of modes cos(βz) over the height, β·tan(βH) = 1/end, exact along the strip (a line of
 another admittance beyond each corner), for cones and mouths that move evenly over a square of their mean distance.
 Before a piston the flow has to turn into the layer: what is not even over the depth is that between two plates
-(``cavity``).  An edge ends as a mouth in the box's upper face beside a wall does: as one twice as deep.  A wall that
-is open by a share lets air pass everywhere alike, γ² = β² + 1/(depth·``trim``) - k².  A box that faces
-down has such a layer below it, closed at the back, open at the other three edges.  What is in the top has one above
-it, over box and layers alike: closed at the back, at its other edges and above as open as the space is there; what
-passes down beside the box and out lower is left out.  It weighs no less than in the pit between the walls that go on
-above the box (``_under_sky``).
+(``ends.beside_plate``).  An edge ends as a mouth in the box's upper face beside a wall does: as one twice as deep.  A
+wall that is open by a share lets air pass everywhere alike, γ² = β² + 1/(depth·``trim``) - k².  A box that faces down
+has such a layer below it, closed at the back, open at the other three edges.  What is in the top has one above it, over
+box and layers alike: closed at the back, at its other edges and above as open as the space is there; what passes down
+beside the box and out lower is left out.  It weighs no less than in the pit between the walls that go on above the box
+(``strip.under_sky``).
 
 Against finite elements of box and walls together (``tests/acoustics/test_gap.py``) good to 6 % of the air outside,
 2.6 % rms, for layers of 10-150 mm before baffles of 0.6-1.0 m by 0.3-0.45 m; it finds 10 % too little where nothing is

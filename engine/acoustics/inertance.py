@@ -14,24 +14,17 @@ from engine.acoustics.ends import pistons
 from engine.acoustics.layer import Layer, Place, Tables, common, lay_flat, level_depth, put_place, spread
 from engine.acoustics.modes import MODES, Modes, modes
 from engine.acoustics.windows import Braces, crossing, weight
-from engine.arrays import Flags, Floats, Integers
+from engine.arrays import Floats
 from engine.core.compiled import Table, compiled, contiguous, in_pieces, table
 
 SLOT_PLACES = 2  # in the window of a slot's chamber
 
 
 class _Air(NamedTuple):
-    """The air of a batch of boxes as compiled code takes it: as in ``Cavities``, ``Ports`` and ``Braces``."""
+    """The air of a batch of boxes as compiled code takes it, braces as in ``Braces``."""
 
     cavity: Cavity
-    kind: Integers
-    opening: Flags
-    x: Floats
-    y: Floats
-    z: Floats
-    radius: Floats
-    outer: Floats
-    inside: Floats
+    ports: Ports
     brace_x: Floats
     brace_inertance: Floats
     wave_number: Floats
@@ -45,17 +38,14 @@ def inertance(*, cavities: Cavities, ports: Ports, wave_number: Floats, braces: 
     held at 0.7 of it beyond.  Raises nothing: ports outside the cavity are drawn to its walls.
     """
     braces = braces or Braces.none(len(cavities))
-    floats = {each.name: contiguous(getattr(ports, each.name)) for each in fields(ports)}
-    floats |= {"kind": contiguous(ports.kind, np.int64), "opening": contiguous(ports.opening, np.bool_)}
-    air = _Air(
-        _cavity(cavities), **floats, brace_x=contiguous(braces.x), brace_inertance=contiguous(braces.inertance),
-        wave_number=contiguous(wave_number),
-    )  # fmt: skip
+    kind, opening = contiguous(ports.kind, np.int64), contiguous(ports.opening, np.bool_)
+    places = Ports(kind, opening, *map(contiguous, ports[2:]))
+    air = _Air(_cavity(cavities), places, *map(contiguous, (braces.x, braces.inertance, wave_number)))
     slots = np.any(np.isfinite(ports.radius) & (ports.kind >= SLOT))
     chambers = shapes() if slots else np.zeros((len(HEIGHTS), len(LENGTHS), len(PARTS), len(Chamber._fields)))
     found = np.empty((len(fields(Inside)), len(cavities)))
-    layer, places = table(Layer, 1), table(Place, ports.kind.shape[1] + SLOT_PLACES)
-    in_pieces(_inertances, len(cavities), air, Tables(modes(), pistons()), chambers, layer, places, found)
+    scratch = table(Layer, 1), table(Place, ports.kind.shape[1] + SLOT_PLACES)
+    in_pieces(_inertances, len(cavities), air, Tables(modes(), pistons()), chambers, *scratch, found)
     return Inside(**dict(zip((each.name for each in fields(Inside)), found, strict=True)))
 
 
@@ -101,8 +91,8 @@ def _inertances(
     at, inertance, cones, mouths = np.empty(braces), np.empty(braces), np.empty(braces), np.empty(braces)
     for i in range(start, stop):
         cavity, slot = _cavity_of(air.cavity, i), -1
-        for port in range(air.kind.shape[1]):
-            if air.kind[i, port] >= SLOT and not math.isnan(air.radius[i, port]):
+        for port in range(air.ports.kind.shape[1]):
+            if air.ports.kind[i, port] >= SLOT and not math.isnan(air.ports.radius[i, port]):
                 slot = port
         if slot < 0:
             lay_flat(layer, cavity, air.wave_number[i], tables.modes)
@@ -144,13 +134,13 @@ def _put_ports(
     The cavity's bottom is ``floor`` above that of the box.
     """
     count = 0
-    for port in range(air.kind.shape[1]):
-        if math.isnan(air.radius[i, port]) or (only and air.opening[i, port]):
+    for port in range(air.ports.kind.shape[1]):
+        if math.isnan(air.ports.radius[i, port]) or (only and air.ports.opening[i, port]):
             continue
-        place, y, z = places[count], air.y[i, port] - cavity.back_slope * floor, air.z[i, port] - floor
-        put_place(layer, cavity, place, air.kind[i, port], air.x[i, port], y, z, table)
-        place.opening, place.radius = air.opening[i, port], air.radius[i, port]
-        place.outer, place.inside = air.outer[i, port], air.inside[i, port]
+        place, y, z = places[count], air.ports.y[i, port] - cavity.back_slope * floor, air.ports.z[i, port] - floor
+        put_place(layer, cavity, place, air.ports.kind[i, port], air.ports.x[i, port], y, z, table)
+        place.opening, place.radius = air.ports.opening[i, port], air.ports.radius[i, port]
+        place.outer, place.inside = air.ports.outer[i, port], air.ports.inside[i, port]
         count += 1
     return count
 
@@ -176,8 +166,8 @@ def _with_slot(
     whose two places are ports of the layer.  A flow into all the air is one into the layer's, less ``share`` (the
     chamber's of the air) times the flow from the chamber to the layer, and that passes the window too.
     """
-    kind, middle, height = air.kind[i, slot], air.z[i, slot], 2.0 * air.radius[i, slot]
-    taken = air.radius[i, slot] + air.outer[i, slot]
+    kind, middle, height = air.ports.kind[i, slot], air.ports.z[i, slot], 2.0 * air.ports.radius[i, slot]
+    taken = air.ports.radius[i, slot] + air.ports.outer[i, slot]
     turned, high = kind != SLOT, kind == SLOT_DOWN or (kind == SLOT and middle > 0.5 * cavity.height)
     floor = 0.0 if high else taken
     beyond = _beyond(cavity, taken, turned, high)
@@ -187,7 +177,7 @@ def _with_slot(
     # Across the window, and along it from the wall ahead of the mouth, in the layer's lengths.
     upright = 1.0 if turned else layer.secant
     ahead = (middle if high else cavity.height - middle) * layer.secant
-    length = max(ahead if turned else cavity.width - air.x[i, slot], height)
+    length = max(ahead if turned else cavity.width - air.ports.x[i, slot], height)
     along = layer.height if turned else layer.width
     shape = chamber_of(height * upright, taken * upright, length, along, chambers)
     near, far = min(length * shape.near, along), min(length * shape.far, along)

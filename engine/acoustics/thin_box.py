@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -78,7 +78,7 @@ def thin_box(
         vented, passive = vent_count > 0.0, radiator_count > 0.0
         cone = np.where(ports.opening, radiator_sd[:, np.newaxis], sd[:, np.newaxis])
         pistons = np.isfinite(ports.radius) & (ports.kind >= FACE) & (ports.kind <= SIDE)
-        ports = replace(ports, radius=np.where(pistons, np.sqrt(cone / np.pi), ports.radius))
+        ports = ports._replace(radius=np.where(pistons, np.sqrt(cone / np.pi), ports.radius))
 
         opened, length = vent_count * vent_area, vent_length + outer_end
         plug = np.where(vented, length / opened, np.nan)

@@ -63,7 +63,7 @@ def validity(
 
     ``largest_dimension`` (N,) in m, inside the box; ``vent_length`` (N,) in m with both end corrections, nan
     without vents.  ``first_mode`` (N,) in Hz is the cavity's where the inertia of its air is in the systems
-    (:func:`engine.acoustics.cavity.thin_box`; nan where not): they then hold to half of it.  Other modes and pipe
+    (:func:`engine.acoustics.thin_box.thin_box`; nan where not): they then hold to half of it.  Other modes and pipe
     resonances: c/(2·length) (Rayleigh).  ``outside`` (N,) in kg/m⁴ is what walls near by add to the mass behind the
     tuning.  In band means at or below the band's top.
     """

@@ -223,11 +223,7 @@ def _weigh(
 
     ``pipe_z`` is the mean height of pipes, m, ``holes`` what all of them take of a brace, m².
     """
-    low, high, thick = (
-        packed.brace_low,
-        packed.brace_high,
-        (DOWEL if packed.brace_form == DOWELS else STRIP) * box.board,
-    )
+    low, high = packed.brace_low, packed.brace_high
     openings.area[:] = 0.0
     if packed.brace_form <= RIB:
         _open(box, packed, openings, 0, low, high, packed.brace_rear, packed.brace_front)

@@ -20,7 +20,7 @@ def ports_of(layout: Layout) -> tuple[Cavities, Ports]:
     """The air inside N laid-out boxes and its ports: openings first, then drivers.
 
     Radii of cones are those of their cut-outs, which the cone's own area replaces where it is known
-    (``cavity.thin_box``).  A flared mouth counts as one as wide as its flare.  Made for
+    (``thin_box``).  A flared mouth counts as one as wide as its flare.  Made for
     layouts whose slacks are all ≥ 0; others get places too, some of them outside the box.
     """
     boxes, found = layout.batch.boxes, layout.across.ports

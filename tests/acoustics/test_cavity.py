@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields, replace
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -90,7 +90,7 @@ def test_a_mouth_half_way_between_two_plates() -> None:
     end = free_end(0.0005, float(pipe.outer[0, 0])) / (math.pi * 0.0005**2)
     # The layer's own logarithm from two points near each other in the bottom cannot be had here; depth stands for it.
     shallow, deep = (
-        sums(cavities(bottom=depth, top=depth), replace(pipe, y=np.array([[0.5 * depth, depth]])))[2] - end
+        sums(cavities(bottom=depth, top=depth), pipe._replace(y=np.array([[0.5 * depth, depth]])))[2] - end
         for depth in (0.05, 0.1)
     )
     # M·h = F - ln(2h·e^-γ)/(2π) with F of the plan alone.
@@ -107,7 +107,7 @@ def test_it_scales_with_the_box() -> None:
             **{item.name: getattr(box, item.name) * (1.0 if item.name == "back_slope" else 2.0) for item in fields(box)}
         )
         lengths = {name: 2.0 * getattr(port, name) for name in ("x", "y", "z", "radius", "outer", "inside")}
-        found = sums(twice, replace(port, **lengths), 0.3)
+        found = sums(twice, port._replace(**lengths), 0.3)
         assert np.array(found) == pytest.approx(0.5 * np.array(sums(box, port, 0.6)), rel=1e-6, abs=2e-4)
 
 
@@ -128,10 +128,9 @@ def test_a_row_does_not_depend_on_its_neighbours() -> None:
 
     def padded(box_ports: Ports) -> Ports:
         missing = most - box_ports.x.shape[1]
-        wide = {item.name: getattr(box_ports, item.name) for item in fields(box_ports)}
         wide = {
             name: np.pad(value, ((0, 0), (0, missing)), constant_values=math.nan if name == "radius" else 0)
-            for name, value in wide.items()
+            for name, value in box_ports._asdict().items()
         }
         return Ports(**wide)
 
@@ -142,7 +141,7 @@ def test_a_row_does_not_depend_on_its_neighbours() -> None:
             cavities=Cavities(
                 **{f.name: np.concatenate([getattr(one, f.name) for one in boxes]) for f in fields(Cavities)}
             ),
-            ports=Ports(**{f.name: np.concatenate([getattr(one, f.name) for one in every]) for f in fields(Ports)}),
+            ports=Ports(*map(np.concatenate, zip(*every, strict=True))),
             wave_number=np.full(len(order), 0.5),
         )
         return np.stack([found.driver, found.mutual, found.opening], axis=-1)
