@@ -333,6 +333,8 @@ def _stored(job_id: str) -> Job | None:
         )
     except NewerJobError:
         notice(OF_LATER_VERSION)
+    except OSError as error:
+        notice(f"This job cannot be read: {error.strerror or 'the disk refused'}. It stays as it is.")
     return None
 
 

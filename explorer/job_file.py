@@ -21,7 +21,7 @@ from tempfile import TemporaryDirectory
 
 from engine.errors import InputFaults, refusal
 from engine.formats.front import csv_text
-from explorer.session import STATE_VERSION, Job, NewerJobError, dump, new_id, revive
+from explorer.session import NO_STATE, STATE_VERSION, Job, NewerJobError, dump, new_id, revive
 
 SUFFIX = ".wedgefront"
 FORMAT = "wedgefront job"
@@ -29,6 +29,7 @@ MANIFEST, JOB, FRONT = "manifest.json", "job.json", "front.csv"
 OWN = f"wedgefront {version('wedgefront')}"
 LARGEST_JOB_FILE = 20_000_000  # bytes; a front of 4 000 designs makes about a tenth of that
 LARGEST_PART = 60_000_000  # bytes of one text, unpacked
+_PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)  # of a part; wedgefront writes the latter
 _STAMP = (2000, 1, 1, 0, 0, 0)  # of every part, so that one state of a job makes the same bytes but for the manifest
 _FRONT_NAME = re.compile(r"front-[0-9a-f]{16}\.csv")
 
@@ -79,7 +80,7 @@ def read_job(path: Path) -> Job:
 def unpacked(data: bytes, source: str) -> Job:
     """A job from the bytes of its file, under a new id; what of it does not fit is named in its ``lost``.
 
-    Raises InputFaults, with one fault, naming ``source``.
+    Raises InputFaults, with one fault, naming ``source``; OSError where the disk has no room to lay the front down.
     """
     if len(data) > LARGEST_JOB_FILE:
         raise refusal(source, "job_too_large")
@@ -102,19 +103,21 @@ def unpacked(data: bytes, source: str) -> Job:
         raise
     except NewerJobError:
         raise refusal(source, "job_of_later_version", by="a later wedgefront", own=OWN) from None
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+    except NO_STATE:
         raise refusal(source, "no_job") from None
     job.origin = digest(data)
     return job
 
 
 def _texts(data: bytes, source: str) -> dict[str, str]:
-    """The parts of a job's file by name.  Raises InputFaults and ValueError."""
+    """The parts of a job's file by name.  Raises InputFaults, ValueError and OverflowError."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
             names = [part.filename for part in parts]
             if len(set(names)) < len(names) or not {MANIFEST, JOB} <= set(names) <= {MANIFEST, JOB, FRONT}:
+                raise refusal(source, "no_job")
+            if any(part.compress_type not in _PACKINGS for part in parts):
                 raise refusal(source, "no_job")
             texts = {}
             for part in parts:
@@ -124,5 +127,7 @@ def _texts(data: bytes, source: str) -> dict[str, str]:
                     raise refusal(source, "job_too_large")
                 texts[part.filename] = content.decode("utf-8")
             return texts
-    except (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError):
+    # No archive or a wrong sum, a packed text that is damaged or ends early, a part that is locked or of a later kind.
+    # The disk has no part in it: the bytes are at hand.
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError):
         raise refusal(source, "no_job") from None

@@ -39,7 +39,7 @@ class OpenJobs:
     def take(self, job_id: str) -> Job | None:
         """The job of that id: as it is open here, or from the store; None where there is none.
 
-        Raises DamagedJobError or NewerJobError where it cannot be read from the store and is not open.
+        Raises DamagedJobError, NewerJobError or OSError where it cannot be read from the store and is not open.
         """
         with self._lock:
             if job_id in self._open:
@@ -91,7 +91,7 @@ class OpenJobs:
                 return False
             try:
                 newer = self.store.load(job.id)
-            except DamagedJobError:
+            except (DamagedJobError, OSError):
                 return False  # the state at hand is whole and is written again
             if newer is None:
                 return False
@@ -136,6 +136,6 @@ class OpenJobs:
         for earlier in those:
             try:
                 return self.take(earlier.id)
-            except (DamagedJobError, NewerJobError):
+            except (DamagedJobError, NewerJobError, OSError):
                 continue
         return None

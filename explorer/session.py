@@ -41,6 +41,9 @@ DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; 
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
 STATE_VERSION = 3  # raised when an earlier version would lose something; a new part has a default in revive
 _EARLIEST = 2  # that is still read
+# What reading a job's state raises where the text is none: no JSON, nested or a number without end, parts missing or of
+# another kind.
+NO_STATE = (ValueError, RecursionError, OverflowError, KeyError, TypeError, AttributeError)
 UNSEARCHED = ("title", "about", GIVEN_TABLE, BUILT_TABLE, "tolerance")
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
@@ -188,14 +191,17 @@ class JobStore:
         return stamp is not None and stamp != self._stamps.get(job_id)
 
     def load(self, job_id: str) -> Job | None:
-        """The stored job, or None where there is none.  Raises DamagedJobError or NewerJobError."""
+        """The stored job, or None where there is none.
+
+        Raises DamagedJobError or NewerJobError, and OSError where the disk does not let it be read, as it may later.
+        """
         place = self.place_of(job_id)
         if place is None:
             return None
         try:
             text = (place / "job.json").read_text(encoding="utf-8")
             job, front = revive(job_id, json.loads(text), place)
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        except NO_STATE:
             self._written.pop(job_id, None)
             raise DamagedJobError(self._put_aside(place)) from None
         self._remember(job_id, text, front)
@@ -224,7 +230,7 @@ class JobStore:
                 more = {"guide": str(stored.get("guide", "")), "origin": str(stored.get("origin", ""))}
                 designs = int(record.get("designs", 0))
                 earlier = Earlier(job.id, job.title, written, designs, job.document, pick, **more)
-            except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            except (OSError, *NO_STATE):
                 continue
             found.append(earlier)
             if len(found) == most:
@@ -302,7 +308,7 @@ def _stamp(path: Path) -> tuple[int, int] | None:
 def revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | None]:
     """A stored job and its front's file.  What does not fit is left out and named in ``lost``.
 
-    Raises NewerJobError, and ValueError, KeyError, TypeError or AttributeError where it is none.
+    Raises NewerJobError, and those of NO_STATE where it is none.
     """
     if int(state["version"]) > STATE_VERSION:
         raise NewerJobError(int(state["version"]))

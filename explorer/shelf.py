@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from explorer.session import Job, JobStore, new_id
+from explorer.session import NO_STATE, Job, JobStore, new_id
 
 DELETED = ".deleted"  # the folder within the store's
 DELETED_KEPT = 20  # jobs that can still be put back
@@ -48,7 +48,7 @@ def deleted(store: JobStore) -> list[Deleted]:
         try:
             stored: dict[str, Any] = json.loads((place / "job.json").read_text(encoding="utf-8"))
             title = Job(id=place.name, source=str(stored["source"]), document=dict(stored["document"])).title
-        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        except (OSError, *NO_STATE):
             continue
         found.append(Deleted(place.name, title, place.stat().st_mtime))
     return found

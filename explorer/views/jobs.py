@@ -68,7 +68,7 @@ def open_file() -> None:
     data, name = file.getvalue(), str(file.name)
     if is_job_file(name):
         try:
-            frame.open_up(unpacked(data, name))
+            on_disk(lambda: frame.open_up(unpacked(data, name)))
         except InputFaults as error:
             wrong = error.faults[0].wrong(FormVoice("metric"))
             frame.notice(f"{plain(name)} was not opened: it {plain(sentence(wrong))}")
@@ -150,7 +150,7 @@ def state_of(earlier: Earlier) -> str:
 
 
 def on_disk(what: Callable[[], Any]) -> Any:
-    """Do something with a kept job; where that cannot be, the user is told why, and it is None."""
+    """Do something with a job that takes the disk; where that cannot be, the user is told why, and it is None."""
     try:
         return what()
     except OSError as error:

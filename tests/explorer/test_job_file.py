@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import zipfile
 from pathlib import Path
 
@@ -38,9 +39,9 @@ def parts(data: bytes) -> dict[str, bytes]:
         return {name: archive.read(name) for name in archive.namelist()}
 
 
-def zipped(texts: dict[str, bytes]) -> bytes:
+def zipped(texts: dict[str, bytes], packing: int = zipfile.ZIP_DEFLATED) -> bytes:
     out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(out, "w", packing) as archive:
         for name, content in texts.items():
             archive.writestr(name, content)
     return out.getvalue()
@@ -94,6 +95,9 @@ def test_what_is_no_job_is_refused(job: Job) -> None:
     whole = packed(job)
     inside = parts(whole)
     state = json.loads(inside[JOB])
+    endless = {**json.loads(inside[MANIFEST]), "version": math.inf}
+    entry = b"PK\1\2\x14\3\x14\0\0\0"  # how a part begins in the archive's list: read by which versions, its marks
+    assert entry in whole
     elsewhere = {**state, "found": {**state["found"], "front": "../../front.csv"}}
     bad = {
         "empty": b"",
@@ -107,6 +111,10 @@ def test_what_is_no_job_is_refused(job: Job) -> None:
         "deep": zipped({**inside, JOB: b"[" * 200_000}),
         "front elsewhere": zipped({**inside, JOB: json.dumps(elsewhere).encode()}),
         "front of nonsense": zipped({**inside, FRONT: b'"'}),
+        "a version without end": zipped({**inside, MANIFEST: json.dumps(endless).encode()}),
+        "packed otherwise": zipped(inside, zipfile.ZIP_LZMA),
+        "locked": whole.replace(entry, entry[:8] + b"\1\0", 1),
+        "of a later kind of archive": whole.replace(entry, entry[:6] + b"\xff\0\0\0", 1),
     }
     assert {name: refused(data) for name, data in bad.items()} == dict.fromkeys(bad, "no_job")
 

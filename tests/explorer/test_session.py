@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import errno
 import json
 import os
 from dataclasses import replace
@@ -102,6 +103,25 @@ def test_a_damaged_file_is_put_aside_and_said_so(tmp_path: Path, job: Job, damag
         store.load(job.id)
     assert caught.value.kept_as.is_dir()
     assert store.load(job.id) is None
+
+
+def test_a_job_that_the_disk_does_not_let_be_read_stays_where_it_is(
+    tmp_path: Path, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """User's promise: what cannot be read now, for want of a permission say, is no damage and may be read later."""
+    store = JobStore(tmp_path)
+    store.save(job)
+
+    def denied(*_: object, **__: object) -> str:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "read_text", denied)
+        with pytest.raises(PermissionError):
+            store.load(job.id)
+    back = store.load(job.id)
+    assert back is not None
+    assert back.pick == job.pick
 
 
 def test_a_lost_front_is_to_be_searched_again_and_takes_nothing_else_along(tmp_path: Path, job: Job) -> None:
