@@ -307,10 +307,15 @@ def item_in_words(key: str) -> str:
     return ITEMS.get(key, key)
 
 
+def capital(text: str) -> str:
+    """Words with a capital before them; the rest is left as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def sentence(text: str) -> str:
     """A message as a sentence of the page: with a capital and a full stop."""
-    text = text.strip()
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+    text = capital(text.strip())
+    return text + ("" if text.endswith((".", "?", "!")) else ".")
 
 
 def plain(text: str) -> str:

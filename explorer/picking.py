@@ -28,6 +28,7 @@ from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import AXES, representative, usual_axes, worth_an_axis
 from explorer.live import behind
 from explorer.narrowing import BEYOND, made_once, named, passing, remembered
+from explorer.readiness import WORDS as READY_WORDS
 from explorer.reading import read
 from explorer.session import Chosen, Job, SearchResult, choose
 from explorer.surface import acts, surface
@@ -198,7 +199,7 @@ def _pick(job: Job, found: SearchResult, look: Look) -> dict[str, Any] | None:
     }
     design = judged_now(job, job.pick)
     if design is None:
-        return told
+        return told | {"waiting": f"{READY_WORDS}. The curves follow."}
     tab = st.session_state.get(TAB, "")
     pictures = {
         view: {

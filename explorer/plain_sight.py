@@ -10,6 +10,7 @@ from importlib.resources import files
 import streamlit as st
 
 from engine.report.ink import DARK, LIGHT
+from explorer.labels import plain
 
 _component = st.components.v2.component(
     "wedgefront_plain_sight",
@@ -27,6 +28,10 @@ _FAINT = (
 _STYLE = f"""<style>
 {", ".join(_FAINT)} {{ color: inherit !important; opacity: 0.82; }}
 {", ".join(f"{place} *" for place in _FAINT)} {{ color: inherit !important; }}
+/* What a button is for, see named(): heard and not seen. */
+[data-testid^="stBaseButton"] strong, [data-testid="stPopoverButton"] strong {{
+  position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); white-space: nowrap;
+}}
 input::placeholder, textarea::placeholder {{
   color: inherit !important; -webkit-text-fill-color: currentColor !important; opacity: 0.75 !important;
 }}
@@ -41,6 +46,11 @@ input::placeholder, textarea::placeholder {{
 #wedgefront-skip:focus {{ top: 8px; }}
 #wedgefront-page:focus {{ outline: none; }}
 </style>"""
+
+
+def named(label: str, of: str) -> str:
+    """A button's label where several of one name stand on a page: what it is for is heard with it, and not seen."""
+    return f"{label} **{plain(of.strip())}**"
 
 
 def plain_sight() -> None:

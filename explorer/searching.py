@@ -20,6 +20,7 @@ from explorer.demo_fronts import found_for
 from explorer.labels import plain, sentence, thousands
 from explorer.narrowing import clear_filters
 from explorer.picking import growing_surface, on_the_surface, to_take_along
+from explorer.readiness import WORDS as READY_WORDS
 from explorer.reading import lines, read
 from explorer.session import Job, SearchResult, searched
 from explorer.take_away import take_away
@@ -180,7 +181,7 @@ def progress(job: Job, task: SearchTask) -> Progress | None:
     else:
         now = task.progress
     if now is None:
-        text, share = "Getting ready…", 0.0
+        text, share = "Getting ready…" if frame.is_ready() else f"{READY_WORDS}.", 0.0
     else:
         text = f"Searching: {thousands(now.evaluations)} of {thousands(now.budget)} designs tried"
         share = now.share

@@ -79,10 +79,11 @@ def surface(
     ``few`` are positions of the designs to step through, ``marks`` letters and words beside designs by id, ``behind``
     a front that stands faintly behind, shown units by key.  ``ranges`` and ``names`` are the filters as they stand,
     ``covered`` whether only designs are kept that the model fully covers, ``limits`` whether the job has limits to
-    keep within.  ``quick`` are ways into the front: id, label, why.  ``pick`` has ``id``, ``lines`` that say what it
-    is and, once they are known, ``curves``, ``tracks`` and ``pictures``.  ``fault`` is what is wrong with what was
-    typed: ``key``, ``end``, ``words``.  ``growing`` tells why nothing can be picked yet.  After each act ``on_act``
-    runs; :func:`acts` of ``st.session_state[key]`` are those to take.
+    keep within.  ``quick`` are ways into the front: id, label, why.  ``pick`` has ``id``, ``there``, whether it is of
+    this front, ``lines`` that say what it is and, once they are known, ``curves``, their ``stamp`` and ``pictures``, or
+    ``waiting``, why they are not.  ``fault`` is what is wrong with what was typed: ``key``, ``end``, ``words``.
+    ``growing`` tells why nothing can be picked yet.  After each act ``on_act`` runs; :func:`acts` of
+    ``st.session_state[key]`` are those to take.
     """
     _component(
         key=key,

@@ -88,7 +88,8 @@ class Curves {
     const names = [...tracks.map((track) => [track.key, track.tab]), ...Object.entries(pictures).map(([key, { tab }]) => [key, tab])];
     if (!names.length) {
       this.tabs.replaceChildren();
-      this.chart.replaceChildren();
+      const waiting = host.data.pick?.waiting;
+      this.chart.replaceChildren(...(waiting ? [el("p", {}, waiting)] : []));
       this.caption.textContent = this.readout.textContent = "";
       return;
     }

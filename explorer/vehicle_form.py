@@ -19,7 +19,7 @@ from explorer import frame, panels
 from explorer.charts import cabin_gain
 from explorer.document import get, put
 from explorer.inputs import Form
-from explorer.labels import plain, sentence
+from explorer.labels import capital, plain, sentence
 from explorer.plainly import FormVoice
 from explorer.reading import cabin_of
 from explorer.session import Job
@@ -124,7 +124,7 @@ def wrong_in_words(fault: Fault, units: Units) -> str:
     if not place:
         return plain(sentence(f"The file {wrong}"))
     there = f" – “{plain(found)}”" if found not in ("", BLANK) else ""
-    return f"**{plain(place[:1].upper() + place[1:])}**{there}: {plain(wrong)}"
+    return f"**{plain(capital(place))}**{there}: {plain(wrong)}"
 
 
 def forget(job: Job) -> None:

@@ -18,7 +18,7 @@ from engine.quantities import NotAQuantity, Units, display_unit, parse, show_saw
 from engine.report.wording import figure_of
 from engine.scenario import Scenario
 from engine.words.voice import listed
-from explorer.labels import LABELS, PARTS, choice_label, item_in_words, label_of, plain
+from explorer.labels import LABELS, PARTS, capital, choice_label, item_in_words, label_of, plain
 from explorer.session import UNSEARCHED, row_of
 
 Table = Mapping[str, Any]
@@ -45,8 +45,7 @@ def what_changed(before: Scenario, after: Scenario, units: Units) -> str:
     told = [*_outline(before, after, units), *_table("", before.document, after.document, "", units)]
     if len(told) > TOLD:
         told = [*told[: TOLD - 1], f"and {len(told) - TOLD + 1} more changes"]
-    text = "; ".join(told)
-    return text[:1].upper() + text[1:]
+    return capital("; ".join(told))
 
 
 def _outline(before: Scenario, after: Scenario, units: Units) -> Iterator[str]:

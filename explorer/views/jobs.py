@@ -18,6 +18,7 @@ from explorer.document import put
 from explorer.job_cards import demo_pick, picture
 from explorer.job_file import LARGEST_JOB_FILE, SUFFIX, file_name, is_job_file, packed, unpacked
 from explorer.labels import plain, sentence, thousands
+from explorer.plain_sight import named
 from explorer.plainly import FormVoice
 from explorer.session import DamagedJobError, Earlier, Job, NewerJobError, as_document
 
@@ -121,8 +122,9 @@ def card(earlier: Earlier) -> None:
     open_now = " · open now" if present is not None and present.id == job_id else ""
     st.caption(plain(f"{worked_on(earlier.written)} · {state_of(earlier)}{open_now}"))
     with st.container(horizontal=True, gap="xsmall"):
-        st.button("Go on" if earlier.guide else "Open", key=f"open:{job_id}", on_click=open_kept, args=(job_id,))
-        with st.popover("More", key=f"more:{job_id}", type="tertiary"):
+        label = named("Go on" if earlier.guide else "Open", earlier.title)
+        st.button(label, key=f"open:{job_id}", on_click=open_kept, args=(job_id,))
+        with st.popover(named("More", earlier.title), key=f"more:{job_id}", type="tertiary"):
             st.text_input(
                 "Name", earlier.title, key=f"name:{job_id}:{earlier.title}", max_chars=200, on_change=rename,
                 args=(job_id, f"name:{job_id}:{earlier.title}"),
@@ -221,7 +223,8 @@ def put_back() -> None:
         for each in found:
             with st.container(horizontal=True, vertical_alignment="center"):
                 st.markdown(plain(f"{each.title} – deleted {worked_on(each.deleted)}"), width="content")
-                st.button("Put back", key=f"restore:{each.id}", type="tertiary", on_click=restore, args=(each.id,))
+                label = named("Put back", each.title)
+                st.button(label, key=f"restore:{each.id}", type="tertiary", on_click=restore, args=(each.id,))
 
 
 def demos() -> None:
@@ -236,13 +239,7 @@ def demo(name: str) -> None:
     picture(document, demo_pick(name), f"{document['title']}, the space from the side")
     st.markdown(f"**{plain(document['title'])}**")
     st.caption(plain(str(document.get("about", ""))))
-    st.button(
-        "Open the demo",
-        key=f"demo:{name}",
-        help=f"Open the demo: {document['title']}",
-        on_click=open_demo,
-        args=(name,),
-    )
+    st.button(named("Open the demo", document["title"]), key=f"demo:{name}", on_click=open_demo, args=(name,))
 
 
 def open_demo(name: str) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import threading
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +12,8 @@ import pytest
 
 from engine.core import compiled
 from explorer import readiness
+from explorer.worker import SearchTask
+from tests.explorer.pages import PATIENCE, Opener, sound
 
 
 @pytest.mark.parametrize(("codes", "complete"), [((0, 0), True), ((0, 1), False)])
@@ -47,3 +51,15 @@ def test_a_folder_for_one_run_is_not_filled_by_others(tmp_path: Path, monkeypatc
     monkeypatch.setattr(readiness.subprocess, "Popen", lambda *_, **__: pytest.fail("a process was started"))
     readiness.compile_all()
     assert not readiness.is_compiled()
+
+
+def test_a_first_search_says_what_it_waits_for(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
+    """User's promise: on a new installation the page says why nothing shows yet, and for how long."""
+    over = threading.Event()
+    monkeypatch.setattr("explorer.frame.SearchTask", partial(SearchTask, search=lambda *_, **__: over.wait(PATIENCE)))
+    monkeypatch.setattr("explorer.frame.is_ready", lambda: False)
+    test = opened()
+    sound(test)
+    (bar,) = test.get("progress")
+    assert bar.proto.text == f"{readiness.WORDS}."
+    over.set()

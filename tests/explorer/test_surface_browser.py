@@ -70,7 +70,8 @@ surface(
     covered=BEYOND in job.filters,
     limits=True,
     quick=quick_picks(passed, objectives, look),
-    pick=None if job.pick is None else {"id": job.pick.row["id"], "there": True, "lines": ["The pick"]},
+    pick=job.pick
+    and {"id": job.pick.row["id"], "there": True, "lines": ["The pick"], "waiting": "Curves follow"},
     fault=st.session_state.get("fault"),
 )
 told = {"pick": job.pick and job.pick.row["id"], "filters": job.filters, "kept": len(passed), "axes": job.axes}
@@ -137,6 +138,12 @@ def test_the_front_is_stepped_through_by_keyboard_and_each_design_is_told_in_wor
     page.get_by_role("button", name="Next design").click()
     assert page.locator(".spoken").inner_text().startswith("3 of ")
     assert "to 15." in (page.locator(".scatter").get_attribute("aria-label") or "")
+
+
+def test_the_place_of_the_curves_says_why_there_are_none_yet(page: Page) -> None:
+    step(page, "Home")
+    until(page, '"pick": "D')
+    expect(page.locator(".chart p")).to_have_text("Curves follow")
 
 
 def test_what_is_pointed_at_in_one_is_marked_in_all(page: Page) -> None:
