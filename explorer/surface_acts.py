@@ -11,7 +11,6 @@ from engine.report.wording import unit
 from engine.scenario import Goals
 from explorer.charts import Look
 from explorer.choices import PLAIN_KINDS, from_shown
-from explorer.labels import plain
 from explorer.narrowing import BEYOND, clear_filters, named, stay_within_limits
 from explorer.session import Job, pick
 from explorer.surface import Act
@@ -68,7 +67,7 @@ def take_typed(job: Job, act: Act, keys: Sequence[str], look: Look) -> Fault | N
     try:
         bound = None if not act["text"].strip() else typed(act["text"], key, look)
     except NotAQuantity:
-        return {"key": key, "end": end, "words": f"“{plain(act['text'][:30])}” is not {wanted(key, look)}"}
+        return {"key": key, "end": end, "words": f"“{act['text'][:30]}” is not {wanted(key, look)}"}
     low, high = job.filters.get(key, [None, None])
     low, high = (bound, high) if end == "low" else (low, bound)
     if low is not None and high is not None and low > high:

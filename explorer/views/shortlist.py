@@ -17,6 +17,7 @@ from explorer.customer import customer_sheet
 from explorer.explained import linked
 from explorer.hearing import hear
 from explorer.labels import plain
+from explorer.plain_sight import named
 from explorer.session import Job, searched
 from explorer.take_away import of_curves, take_away
 
@@ -59,7 +60,7 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
                 st.caption(":material/history: Found before you changed the job.")
             with st.container(horizontal=True, gap="xsmall"):
                 st.button(
-                    "Move left",
+                    named("Move left", portrait.letter),
                     key=f"left:{place}",
                     type="tertiary",
                     icon=":material/arrow_back:",
@@ -67,7 +68,8 @@ def cards(job: Job, portraits: list[Portrait]) -> None:
                     on_click=move,
                     args=(job, place),
                 )
-                st.button("Remove", key=f"remove:{place}", type="tertiary", on_click=remove, args=(job, place))
+                label = named("Remove", portrait.letter)
+                st.button(label, key=f"remove:{place}", type="tertiary", on_click=remove, args=(job, place))
 
 
 def in_words(job: Job, portraits: list[Portrait]) -> None:

@@ -160,11 +160,12 @@ def test_a_bound_is_typed_as_one_writes_it(text: str, key: str, units: Units, si
 
 def test_what_is_typed_wrong_is_told_at_its_field_and_changes_nothing(job: Job) -> None:
     act(job, does="typed", key="weight_kg", end="high", text="14")
-    for text in ("much", "1,5", "14 dB", "1e999", "--3"):
+    for text in ("much", "1,5", "1.5 dB", "14 dB", "1e999", "--3"):
         fault = act(job, does="typed", key="weight_kg", end="high", text=text)
         assert (fault["key"], fault["end"]) == ("weight_kg", "high")
         assert "a mass" in fault["words"]
         assert "kg" in fault["words"]
+        assert fault["words"].startswith(f"“{text}” is not ")
     assert job.filters == {"weight_kg": [None, 14.0]}
     assert "wrong side" in act(job, does="typed", key="weight_kg", end="low", text="20")["words"]
     assert act(job, does="typed", key="weight_kg", end="high", text=" ") is None
