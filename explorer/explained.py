@@ -5,25 +5,20 @@ Meanings are :mod:`engine.words.glossary`'s; the small window they open in is th
 
 from __future__ import annotations
 
-from importlib.resources import files
-
 import streamlit as st
 
 from engine.words.glossary import TERMS, Term, term_at
 from explorer.labels import plain, sentence
+from explorer.packaged import packaged
 
 _MARK = "#word-"
-
-
-def _packaged(name: str) -> str:
-    return files("explorer").joinpath(name).read_text(encoding="utf-8")
 
 
 _component = st.components.v2.component(
     "wedgefront_explained",
     html='<div class="word" popover="auto" role="dialog" aria-labelledby="name"></div>',
-    css=_packaged("explained.css"),
-    js=_packaged("explained.js"),
+    css=packaged("explained.css"),
+    js=packaged("explained.js"),
 )
 
 

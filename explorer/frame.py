@@ -286,7 +286,7 @@ def _in_words(before: State, after: State, job: Job) -> str:
     if before.shortlist != after.shortlist:
         return "the shortlist"
     if before.pick != after.pick:
-        return f"the pick, {after.pick.row['id']}" if after.pick is not None else "the pick"
+        return f"the pick, {plain(after.pick.row['id'])}" if after.pick is not None else "the pick"
     return "the filters"
 
 

@@ -14,6 +14,7 @@ from engine.scenario import Scenario
 from explorer import panels
 from explorer.groups import against, one_against_another
 from explorer.inputs import hold
+from explorer.labels import plain
 from explorer.pricing import price_of_space, worth_of_limits
 from explorer.searching import left_out
 from explorer.session import Job, SearchResult
@@ -43,7 +44,7 @@ def of_the_pick(job: Job, found: SearchResult, design: JudgedDesign) -> None:
         "In its space": space,
         "Files": lambda: panels.files_of(job, design),
     }
-    st.subheader(f"More about {design.row['id']}", anchor=False)
+    st.subheader(f"More about {plain(design.row['id'])}", anchor=False)
     one_of(parts, "More about the pick", f"pick-part:{job.id}")
 
 

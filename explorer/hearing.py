@@ -11,7 +11,6 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from importlib.resources import files
 from typing import Any
 
 import streamlit as st
@@ -26,6 +25,7 @@ from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.wording import drivers
 from explorer.labels import plain
+from explorer.packaged import packaged
 
 OWN = "own"
 SOUND_WORDS = {
@@ -40,15 +40,11 @@ _FOR_THE_BROWSER = 12_000  # Hz: nothing is above 1.5 kHz, and a quarter as much
 _KEPT = "heard"
 
 
-def _packaged(name: str) -> str:
-    return files("explorer").joinpath(name).read_text(encoding="utf-8")
-
-
 _component = st.components.v2.component(
     "wedgefront_hearing",
     html='<div class="hearing"></div>',
-    css=_packaged("hearing.css"),
-    js=_packaged("hearing.js"),
+    css=packaged("hearing.css"),
+    js=packaged("hearing.js"),
 )
 
 

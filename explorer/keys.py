@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from importlib.resources import files
 from typing import Any
 
 import streamlit as st
 
-_component = st.components.v2.component(
-    "wedgefront_keys", html="<span></span>", js=files("explorer").joinpath("keys.js").read_text(encoding="utf-8")
-)
+from explorer.packaged import packaged
+
+_component = st.components.v2.component("wedgefront_keys", html="<span></span>", js=packaged("keys.js"))
 
 
 def step_keys(key: str, on_step: Callable[[str], None]) -> None:

@@ -171,7 +171,7 @@ def where_the_model_stops(design: JudgedDesign) -> None:
 def reasons(design: JudgedDesign, units: Units) -> None:
     """Why the pick is where it is, goal by goal."""
     with st.container(border=True):
-        st.markdown(f"**Why {design.row['id']} is where it is**")
+        st.markdown(f"**Why {plain(design.row['id'])} is where it is**")
         for pair in in_pairs(list(design.why(units).items())):
             for column, (key, reason) in zip(st.columns(2), pair, strict=False):
                 column.markdown(f"*{COLUMNS[key].label}.* {plain(reason)}")
@@ -419,7 +419,7 @@ def files_of(job: Job, design: JudgedDesign) -> None:
     name, front = design.row["id"], job.found.front
     with st.container(horizontal=True):
         st.download_button(
-            f"Pick {name} as a design file",
+            f"Pick {plain(name)} as a design file",
             lambda: design.file,
             file_name=f"{name}.toml",
             mime="application/toml",

@@ -5,17 +5,16 @@ The toolkit's own captions, hints and labels are too faint to pass a general aud
 
 from __future__ import annotations
 
-from importlib.resources import files
-
 import streamlit as st
 
 from engine.report.ink import DARK, LIGHT
 from explorer.labels import plain
+from explorer.packaged import packaged
 
 _component = st.components.v2.component(
     "wedgefront_plain_sight",
     html="",
-    js=files("explorer").joinpath("plain_sight.js").read_text(encoding="utf-8"),
+    js=packaged("plain_sight.js"),
 )
 
 # Where the toolkit writes in its faded ink.  Both themes are in the one style, so that it follows a change of theme.

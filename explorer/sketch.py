@@ -12,13 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
-from importlib.resources import files
 from typing import Any
 
 import streamlit as st
 
 from engine.quantities import NotAQuantity, Units, parse, to_display, write
 from explorer.document import as_text as text_of
+from explorer.packaged import packaged
 
 Corner = tuple[float, float]
 
@@ -29,15 +29,11 @@ _FINEST = 16  # inches are written as fractions down to this part, and as decima
 _STATE = "drawn"
 
 
-def _packaged(name: str) -> str:
-    return files("explorer").joinpath(name).read_text(encoding="utf-8")
-
-
 _component = st.components.v2.component(
     "wedgefront_sketch",
     html='<div class="sketch"></div>',
-    css=_packaged("sketch.css"),
-    js=_packaged("sketch.js"),
+    css=packaged("sketch.css"),
+    js=packaged("sketch.js"),
 )
 
 

@@ -7,11 +7,11 @@ here then, so what that window says has to be in the page beforehand.
 from __future__ import annotations
 
 import json
-from importlib.resources import files
 
 import streamlit as st
 
 from explorer import frame
+from explorer.packaged import packaged
 
 STOPPED = "wedgefront has stopped"
 WHAT_TO_DO = (
@@ -22,7 +22,7 @@ WHAT_TO_DO = (
 
 def mount() -> None:
     """Put the style of messages into a page."""
-    sheet = files("explorer").joinpath("standing.css").read_text(encoding="utf-8")
+    sheet = packaged("standing.css")
     paper, _ = frame.ink()
     said = {"stopped": json.dumps(STOPPED), "what-to-do": json.dumps(WHAT_TO_DO), "paper": paper.paper}
     words = f":root {{ {' '.join(f'--{name}: {value};' for name, value in said.items())} }}"

@@ -12,12 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
-from importlib.resources import files
 from typing import Any
 
 import streamlit as st
 
 from engine.report.ink import Ink
+from explorer.packaged import packaged
 from explorer.surface_data import Front
 
 PARTS = ("surface_scale", "surface_front", "surface_axes", "surface_curves", "surface")
@@ -40,15 +40,11 @@ KINDS_OF_ACT: dict[str, dict[str, type | tuple[type, ...]]] = {
 Act = dict[str, Any]
 
 
-def _packaged(name: str) -> str:
-    return files("explorer").joinpath(name).read_text(encoding="utf-8")
-
-
 _component = st.components.v2.component(
     "wedgefront_surface",
     html='<div class="surface"></div>',
-    css=_packaged("surface.css"),
-    js="\n".join(_packaged(f"{part}.js") for part in PARTS),
+    css=packaged("surface.css"),
+    js="\n".join(packaged(f"{part}.js") for part in PARTS),
 )
 
 

@@ -56,7 +56,7 @@ def wishes(job: Job, found: SearchResult, scenario: Scenario) -> None:
     keys = wishable(job, found.front, scenario)
     if job.pick is None or not keys:
         return
-    talk, name = talk_of(job), job.pick.row["id"]
+    talk, name = talk_of(job), plain(job.pick.row["id"])
     with st.container(border=True):
         st.markdown(f"**From {name}, make it …**")
         with st.container(horizontal=True):
@@ -116,8 +116,8 @@ def outcome(job: Job, talk: Talk) -> None:
     if moved:
         path = [moved[0].before.row["id"], *(step.after.row["id"] for step in moved if step.after is not None)]
         st.button(
-            f"Back to {moved[-1].before.row['id']}", key="wish-back", icon=":material/arrow_back:",
-            help=f"So far: {' → '.join(path)}", on_click=back, args=(job,),
+            f"Back to {plain(moved[-1].before.row['id'])}", key="wish-back", icon=":material/arrow_back:",
+            help=f"So far: {plain(' → '.join(path))}", on_click=back, args=(job,),
         )  # fmt: skip
 
 

@@ -56,7 +56,7 @@ def page() -> None:
 def pick_button(job: Job, kind: Literal["secondary", "tertiary"]) -> None:
     """A way to begin with the pick of the front, where there is one."""
     if job.pick is not None and read(job.pick.document, job.source).scenario is not None:
-        words = f"Take over pick {job.pick.row['id']}"
+        words = f"Take over pick {plain(job.pick.row['id'])}"
         st.button(words, key="take-pick", type=kind, on_click=take_pick, args=(job,))
 
 

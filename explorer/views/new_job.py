@@ -13,7 +13,7 @@ from engine.outline import Measured
 from engine.quantities import NotAQuantity, Units, parse
 from engine.workshop import measuring
 from explorer import frame, guide, panels, parts_forms
-from explorer.document import get
+from explorer.document import as_text, get
 from explorer.guide import PARTS, STEPS
 from explorer.inputs import Form, hold
 from explorer.labels import field_of, plain
@@ -122,6 +122,7 @@ def space(form: Form) -> None:
         elsewhere("Keep-outs, clearances, the door, an outline to draw:")
     with right:
         rows = form.listed(ROWS)
+        margin = as_text(get(job.document, ("space", "margin"))) or ("0 mm" if job.units == "metric" else "0 in")
         panels.show_svg(
             measuring.side_to_measure(measured(rows), max(len(rows), 2), job.units),
             "The space from the side: at each height the depth from behind forward, and the height above the floor",
@@ -130,8 +131,8 @@ def space(form: Form) -> None:
             measuring.width_to_measure(job.units), "The space from the front: its width at the narrowest place"
         )
         st.caption(
-            f"{get(job.document, ('space', 'margin')) or '0 mm'} are kept free all round anyway: measure the room that "
-            "there is, not the box you have in mind, and measure level."
+            f"{plain(margin)} are kept free all round anyway: measure the room that there is, not the box you have in "
+            "mind, and measure level."
         )
 
 
