@@ -72,6 +72,15 @@ FULL_POWER = (
     ),
 )  # fmt: skip
 
+# How a flange is screwed on; hardly any sheet states all of it, and what is left out is as is usual.
+SCREWS = (
+    Field("screw_circle_diameter", "length", "Circle that the screws of the flange lie on, between the middles of "
+          "opposite ones; without it midway between hole and edge.", "60 mm", "690 mm"),
+    Field("screw_count", "count", "Screws of the flange; without it 4, 6 or 8 by its size.", 3, 24),
+    Field("screw_diameter", "length", "Thickness of those screws; without it 4, 5 or 6 mm by the flange's size.",
+          "2 mm", "10 mm"),
+)  # fmt: skip
+
 # Of a passive radiator; what it measures is asked only where a box is built around it.
 PASSIVE_RADIATOR = (
     Field("fs", "frequency", "Resonance frequency in free air with no mass added.", "5 Hz", "80 Hz", required=True),

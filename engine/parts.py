@@ -54,6 +54,9 @@ class _Cone:
     displacement: float = 0.0  # m³, volume taken inside the box
     mass: float = 0.0  # kg, as bought
     price: float = 0.0  # in the scenario's currency
+    screw_circle_diameter: float = math.nan  # m, that the flange's screws lie on; nan or 0: as is usual
+    screw_count: int = 0
+    screw_diameter: float = math.nan  # m
 
     @property
     def cms(self) -> float:
@@ -99,6 +102,7 @@ class Driver(_Cone):
     magnet_depth: float = math.nan  # m, height of the magnet; nan: the basket is taken to narrow all the way down
     rear_gap: float = math.nan  # m, air the vent in the pole needs behind it; nan: the box's breathing gap
     terminal_depth: float = math.nan  # m, from the flange's seat to the terminals' far end; nan: within the basket
+    screw_angle: float = math.nan  # rad, from the terminals round to the next screw; nan: midway between two
     thermal_resistance: float = math.nan  # K/W from coil to air; nan: estimated; 0: the coil stays cold
     coil_metal: CoilMetal = "copper"
     bl_at_xmax: float = math.nan  # share of the force factor left at xmax; nan: constant

@@ -31,6 +31,19 @@ class Candidate:
 BAFFLES = ("single", "double")  # a double one is a second layer of board glued on outside
 
 
+JOINT_ORDERS = ("sides over all", "baffle over all")  # records of them: engine.workshop.joints
+
+
+@dataclass(frozen=True, kw_only=True)
+class Build:
+    """How a pick is built; a search goes by none of it."""
+
+    joints: str = JOINT_ORDERS[0]
+    board_thickness: float = math.nan  # m, as measured once it is bought; nan: the stock's
+    baffle_layer: float = math.nan  # m, of a double baffle, likewise
+    glue_strip: float = 0.0  # m, side of square strips glued into the inner corners; 0: none
+
+
 @dataclass(frozen=True, kw_only=True)
 class BoxChoices:
     """What is given of the box before the search: kinds, lean, losses, clearances.
@@ -112,6 +125,7 @@ class Scenario:
     amplifier: Amplifier
     stock: Stock
     saw: Saw = SAW
+    build: Build = Build()
     filters: tuple[FilterChoice, ...] = USUAL_FILTERS
     chain: Chain = NO_CHAIN
     cabin: Cabin | None = None
@@ -124,4 +138,4 @@ class Scenario:
     evaluations: int = 400_000
     tolerance: Mapping[str, float] = field(default_factory=usual)  # deviations of what is built, SI
     document: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)  # that it was read from
-    digest: str = ""  # of the document it was read from, without a box that is given there and tolerances
+    digest: str = ""  # of the document it was read from, without what a search does not go by

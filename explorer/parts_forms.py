@@ -32,8 +32,18 @@ DRIVER_SIZE = (
     "mass",
     "price",
 )
+SCREWED = ("screw_circle_diameter", "screw_count", "screw_diameter")
 WRIGHT = ("inductance_kr", "inductance_xr", "inductance_ki", "inductance_xi")
-RADIATOR_SIZE = ("outer_diameter", "cutout_diameter", "mounting_depth", "front_height", "displacement", "mass", "price")
+RADIATOR_SIZE = (
+    "outer_diameter",
+    "cutout_diameter",
+    "mounting_depth",
+    "front_height",
+    "displacement",
+    "mass",
+    "price",
+    *SCREWED,
+)
 
 
 def drivers(form: Form) -> None:
@@ -54,6 +64,8 @@ def drivers(form: Form) -> None:
             form.fields("driver", ("coil_wirings", "driver_wirings"), place)
             st.markdown("**Size**")
             form.fields("driver", DRIVER_SIZE, place, across=3)
+            st.markdown("**Screws of its flange** – left empty as is usual for its size")
+            form.fields("driver", (*SCREWED, "screw_angle"), place, across=4)
             full_power(form, place)
             form.faults(place)
             form.remove_button(place, what=title, disabled=len(row) == 1)

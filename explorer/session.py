@@ -26,8 +26,8 @@ from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
 from engine.errors import InputFaults
 from engine.files import write_whole
-from engine.formats.fields import BUILT_TABLE, GIVEN_TABLE
 from engine.formats.front import csv_text, read_front
+from engine.formats.scenario import searched_by
 from engine.kinds import KINDS
 from engine.quantities import Units
 
@@ -44,7 +44,6 @@ _EARLIEST = 2  # that is still read
 # What reading a job's state raises where the text is none: no JSON, nested or a number without end, parts missing or of
 # another kind.
 NO_STATE = (ValueError, RecursionError, OverflowError, KeyError, TypeError, AttributeError)
-UNSEARCHED = ("title", "about", GIVEN_TABLE, BUILT_TABLE, "tolerance")
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
 
@@ -415,8 +414,8 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
 
 
 def searched(document: Document) -> Document:
-    """What of a document a search goes by: neither what the job is called, nor a box that is given, nor tolerances."""
-    return {key: value for key, value in document.items() if key not in UNSEARCHED}
+    """What of a document a search goes by, less what the job is called."""
+    return {key: value for key, value in searched_by(document).items() if key not in ("title", "about")}
 
 
 def rows_of(front: pd.DataFrame) -> list[Row]:

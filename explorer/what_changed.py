@@ -13,13 +13,14 @@ import pandas as pd
 
 from engine.field import Field
 from engine.formats.fields import FIELDS, TABLES
+from engine.formats.scenario import UNSEARCHED
 from engine.goals import GOALS
 from engine.quantities import NotAQuantity, Units, display_unit, parse, show_sawn, to_display
 from engine.report.wording import figure_of
 from engine.scenario import Scenario
 from engine.words.voice import listed
 from explorer.labels import LABELS, PARTS, capital, choice_label, item_in_words, label_of, plain
-from explorer.session import UNSEARCHED, row_of
+from explorer.session import row_of
 
 Table = Mapping[str, Any]
 
@@ -68,7 +69,8 @@ def _by(difference: float, units: Units) -> str:
 
 def _table(path: str, before: Table, after: Table, of: str, units: Units) -> Iterator[str]:
     """What differs in a table and in those within it; ``of`` is added to the label of its fields."""
-    passed_over = {"": UNSEARCHED, "space": OUTLINE}.get(path, ())
+    unsearched = tuple(place.rpartition(".")[2] for place in UNSEARCHED if place.rpartition(".")[0] == path)
+    passed_over = {"": (*unsearched, "title", "about"), "space": OUTLINE}.get(path, unsearched)
     for field in FIELDS[path]:
         if field.key not in passed_over:
             yield from _field(path, field, before.get(field.key), after.get(field.key), of, units)

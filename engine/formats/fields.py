@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from engine.acoustics.filling import FILLINGS
-from engine.datasheet import CROSS_CHECKED, FULL_POWER, THIELE_SMALL
+from engine.datasheet import CROSS_CHECKED, FULL_POWER, SCREWS, THIELE_SMALL
 from engine.facings import FACINGS
 from engine.field import Field, SubTable
 from engine.formats.listening import AIR, CABIN, CHAIN, CREST_FACTOR, FILTER, FILTER_SHAPE, SOUND_GOALS
@@ -17,7 +17,7 @@ from engine.goals import GOALS, Goal, default_objectives
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
 from engine.openings.pipe import OUTLETS
-from engine.scenario import BAFFLES, DRIVES
+from engine.scenario import BAFFLES, DRIVES, JOINT_ORDERS
 from engine.tolerances import TOLERANCES
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
@@ -50,6 +50,9 @@ DRIVER = (
     Field("displacement", "volume", "Volume one driver takes inside the box.", "0 L", "30 L", default="0 L"),
     Field("mass", "mass", "Weight of one driver; needed if weight is an objective.", "0.1 kg", "60 kg"),
     Field("price", "price", "Price of one driver; needed if cost is an objective.", 0, 100_000),
+    *SCREWS,
+    Field("screw_angle", "angle", "From the terminals round to the next screw, seen from the front; without it the "
+          "terminals lie midway between two.", "0 deg", "120 deg"),
     *FULL_POWER,
 )  # fmt: skip
 
@@ -217,6 +220,17 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("size_step", "length", "In what steps boards are cut; outside sizes are whole steps. Without it 1 mm, or "
               "1/16 in for a job in inches.", "0.7 mm", "1 in"),
     ),
+    "build": (
+        Field("joints", "choice", "Which panels cover the edges of which: the sides those of all others, or the baffle "
+              "those of sides, bottom and top. The outside stays the same.",
+              default=JOINT_ORDERS[0], choices=JOINT_ORDERS),
+        Field("board_thickness", "length", "Thickness of the board that was bought, as measured; all sizes follow, "
+              "those over the boards stay. Without it the stock's.", "6 mm", "40 mm"),
+        Field("baffle_layer", "length", "Thickness of the second layer of a double baffle that was bought, as "
+              "measured. Without it the stock's.", "3 mm", "40 mm"),
+        Field("glue_strip", "length", "Side of the square strips glued into the inner corners wherever nothing is in "
+              "their way; they take up room. 0: none.", "0 mm", "60 mm", default="0 mm"),
+    ),
     "driver": DRIVER,
     "amplifier": (
         Field("name", "text", "What you call it.", required=True),
@@ -278,7 +292,7 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
     "": (
         SubTable("air"), SubTable("space", required=True), SubTable("box"),
         SubTable("driver", many=True, required=True), SubTable("amplifier", required=True),
-        SubTable("stock", required=True), SubTable("saw"), SubTable("filter", many=True),
+        SubTable("stock", required=True), SubTable("saw"), SubTable("build"), SubTable("filter", many=True),
         *(SubTable(key) for key in ("chain", "cabin", "goals", "bounds", "held", "tolerance", "search", GIVEN_TABLE)),
         SubTable(BUILT_TABLE, many=True),
     ),

@@ -14,7 +14,7 @@ from typing import Any
 
 from engine import document, outline, polygon
 from engine.acoustics.filters import SHAPES, section_qs
-from engine.datasheet import read_driver
+from engine.datasheet import SCREWS, read_driver
 from engine.document import MOST_ITEMS, Document, Known, Reader, Tables, stated_at, written_in
 from engine.formats import listening
 from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES, limit_field
@@ -26,7 +26,7 @@ from engine.outline import Measured
 from engine.packing.contents import SCREW_HOLD
 from engine.parts import USUAL_CREST, Amplifier, Clearances, Door, KeepOut, Openness, Saw, Space, Stock, TerminalCup
 from engine.quantities import Units
-from engine.scenario import USUAL_FILTERS, BoxChoices, Candidate, FilterChoice, Goals, Scenario
+from engine.scenario import USUAL_FILTERS, BoxChoices, Build, Candidate, FilterChoice, Goals, Scenario
 from engine.space.sizes import ALIKE, twice
 from engine.standing_room import has_room, keeps_out, widest_bar
 from engine.words.voice import Key, Keys, Mixed, Quantity, Quoted, TableName, Where, as_measured
@@ -35,6 +35,9 @@ MOST_KEEPOUTS = 12  # more cut the space into so many parts that a search would 
 SMALLEST_EXTENT = 0.05  # m; a space less deep or high than this was measured in another unit
 SAME = 1e-9  # m; lengths no further apart are taken for the same
 SIZE_STEPS: dict[Units, float] = {"metric": 1e-3, "us": 0.0254 / 16}  # m, of sizes where a job states none
+# Tables and keys that a search does not go by: a box that is given, what built boxes are off by, how a pick is built.
+_SCREWS = tuple(f"{part}.{field.key}" for part in ("driver", "radiator") for field in SCREWS)
+UNSEARCHED = frozenset((GIVEN_TABLE, BUILT_TABLE, "tolerance", "build", *_SCREWS, "driver.screw_angle"))
 SAME_Q = 1e-3  # filters whose Q are no further apart are the same
 
 
@@ -74,9 +77,22 @@ def parse_scenario(
     return _Parser(stated, source, folder, most_drivers).scenario()
 
 
+def searched_by(stated: Document) -> Document:
+    """What of a document a search goes by; what it is called too."""
+
+    def kept(value: Any, path: str) -> Any:
+        if isinstance(value, dict):
+            places = ((key, f"{path}.{key}" if path else key) for key in value)
+            return {key: kept(value[key], place) for key, place in places if place not in UNSEARCHED}
+        return [kept(each, path) for each in value] if isinstance(value, list) else value
+
+    found: Document = kept(stated, "")
+    return found
+
+
 def digest_of(stated: Document) -> str:
     """A fingerprint of what a document says of a job that a search goes by, whatever the order of its keys."""
-    job = {key: value for key, value in stated.items() if key not in (GIVEN_TABLE, BUILT_TABLE, "tolerance")}
+    job = searched_by(stated)
     canonical = json.dumps(job, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
     return hashlib.sha256(canonical.encode()).hexdigest()
 
@@ -109,7 +125,7 @@ class _Parser:
         amplifier, filters = self._amplifier(), self._filters()
         chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
         bounds, search, held = self._one("bounds"), self._one("search"), self._one("held")
-        tolerance = self._one("tolerance")
+        tolerance, build = self._one("tolerance"), self._one("build")
         self._check_held(held, bounds)
         cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
         self._check_space(space, clearance, keepouts, stock)
@@ -160,6 +176,7 @@ class _Parser:
             amplifier=amplifier,
             stock=Stock(**stock, terminal_cup=TerminalCup(**cup) if cup else None),
             saw=Saw(**saw),
+            build=Build(**build),
             filters=filters,
             chain=chain,
             cabin=cabin,

@@ -22,17 +22,29 @@ UPSIDE_DOWN = {"bottom": "top", "top": "bottom"}  # panels that change places in
 SAME = 1e-9  # m
 
 
+class Circle(NamedTuple):
+    """In the cross-section: centre (y, z) and radius, m."""
+
+    centre: Floats
+    radius: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Prism:
-    """A plate or body of constant cross-section (y, z), corners (K, 2), between two places across the width."""
+    """A plate or body of constant cross-section (y, z), corners (K, 2), between two places across the width.
+
+    Where the outline or a hole is round, its corners lie on one of ``circles`` or just outside it.
+    """
 
     section: Floats
     x: tuple[float, float]
     holes: tuple[Floats, ...] = ()
+    circles: tuple[Circle, ...] = ()
 
     def upside_down(self, origin: Floats) -> Prism:
         section, *holes = (_turned(ring, origin[1:])[::-1] for ring in (self.section, *self.holes))
-        return replace(self, section=section, holes=tuple(holes))
+        circles = tuple(Circle(_turned(each.centre, origin[1:]), each.radius) for each in self.circles)
+        return replace(self, section=section, holes=tuple(holes), circles=circles)
 
     @cached_property
     def walls(self) -> tuple[Floats, Floats]:

@@ -18,7 +18,7 @@ from engine.packing.braces import CORNER, DOWEL, DOWELS, FRAME, RIB, STRIP, STRI
 from engine.packing.inside import Packed
 from engine.registry import Registry
 from engine.space import roles
-from engine.space.bodies import SAME, Body, Prism, Shape, Thing, cylinder
+from engine.space.bodies import SAME, Body, Circle, Prism, Shape, Thing, cylinder
 from engine.space.interior import Interior, at_height, level_section, round_hole
 from engine.space.layout import Layout
 from engine.space.panels import Telling
@@ -32,26 +32,31 @@ LEAST_PIECE = 1e-6  # m² of a brace's board: what is left between pipes that to
 class BraceForm:
     """One form of a brace.
 
-    ``shapes(box, x, holes)`` makes the pieces of one whose left face is at ``x``; ``holes`` are those of all pipes
-    along the width, as outlines in the section.  ``said(body, told)`` is how one is cut, after where it stands.
+    ``shapes(box, x, pipes)`` makes the pieces of one whose left face is at ``x``; ``pipes`` are the holes of all pipes
+    along the width, in the section.  ``said(body, told)`` is how one is cut, after where it stands.
     """
 
     name: str  # in the front
     code: int
     said: Callable[[Body, Telling], str]
-    shapes: Callable[[Interior, float, Sequence[shapely.Polygon]], tuple[Shape, ...]]
+    shapes: Callable[[Interior, float, Sequence[Circle]], tuple[Shape, ...]]
     role: roles.Role = roles.BRACE
 
 
-def _plate(box: Interior, low: float, high: float, x: float, cut: Sequence[shapely.Polygon]) -> tuple[Prism, ...]:
-    """Board across the section between two heights, without what is cut out of it; the largest piece first."""
+def _plate(
+    box: Interior, low: float, high: float, x: float, cut: Sequence[shapely.Polygon], circles: Sequence[Circle]
+) -> tuple[Prism, ...]:
+    """Board across the section between two heights, without what is cut out of it; the largest piece first.
+
+    What is round in what is cut out lies on ``circles``.
+    """
     section, across = level_section(box.inner, low, high), (x, x + box.board)
     whole = shapely.Polygon(section)
     apart = [each for each in cut if not whole.disjoint(each)]
     each_alone = shapely.union_all(apart).area > sum(each.area for each in apart) - LEAST_PIECE
     if each_alone and all(map(whole.contains_properly, apart)):
         holes = tuple(np.asarray(each.exterior.coords)[:-1] for each in apart)
-        return (Prism(section=section, x=across, holes=holes),)
+        return (Prism(section=section, x=across, holes=holes, circles=tuple(circles)),)
     # Pipes that touch a panel or each other, where no gap is asked for.
     pieces = [piece for piece in shapely.get_parts(whole - shapely.union_all(apart)) if piece.area > LEAST_PIECE]
     return tuple(
@@ -59,29 +64,38 @@ def _plate(box: Interior, low: float, high: float, x: float, cut: Sequence[shape
             section=np.asarray(piece.exterior.coords)[:-1],
             x=across,
             holes=tuple(np.asarray(ring.coords)[:-1] for ring in piece.interiors),
+            circles=tuple(circles),
         )
         for piece in sorted(pieces, key=lambda piece: -piece.area)
     )
 
 
-def window(box: Interior) -> shapely.Polygon:
-    """The window of a frame, its corners rounded."""
+def _middles(box: Interior) -> shapely.Polygon:
+    """Of a frame's window, its corners where the middles of their arcs are."""
     packed = box.packed
     corners = level_section(box.inner, float(packed.brace_low), float(packed.brace_high))
     rear, front = float(packed.brace_rear), float(packed.brace_front)
     sharp = shapely.Polygon(corners + np.array([[rear, 0.0], [-front, 0.0], [-front, 0.0], [rear, 0.0]]))
-    return sharp.buffer(-CORNER, join_style="mitre", mitre_limit=1e6).buffer(CORNER, quad_segs=ARC)
+    return sharp.buffer(-CORNER, join_style="mitre", mitre_limit=1e6)
 
 
-def _frame(box: Interior, x: float, holes: Sequence[shapely.Polygon]) -> tuple[Shape, ...]:
-    return _plate(box, float(box.packed.brace_start), float(box.packed.brace_end), x, [window(box), *holes])
+def _frame(box: Interior, x: float, pipes: Sequence[Circle]) -> tuple[Shape, ...]:
+    middles = _middles(box)
+    window = middles.buffer(CORNER, quad_segs=ARC)
+    corners = [] if middles.is_empty else [Circle(each, CORNER) for each in np.asarray(middles.exterior.coords)[:-1]]
+    cut, circles = [window, *_holes(pipes)], [*corners, *pipes]
+    return _plate(box, float(box.packed.brace_start), float(box.packed.brace_end), x, cut, circles)
 
 
-def _rib(box: Interior, x: float, holes: Sequence[shapely.Polygon]) -> tuple[Shape, ...]:
+def _holes(pipes: Sequence[Circle]) -> list[shapely.Polygon]:
+    return [round_hole(each.centre, each.radius) for each in pipes]
+
+
+def _rib(box: Interior, x: float, pipes: Sequence[Circle]) -> tuple[Shape, ...]:
     packed = box.packed
     below = packed.brace_low > packed.brace_start  # the rib stands below what is open
     low, high = (packed.brace_start, packed.brace_low) if below else (packed.brace_high, packed.brace_end)
-    return _plate(box, float(low), float(high), x, holes)
+    return _plate(box, float(low), float(high), x, _holes(pipes), pipes)
 
 
 def _heights(box: Interior) -> Floats:
@@ -90,12 +104,12 @@ def _heights(box: Interior) -> Floats:
     return np.asarray(low + np.arange(1, pieces + 1) * (high - low) / (pieces + 1))
 
 
-def _strips(box: Interior, x: float, holes: Sequence[shapely.Polygon]) -> tuple[Shape, ...]:
+def _strips(box: Interior, x: float, pipes: Sequence[Circle]) -> tuple[Shape, ...]:
     half = 0.5 * STRIP * box.board
-    return tuple(strip for z in _heights(box) for strip in _plate(box, z - half, z + half, x, []))
+    return tuple(strip for z in _heights(box) for strip in _plate(box, z - half, z + half, x, [], []))
 
 
-def _dowels(box: Interior, x: float, holes: Sequence[shapely.Polygon]) -> tuple[Shape, ...]:
+def _dowels(box: Interior, x: float, pipes: Sequence[Circle]) -> tuple[Shape, ...]:
     """Through to where all of their ends is in back and baffle."""
     radius, found = 0.5 * DOWEL * box.board, []
     slopes = (box.shell.back_slope, box.shell.baffle_slope)
@@ -159,11 +173,11 @@ if [form.code for form in FORMS.records] != [FRAME, RIB, STRIPS, DOWELS]:
 def braces_of(box: Interior, others: Sequence[Body]) -> list[Body]:
     """All braces of a box, cut alike; ``others`` are the bodies of its openings, whose pipes pass them."""
     airs = [air for body in others if body.role is roles.FREE_AIR for air in body.frusta]
-    holes = [round_hole(air.start[1:], air.radii[0]) for air in airs if abs(air.axis[0]) > 0.5]
+    pipes = [Circle(air.start[1:], air.radii[0]) for air in airs if abs(air.axis[0]) > 0.5]
     found = []
     for number, x in enumerate(box.brace_x, start=1):
         form = FORMS.records[int(box.packed.brace_form) - 1]
-        shapes = form.shapes(box, x, holes)
+        shapes = form.shapes(box, x, pipes)
         found.append(Body(f"brace {number}", form.role, Thing("brace", number), shapes, form=form.name))
     return found
 

@@ -347,6 +347,17 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "many_groups": "there are {known}: name two of them",
     "out_is_a_file": "expected a folder, but {existing} is a file",
     "out_is_blocked": "{name} in it is a folder and in the way",
+    "build_in_the_way": "{name} in it is none that a build wrote, or was changed since: take another folder, or ask "
+    "to replace it (--replace)",
+    "build_needs_sizes": (
+        "states a box by its volume, from which no board can be cut: expected a table [given] with its sizes",
+        "a volume says nothing of boards: state the box by its sizes",
+    ),
+    "build_needs_job": "does not say of which job it is: name that with --job",
+    "build_which": "say which design: the id of one of its {designs}, such as {example}",
+    "build_one": "the file gives one box: there is no id to choose by",
+    "build_no_pick": "has no front to build of: search it first",
+    "build_does_not_fit": "of board as thick as that ({board}) the box has no air left inside",
     "out_unwritable": "expected a folder you may write to: {reason}",
     "catalogue_changed": "holds a catalogue that was begun with another {changed:or}: go on with that one, "
     "or take another folder",

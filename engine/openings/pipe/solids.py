@@ -14,7 +14,7 @@ from engine.openings.pipe.packing import axis_of, bent_leg, bent_pitch, block_un
 from engine.packing.face import at_face
 from engine.packing.placement import BENT, BESIDE, SIDE, STRAIGHT
 from engine.space import roles
-from engine.space.bodies import CROSS, SAME, Bend, Body, Frustum, Path, Prism, Shape, Thing, body_of, cylinder
+from engine.space.bodies import CROSS, SAME, Bend, Body, Circle, Frustum, Path, Prism, Shape, Thing, body_of, cylinder
 from engine.space.interior import Interior, round_hole
 
 Pieces = tuple[Frustum | Bend, ...]
@@ -153,7 +153,9 @@ def _blocks(box: Interior, vents: Sequence[Sequence[Body]]) -> list[Body]:
     count, flare = int(box.packed.support_count), float(box.opening.flare)
     found: list[Body] = []
     for number in range(len(vents) if count else 0):
-        section = _block(box, number, [body_of(each, roles.FREE_AIR).frusta[0].start for each in vents])
+        pipes = [body_of(each, roles.FREE_AIR).frusta[0].start[1:] for each in vents]
+        circles = tuple(Circle(middle, 0.5 * float(box.opening.outer)) for middle in pipes)
+        section = _block(box, number, circles)
         pieces = body_of(vents[number], roles.PASSING_PIPE).rounds
         _, last = _straight(pieces)
         bent = len(pieces) > 1
@@ -163,7 +165,8 @@ def _blocks(box: Interior, vents: Sequence[Sequence[Body]]) -> list[Body]:
         end = float(last.end[0]) - flare
         for place in range(1, count + 1):
             x = _off_braces(box, start + (end - start) * place / count - box.board, start, end)
-            block, thing = Prism(section=section, x=(x, x + box.board)), Thing("block", len(found) + 1)
+            block = Prism(section=section, x=(x, x + box.board), circles=circles)
+            thing = Thing("block", len(found) + 1)
             found.append(Body(f"support {thing.number}", roles.BLOCK, thing, (block,)))
     return found
 
@@ -176,14 +179,13 @@ def _off_braces(box: Interior, wanted: float, start: float, end: float) -> float
     return min(free, key=lambda x: abs(x - wanted), default=wanted)
 
 
-def _block(box: Interior, number: int, inner_mouths: Sequence[Floats]) -> Floats:
+def _block(box: Interior, number: int, pipes: Sequence[Circle]) -> Floats:
     """Section of a block under vent ``number``, hollowed out for the pipes."""
     block = block_under(box.shell, box.opening, box.rules, box.face, box.own, float(number))
     corners = shapely.Polygon(np.column_stack([block.y, block.z]))
-    pipes = [round_hole(mouth[1:], 0.5 * box.opening.outer) for mouth in inner_mouths]
     # On a grid far finer than any saw: a side shared with a panel would else leave points only.
     solid = shapely.intersection(corners, shapely.Polygon(box.inner), grid_size=SAME)
-    solid = solid.difference(shapely.union_all(pipes))
+    solid = solid.difference(shapely.union_all([round_hole(each.centre, each.radius) for each in pipes]))
     largest = max(shapely.get_parts(solid), key=lambda piece: piece.area)
     return np.asarray(largest.exterior.coords)[:-1]
 

@@ -12,7 +12,7 @@ import numpy as np
 from engine.arrays import Floats
 from engine.column import Column
 from engine.constraint import Slack
-from engine.datasheet import PASSIVE_RADIATOR, read_radiator
+from engine.datasheet import PASSIVE_RADIATOR, SCREWS, read_radiator
 from engine.document import Reader
 from engine.field import Field
 from engine.openings.radiator import solids, words
@@ -38,7 +38,8 @@ LABELS = {
     "sd": "Cone area Sd", "xmax": "Xmax, one way", "most_added": "Most that may be added",
     "outer_diameter": "Over the flange", "cutout_diameter": "Cut-out diameter", "mounting_depth": "Mounting depth",
     "front_height": "Flange and surround stand out", "displacement": "Volume it takes up inside", "mass": "Weight",
-    "price": "Price",
+    "price": "Price", "screw_circle_diameter": "Circle of its screws", "screw_count": "Screws",
+    "screw_diameter": "Thickness of a screw",
 }  # fmt: skip
 FIELDS = (
     Field("name", "text", "What you call it.", required=True),
@@ -56,6 +57,7 @@ FIELDS = (
     Field("mass", "mass", "Weight of one radiator as bought; needed if weight is an objective.",
           low="0.05 kg", high="30 kg"),
     Field("price", "price", "Price of one radiator; needed if cost is an objective.", low=0, high=100_000),
+    *SCREWS,
 )  # fmt: skip
 
 GIVEN = (
