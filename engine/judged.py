@@ -44,6 +44,7 @@ from engine.stated_design import StatedDesign
 from engine.wiring import why_wired, wirings
 from engine.workshop.design import Design
 from engine.workshop.drawings import VIEWS, design_to_draw
+from engine.workshop.set_up import SetUp, set_up_of
 
 FREQUENCY: Floats = np.geomspace(10.0, 200.0, 161)  # Hz, of every chart over frequency
 BAND_POINTS = 400  # frequencies over the music band at which the limits' shares are counted
@@ -223,6 +224,21 @@ class JudgedDesign:
         wiring = next(each for each in ways if each.words == row["wiring"])
         share = math.inf if self.scenario.goals.use.full_drive else float(row["power_share"])
         return why_wired(wiring, driver=driver, amplifier=amplifier, used=share * wiring.power)
+
+    @cached_property
+    def set_up(self) -> SetUp:
+        """How it is wired and set up once it is built.  Raises ValueError where it is not heard."""
+        systems, sound = self.systems, self.judgement.figures
+        return set_up_of(
+            self.scenario,
+            family=self.evaluator.families.items[int(self.designs.family[0])],
+            systems=systems,
+            filter_hz=float(self.designs.filter_hz[0]),
+            gain=float(sound.gain[0]),
+            limited_by=LIMITS[int(sound.gain_limit[0])],
+            limited_hz=float(sound.gain_hz[0]),
+            levels=sound.levels[0].tolist(),
+        )
 
     def sure(self, tolerance: Mapping[str, float] | None = None) -> tuple[Spread, dict[str, dict[str, Floats]]]:
         """What boxes come to that are built like it, and what swings that; without ``tolerance`` the job's own.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -22,20 +22,23 @@ _ALL = 0.9995  # of the power
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wiring:
-    """One way to join ``count`` identical drivers to an amplifier."""
+class Network:
+    """One way to join ``count`` identical drivers, whatever drives them; every coil takes the same power."""
 
     coils: CoilJoin
     in_series: int
     in_parallel: int
-    load: float  # ohm, the nominal impedance that the amplifier sees
-    power: float  # W, what it then delivers
-    voltage: float  # V RMS, at each driver's terminals
+    load: float  # ohm, the nominal impedance that an amplifier sees
     driver: Driver  # as its coils are joined: its re, its inductance and its losses follow
 
     @property
     def count(self) -> int:
         return self.in_series * self.in_parallel
+
+    @property
+    def resistance(self) -> float:
+        """What an ohmmeter reads at its terminals, ohm: that of all coils together."""
+        return self.driver.re * self.in_series / self.in_parallel
 
     @property
     def rated(self) -> float:
@@ -58,6 +61,14 @@ class Wiring:
             "mixed": f"{self.in_parallel} strings in parallel of {self.in_series} drivers in series",
         }[self.join]  # fmt: skip
         return ", ".join(part for part in (coils, drivers) if part) or "single coil"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wiring(Network):
+    """A network on an amplifier that may drive it."""
+
+    power: float  # W, what the amplifier then delivers
+    voltage: float  # V RMS, at each driver's terminals
 
 
 def join_coils(driver: Driver, join: CoilJoin) -> tuple[Driver, float]:
@@ -96,22 +107,36 @@ def power_into(amplifier: Amplifier, load: float) -> float | None:
 def wirings(driver: Driver, count: int, amplifier: Amplifier) -> list[Wiring]:
     """Every way to join ``count`` drivers that the amplifier may drive, lowest load first."""
     found = []
-    for join, in_series, in_parallel in _joins(driver, count):
-        joined, impedance = join_coils(driver, join)
-        load = impedance * in_series / in_parallel
-        power = power_into(amplifier, load)
+    for network in networks(driver, count):
+        power = power_into(amplifier, network.load)
         if power is not None:
-            drive = {"load": load, "power": power, "voltage": math.sqrt(power * load) / in_series}
-            found.append(Wiring(coils=join, in_series=in_series, in_parallel=in_parallel, **drive, driver=joined))
-    return sorted(found, key=lambda wiring: wiring.load)
+            voltage = math.sqrt(power * network.load) / network.in_series
+            found.append(Wiring(**vars(network), power=power, voltage=voltage))
+    return found
 
 
-def _joins(driver: Driver, count: int) -> Iterator[tuple[CoilJoin, int, int]]:
-    """Every way to join coils and ``count`` drivers: how the coils, how many drivers in series and in parallel."""
+def networks(driver: Driver, count: int) -> list[Network]:
+    """Every way to join coils and ``count`` drivers in which all take the same power, lowest load first.
+
+    In a series all pass one current and in parallel all have one voltage, so equal coils take equal power just where
+    they stand in equal strings: their loads are those of h coils in series in each of w strings, h·w the number of
+    coils (first principles).  Drivers are joined with their coils all in series or all in parallel, which misses none
+    of these loads where a driver has one, two or three coils.
+
+    >>> oak = Driver(name="oak", fs=30.0, qes=0.4, qms=5.0, vas=0.1, sd=0.033, re=1.7, xmax=0.01, rated_power=300.0,
+    ...              coils=2, coil_impedance=4.0)
+    >>> [(each.words, each.load) for each in networks(oak, 1)]
+    [('coils in parallel', 2.0), ('coils in series', 8.0)]
+    """
     coils: tuple[CoilJoin, ...] = ("single",) if driver.coils == 1 else ("parallel", "series")
+    found = []
     for join, in_series in product(coils, range(1, count + 1)):
         if count % in_series == 0:
-            yield join, in_series, count // in_series
+            joined, impedance = join_coils(driver, join)
+            in_parallel = count // in_series
+            load = impedance * in_series / in_parallel
+            found.append(Network(coils=join, in_series=in_series, in_parallel=in_parallel, load=load, driver=joined))
+    return sorted(found, key=lambda network: network.load)
 
 
 def allowed(
@@ -176,7 +201,7 @@ def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier, used: flo
     if wiring.power > wiring.rated:
         why = f", while {rated} {wiring.rated:.0f} W: the gain has to stay down"
     elif not others:
-        why = ", the only load that the amplifier may drive" if len(list(_joins(driver, wiring.count))) > 1 else ""
+        why = ", the only load that the amplifier may drive" if len(networks(driver, wiring.count)) > 1 else ""
     elif best is not None and len(different([best, wiring])) > 1:
         why = ", as the job asks for"
     else:
@@ -186,7 +211,7 @@ def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier, used: flo
     turned_down = used < _ALL * wiring.power
     if enough := [other.words for other in others if turned_down and used <= other.power]:
         told.append(f"Turned down it uses {used:.0f} W of that: {' or '.join(enough)} would play as loud.")
-    least = min(join_coils(driver, join)[1] * some / more for join, some, more in _joins(driver, wiring.count))
+    least = networks(driver, wiring.count)[0].load
     if power_into(amplifier, least) is None:
         told.append(
             f"Down to {least:.3g} Ω could be wired, but the amplifier drives {amplifier.lowest_load:.3g} Ω or more."

@@ -36,6 +36,7 @@ page = st.navigation(
         st.Page(frame.TRADE_OFFS, title="Trade-offs", icon=":material/scatter_plot:", default=True),
         st.Page("views/given_box.py", title="A given box", icon=":material/square_foot:", url_path="given-box"),
         st.Page("views/shortlist.py", title="Shortlist", icon=":material/format_list_bulleted:"),
+        st.Page("views/build_sheet.py", title="Build sheet", icon=":material/carpenter:", url_path="build-sheet"),
         st.Page("views/words.py", title="Words", icon=":material/menu_book:", url_path="words"),
     ],
     position="hidden" if job is None else "sidebar",

@@ -23,7 +23,7 @@ FILLINGS = {
     "full": "filled with damping wool",
 }  # fmt: skip
 # What a design that is turned down meets first.
-_MEETS = {
+MEETS = {
     "amplifier": "the amplifier gives its full voltage",
     "thermal": "the coil takes its rated power",
     "excursion": "the cone reaches Xmax",
@@ -110,7 +110,7 @@ def as_used(row: Mapping[str, Any], goals: Goals, units: Units) -> str:
     down, power = f"{-10.0 * math.log10(share):.1f}", f"{100.0 * share:.0f} % of the amplifier's power"
     used = f"At {power}" if down == "0.0" else f"Turned down by {down} dB, to {power},"
     at = figure("gain_limited_hz", row["gain_limited_hz"], units)
-    return f"{used} nothing passes a limit {fed}: {_MEETS[row['gain_limited_by']]} at {at}."
+    return f"{used} nothing passes a limit {fed}: {MEETS[row['gain_limited_by']]} at {at}."
 
 
 def distorts(levels: Iterable[tuple[float, float]], driver: Driver, *, vented: bool, units: Units) -> str:

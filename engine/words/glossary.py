@@ -64,7 +64,7 @@ TOPICS: dict[str, tuple[Term, ...]] = {
         Term("impedance", "Impedance, load",
              "What the amplifier has to work into, in ohm (Ω). It changes with frequency; the nominal figure stands "
              "near its least. Two coils or drivers in parallel have half of it, in series twice. Less than the "
-             "amplifier allows can burn it.",
+             "amplifier allows can burn it. An ohmmeter reads less: the coils' resistance.",
              _IEC,
              ("load_ohm", "driver.coil_impedance", "amplifier.lowest_load", "amplifier.load.impedance", "given.load",
               "impedance")),
@@ -197,6 +197,12 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              "How far the amplifier is turned up. Each box is told at the one setting at which it holds every limit "
              "at every frequency it is fed; turned up further, something gives.",
              "", ("power_share", "gain_limited_by", "gain_limited_hz", "goals.drive", "goals.fed_from")),
+        Term("true-rms", "Volts RMS",
+             "The voltage of a tone that heats as much as the same steady voltage; a true-RMS meter reads it. Twice the "
+             "volts are four times the watts, 6 dB."),
+        Term("polarity", "Polarity",
+             "Which way a cone moves when its plus is made positive: outwards. Cones that move against each other cancel "
+             "their bass."),
         Term("crest-factor", "Crest factor",
              "By how much the peaks of music stand above its mean. The cone follows the peaks, heat the mean.",
              "6 dB: the noise that stands for music in IEC 60268, from memory", ("amplifier.crest_factor",)),

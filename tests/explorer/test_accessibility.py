@@ -139,6 +139,7 @@ STATES: dict[str, tuple[str, Callable[[Page], None]]] = {
     "no given box": ("given-box", nothing),
     "a given box": ("given-box", a_box_stated),
     "empty shortlist": ("shortlist", nothing),
+    "build sheet": ("build-sheet", nothing),
     "shortlist": ("shortlist", two_on_the_shortlist),
 }
 

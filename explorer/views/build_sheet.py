@@ -1,0 +1,63 @@
+"""Build sheet: what the workshop needs of one design, section by section."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from engine.judged import JudgedDesign
+from engine.kinds import KINDS
+from engine.report.ink import LETTERS
+from engine.report.set_up import TITLE as SET_UP
+from engine.report.wording import drivers, openings, outside
+from explorer import frame, panels
+from explorer.inputs import hold
+from explorer.labels import plain
+from explorer.session import Chosen, Job
+from explorer.set_up import set_up
+
+# What stands on it, in this order.
+SECTIONS: dict[str, Callable[[JudgedDesign, Job], None]] = {SET_UP: set_up}
+
+
+def page() -> None:
+    job = frame.present_job()
+    st.header("Build sheet")
+    choices = designs(job)
+    if not choices:
+        st.info("Nothing to build yet. Pick a design on Trade-offs, or put some on the shortlist.")
+        st.page_link(frame.TRADE_OFFS, label="Go to Trade-offs", icon=":material/scatter_plot:")
+        return
+    chosen = choices[choose(job, list(choices))]
+    frame.await_ready()
+    design = panels.judged(chosen, job)
+    if design is None:
+        st.warning("This design comes from a scenario that this version no longer reads.")
+        return
+    row = design.row
+    kind = f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**"
+    st.markdown(f"{kind}  \n{outside(row, job.units)}; {plain(openings(row, job.units))}")
+    for title, section in SECTIONS.items():
+        st.subheader(title)
+        section(design, job)
+
+
+def designs(job: Job) -> dict[str, Chosen]:
+    """The designs that it can be of, by what they are called: the pick, then the shortlist's others."""
+    found = {} if job.pick is None else {f"The pick, {job.pick.row['id']}": job.pick}
+    for letter, chosen in zip(LETTERS, job.shortlist, strict=False):
+        if chosen != job.pick:
+            found[f"{letter} of the shortlist, {chosen.row['id']}"] = chosen
+    return found
+
+
+def choose(job: Job, names: list[str]) -> str:
+    """Which of them; the pick at first."""
+    key = f"build:{job.id}"
+    if st.session_state.get(key) not in names:
+        hold(key, names[0])
+    return st.selectbox("Design", names, format_func=plain, key=key, disabled=len(names) == 1)
+
+
+page()
