@@ -16,6 +16,9 @@ from explorer.labels import plain
 from explorer.session import Job
 from explorer.take_away import of_drawing, take_away
 
+PICTURE = 520  # px, at most
+FIGURE = 8  # letters at most, with its unit
+
 
 def set_up(design: JudgedDesign, job: Job) -> None:
     """All parts, and files of them."""
@@ -41,27 +44,29 @@ def set_up(design: JudgedDesign, job: Job) -> None:
 
 
 def show(part: Part) -> None:
-    """One part: cautions first, the picture beside what is done."""
+    """One part: cautions first, then what is done."""
     for caution in part.cautions:
         panels.caution(plain(caution))
+    _lines(part.lines)
     if part.picture:
-        left, right = st.columns([3, 4], gap="large")
-        with left:
+        with st.container(width=PICTURE):
             panels.show_svg(part.picture, part.seen)
             take_away([of_drawing(part.seen, partial(str, part.picture))], key=f"set-up:{part.title}")
-        with right:
-            _words(part)
-    else:
-        _words(part)
+    if part.steps:
+        st.markdown("\n".join(f"{number}. {plain(step)}" for number, step in enumerate(part.steps, start=1)))
+    _lines(part.after)
     if part.heading:
         table = pd.DataFrame(part.rows, columns=[each or " " for each in part.heading])
-        st.table(table.map(plain), border="horizontal", hide_index=True)
+        st.table(table.map(_cell), border="horizontal", hide_index=True)
     if part.note:
         st.caption(plain(part.note))
 
 
-def _words(part: Part) -> None:
-    for line in part.lines:
+def _lines(lines: tuple[str, ...]) -> None:
+    for line in lines:
         st.markdown(plain(line))
-    if part.steps:
-        st.markdown("\n".join(f"{number}. {plain(step)}" for number, step in enumerate(part.steps, start=1)))
+
+
+def _cell(words: str) -> str:
+    """What stands in a table: a figure is not broken from its unit."""
+    return plain(words.replace(" ", "\N{NO-BREAK SPACE}") if len(words) <= FIGURE else words)

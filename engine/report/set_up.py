@@ -34,6 +34,7 @@ class Part:
     picture: str = ""
     seen: str = ""
     steps: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()  # lines that follow the steps
     heading: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     note: str = ""
@@ -60,6 +61,7 @@ def text_lines(parts: Sequence[Part]) -> list[str]:
         lines += [f"! {caution}" for caution in part.cautions]
         lines += part.lines
         lines += [f"{number}. {step}" for number, step in enumerate(part.steps, start=1)]
+        lines += part.after
         if part.heading:
             table = (part.heading, *part.rows)
             widths = [max(map(len, column)) for column in zip(*table, strict=True)]
@@ -196,7 +198,7 @@ def _filters(set_up: SetUp, units: Units) -> Part:
     return Part(
         title="Filters",
         steps=tuple(settings),
-        lines=(
+        after=(
             (
                 "If the amplifier's high-pass has other steps or slopes, set the nearest one it has, and set the gain "
                 "to the volts that go with it in the table. Lower or less steep it protects less, so the gain is "
@@ -269,8 +271,9 @@ def _gain(set_up: SetUp, units: Units) -> Part:
     return Part(
         title="Gain",
         cautions=tuple(cautions),
-        lines=tuple(lines),
+        lines=tuple(lines[:1]),
         steps=steps,
+        after=tuple(lines[1:]),
         heading=heading,
         rows=tuple(_level(each, set_up, units, several=several) for each in set_up.levels),
         note="Every dB more is 1.12 times the volts and 1.26 times the watts. A tone recorded below full level, at -6 "

@@ -198,11 +198,11 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              "at every frequency it is fed; turned up further, something gives.",
              "", ("power_share", "gain_limited_by", "gain_limited_hz", "goals.drive", "goals.fed_from")),
         Term("true-rms", "Volts RMS",
-             "The voltage of a tone that heats as much as the same steady voltage; a true-RMS meter reads it. Twice the "
-             "volts are four times the watts, 6 dB."),
+             "The voltage of a tone that heats as much as the same steady voltage; a true-RMS meter reads it. Twice "
+             "the volts are four times the watts, 6 dB."),
         Term("polarity", "Polarity",
-             "Which way a cone moves when its plus is made positive: outwards. Cones that move against each other cancel "
-             "their bass."),
+             "Which way a cone moves when its plus is made positive: outwards. Cones that move against each other "
+             "cancel their bass."),
         Term("crest-factor", "Crest factor",
              "By how much the peaks of music stand above its mean. The cone follows the peaks, heat the mean.",
              "6 dB: the noise that stands for music in IEC 60268, from memory", ("amplifier.crest_factor",)),

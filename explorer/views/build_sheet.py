@@ -54,10 +54,13 @@ def designs(job: Job) -> dict[str, Chosen]:
 
 def choose(job: Job, names: list[str]) -> str:
     """Which of them; the pick at first."""
+    if len(names) == 1:
+        st.caption(plain(names[0]))
+        return names[0]
     key = f"build:{job.id}"
     if st.session_state.get(key) not in names:
         hold(key, names[0])
-    return st.selectbox("Design", names, format_func=plain, key=key, disabled=len(names) == 1)
+    return st.selectbox("Design", names, format_func=plain, key=key)
 
 
 page()
