@@ -76,7 +76,14 @@ def text_lines(parts: Sequence[Part]) -> list[str]:
 def _wiring(set_up: SetUp, why: str, units: Units) -> Part:
     used, lowest = set_up.used.network, _ohms(set_up.amplifier.lowest_load)
     several = used.driver.coils > 1
-    heading = ("Wiring", "Load", "Amplifier gives", "Each driver", *(("Each coil",) if several else ()), "")
+    heading = (
+        "Wiring",
+        "Load",
+        "On this amplifier",
+        "Amplifier gives",
+        "Each driver",
+        *(("Each coil",) if several else ()),
+    )
     lines = [
         (
             "In every wiring listed all coils take the same power. Powers are those into the nominal load; a "
@@ -115,11 +122,11 @@ def _way(way: Way, set_up: SetUp, units: Units, *, several: bool) -> tuple[str, 
     powers = (MISSING if math.isnan(each) else _watts(each, units) for each in drawn)
     rated = way.network.driver.rated_power
     if not way.drivable:
-        verdict = f"not on this amplifier: below {_ohms(set_up.amplifier.lowest_load)}"
+        verdict = f"no, below {_ohms(set_up.amplifier.lowest_load)}"
     else:
-        verdict = "this design" if way.used else "may be driven"
+        verdict = "this design" if way.used else "yes"
         verdict += f"; each driver is rated for {_watts(rated, units)}" if way.driver_power > rated else ""
-    return _capital(way.network.words), _ohms(way.network.load), *powers, verdict
+    return _capital(way.network.words), _ohms(way.network.load), verdict, *powers
 
 
 def _polarity(set_up: SetUp) -> Part:

@@ -22,9 +22,9 @@ def test_without_a_pick_it_says_what_to_do(editing: Opener) -> None:
 def test_the_pick_and_the_shortlist_are_wired_and_set_up(opened_searched: Callable[[], AppTest]) -> None:
     """Every part is told with its volts, and another design of the shortlist can be chosen."""
     test = opened_searched()
-    quick_pick(test, "level_30_hz")
+    quick_pick(test, "level_30_hz_db")
     test.button(key="add-to-shortlist").click().run()
-    quick_pick(test, "outer_volume")
+    quick_pick(test, "weight_kg")
     test.switch_page("views/build_sheet.py").run()
     sound(test)
     job = job_of(test)
