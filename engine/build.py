@@ -24,7 +24,9 @@ from engine.workshop.bought import parts_of
 from engine.workshop.feet import feet
 from engine.workshop.holes import Screws, with_cuts
 from engine.workshop.joints import JOINTS
+from engine.workshop.strips import strips
 
+INSIDE = ("brace", "slot", "block", "strip")  # roles of boards that take of the air
 SMALLEST = 0.030  # m, of a board's width; common practice, no source
 
 
@@ -76,11 +78,12 @@ def box_of(design: JudgedDesign, *, joints: str = JOINT_ORDERS[0], glue_strip: f
     boards = shell(parts, order, as_set)
     boards = with_cuts(rounded(boards, parts.outer, scenario.box.round_over), parts, _screws(design))
     boards += [*inner_boards(parts, as_set), *feet(parts, float(design.evaluator.below(design.designs)[0]))]
-    boards = joined(boards)
-    row = design.row
-    inside = float(wedges.gross_volume[0]) - sum(b.volume for b in boards if b.role in ("brace", "slot", "block"))
+    glued = strips(parts, glue_strip, as_set)
+    boards = joined([*boards, *glued])
+    row, taken = design.row, sum(board.volume for board in glued)
+    inside = float(wedges.gross_volume[0]) - sum(board.volume for board in boards if board.role in INSIDE)
     chamber = Chamber(
-        inside_volume=inside, net_volume=float(row["net_volume_m3"]), drivers=int(row["driver_count"]),
+        inside_volume=inside, net_volume=float(row["net_volume_m3"]) - taken, drivers=int(row["driver_count"]),
         vents=len(parts.kind("pipe")) + len(parts.kind("slot")), radiators=len(parts.kind("radiator")),
     )  # fmt: skip
     return Box(
@@ -120,7 +123,7 @@ def _cautions(boards: list[Board], most_bevel: float) -> Iterator[Caution]:
         for edge in board.edges:
             if abs(edge.bevel) > most_bevel + SAME:
                 yield Caution("bevel", board.name, edge.side, abs(edge.bevel), most_bevel)
-        if board.blank[1] < SMALLEST - SAME:
+        if board.role != "strip" and board.blank[1] < SMALLEST - SAME:
             yield Caution("small", board.name, "wide", board.blank[1], SMALLEST)
         for cut in board.cuts:
             if cut.operation != "notch" and (left := board.beside(cut)) < LEAST_EDGE - SAME:
