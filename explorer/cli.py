@@ -122,7 +122,7 @@ def _search(options: argparse.Namespace) -> int:
     from explorer import printed
 
     options.out.mkdir(parents=True, exist_ok=True)
-    write_run(result, options.out)
+    write_run(result, options.out, document=dict(scenario.document))
     out = out_console()
     for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
         out.print(part)
@@ -279,6 +279,23 @@ def _sheet(options: argparse.Namespace) -> int:
     return 0
 
 
+def _build(options: argparse.Namespace) -> int:
+    from explorer import printed
+    from explorer.build_command import write_build
+
+    _check_folder(options.out)
+    console = progress_console()
+    made_ready(console)
+    try:
+        design, box, files = write_build(options)
+    except SearchImpossible as error:
+        return _impossible(Path(options.source), error)
+    out = out_console()
+    for part in printed.build_report(design, box, files, units=options.units):
+        out.print(part, markup=False, soft_wrap=True)
+    return 0
+
+
 def _front_of(scenario: Scenario, folder: Path) -> pd.DataFrame:
     """The front that a search of the scenario wrote to a folder.  Raises InputFaults where it is another job's."""
     from engine.formats.front import read_run
@@ -429,7 +446,7 @@ def _open(options: argparse.Namespace) -> int:
 
 _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "evaluate": _evaluate, "search": _search, "catalogue": _catalogue, "compare": _compare, "price": _price,
-    "sure": _sure, "wish": _wish, "sheet": _sheet, "listen": _listen, "open": _open,
+    "sure": _sure, "wish": _wish, "sheet": _sheet, "build": _build, "listen": _listen, "open": _open,
 }  # fmt: skip
 
 

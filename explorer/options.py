@@ -72,6 +72,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_sure(verbs)
     _add_wish(verbs)
     _add_sheet(verbs)
+    _add_build(verbs)
     _add_listen(verbs)
     pages = verbs.add_parser(
         "open",
@@ -207,6 +208,38 @@ def _add_sheet(verbs: Any) -> None:
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the size of the pages")
     _add_out(sheet)
     _add_units(sheet)
+
+
+def _add_build(verbs: Any) -> None:
+    from engine.scenario import JOINT_ORDERS
+
+    one = verbs.add_parser(
+        "build",
+        help="write a pick as boards to cut, with all that it takes to put the box together",
+        description="Writes one design as a folder: box.json has every board with the corners of both faces, every "
+        "bevel as a saw is set, every hole, and every part, from which the box can be put together again.  The "
+        "folder is written whole or not at all; what is not of an earlier build is not replaced unless asked for.",
+    )
+    one.add_argument(
+        "source", metavar="FRONT_OR_DESIGN",
+        help="the folder that a search wrote, a demo job, a job that the explorer saved (.wedgefront), or a file that "
+        "gives one box by its sizes",
+    )  # fmt: skip
+    one.add_argument(
+        "design", metavar="ID", nargs="?", help="a design of that front, such as D0012 (of a saved job: its pick)"
+    )
+    one.add_argument("--job", metavar="SCENARIO", help="the job that the folder was searched for, if it does not say")
+    _add_out(one)
+    one.add_argument("--joints", metavar="ORDER", help=f"{' or '.join(JOINT_ORDERS)} (default: the job's)")
+    for name, what in (
+        ("board-thickness", "the board that was bought, as measured"),
+        ("baffle-layer", "a second layer of the baffle, as measured"),
+        ("glue-strip", "square strips glued into the inner corners, by their side"),
+    ):
+        one.add_argument(f"--{name}", metavar="SIZE", help=f'{what}, such as "17.6 mm" (default: the job\'s)')
+    one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the size of printed pages")
+    one.add_argument("--replace", action="store_true", help="replace files of the same names whoever wrote them")
+    _add_units(one)
 
 
 def _add_listen(verbs: Any) -> None:

@@ -38,6 +38,7 @@ from engine.search.evaluator import Evaluator
 from engine.search.practice import weighed
 from engine.search.runs import Run
 from engine.words.voice import listed
+from engine.workshop.board import Box
 
 WIDE = 110  # columns that the picks need side by side
 BALANCED = "balanced"
@@ -141,6 +142,28 @@ def given_report(design: JudgedDesign, otherwise: Sequence[str], *, units: Units
         yield "It can be built so: every clearance is kept."
     if otherwise:
         yield f"Worked out here otherwise than the file has it built: {', '.join(otherwise)}."
+
+
+def build_report(design: JudgedDesign, made: Box, files: Sequence[Path], *, units: Units) -> Iterator[RenderableType]:
+    """What a pick is built of: its boards with the rectangle each is sawn from, what to mind, and the files."""
+    yield Text(f"{made.title}, {design.row['id']}: {len(made.boards)} boards, {made.joints}", "bold")
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in ("Board", "Thick", "Sawn from", "Bevels", "Cuts"):
+        table.add_column(heading)
+    for board in made.boards:
+        bevels = dict.fromkeys(f"{abs(math.degrees(edge.bevel)):.1f}°" for edge in board.edges if edge.bevel)
+        sizes = " × ".join(show_sawn(size, units) for size in board.blank)
+        cuts = ", ".join(dict.fromkeys(cut.name for cut in board.cuts))
+        table.add_row(board.name, show_sawn(board.thickness, units), sizes, ", ".join(bevels), cuts)
+    yield table
+    (chamber,) = made.chambers
+    inside, net = (show(volume, "volume", units) for volume in (chamber.inside_volume, chamber.net_volume))
+    yield f"Inside, boards off: {inside}; air left: {net}. The {made.last} goes on last."
+    if glued := sum(board.volume for board in made.boards if board.role == "strip"):
+        yield f"Glue strips take {show(glued, 'volume', units)} of it, of which the design's figures do not know."
+    yield from (f"Mind: short of {each.told(units)}." for each in design.shortfalls)
+    yield from (f"Mind: {each.sentence(units)}." for each in made.cautions)
+    yield from (f"Written: {path}" for path in files)
 
 
 def sure_report(design: JudgedDesign, *, units: Units) -> Iterator[RenderableType]:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pandas as pd
 
 from engine.columns import COLUMNS
+from engine.document import Document, write_document
 from engine.errors import Fault, InputFaults, refusal
 from engine.files import write_whole
 from engine.formats import cells
@@ -22,13 +23,19 @@ def csv_text(front: pd.DataFrame) -> str:
     return cells.csv_text(front)
 
 
-def write_run(result: Run, folder: Path, others: Mapping[str, str] | None = None) -> None:
+JOB = "job"  # in run.json: the scenario as TOML text, so that a pick of the front can be built from the folder alone
+
+
+def write_run(
+    result: Run, folder: Path, others: Mapping[str, str] | None = None, *, document: Document | None = None
+) -> None:
     """Write ``front.csv``, ``left_out.csv`` and ``run.json`` into ``folder``, all or none.  Raises OSError.
 
-    With them go ``others``, texts by their file's name.
+    With them go ``others``, texts by their file's name; ``document`` is the job's, for its record.
     """
     texts = {"front.csv": csv_text(result.front), "left_out.csv": csv_text(result.left_out), **(others or {})}
-    texts["run.json"] = json.dumps(result.record, indent=2, allow_nan=False) + "\n"
+    record = result.record if document is None else {**result.record, JOB: write_document(document)}
+    texts["run.json"] = json.dumps(record, indent=2, allow_nan=False) + "\n"
     write_whole({folder / name: text for name, text in texts.items()})
 
 

@@ -66,10 +66,9 @@ def random_designs(scenario: Scenario, count: int, *, seed: int) -> Iterator[Jud
         slants, thin = evaluator.slant_violation(wedges), scenario.box.least_depth - wedges.thin_end
         short = np.max(np.stack([fit.violation, slants, thin, *layout.violations.values()]), axis=0)
         for i in np.flatnonzero(short <= 0.0):
-            kind = (
-                int(designs.family[i]),
-                int(layout.own[int(layout.opening[i])][i].vent_placement) if layout.own else 0,
-            )
+            own = layout.own[int(layout.opening[i])][i]
+            form = int(layout.packed[i].brace_form)
+            kind = (int(designs.family[i]), form, int(getattr(own, "vent_placement", 0)))
             kept.append((kind, designs, wedges, fit, layout, np.array([i])))
         if len({each[0] for each in kept}) >= count:
             break

@@ -1,0 +1,115 @@
+"""The command ``wedgefront build``: a pick as boards, drawings and files to build it from."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import tomli
+
+from engine.build import built
+from engine.document import Reader, read_document
+from engine.errors import refusal
+from engine.formats.fields import FIELDS
+from engine.formats.front import JOB, read_run
+from engine.formats.given import is_given, parse_given
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_scenario
+from engine.given import judge_given
+from engine.judged import JudgedDesign
+from engine.report.folder import Asked, files_of, write_folder
+from engine.scenario import Scenario
+from engine.workshop.board import Box
+from explorer.demo_fronts import stored_front
+from explorer.job_file import is_job_file, read_job
+
+
+def write_build(options: argparse.Namespace) -> tuple[JudgedDesign, Box, list[Path]]:
+    """Write what was asked for; gives the design as judged with the board as measured, its box, and the files.
+
+    Raises InputFaults where there is no such design or something is in the way, SearchImpossible where the amplifier
+    may drive a given box's drivers in no way, and OSError.
+    """
+    stated, picked = _stated(options), design_of(options)
+    design, box = built(picked, replace(picked.scenario.build, **stated))
+    written = datetime.now().astimezone().date()
+    files = files_of(Asked(box=box, design=design, units=options.units, paper=options.paper, written=written))
+    write_folder(files, options.out, replace=options.replace)
+    return design, box, [options.out / name for name in files]
+
+
+def _stated(options: argparse.Namespace) -> dict[str, Any]:
+    """What the command says of how it is built, SI.  Raises InputFaults."""
+    table = {field.key: text for field in FIELDS["build"] if (text := getattr(options, field.key)) is not None}
+    reader = Reader("build")
+    values = reader.values(table, "", FIELDS["build"])
+    reader.finish(table)
+    return {key: values[key] for key in table}
+
+
+def design_of(options: argparse.Namespace) -> JudgedDesign:
+    """The design that is named: of a front, or the one that a file gives."""
+    source, path = str(options.source), Path(options.source)
+    if source in demo_scenarios() and not path.exists():
+        scenario = read_scenario(demo_scenarios()[source])
+        return _of_front(scenario, stored_front(source).front, options, source)
+    if path.is_dir():
+        return _of_front(_job_of(path, options), read_run(path).front, options, source)
+    if is_job_file(path.name):
+        return _of_job(path, options)
+    document = read_document(path)
+    if not is_given(document):
+        raise refusal(source, "build_needs_sizes" if "box" in document and "space" not in document else "build_no_pick")
+    if options.design is not None:
+        raise refusal("ID", "build_one", value=options.design)
+    return judge_given(parse_given(document, source=source, folder=path.parent), source=source)
+
+
+def _of_job(path: Path, options: argparse.Namespace) -> JudgedDesign:
+    """Of a job that the explorer saved: the pick, or another design of its front."""
+    job = read_job(path)
+    if job.found is None:
+        raise refusal(str(path), "build_no_pick")
+    if options.design is None and job.pick is not None:
+        return JudgedDesign.of(parse_scenario(job.pick.document, source=str(path)), job.pick.row)
+    return _of_front(parse_scenario(job.found.document, source=str(path)), job.found.front, options, str(path))
+
+
+def _of_front(scenario: Scenario, front: pd.DataFrame, options: argparse.Namespace, source: str) -> JudgedDesign:
+    if options.design is None:
+        if len(front) != 1:
+            example = str(front["id"].iloc[0]) if len(front) else ""
+            raise refusal(source, "build_which", designs=len(front), example=example)
+        return JudgedDesign.of(scenario, _row(front, 0))
+    (found,) = (front["id"] == options.design).to_numpy().nonzero()
+    if not len(found):
+        raise refusal("ID", "no_design", value=options.design, designs=len(front))
+    return JudgedDesign.of(scenario, _row(front, int(found[0])))
+
+
+def _row(front: pd.DataFrame, number: int) -> dict[str, Any]:
+    return {str(key): value for key, value in front.iloc[number].items()}
+
+
+def _job_of(folder: Path, options: argparse.Namespace) -> Scenario:
+    """The job that a folder was searched for: as it says itself, or as it is named.
+
+    Raises InputFaults where it is another one, or nobody says which.
+    """
+    record = read_run(folder).record
+    if options.job is not None:
+        path = demo_scenarios().get(options.job, Path(options.job))
+        scenario = read_scenario(path)
+    elif isinstance(text := record.get(JOB), str):
+        try:
+            scenario = parse_scenario(tomli.loads(text), source=str(folder / "run.json"))
+        except tomli.TOMLDecodeError:
+            raise refusal(str(folder / "run.json"), "no_record") from None
+    else:
+        raise refusal(str(folder), "build_needs_job")
+    if record.get("scenario_sha256") != scenario.digest:
+        raise refusal(str(folder / "run.json"), "other_job")
+    return scenario
