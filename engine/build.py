@@ -16,6 +16,8 @@ from engine.parts import Driver, PassiveRadiator
 from engine.scenario import JOINT_ORDERS, Build
 from engine.search.evaluator import Evaluator
 from engine.search.front import designs_of, judged
+from engine.space import roles
+from engine.space.bodies import Assembly, across
 from engine.space.sawn import bevel_of
 from engine.words.voice import as_measured as as_measured_size
 from engine.workshop.board import LEAST_EDGE, SAME, Board, Box, Caution, Chamber
@@ -23,7 +25,7 @@ from engine.workshop.boards import as_set_by, inner_boards, joined, rounded, she
 from engine.workshop.bought import parts_of
 from engine.workshop.feet import feet
 from engine.workshop.holes import Screws, with_cuts
-from engine.workshop.joints import JOINTS
+from engine.workshop.joints import JOINTS, JointOrder
 from engine.workshop.strips import strips
 
 INSIDE = ("brace", "slot", "block", "strip")  # roles of boards that take of the air
@@ -90,8 +92,18 @@ def box_of(design: JudgedDesign, *, joints: str = JOINT_ORDERS[0], glue_strip: f
         boards=tuple(boards), parts=tuple(parts_of(parts, _stands_out(design))), chambers=(chamber,), row=row,
         title=scenario.title, joints=joints, board=parts.board, layer=parts.layer, outer=parts.outer,
         place=np.array([float(row[key]) for key in ("box_across_m", "box_forward_m", "box_up_m")]),
-        last=order.last, cautions=tuple(_cautions(boards, scenario.saw.most_bevel)),
+        last=_last(parts, order), cautions=tuple(_cautions(boards, scenario.saw.most_bevel)),
     )  # fmt: skip
+
+
+def _last(parts: Assembly, order: JointOrder) -> str:
+    """The panel that closes the box: a baffle no longer goes on where its bent vents have to pass braces."""
+    braces = [across(shape) for body in parts.of(roles.BRACE, roles.DOWEL) for shape in body.solids]
+    for body in parts.of(roles.PASSING_PIPE):
+        low, high = across(body.rounds[-1])
+        if body.panel == order.last and any(low < end and start < high for start, end in braces):
+            return "right side"
+    return order.last
 
 
 def _mounted(design: JudgedDesign) -> dict[str, Driver | PassiveRadiator]:

@@ -68,9 +68,10 @@ def lengthwise(
         Edge(side=side, true=true, bevel=as_set(true)) for side, true in zip(sides, (low, 0.0, high, 0.0), strict=True)
     )
     first = {"bottom": "rear", "top": "front"}.get(like, "lower")
+    left = "left end of the box (seen from the front)" if like == "back" else "left"
     return Board(
         name=name, role=role, thickness=thickness, outside=outside, inside=inside, edges=edges, face=face,
-        ways=_WAYS.get(like, _FRONT), mirrored=like == "back", datum=f"from the left and the {first} edge",
+        ways=_WAYS.get(like, _FRONT), mirrored=like == "back", datum=f"from the {left} and the {first} edge",
     )  # fmt: skip
 
 
