@@ -73,7 +73,7 @@ def test_a_saved_job_is_built_by_its_pick(tmp_path: Path) -> None:
     front = run.front
     row = {str(key): value for key, value in front[front["id"] == PICK].iloc[0].items()}
     job = Job(id=new_id(), source="van.toml", document=document)
-    job.found = SearchResult(document=document, front=front, left_out=run.left_out, record=run.record)
+    job.found = SearchResult(document=document, front=front, record=run.record)
     job.pick = Chosen(row, document)
     (tmp_path / "job.wedgefront").write_bytes(packed(job))
     assert built(tmp_path / "job.wedgefront", out=tmp_path / "out")["design"]["id"] == PICK
