@@ -18,7 +18,7 @@ from engine.judged import JudgedDesign
 from engine.report import folder as build_folder
 from explorer.demo_fronts import folder_of, stored_front
 from explorer.job_file import packed
-from explorer.session import Chosen, Job, SearchResult, new_id
+from explorer.session import Chosen, Job, SearchResult, new_id, rows_of
 from tests.explorer.test_cli import DESIGN, wedgefront
 from tests.workshop.put_together import PutTogether
 
@@ -71,7 +71,7 @@ def test_a_saved_job_is_built_by_its_pick(tmp_path: Path) -> None:
     """Promise to the user: of a job saved as a file the pick is built, or another design that is named."""
     run, document = stored_front(DEMO), tomli.loads(demo_scenarios()[DEMO].read_text(encoding="utf-8"))
     front = run.front
-    row = {str(key): value for key, value in front[front["id"] == PICK].iloc[0].items()}
+    (row,) = rows_of(front[front["id"] == PICK])
     job = Job(id=new_id(), source="van.toml", document=document)
     job.found = SearchResult(document=document, front=front, record=run.record)
     job.pick = Chosen(row, document)
