@@ -211,8 +211,10 @@ class Board:
         return "trapezoid" if any(abs(turn) < SQUARE for turn in turned) else "other"
 
     def beside(self, cut: Cut) -> float:
-        """Least board left between what is cut and its edges on either face, m; a notch is open to one of them."""
-        edges = [shapely.Polygon(self.corners(side)).exterior for side in ("outside", "inside")]
+        """Least board left between what is cut and its edges, as deep as that goes, m; a notch is open to one."""
+        near, far = self.corners("outside"), self.corners("inside")
+        share = 1.0 if cut.through else min(cut.depth / self.thickness, 1.0)
+        edges = [shapely.Polygon(corners).exterior for corners in (near, near + share * (far - near))]
         return min(float(edge.distance(ring.polygon())) for edge in edges for ring in cut.outlines)
 
     @cached_property

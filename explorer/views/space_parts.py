@@ -39,7 +39,7 @@ GROUPS = {
     "Amplifier": ("amplifier",),
     "Box": ("box",),
     "Signal chain": ("filter", "chain"),
-    "Stock": ("stock", "saw"),
+    "Stock": ("stock", "saw", "build"),
     "Vehicle": ("cabin",),
     "Goals": ("goals", "bounds", "search"),
     "Tolerances": ("tolerance",),

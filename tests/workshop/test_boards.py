@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from manifold3d import Manifold
 
 from engine.build import box_of
 from engine.formats.box import box_text
@@ -199,13 +200,24 @@ def test_cautions_name_what_is_nearer_to_an_edge_than_is_usual(random_boxes: lis
     for _, box in random_boxes:
         named = {(each.board, each.about) for each in box.cautions if each.code == "edge"}
         for board in box.boards:
-            edges = [shapely.Polygon(board.corners(side)).exterior for side in ("outside", "inside")]
             for cut in (cut for cut in board.cuts if cut.operation != "notch"):
+                solid = Manifold.hull_points(np.concatenate([board.outside, board.inside]))
+                deep = board.thickness if cut.through else min(cut.depth, board.thickness)
+                edges = [_slice(solid, board, depth) for depth in (1e-9, deep - 1e-9)]
                 left = min(edge.distance(ring.polygon(1e-7)) for edge in edges for ring in cut.outlines)
                 if abs(left - LEAST_EDGE) > 2e-5:
                     assert ((board.name, cut.name) in named) == (left < LEAST_EDGE)
         told += len(named)
     assert told
+
+
+def _slice(solid: Manifold, board: Board, depth: float) -> shapely.LinearRing:
+    """The outline of a board so deep behind its outside face, m, by cutting its hull."""
+    flat = np.column_stack([board.across, board.up, board.inward])
+    # Turned so that the outside face lies at height 0, and cut there.
+    turned = solid.transform(np.column_stack([flat.T, -flat.T @ board.outside[0]]))
+    (outline,) = turned.slice(depth).to_polygons()
+    return shapely.LinearRing(outline)
 
 
 def test_windows_holes_and_hollows_are_true_arcs(random_boxes: list[tuple[JudgedDesign, Box]]) -> None:
@@ -227,7 +239,7 @@ def test_windows_holes_and_hollows_are_true_arcs(random_boxes: list[tuple[Judged
                 elif cut.name.startswith("hollow for"):
                     assert {round(radius, 9) for radius in radii} <= pipes
                     hollows += 1
-    assert min(windows, holes, hollows) > 5
+    assert min(windows, holes, hollows) > 2
 
 
 def test_boards_lie_within_the_space(random_boxes: list[tuple[JudgedDesign, Box]]) -> None:
