@@ -172,6 +172,41 @@ class Saw:
 
 
 SAW = Saw()
+GRAINS = ("none", "length", "width")  # which way it runs on a sheet
+FLUSHED = ("none", "sides", "layers", "both")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetStock:
+    """Sheets or offcuts of one size, m.  What is not stated is that of a common sheet; common practice, no source."""
+
+    name: str = "sheet"
+    length: float = 2.440
+    width: float = 1.220
+    thickness: float = math.nan  # by name; nan: the box's board
+    price: float = math.nan  # of one, in the job's currency; nan: not told
+    count: int = 0  # how many there are; 0: as many as it takes
+    grain: str = GRAINS[0]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cutting:
+    """How boards are cut, m.  Defaults are common practice, no source; the manual of the saw comes first."""
+
+    kerf: float = 0.0032
+    trim: float = 0.005  # off each edge of a sheet, so that cutting starts from clean straight edges
+    allowance: float = 0.003  # that a blank is larger wherever it is cut again
+    shortest: float = 0.300  # of a piece ripped along the fence
+    narrowest: float = 0.050  # between fence and blade
+    reach: float = 0.760  # of the fence from the blade
+    sled: float = 0.600  # widest piece that a crosscut sled takes
+    depth: float = 0.050  # of board that the blade cuts through while tilted to 45 degrees
+    flushed: str = FLUSHED[0]  # what is left over-size and trimmed flush once it is glued
+    flush: float = 0.003  # by how much
+    shared: bool = True  # whether boards may lie bevel to bevel in one strip
+
+
+CUTTING = Cutting()
 
 
 @dataclass(frozen=True, kw_only=True)

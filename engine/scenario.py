@@ -12,7 +12,7 @@ from engine.acoustics.filters import NO_CHAIN, Chain
 from engine.acoustics.gain import Use
 from engine.air import REFERENCE_AIR, Air
 from engine.goals import USUAL_LEVELS, default_objectives
-from engine.parts import SAW, Amplifier, Driver, Saw, Space, Stock
+from engine.parts import CUTTING, SAW, Amplifier, Cutting, Driver, Saw, SheetStock, Space, Stock
 from engine.tolerances import usual
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
 
@@ -42,6 +42,8 @@ class Build:
     board_thickness: float = math.nan  # m, as measured once it is bought; nan: the stock's
     baffle_layer: float = math.nan  # m, of a double baffle, likewise
     glue_strip: float = 0.0  # m, side of square strips glued into the inner corners; 0: none
+    sheets: tuple[SheetStock, ...] = ()  # none: those of a common size
+    cutting: Cutting = CUTTING
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,6 +17,7 @@ from engine.goals import GOALS, Goal, default_objectives
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
 from engine.openings.pipe import OUTLETS
+from engine.parts import FLUSHED, GRAINS
 from engine.scenario import BAFFLES, DRIVES, JOINT_ORDERS
 from engine.tolerances import TOLERANCES
 from engine.wiring import COIL_JOINS, DRIVER_JOINS
@@ -114,6 +115,7 @@ BUILT = (
     Field("bend_radius", "length", "Of a bend along its centre line.", "0 mm", "2000 mm"),
 )  # fmt: skip
 GIVEN_TABLE, BUILT_TABLE = "given", "built"
+SHEET, CUTTING = "build.sheet", "build.cutting"
 
 
 def limit_field(goal: Goal) -> Field:
@@ -231,6 +233,38 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
         Field("glue_strip", "length", "Side of the square strips glued into the inner corners wherever nothing is in "
               "their way; they take up room. 0: none.", "0 mm", "60 mm", default="0 mm"),
     ),
+    SHEET: (
+        Field("name", "text", "What you call it.", default="sheet"),
+        Field("length", "length", "Its longer side.", "100 mm", "6000 mm", default="2440 mm"),
+        Field("width", "length", "Its shorter side.", "50 mm", "3000 mm", default="1220 mm"),
+        Field("thickness", "length", "By its name; empty: that of the box's board.", "3 mm", "40 mm"),
+        Field("price", "price", "Of one; nothing for an offcut. Whole sheets count in what a build costs, while a "
+              "search counts board by its area.", 0, 100_000),
+        Field("count", "count", "How many there are; 0: as many as it takes.", 0, 50, default=0),
+        Field("grain", "choice", "Which way its grain runs; none for MDF. It then runs level round the box: across "
+              "the baffle, forward in the sides. Boards inside may lie as they come.", default=GRAINS[0],
+              choices=GRAINS),
+    ),
+    CUTTING: (
+        Field("kerf", "length", "Width of the saw's cut.", "0.5 mm", "8 mm", default="3.2 mm"),
+        Field("trim", "length", "Cut off each edge of a sheet first, since edges arrive knocked and not straight.",
+              "0 mm", "50 mm", default="5 mm"),
+        Field("allowance", "length", "How much larger a blank is wherever it is cut again.", "1 mm", "20 mm",
+              default="3 mm"),
+        Field("shortest", "length", "Shortest piece that is ripped by itself; shorter ones are cut from a longer strip "
+              "and parted last. See the saw's manual.", "150 mm", "1000 mm", default="300 mm"),
+        Field("narrowest", "length", "Narrowest piece between fence and blade; narrower ones fall off on the free "
+              "side. See the saw's manual.", "20 mm", "200 mm", default="50 mm"),
+        Field("reach", "length", "How far the fence goes from the blade.", "200 mm", "2000 mm", default="760 mm"),
+        Field("sled", "length", "Widest piece that the crosscut sled takes.", "200 mm", "1500 mm", default="600 mm"),
+        Field("depth", "length", "Thickest board that the blade cuts through while it is tilted to 45°.", "10 mm",
+              "150 mm", default="50 mm"),
+        Field("flushed", "choice", "What is cut over-size and trimmed flush with a router once it is glued on; only "
+              "boards with square edges.", default=FLUSHED[0], choices=FLUSHED),
+        Field("flush", "length", "By how much it is then larger, all round.", "0.5 mm", "20 mm", default="3 mm"),
+        Field("shared_bevels", "choice", "Whether boards may lie bevel to bevel in one strip, so that one cut "
+              "makes both slopes.", default="yes", choices=("yes", "no")),
+    ),
     "driver": DRIVER,
     "amplifier": (
         Field("name", "text", "What you call it.", required=True),
@@ -306,6 +340,7 @@ _TABLES: dict[str, tuple[SubTable, ...]] = {
     ),
     "amplifier": (SubTable("load", many=True, required=True),),
     "stock": (SubTable("terminal_cup"),),
+    "build": (SubTable("sheet", many=True), SubTable("cutting")),
     "goals": (SubTable("limits"),),
 }  # fmt: skip
 

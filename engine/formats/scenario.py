@@ -17,14 +17,27 @@ from engine.acoustics.filters import SHAPES, section_qs
 from engine.datasheet import SCREWS, read_driver
 from engine.document import MOST_ITEMS, Document, Known, Reader, Tables, stated_at, written_in
 from engine.formats import listening
-from engine.formats.fields import BUILT_TABLE, FIELDS, GIVEN_TABLE, TABLES, limit_field
+from engine.formats.fields import BUILT_TABLE, CUTTING, FIELDS, GIVEN_TABLE, SHEET, TABLES, limit_field
 from engine.formats.held import check_held
 from engine.formats.listening import with_points
 from engine.goals import GOALS, default_objectives, level_key, levels_among, needing
 from engine.openings import OPENINGS, making
 from engine.outline import Measured
 from engine.packing.contents import SCREW_HOLD
-from engine.parts import USUAL_CREST, Amplifier, Clearances, Door, KeepOut, Openness, Saw, Space, Stock, TerminalCup
+from engine.parts import (
+    USUAL_CREST,
+    Amplifier,
+    Clearances,
+    Cutting,
+    Door,
+    KeepOut,
+    Openness,
+    Saw,
+    SheetStock,
+    Space,
+    Stock,
+    TerminalCup,
+)
 from engine.quantities import Units
 from engine.scenario import USUAL_FILTERS, BoxChoices, Build, Candidate, FilterChoice, Goals, Scenario
 from engine.space.sizes import ALIKE, twice
@@ -126,6 +139,7 @@ class _Parser:
         chain, air = listening.read_chain(reader, self.document), listening.read_air(reader, self.document)
         bounds, search, held = self._one("bounds"), self._one("search"), self._one("held")
         tolerance, build = self._one("tolerance"), self._one("build")
+        sheets, cutting = self._sheets()
         self._check_held(held, bounds)
         cabin = listening.read_vehicle(reader, self.document, folder=self.folder, air=air)
         self._check_space(space, clearance, keepouts, stock)
@@ -176,7 +190,7 @@ class _Parser:
             amplifier=amplifier,
             stock=Stock(**stock, terminal_cup=TerminalCup(**cup) if cup else None),
             saw=Saw(**saw),
-            build=Build(**build),
+            build=Build(**build, sheets=sheets, cutting=cutting),
             filters=filters,
             chain=chain,
             cabin=cabin,
@@ -279,6 +293,14 @@ class _Parser:
         """A fault for a key that stands nowhere, nor what may stand instead of it."""
         known: Known = [*FIELDS[_bare(path)], *TABLES.get(_bare(path), ())]
         self.reader.missing(self._at(path), f"{path}.{key}", instead, known, code)
+
+    def _sheets(self) -> tuple[tuple[SheetStock, ...], Cutting]:
+        """Sheets to cut from, and how they are cut."""
+        tables = self.reader.tables(self.document, SHEET)
+        sheets = [self.reader.values(table, place, FIELDS[SHEET]) for place, table in tables]
+        cutting = self._one(CUTTING)
+        shared = cutting.pop("shared_bevels", "yes") == "yes"
+        return tuple(SheetStock(**each) for each in sheets), Cutting(**cutting, shared=shared)
 
     def _listed(self, board: float) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
         """What is listed for each opening, by its name: the parts that read well, and the tables as they stand."""

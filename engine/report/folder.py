@@ -17,6 +17,7 @@ from engine.files import write_whole
 from engine.formats.box import NAME, box_text
 from engine.judged import JudgedDesign
 from engine.quantities import Units
+from engine.report.cutting import cutting_files
 from engine.workshop.board import Box
 
 WRITTEN = "files"  # in box.json: what was written with it, each with its digest
@@ -36,8 +37,12 @@ class Asked:
     written: date
 
 
+def _cutting(asked: Asked) -> dict[str, str]:
+    return cutting_files(asked.box, asked.design, asked.units)
+
+
 # Each gives files by their names, "/" between a folder in the folder and what is in it; box.json comes of itself.
-WRITERS: tuple[Callable[[Asked], Mapping[str, Content]], ...] = ()
+WRITERS: tuple[Callable[[Asked], Mapping[str, Content]], ...] = (_cutting,)
 
 
 def files_of(asked: Asked) -> dict[str, Content]:

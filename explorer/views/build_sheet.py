@@ -8,17 +8,23 @@ import streamlit as st
 
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
+from engine.report.cutting import AT_THE_SAW, SHEETS
 from engine.report.ink import LETTERS
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.wording import drivers, openings, outside
 from explorer import frame, panels
+from explorer.cutting import at_the_saw, boards_and_sheets
 from explorer.inputs import hold
 from explorer.labels import plain
 from explorer.session import Chosen, Job
 from explorer.set_up import set_up
 
 # What stands on it, in this order.
-SECTIONS: dict[str, Callable[[JudgedDesign, Job], None]] = {SET_UP: set_up}
+SECTIONS: dict[str, Callable[[JudgedDesign, Job], None]] = {
+    SHEETS: boards_and_sheets,
+    AT_THE_SAW: at_the_saw,
+    SET_UP: set_up,
+}
 
 
 def page() -> None:

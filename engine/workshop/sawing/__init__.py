@@ -1,0 +1,1 @@
+"""Sheets and the saw: boards onto stock, and the order in which they are cut."""

@@ -1,0 +1,94 @@
+"""A sheet with what is cut from it, as SVG."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from engine.parts import Cutting
+from engine.quantities import Units
+from engine.space import panels
+from engine.workshop.sawing.sheets import Placed, SheetPlan
+from engine.workshop.sawing.words import several, size
+from engine.workshop.svg import COLUMN, LINE, PAD, Line, Mark, Sheet, hatching
+
+TALLEST = 520.0
+
+
+def sheet_svg(plan: SheetPlan, cutting: Cutting, units: Units) -> str:
+    """One sheet to scale, its longer side across: pieces by name and size, first cuts heavy, offcuts hatched."""
+    stock, name = plan.stock, f"sheet-{plan.number}"
+    title = f"Sheet {plan.number}: {stock.name}, {size(stock.length, units)} × {size(stock.width, units)}"
+    held = "; ".join(f"{several(each.blank.names)}, {_sizes(each, units)}" for each in plan.placed)
+    sheet = Sheet(name, title, f"Pieces on it, from its left edge: {held}.", units)
+    outline = panels.rectangle(0.0, stock.length, 0.0, stock.width)
+    marks: list[Mark] = [Line(outline, "outline")]
+    sheet.fit(marks, left=PAD, right=COLUMN, top=COLUMN, tallest=TALLEST)
+    sheet.height = sheet.bottom + COLUMN
+    for free in offcuts(plan, cutting):
+        sheet.draw(hatching(free, sheet.frame))
+    sheet.draw(marks)
+    if cutting.trim:
+        trim, edges = cutting.trim, (stock.length - cutting.trim, stock.width - cutting.trim)
+        sheet.draw([Line(panels.rectangle(trim, edges[0], trim, edges[1]), "faint")])
+    for start, end in plan.levels:
+        for at in (start, end):
+            ends = [(at, 0.0), (at, stock.width)] if plan.across == "length" else [(0.0, at), (stock.length, at)]
+            sheet.draw([Line(np.array(ends), "cut", closed=False)])
+    keys: list[str] = []
+    for number, each in enumerate(plan.placed, start=1):
+        _draw(sheet, each, number, keys, units)
+    (left, top), (right, bottom) = sheet.at((0.0, stock.width)), sheet.at((stock.length, 0.0))
+    sheet.across((left, top), (right, top), top - 18.0, size(stock.length, units))
+    sheet.upward((right, bottom), (right, top), right + 12.0, size(stock.width, units))
+    grain = {"none": "", "length": "Grain along its length.", "width": "Grain along its width."}[stock.grain]
+    about = "Heavy lines: first cuts. Hatched: offcuts. White: waste. Blanks are drawn as they are broken out."
+    lines = [*keys, *([grain] if grain else []), about]
+    sheet.notes(lines, [], bottom + LINE)
+    return sheet.svg()
+
+
+def _draw(sheet: Sheet, placed: Placed, number: int, keys: list[str], units: Units) -> None:
+    """A blank with a line between boards that share it, and its name, or a number that stands for it below."""
+    wide, high = placed.size
+    corners = panels.rectangle(placed.x, placed.x + wide, placed.y, placed.y + high)
+    sheet.draw([Line(corners, "outline", wash=0.06)])
+    for slot in placed.blank.slots[1:]:
+        across = placed.blank.chained
+        at = (slot.rims[0].outside if across else slot.u) + (placed.y if across == placed.along else 0.0)
+        if across == placed.along:
+            ends = [(placed.x, at), (placed.x + wide, at)]
+        else:
+            from_low = at + placed.x if across else placed.x + at
+            ends = [(from_low, placed.y), (from_low, placed.y + high)]
+        if not across and not placed.along:
+            at = placed.y + high - slot.u
+            ends = [(placed.x, at), (placed.x + wide, at)]
+        sheet.draw([Line(np.array(ends), "hidden", closed=False)])
+    middle = sheet.at((placed.x + 0.5 * wide, placed.y + 0.5 * high))
+    words = several(placed.blank.names)
+    (left, top), (right, bottom) = sheet.at((placed.x, placed.y + high)), sheet.at((placed.x + wide, placed.y))
+    fits = 0.6 * 14.0 * len(words) < right - left - 6.0
+    if fits and bottom - top > 2.2 * LINE and 0.6 * 14.0 * len(_sizes(placed, units)) < right - left - 6.0:
+        sheet.text(words, (middle[0], middle[1] - 0.5 * LINE))
+        sheet.text(_sizes(placed, units), (middle[0], middle[1] + 0.5 * LINE))
+        return
+    sheet.text(str(number), middle)
+    keys.append(f"{number}: {words}, {_sizes(placed, units)}.")
+
+
+def _sizes(placed: Placed, units: Units) -> str:
+    return f"{size(placed.blank.length, units)} × {size(placed.blank.width, units)}"
+
+
+def offcuts(plan: SheetPlan, cutting: Cutting) -> list[np.ndarray[tuple[int, ...], np.dtype[np.float64]]]:
+    """Outlines (4, 2) in m of what is left whole: beyond the levels, and at the end of each."""
+    long = plan.across == "length"
+    whole, other = (plan.stock.length, plan.stock.width) if long else (plan.stock.width, plan.stock.length)
+    found: list[tuple[float, float, float, float]] = []
+    for number, (start, end) in enumerate(plan.levels):
+        inside = [each for each in plan.placed if each.level == number]
+        last = max((each.y + each.size[1]) if long else (each.x + each.size[0]) for each in inside)
+        found.append((start, end, last + cutting.kerf, other - cutting.trim))
+    found.append((plan.levels[-1][1] + cutting.kerf, whole - cutting.trim, cutting.trim, other - cutting.trim))
+    kept = [(a, b, c, d) for a, b, c, d in found if b - a > cutting.kerf and d - c > cutting.kerf]
+    return [panels.rectangle(*(box if long else (box[2], box[3], box[0], box[1]))) for box in kept]

@@ -1,0 +1,265 @@
+"""What is said of sheets and of the order at the saw, in the user's units; cautions stand where the hazard is."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from engine.parts import Cutting
+from engine.quantities import Units, show, show_sawn
+from engine.words.voice import listed
+from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, letter
+from engine.workshop.sawing.pieces import Piece
+from engine.workshop.sawing.sheets import SheetPlan, Sheets
+
+SQUARE_FOOT = 0.3048**2  # m²
+MANUAL = "The manual of your saw comes before anything that is said here."
+SET = {
+    "fence": "Fence",
+    "strip stop": "Stop for strips",
+    "sled": "On the sled, stop",
+    "track": "To marks with the track saw,",
+}
+CAUTIONS = {
+    "sheet": "Two people carry and turn a whole sheet. Break it down with a track saw, or a hand-held circular saw "
+    "along a clamped straightedge, on rigid foam, its blade set just deeper than the board.",
+    "dust": "Board makes fine dust: extraction on, a mask, eyes and ears protected.",
+    "rip": "Riving knife and guard on; push stick or push block at hand; stand beside the line of the blade. What is "
+    "cut off must fall free.",
+    "wide": "Hold up what stands out beyond the table, or have somebody do so who does not pull.",
+    "tilt": "Unplug the saw to tilt it. Put the fence on the side that the blade leans away from, so that no off-cut "
+    "is caught under the blade; turn the blade by hand past the fence and the insert before it runs.",
+    "wedge": "The wedge that falls off is thin: leave it until the blade stands still.",
+    "point": "Here the sharp point lies down at the fence: clamp a straight strip to the fence, tight on the table, so "
+    "that it cannot creep under.",
+    "deep": "The blade may not cut through this board at this tilt: try the depth on scrap first, and do not force it.",
+    "strip": "Too narrow to pass between fence and blade: set a stop on the free side before the blade, move the fence "
+    "up for each strip, and let the strip fall free.",
+    "crosscut": "Crosscut on a sled or with a mitre gauge, never with the fence at the other end: what is caught "
+    "between blade and fence is thrown. A stop for lengths is clamped to the sled.",
+    "short": "Hold short pieces with a clamp, not by hand.",
+    "marks": "Cut slanted edges along a clamped straightedge, with a track saw or on a tapering jig, never freehand.",
+    "small": "Slant small pieces with a hand saw or jigsaw, held in a vice or by clamps.",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: what it is, what is done in it, one line each, and what to take care of there."""
+
+    heading: str
+    lines: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+
+
+def size(value: float, units: Units) -> str:
+    """A length that is set or marked: to a tenth of a millimetre or a sixteenth of an inch."""
+    if units == "metric":
+        return f"{round(value * 1e3, 1):.12g}\u00a0mm"
+    return show_sawn(value, units).replace(" ", "\u00a0")
+
+
+def _area(value: float, units: Units) -> str:
+    return f"{value:.2f} m²" if units == "metric" else f"{value / SQUARE_FOOT:.1f} ft²"
+
+
+def degrees(tilt: float) -> str:
+    return f"{round(math.degrees(tilt), 2):.12g}°"
+
+
+def several(names: Sequence[str]) -> str:
+    """Boards in a row, those of one sort counted."""
+    counted = [(name, len(list(same))) for name, same in groupby(names)]
+    return listed([name if count == 1 else f"{count} × {name}" for name, count in counted])
+
+
+def sheet_words(sheets: Sheets, units: Units, *, currency: str = "", by_area: float = math.nan) -> list[str]:
+    """What is bought and how well it is used.
+
+    ``by_area`` is what the board costs in a search, which counts it by area.
+    """
+    lines = []
+    for group in sheets.groups:
+        plans = [plan for plan in sheets.plans if plan.thickness == group.thickness]
+        kinds = Counter((plan.stock.length, plan.stock.width, plan.stock.name) for plan in plans)
+        words = listed([
+            f"{count} of {size(long, units)} × {size(wide, units)} ({name})"
+            for (long, wide, name), count in kinds.items()
+        ])  # fmt: skip
+        lines.append(f"Board of {size(group.thickness, units)}: {words}.")
+        if group.assumed:
+            lines.append("No sheet of that thickness is stated, so a common size is assumed.")
+        if short := sum(plan.missing for plan in plans):
+            lines.append(f"That is {short} more than you have.")
+        packing = group.packing
+        more = f"{100.0 * packing.gap:.1f} % more than the least that is proved for cuts of this kind"
+        best = "which is proved to be the least for cuts of this kind" if packing.gap < 5e-4 else more
+        lines.append(
+            f"The boards take {_area(packing.used, units)} of them, kerfs and what is between included, {best}."
+        )
+        plain = packing.shelves[1] / packing.used - 1.0
+        if plain > 5e-4 and packing.shelves[0] == packing.price:
+            lines.append(f"Set in plain rows they would take {100.0 * plain:.1f} % more.")
+    if not math.isnan(sheets.cost):
+        lines.append(f"Whole sheets: {sheets.cost:.2f} {currency}".rstrip() + ".")
+        if by_area > 0.0:
+            lines.append(
+                f"A search counts only the board in the box, by its area: {by_area:.2f} {currency}".rstrip() + "."
+            )
+    if sheets.too_large:
+        lines.append(f"Larger than every sheet that is stated: {listed(sheets.too_large)}.")
+    return lines
+
+
+def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
+    """The whole order at the saw."""
+    cutting = sheets.cutting
+    found = [_broken_down(plan, order, cutting, units) for plan in sheets.plans]
+    thickness = {name: piece.thickness for piece in sheets.pieces for name in piece.names}
+    for (phase, tilt), group in groupby(order.settings, key=lambda each: (each.phase, each.tilt)):
+        settings = list(group)
+        match phase:
+            case "rip":
+                found.append(_ripped(settings, cutting, units))
+            case "tilt":
+                found.append(_tilted(settings, tilt, thickness, cutting, units))
+            case "narrow":
+                lines = [line for each in settings for line in _setting(each, thickness, units)]
+                found.append(Step("Blade upright again: narrow strips", tuple(lines), (CAUTIONS["strip"],)))
+            case "square":
+                names = [several(cut.boards) for each in settings for cut in each.cuts]
+                found.append(Step("Square one end of each piece", (f"{listed(names)}.",), (CAUTIONS["crosscut"],)))
+            case "length":
+                found.append(_crosscut(settings, thickness, units))
+            case "marks":
+                cuts = [cut for each in settings for cut in each.cuts]
+                lines = list(_marked(cuts, {piece.name: piece for piece in sheets.pieces}, units))
+                small = any(cut.short for cut in cuts)
+                heading = "Slanted edges, to marks on the outside, along from the squared end"
+                cautions = (CAUTIONS["marks"], *((CAUTIONS["small"],) if small else ()))
+                found.append(Step(heading, tuple(lines), cautions))
+    if flushed := [name for piece in sheets.pieces if piece.over for name in piece.names]:
+        over = size(cutting.flush, units)
+        line = f"{listed(flushed)}: cut {over} larger all round; trim flush with a router once the glue is dry."
+        found.append(Step("Over-size until it is glued", (line,)))
+    return found
+
+
+def _broken_down(plan: SheetPlan, order: SawOrder, cutting: Cutting, units: Units) -> Step:
+    """First cuts of a sheet: its edges, its levels, and what in those is not ripped together."""
+    long = plan.across == "length"
+    edge = "left" if long else "lower"
+    lines = [f"Cut {size(cutting.trim, units)} off each edge."] if cutting.trim else []
+    for number, (start, end) in enumerate(plan.levels):
+        name = letter(number)
+        roughs = [
+            rough
+            for rough in order.roughs
+            if rough.sheet == plan.number and rough.part.startswith(f"{plan.number}{name}")
+        ]
+        if cutting.trim or end < (plan.stock.length if long else plan.stock.width):
+            way = "across the sheet" if long else "along the sheet"
+            lines.append(f"{name}: cut {way}, {size(end - start, units)} wide from its {edge} edge, as it then is.")
+        lines += [_rough(rough, len(roughs) > 1, units) for rough in roughs]
+    return Step(f"Break down sheet {plan.number}", tuple(lines), (CAUTIONS["sheet"], CAUTIONS["dust"]))
+
+
+def _rough(rough: Rough, parted: bool, units: Units) -> str:
+    sizes = f"{size(rough.length, units)} × {size(rough.width, units)}"
+    held = listed([" + ".join(_counted(placed.blank.names)) for placed in rough.placed])
+    return f"{rough.part}{', parted off' if parted else ''}: {sizes}, for {held}."
+
+
+def _counted(names: Sequence[str]) -> list[str]:
+    return [several(list(same)) for _, same in groupby(names)]
+
+
+def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step:
+    lines, strip = [], False
+    for each in settings:
+        cuts = [f"{cut.part} for {' + '.join(_counted(cut.boards))}" for cut in each.cuts]
+        how = {
+            "fence": "Fence",
+            "strip stop": "Stop for strips",
+            "sled": "On the sled, stop",
+            "track": "To marks, track saw",
+        }
+        lines.append(f"{how[each.guide]} at {size(each.distance, units)}: {listed(cuts)}.")
+        strip = strip or each.guide == "strip stop"
+    if short := sorted({name for each in settings for cut in each.cuts if cut.short for name in cut.boards}):
+        least = size(cutting.shortest, units)
+        lines.append(f"{listed(short)}: shorter than {least}, so cut from a longer strip and parted off last.")
+    cautions = [CAUTIONS["rip"], CAUTIONS["wide"], *([CAUTIONS["strip"]] if strip else []), MANUAL]
+    return Step("Square rips, blade upright, the straightest edge at the fence", tuple(lines), tuple(cautions))
+
+
+def _tilted(
+    settings: Sequence[Setting], tilt: float, thickness: dict[str, float], cutting: Cutting, units: Units
+) -> Step:  # fmt: skip
+    cuts = [cut for each in settings for cut in each.cuts]
+    boards = sorted({round(thickness[cut.boards[0]], 5) for cut in cuts})
+    digits = 1 if units == "metric" else 2
+    differ = [show(thick * math.tan(tilt), "length", units, digits) for thick in boards]
+    points = listed([f"{each} on board of {size(thick, units)}" for each, thick in zip(differ, boards, strict=True)])
+    lines = [f"Check on scrap: long and short point differ by {points}."]
+    lines += [line for each in settings for line in _setting(each, thickness, units)]
+    cautions = [CAUTIONS["tilt"], CAUTIONS["wedge"]]
+    if any(cut.point == "down" for cut in cuts):
+        cautions.append(CAUTIONS["point"])
+    if max(boards) > cutting.depth:
+        cautions.append(CAUTIONS["deep"])
+    return Step(f"Blade tilted to {degrees(tilt)}", tuple(lines), tuple(cautions))
+
+
+def _setting(setting: Setting, thickness: dict[str, float], units: Units) -> Iterator[str]:
+    """One setting of the fence, told to the long point and at the table, then every cut at it."""
+    first = setting.cuts[0]
+    long, short = size(setting.distance, units), size(setting.at_table(thickness[first.boards[0]]), units)
+    table = f" to the long point, {short} at the table" if setting.tilt else ""
+    yield f"{SET[setting.guide]} at {long}{table}:"
+    for cut in setting.cuts:
+        yield _tilted_cut(cut)
+
+
+def _tilted_cut(cut: SawCut) -> str:
+    board = cut.boards[0]
+    fence = f"its {cut.at_fence.edge} edge at the fence" if cut.at_fence.edge else "its straight edge at the fence"
+    point = {"": "", "up": ", long point up", "down": ", long point down"}[cut.point]
+    rest = ", which parts it from the strip" if cut.leaves else ""
+    return f"– {board}: {cut.face} up, {fence}{point}; cuts its {cut.made.edge} edge{rest}."
+
+
+def _crosscut(settings: Sequence[Setting], thickness: dict[str, float], units: Units) -> Step:
+    lines, short = [], False
+    for each in settings:
+        names = several(sorted(cut.boards[0] for cut in each.cuts))
+        guide = "Stop" if each.guide == "sled" else SET["track"]
+        lines.append(f"{guide} at {size(each.distance, units)}: {names}.")
+        short = short or any(cut.short for cut in each.cuts)
+    cautions = (CAUTIONS["crosscut"], *((CAUTIONS["short"],) if short else ()))
+    return Step("Crosscuts to length, the squared end at the stop", tuple(lines), cautions)
+
+
+def _marked(cuts: Sequence[SawCut], pieces: Mapping[str, Piece], units: Units) -> Iterator[str]:
+    """Marks on the outside of each board: along from its squared end, across from an edge that is ripped."""
+    lines = Counter((cut.boards[0], cut.line, cut.against) for cut in cuts)
+    for (board, line, end), count in lines.items():
+        assert line is not None
+        piece = pieces[board]
+        edge = f"{piece.low.name} edge" if piece.low.name else f"edge opposite its {piece.high.name} edge"
+        places = [(u if end == "start" else piece.length - u, v) for u, v in (line.start, line.end)]
+        marks = " to ".join(f"{size(u, units)} along, {size(v, units)} across" for u, v in places)
+        lean = f", blade at {degrees(abs(line.bevel))}" if line.bevel else ""
+        times = f"{count} × " if count > 1 else ""
+        yield f"{times}{board}, {line.name} edge: from {marks}{lean}; across is from the {edge}."
+
+
+def summary(sheets: Sheets, order: SawOrder) -> str:
+    """How often the saw is set, and how often it would be."""
+    return (
+        f"Fence, stop and tilt are set {order.set_up} times; {order.one_by_one} times if one board were cut after the "
+        "other."
+    )

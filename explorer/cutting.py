@@ -1,0 +1,67 @@
+"""Boards and sheets, and the order at the saw, of a design on the page Build sheet."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import streamlit as st
+
+from engine.build import built
+from engine.errors import InputFaults
+from engine.judged import JudgedDesign
+from engine.report.cutting import Cut, cut_of, saw_text, sheet_lines
+from engine.report.sheet import file_name
+from engine.workshop.sawing.drawing import sheet_svg
+from engine.workshop.sawing.words import MANUAL, several, steps, summary
+from explorer import panels
+from explorer.labels import plain
+from explorer.session import Job
+from explorer.take_away import of_drawing, take_away
+
+PICTURE = 620  # px, at most
+KEPT = "cut"  # the last design that was cut, with how
+
+
+def boards_and_sheets(design: JudgedDesign, job: Job) -> None:
+    """Sheets with what lies on them, what they cost and how well they are used."""
+    if (cut := _cut(design, job)) is None:
+        return
+    st.markdown("\n".join(f"- {plain(line)}" for line in sheet_lines(cut, design, job.units)))
+    for plan in cut.sheets.plans:
+        seen = f"Sheet {plan.number}: {'; '.join(several(each.blank.names) for each in plan.placed)}"
+        svg = sheet_svg(plan, cut.sheets.cutting, job.units)
+        with st.container(width=PICTURE):
+            panels.show_svg(svg, seen)
+            take_away([of_drawing(f"Sheet {plan.number}", partial(str, svg))], key=f"sheet:{plan.number}")
+
+
+def at_the_saw(design: JudgedDesign, job: Job) -> None:
+    """Every cut in order, each setting once."""
+    if (cut := _cut(design, job)) is None:
+        return
+    st.markdown(plain(f"{summary(cut.sheets, cut.order)} {MANUAL}"))
+    for number, step in enumerate(steps(cut.sheets, cut.order, job.units), start=1):
+        st.markdown(f"#### {number}. {plain(step.heading)}")
+        for caution in step.cautions:
+            panels.caution(plain(caution))
+        st.markdown("\n".join(f"- {plain(line.removeprefix('– '))}" for line in step.lines))
+    st.download_button(
+        "Order at the saw, Text", lambda: saw_text(cut, job.units), key="saw:txt",
+        file_name=file_name(job.title, f"{design.row['id']} saw", "txt"), mime="text/plain",
+        icon=":material/download:", on_click="ignore",
+    )  # fmt: skip
+
+
+def _cut(design: JudgedDesign, job: Job) -> Cut | None:
+    """How a design is cut; None, and why, where it has no room for the board as measured."""
+    asked = (design.scenario.digest, str(design.row["id"]), design.scenario.build, job.units)
+    kept = st.session_state.get(KEPT)
+    if kept is None or kept[0] != asked:
+        try:
+            measured, box = built(design)
+        except InputFaults as faults:
+            panels.caution(plain(str(faults)))
+            return None
+        kept = st.session_state[KEPT] = (asked, cut_of(box, measured, job.units))
+    found: Cut = kept[1]
+    return found

@@ -1,0 +1,202 @@
+"""The order at the saw, done by a saw that knows nothing but its settings: what comes out are the boards."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.build import box_of
+from engine.formats.scenario import demo_scenarios, read_scenario
+from engine.judged import JudgedDesign
+from engine.parts import CUTTING, Cutting
+from engine.search.evaluator import Evaluator
+from engine.workshop.board import Board
+from engine.workshop.joints import JOINTS
+from engine.workshop.sawing.order import SawOrder, saw_order
+from engine.workshop.sawing.sheets import Sheets, sheets_for
+from engine.workshop.sawing.words import steps, summary
+from explorer.demo_fronts import stored_front
+from tests.workshop.carcass import board, carcass, plate
+from tests.workshop.sawn import apart, corners, sawn
+
+EXACT = 1e-6  # m
+AS_SET = 1e-4  # m; bevels are whole steps of the saw, faces of the box are not
+
+LEANING = carcass(0.62, 0.5, 0.42, 0.22, lean=math.radians(18.0))
+JOBS = {
+    "upright back": carcass(0.9, 0.42, 0.3, 0.18),
+    "leaning back": LEANING,
+    "leaning both ways": carcass(0.5, 0.35, 0.25, 0.3, lean=math.radians(-10.0)),
+    "square": carcass(0.8, 0.35, 0.3, 0.3),
+    "with small parts": [
+        *carcass(0.7, 0.36, 0.34, 0.2), *(plate(f"block {k}", 0.08, 0.06) for k in (1, 2, 3, 4)),
+        plate("strip 1", 0.5, 0.03), plate("strip 2", 0.5, 0.03),
+    ],
+}  # fmt: skip
+
+
+def cut_up(boards: list[Board], cutting: Cutting = CUTTING, **how: Any) -> tuple[Sheets, SawOrder]:
+    sheets = sheets_for(boards, [], cutting, board=boards[0].thickness, **how)
+    return sheets, saw_order(sheets)
+
+
+def check(boards: list[Board], sheets: Sheets, order: SawOrder, within: float) -> None:
+    """Each board comes out once, with its corners on both faces, not mirrored."""
+    stands_for = {name: piece.name for piece in sheets.pieces for name in piece.names}
+    found = sawn(sheets, order)
+    assert Counter(name for name, _ in found) == Counter(stands_for[each.name] for each in boards)
+    shapes = {each.name: np.concatenate([each.outside, each.inside]) * [-1.0, 1.0, 1.0] for each in boards}
+    for name, solid in found:
+        assert apart(corners(solid), shapes[name]) < within, name
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_the_saw_makes_just_the_boards(job: str) -> None:
+    """Independent implementation: solids cut step by step end as the boards, outlines and bevels, to a micron."""
+    for cutting in (Cutting(), Cutting(shared=False), Cutting(kerf=0.002, trim=0.0, allowance=0.005)):
+        check(JOBS[job], *cut_up(JOBS[job], cutting), EXACT)
+
+
+@pytest.mark.parametrize("joints", JOINTS)
+@pytest.mark.parametrize("demo", demo_scenarios())
+def test_the_boards_of_designs_come_out_as_they_are(demo: str, joints: str) -> None:
+    """Independent implementation: designs of every demo, bevels as the saw is set."""
+    front = stored_front(demo).front
+    rows: Any = front.iloc[[0, len(front) - 1]].to_dict("records")
+    for design in JudgedDesign.batch(Evaluator(read_scenario(demo_scenarios()[demo])), rows):
+        box = box_of(design, joints=joints)
+        check(list(box.boards), *cut_up(list(box.boards)), AS_SET)
+
+
+def test_a_mirrored_board_is_another_one() -> None:
+    """Analytic limit: what the comparison must tell apart, a slanted side and its mirror image with a bevel."""
+    bottom = next(each for each in LEANING if each.name == "bottom")
+    shape = np.concatenate([bottom.outside, bottom.inside])
+    shape[0, 0] += 0.05
+    assert apart(shape, shape[::-1] + 1.0) < 1e-9
+    assert apart(shape * [-1.0, 1.0, 1.0], shape) > 1e-3
+
+
+def test_no_cut_needs_what_is_not_there_yet() -> None:
+    """Promise to the user: parts are cut only once they are made, none twice, sheets first and crosscuts last."""
+    sheets, order = cut_up(LEANING)
+    there = {rough.part for rough in order.roughs}
+    phases = []
+    for setting in order.settings:
+        phases.append(("rip", "tilt", "narrow", "square", "length", "marks").index(setting.phase))
+        for cut in setting.cuts:
+            assert cut.part in there
+            there.remove(cut.part)
+            there |= {part for part in (cut.keeps, cut.leaves) if part}
+    assert phases == sorted(phases)
+    assert len(there) == sum(len(piece.names) for piece in sheets.pieces)
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_each_setting_comes_once(job: str) -> None:
+    """Promise to the user: no fence, stop or tilt twice, and never more than board by board."""
+    _, order = cut_up(JOBS[job])
+    settings = [(each.phase, each.guide, round(each.tilt, 5), round(each.distance, 5)) for each in order.settings]
+    assert len(set(settings)) == len(settings)
+    assert order.set_up <= order.one_by_one
+    assert order.tilts <= len({round(abs(e.bevel), 6) for b in JOBS[job] for e in b.edges if e.bevel})
+
+
+def test_boards_bevel_to_bevel_save_a_cut_and_board() -> None:
+    """Conservation: sharing takes the slope's run and an allowance off the strip, and a rip off the order."""
+    boards = JOBS["upright back"]
+    (shared, order), (apart_, other) = cut_up(boards), cut_up(boards, Cutting(shared=False))
+    assert any(each.blank.chained for plan in shared.plans for each in plan.placed)
+    assert not any(each.blank.chained for plan in apart_.plans for each in plan.placed)
+    assert shared.groups[0].packing.used <= apart_.groups[0].packing.used
+    assert sum(len(s.cuts) for s in order.settings) <= sum(len(s.cuts) for s in other.settings)
+
+
+def test_the_point_difference_on_scrap() -> None:
+    """Analytic limit: t·tan α between the long point and the fence at the table."""
+    _, order = cut_up(LEANING)
+    for setting in order.settings:
+        expected = 0.018 * math.tan(setting.tilt)
+        if setting.phase == "tilt":
+            assert setting.distance - setting.at_table(0.018) == pytest.approx(expected)
+    words = [line for step in steps(*cut_up(LEANING), "metric") for line in step.lines]
+    assert "Check on scrap: long and short point differ by 5.8\u00a0mm on board of 18\u00a0mm." in [
+        line.replace("5.8 mm", "5.8\u00a0mm") for line in words
+    ]
+
+
+def test_short_and_narrow_pieces_are_never_ripped_by_themselves() -> None:
+    """Common practice: at the fence nothing shorter, and nothing narrower between it and the blade."""
+    cutting = Cutting()
+    _, order = cut_up(JOBS["with small parts"], cutting)
+    roughs = {rough.part: rough for rough in order.roughs}
+    seen = set()
+    for setting in order.settings:
+        for cut in setting.cuts:
+            if setting.phase == "rip" and cut.part in roughs:
+                assert roughs[cut.part].length >= cutting.shortest - 1e-9
+            if setting.guide == "fence":
+                assert setting.at_table(0.018) >= cutting.narrowest
+            seen |= {name for name in cut.boards if setting.guide == "strip stop"}
+    assert seen == {"strip 1"}
+    told = [line for step in steps(*cut_up(JOBS["with small parts"], cutting), "metric") for line in step.lines]
+    assert any(line.startswith("block 1: shorter than 300") for line in told)
+
+
+def test_a_fence_never_guides_what_is_wider_than_its_edge_is_long_nor_out_of_reach() -> None:
+    """Common practice: such a piece turns at the fence."""
+    boards = [plate("wide", 1.2, 1.0), plate("panel", 0.7, 0.5)]
+    sheets, order = cut_up(boards)
+    guides = {cut.boards[0]: s.guide for s in order.settings if s.phase == "rip" for cut in s.cuts}
+    assert guides == {"wide": "track", "panel": "fence"}
+    assert {plan.number for plan in sheets.plans} == {1}
+
+
+def test_boards_left_over_size_are_larger_all_round() -> None:
+    """Conservation: the outline of what is flushed later, moved out by the allowance."""
+    sheets, order = cut_up(JOBS["upright back"], Cutting(flushed="sides", flush=0.004))
+    sides = [piece for piece in sheets.pieces if "side" in piece.name]
+    assert all(piece.over == 0.004 for piece in sides)
+    grown = {name: solid for name, solid in sawn(sheets, order) if "side" in name}
+    plain = {name: solid for name, solid in sawn(*cut_up(JOBS["upright back"])) if "side" in name}
+    for name, solid in grown.items():
+        around = 2 * 0.004 * sum(solid.bounding_box()[3 + k] - solid.bounding_box()[k] for k in (0, 1))
+        assert 0.0 < solid.volume() - plain[name].volume() < 1.3 * 0.018 * around
+    assert any("trim flush" in line for step in steps(sheets, order, "metric") for line in step.lines)
+
+
+def test_a_bevel_on_slanted_ends_is_cut_to_marks() -> None:
+    """Analytic limit: a plate whose square ends lean, against its solid."""
+    outside = np.array([(0.0, 0.0, 0.0), (0.5, 0.0, 0.0), (0.4, 0.0, 0.2), (0.0, 0.0, 0.2)])
+    inside = outside - [0.0, 0.018, 0.0]
+    turn = math.radians(10.0)
+    way = np.array([0.2, 0.0, 0.1]) / math.hypot(0.2, 0.1)  # square to the slanted end
+    inside[[1, 2]] -= 0.018 * math.tan(turn) * np.array([[way[0], 0, 0], [way[0], 0, 0]]) * (1.0 / way[0] ** 2)
+    one = board("plate", outside, inside, (0.0, turn, 0.0, 0.0), role="brace")
+    sheets, order = cut_up([one])
+    check([one], sheets, order, EXACT)
+
+
+def test_words_are_in_the_users_units() -> None:
+    """Promise to the user: fractions of inches or millimetres, cautions with the step that has the hazard."""
+    sheets, order = cut_up(LEANING)
+    for units, unit, other in (("metric", "mm", " in"), ("us", "in", "mm")):
+        text = [line.replace("\u00a0", " ") for step in steps(sheets, order, units) for line in step.lines]  # type: ignore[arg-type]
+        assert any(f" {unit}" in line for line in text)
+        assert not any(line.endswith(other) or f"{other}," in line for line in text if other == "mm")
+    tilted = [step for step in steps(sheets, order, "metric") if step.heading.startswith("Blade tilted")]
+    assert len(tilted) == order.tilts
+    assert all(any("leans away" in caution for caution in step.cautions) for step in tilted)
+    assert str(order.set_up) in summary(sheets, order)
+
+
+def test_too_deep_a_cut_is_told() -> None:
+    """Promise to the user."""
+    sheets, order = cut_up(LEANING, Cutting(depth=0.012))
+    assert not any(each.blank.chained for plan in sheets.plans for each in plan.placed)
+    tilted = [step for step in steps(sheets, order, "metric") if step.heading.startswith("Blade tilted")]
+    assert all(any("may not cut through" in caution for caution in step.cautions) for step in tilted)
