@@ -29,13 +29,22 @@ from engine.workshop.joints import JOINTS, JointOrder
 from engine.workshop.strips import strips
 
 INSIDE = ("brace", "slot", "block", "strip")  # roles of boards that take of the air
+CLASH = 0.002  # m, by which things are in each other's way; less is a clearance that somebody may give up
 SMALLEST = 0.030  # m, of a board's width; common practice, no source
 
 
 def built(design: JudgedDesign, build: Build | None = None) -> tuple[JudgedDesign, Box]:
-    """A design judged with the board as measured, and its box, built as ``build`` says or else the job."""
+    """A design judged with the board as measured, and its box, built as ``build`` says or else the job.
+
+    Raises InputFaults where its parts are in each other's way.
+    """
     how = design.scenario.build if build is None else build
     measured = as_measured(design, board_thickness=how.board_thickness, baffle_layer=how.baffle_layer)
+    clashes = [each for each in measured.inspection.broken if each.measured < -CLASH]
+    if clashes:
+        first = min(clashes, key=lambda each: each.measured)
+        parts = {"one": first.one, "other": first.other}
+        raise refusal(str(design.row["id"]), "build_sticks_out" if first.inside else "build_shares_place", **parts)
     return measured, box_of(measured, joints=how.joints, glue_strip=how.glue_strip)
 
 

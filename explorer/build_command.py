@@ -12,7 +12,7 @@ import pandas as pd
 import tomli
 
 from engine.build import built
-from engine.document import Reader, read_document
+from engine.document import Document, Reader, read_document
 from engine.errors import refusal
 from engine.formats.fields import FIELDS
 from engine.formats.front import JOB, read_run
@@ -25,6 +25,7 @@ from engine.scenario import Scenario
 from engine.workshop.board import Box
 from explorer.demo_fronts import stored_front
 from explorer.job_file import is_job_file, read_job
+from explorer.session import Job, searched
 
 
 def write_build(options: argparse.Namespace) -> tuple[JudgedDesign, Box, list[Path]]:
@@ -73,9 +74,16 @@ def _of_job(path: Path, options: argparse.Namespace) -> JudgedDesign:
     job = read_job(path)
     if job.found is None:
         raise refusal(str(path), "build_no_pick")
-    if options.design is None and job.pick is not None:
-        return JudgedDesign.of(parse_scenario(job.pick.document, source=str(path)), job.pick.row)
-    return _of_front(parse_scenario(job.found.document, source=str(path)), job.found.front, options, str(path))
+    source, pick = str(path), job.pick
+    if options.design is None and pick is not None:
+        return JudgedDesign.of(parse_scenario(_as_now(job, pick.document), source=source), pick.row)
+    scenario = parse_scenario(_as_now(job, job.found.document), source=source)
+    return _of_front(scenario, job.found.front, options, source)
+
+
+def _as_now(job: Job, found_for: Document) -> Document:
+    """The job as it is now, where a search would go by it as by the one that a design was found for; else that one."""
+    return job.document if searched(job.document) == searched(found_for) else found_for
 
 
 def _of_front(scenario: Scenario, front: pd.DataFrame, options: argparse.Namespace, source: str) -> JudgedDesign:

@@ -357,6 +357,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "build_which": "say which design: the id of one of its {designs}, such as {example}",
     "build_one": "the file gives one box: there is no id to choose by",
     "build_no_pick": "has no front to build of: search it first",
+    "build_sticks_out": "cannot be built: {one} sticks out of {other}",
+    "build_shares_place": "cannot be built: {one} and {other} are in the same place",
     "build_does_not_fit": "of board as thick as that ({board}) the box has no air left inside",
     "out_unwritable": "expected a folder you may write to: {reason}",
     "catalogue_changed": "holds a catalogue that was begun with another {changed:or}: go on with that one, "

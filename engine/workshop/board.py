@@ -239,14 +239,16 @@ class Board:
 class Part:
     """Something bought, or cut from something round: its solids, bends of pipe among them.
 
-    ``length`` is that of a piece to be cut, along its middle line, m; nan of what is bought whole.
+    ``length`` is that of a piece to be cut, along its middle line, m; nan of what is bought whole.  ``straight`` has
+    the lengths of straight pieces to saw, m: of a pipe with an elbow those before and behind it, to the ends of its
+    sockets.
     """
 
     name: str
     role: PartRole
     solids: tuple[Solid, ...]
     length: float = math.nan
-    notes: tuple[str, ...] = ()
+    straight: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

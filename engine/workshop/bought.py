@@ -30,7 +30,13 @@ def parts_of(parts: Assembly, stands_out: Mapping[str, float]) -> Iterator[Part]
     for body in parts.of(roles.DOWEL):
         for number, dowel in enumerate(body.frusta, start=1):
             name = body.name if len(body.frusta) == 1 else f"{body.name}, dowel {number}"
-            yield Part(name=name, role="dowel", solids=(_round_throughout(parts, dowel),), length=dowel.length)
+            yield Part(
+                name=name,
+                role="dowel",
+                solids=(_round_throughout(parts, dowel),),
+                length=dowel.length,
+                straight=(dowel.length,),
+            )
 
 
 def _part(thing: Thing, bodies: tuple[Body, ...], stands_out: float) -> Part:
@@ -40,7 +46,8 @@ def _part(thing: Thing, bodies: tuple[Body, ...], stands_out: float) -> Part:
         long = sum(
             piece.length if isinstance(piece, Frustum) else 0.5 * math.pi * piece.radius for piece in pipe.rounds
         )
-        return Part(name=called(thing), role="pipe", solids=tuple(solids), length=long)
+        straight = tuple(piece.length for piece in pipe.rounds if isinstance(piece, Frustum))
+        return Part(name=called(thing), role="pipe", solids=tuple(solids), length=long, straight=straight)
     flange = next(
         body for body in bodies if body.role in (roles.DRIVER_FLANGE, roles.RADIATOR_FLANGE, roles.CUP_FLANGE)
     ).frusta[0]

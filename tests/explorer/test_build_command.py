@@ -132,6 +132,32 @@ def test_what_cannot_be_built_is_refused_in_one_line(arguments: tuple[object, ..
     assert said in refused(*arguments, out=tmp_path / "out")
 
 
+def test_a_given_box_whose_parts_do_not_go_in_is_refused(tmp_path: Path) -> None:
+    """User's promise: no boards of a box that cannot be put together; it is said what is in the way of what."""
+    (row,) = rows_of(stored_front(DEMO).front.query("id == @PICK"))
+    document = tomli.loads(JudgedDesign.of(read_scenario(demo_scenarios()[DEMO]), row).file)
+    document["given"]["outer_height"] = "300 mm"
+    (tmp_path / "low.toml").write_text(tomli_w.dumps(document), encoding="utf-8")
+    said = refused(tmp_path / "low.toml", out=tmp_path / "out")
+    assert "cannot be built: the air before vent 1 sticks out of the inside of the box" in said
+
+
+def test_a_saved_job_is_built_as_it_says_now(tmp_path: Path) -> None:
+    """User's promise: what a search does not go by, such as joints, may change after it; of another job it does not."""
+    document = tomli.loads(demo_scenarios()[DEMO].read_text(encoding="utf-8"))
+    run = stored_front(DEMO)
+    (row,) = rows_of(run.front[run.front["id"] == PICK])
+    now = {**document, "build": {"joints": "baffle over all"}}
+    job = Job(id=new_id(), source="van.toml", document=now)
+    job.found = SearchResult(document=document, front=run.front, record=run.record)
+    job.pick = Chosen(row, document)
+    (tmp_path / "job.wedgefront").write_bytes(packed(job))
+    assert built(tmp_path / "job.wedgefront", out=tmp_path / "a")["joints"] == "baffle over all"
+    job.document = {**now, "space": {**document["space"], "width": "1190 mm"}}
+    (tmp_path / "job.wedgefront").write_bytes(packed(job))
+    assert built(tmp_path / "job.wedgefront", out=tmp_path / "b")["joints"] == "sides over all"
+
+
 def test_a_box_stated_by_its_volume_has_no_boards(tmp_path: Path) -> None:
     """User's promise: it is said what to state instead."""
     (tmp_path / "volume.toml").write_text(DESIGN)

@@ -12,7 +12,7 @@ import pytest
 import shapely
 from manifold3d import Manifold
 
-from engine.build import box_of
+from engine.build import as_measured, box_of
 from engine.formats.box import box_text
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
@@ -67,6 +67,22 @@ def test_a_box_put_together_from_its_file_is_the_design(demo: str, joints: str) 
         gross = float(design.row["gross_volume_m3"])
         inside = sum(board.volume for board in box.boards if board.role in ("brace", "slot", "block"))
         assert box.chambers[0].inside_volume == pytest.approx(gross - inside, rel=1e-5)
+
+
+@pytest.mark.parametrize("more", [-0.7e-3, 0.8e-3])
+def test_with_the_board_as_measured_the_outside_and_the_tuning_it_was_chosen_by_stay(more: float) -> None:
+    """Conservation: outer sizes and lumped tuning; the boards are as thick as measured, and the box is the design."""
+    for design in designs("roadster", 3):
+        board = design.scenario.stock.board_thickness + more
+        measured = as_measured(design, board_thickness=board)
+        for key in ("outer_width_m", "outer_height_m", "top_depth_m", "bottom_depth_m", "tuning_lumped_hz", "driver"):
+            assert measured.row[key] == pytest.approx(design.row[key], nan_ok=True)
+        assert (measured.row["gross_volume_m3"] < design.row["gross_volume_m3"]) == (more > 0.0)
+        box = box_of(measured)
+        assert {each.thickness for each in box.boards} == {pytest.approx(board)}
+        again = check(box)
+        assert again.inside_volume == pytest.approx(box.chambers[0].inside_volume, rel=INSIDE)
+    assert as_measured(design) is design
 
 
 RANDOM = {"slotted": 40, "every way": 30, "piped": 24, "forward": 30, "radiators": 8}
