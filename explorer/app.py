@@ -37,6 +37,7 @@ page = st.navigation(
         st.Page("views/given_box.py", title="A given box", icon=":material/square_foot:", url_path="given-box"),
         st.Page("views/shortlist.py", title="Shortlist", icon=":material/format_list_bulleted:"),
         st.Page("views/build_sheet.py", title="Build sheet", icon=":material/carpenter:", url_path="build-sheet"),
+        st.Page("views/as_built.py", title="As built", icon=":material/monitor_heart:", url_path="as-built"),
         st.Page("views/words.py", title="Words", icon=":material/menu_book:", url_path="words"),
     ],
     position="hidden" if job is None else "sidebar",

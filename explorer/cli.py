@@ -342,6 +342,28 @@ def _listen(options: argparse.Namespace) -> int:
     return 0
 
 
+def _check(options: argparse.Namespace) -> int:
+    from engine.report import measured
+    from explorer import printed
+    from explorer.check_command import checked
+
+    console = progress_console()
+    made_ready(console)
+    try:
+        with console.status("Reading the sweeps and judging the box"):
+            done, front = checked(options)
+            others = None if front is None else done.others(front)
+    except SearchImpossible as error:
+        return _impossible(options.source, error)
+    if options.json:
+        print(json.dumps(measured.in_json(done, others), allow_nan=False))
+        return 0
+    out = out_console()
+    for part in printed.check_report(done, others, units=options.units):
+        out.print(part)
+    return 0
+
+
 def _effort(options: argparse.Namespace) -> dict[str, Any]:
     return {"seed": options.seed, "evaluations": options.evaluations}
 
@@ -446,7 +468,7 @@ def _open(options: argparse.Namespace) -> int:
 
 _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "evaluate": _evaluate, "search": _search, "catalogue": _catalogue, "compare": _compare, "price": _price,
-    "sure": _sure, "wish": _wish, "sheet": _sheet, "build": _build, "listen": _listen, "open": _open,
+    "sure": _sure, "wish": _wish, "sheet": _sheet, "build": _build, "listen": _listen, "check": _check, "open": _open,
 }  # fmt: skip
 
 

@@ -74,6 +74,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_sheet(verbs)
     _add_build(verbs)
     _add_listen(verbs)
+    _add_check(verbs)
     pages = verbs.add_parser(
         "open",
         help="open the explorer in your browser",
@@ -264,6 +265,51 @@ def _add_listen(verbs: Any) -> None:
     _add_units(hear)
 
 
+def _add_check(verbs: Any) -> None:
+    from engine.measured.names import LOSSES, PRIORS
+
+    check = verbs.add_parser(
+        "check",
+        help="hold the finished box against its design by a sweep of its impedance, and say what mends it",
+        description="Reads sweeps of impedance as instruments write them (CSV: frequency, impedance, perhaps phase), "
+        "finds tuning, losses and driver by least squares, and says how far off the box is, what to cut or add, what "
+        "it plays, and what that means for the other designs.  Measure outside the car, at a low level, all "
+        "drivers as wired.",
+    )
+    check.add_argument(
+        "source", metavar="DESIGN_OR_FRONT", type=Path,
+        help="a design file, as evaluate takes it or as a pick is saved; or the folder that a search wrote to, a saved "
+        "job, a demo job",
+    )  # fmt: skip
+    check.add_argument(
+        "sweeps", metavar="[ID] SWEEP.csv", nargs="*",
+        help="of a front the design, such as D0012; then one or more sweeps of the finished box",
+    )  # fmt: skip
+    check.add_argument("--job", metavar="SCENARIO", help="the scenario that a front was searched for (a demo is known)")
+    check.add_argument("--free-air", metavar="FILE.csv", type=Path, help="a sweep of one driver alone, in free air")
+    check.add_argument(
+        "--added-mass", metavar=("MASS", "FILE.csv"), nargs=2, help='the same with a mass on its cone, such as "50 g"'
+    )
+    check.add_argument(
+        "--test-box", metavar=("VOLUME", "FILE.csv"), nargs=2,
+        help='the same in a closed box without leaks, the driver in it, such as "30 L"',
+    )  # fmt: skip
+    check.add_argument(
+        "--in-series", type=_drivers, default=1, metavar="N",
+        help="of a design stated by its volume, how many of its drivers are in series (default 1)",
+    )  # fmt: skip
+    check.add_argument(
+        "--hold", action="append", default=[], choices=tuple(PRIORS), metavar="FIGURE",
+        help=f"a figure that is held as foreseen: {', '.join(PRIORS)}; may be repeated",
+    )  # fmt: skip
+    check.add_argument(
+        "--fit", action="append", default=[], choices=LOSSES, metavar="LOSS",
+        help="a loss that is fitted whatever the sweep says of it: ql, qa or qp; may be repeated",
+    )  # fmt: skip
+    check.add_argument("--json", action="store_true", help="print everything as JSON (SI units), curves included")
+    _add_units(check)
+
+
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
     from engine.formats.scenario import demo_scenarios
 
@@ -298,6 +344,10 @@ def _count(text: str) -> int:
 
 def _workers(text: str) -> int:
     return _whole(text, least=1, most=1024)
+
+
+def _drivers(text: str) -> int:
+    return _whole(text, least=1, most=64)
 
 
 def _seed(text: str) -> int:

@@ -24,7 +24,9 @@ from engine.insight.wishes import in_words as granted_in_words
 from engine.insight.worth import Worth, in_sentences
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
+from engine.measured.verdict import AsBuilt, Others
 from engine.quantities import MISSING, Units, show, show_sawn, small_mass
+from engine.report import measured
 from engine.report.catalogue import table as drivers_table
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from engine.report.portrait import Portrait
@@ -345,6 +347,34 @@ def worth_report(scenario: Scenario, found: Sequence[Worth], *, name: str, units
     yield Text.assemble((name, "bold"), f" of {scenario.title}: what would loosen it, all other goals as good")
     yield _gains("", [(each.change, each.gained) for each in found], scenario, units)
     yield from in_sentences(found, units, scenario.currency)
+
+
+def check_report(done: AsBuilt, others: Others | None, *, units: Units) -> Iterator[RenderableType]:
+    """A finished box beside its design: what was found, what to do, what it plays, what that means for the others."""
+    name = "The box" if done.design is None else f"{done.design.row['id']} of {done.design.scenario.title}"
+    yield Text(f"{name}, as built", "bold")
+    yield measured.seen(done, units)
+    yield from measured.told(done, units)
+    yield _plain_table(measured.HEADINGS, measured.parameters(done, units))
+    if done.design is None:
+        yield _plain_table(*measured.evaluated(done, units))
+    else:
+        yield Text("What it plays, at the gain promised", "bold")
+        yield _plain_table(*measured.standing(done, units, done.design.scenario.currency))
+        yield from measured.limits_told(done, units)
+    if others is not None:
+        yield Text("What this says of the other designs", "bold")
+        yield from measured.others_told(done, others, units)
+    yield measured.CAUTIONS
+
+
+def _plain_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in headings:
+        table.add_column(heading)
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return table
 
 
 def wish_report(granted: Granted, *, units: Units) -> Iterator[RenderableType]:

@@ -29,6 +29,7 @@ from engine.files import write_whole
 from engine.formats.front import csv_text, read_front
 from engine.formats.scenario import searched_by
 from engine.kinds import KINDS
+from engine.measured.names import PRIORS
 from engine.quantities import Units
 
 Document = dict[str, Any]
@@ -39,11 +40,13 @@ FRONTS_KEPT = 10
 STATE_VARIABLE = "WEDGEFRONT_STATE"
 DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
-STATE_VERSION = 3  # raised when an earlier version would lose something; a new part has a default in revive
+STATE_VERSION = 4  # raised when an earlier version would lose something; a new part has a default in revive
 _EARLIEST = 2  # that is still read
 # What reading a job's state raises where the text is none: no JSON, nested or a number without end, parts missing or of
 # another kind.
 NO_STATE = (ValueError, RecursionError, OverflowError, KeyError, TypeError, AttributeError)
+SWEEPS = ("box", "free", "loaded", "closed")  # what sweeps may be of, see engine.measured.verdict.Sweeps
+SWEEP_KEYS = ("name", "amount", "text")
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
 
 
@@ -102,6 +105,10 @@ class Job:
     notes: str = ""
     guide: str = ""  # the step of the guided new job that it stands at; empty once that is done
     origin: str = ""  # digest of the file that it was opened from
+    # Sweeps of the finished box and of its driver, by what they are of: their file's name, what is known beside them
+    # (a mass, a volume) and their text.
+    sweeps: dict[str, dict[str, str]] = field(default_factory=dict)
+    held: list[str] = field(default_factory=list)  # figures that no sweep is asked for
     revision: int = 0  # counts the times widgets must forget what they hold; not stored
     previous: SearchResult | None = None  # the front that the one found goes on from; not stored
     lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
@@ -281,6 +288,8 @@ def dump(job: Job) -> tuple[str, str | None]:
         "notes": job.notes,
         "guide": job.guide,
         "origin": job.origin,
+        "sweeps": job.sweeps,
+        "held": job.held,
     }
     if job.found is not None:
         made_of = json.dumps([job.found.record, job.found.document], sort_keys=True)
@@ -340,6 +349,8 @@ def revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | 
         notes=str(state.get("notes", "")),
         guide=str(state.get("guide", "")),
         origin=str(state.get("origin", "")),
+        sweeps=_sweeps(state.get("sweeps", {}), lost),
+        held=[name for name in state.get("held", []) if name in PRIORS],
     )
     job.lost = tuple(lost)
     return job, front
@@ -411,6 +422,18 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
     if len(whole) < len(table):
         lost.append(what)
     return whole
+
+
+def _sweeps(stored: Any, lost: list[str]) -> dict[str, dict[str, str]]:
+    """The stored sweeps that are whole; where one is not, a sweep is lost."""
+    found = {
+        of: {key: str(sweep[key]) for key in SWEEP_KEYS}
+        for of, sweep in (stored.items() if isinstance(stored, dict) else ())
+        if of in SWEEPS and isinstance(sweep, dict) and all(isinstance(sweep.get(key), str) for key in SWEEP_KEYS)
+    }
+    if len(found) < len(stored):
+        lost.append("a sweep")
+    return found
 
 
 def searched(document: Document) -> Document:

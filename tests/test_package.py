@@ -53,6 +53,7 @@ ROOMS = (
     ("engine.formats.box",),
     ("engine.judged",),
     ("engine.given", "engine.build"),
+    ("engine.measured",),
     ("engine.hearing",),
     ("engine.report",),
     ("explorer",),

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +9,7 @@ import numpy as np
 from engine.acoustics.cabin import MeasuredCabin
 from engine.document import MOST_POINTS, read_text
 from engine.errors import BLANK, Fault, InputFaults, refusal
+from engine.formats.instrument import cells_of, is_header, number_in, shortened
 
 FEWEST_POINTS = 5
 FREQUENCIES = (1.0, 100_000.0)  # Hz, plausible in a file
@@ -41,21 +39,21 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
     if not lines:
         raise refusal(source, "measurement_empty")
     separator = next((sign for sign in ("\t", ";") if any(sign in line for _, line in lines)), ",")
-    rows = [(number, line, _cells(line, separator)) for number, line in lines]
-    figures = [row for row in rows if not _is_header(row[2])]
+    rows = [(number, line, cells_of(line, separator)) for number, line in lines]
+    figures = [row for row in rows if not is_header(row[2])]
     if separator == "," and not any("." in line for _, line, _ in figures):
         for number, line, cells in figures:
             if len(cells) > 2:  # its commas may stand in its numbers
-                raise refusal(source, "mixed_commas", key=f"line {number}", value=_short(line))
+                raise refusal(source, "mixed_commas", key=f"line {number}", value=shortened(line))
     faults: list[Fault] = []
     points: list[tuple[int, float, float]] = []
 
     def fault(key: str, text: str, code: str, **parameters: float) -> None:
-        faults.append(Fault(source, key, _short(text), code, parameters))
+        faults.append(Fault(source, key, shortened(text), code, parameters))
 
     for place, (number, line, cells) in enumerate(rows):
         key = f"line {number}"
-        if place == 0 and _is_header(cells):
+        if place == 0 and is_header(cells):
             if "khz" in cells[0].lower():
                 fault(key, line, "in_kilohertz")
             elif cells[0].lower() in _LEVEL_NAMES or (len(cells) > 1 and cells[1].lower() in _FREQUENCY_NAMES):
@@ -66,7 +64,7 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
             continue
         pair = []
         for cell, (name, (low, high)) in zip(cells, (("frequency", FREQUENCIES), ("level", LEVELS)), strict=False):
-            value = _number(cell, comma=separator != ",")
+            value = number_in(cell, comma=separator != ",")
             if value is not None and low <= value <= high:
                 pair.append(value)
                 continue
@@ -87,30 +85,3 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
         raise InputFaults(faults)
     _, frequency, level = np.array(points).T
     return MeasuredCabin(frequency=frequency, level_db=level, source=source)
-
-
-def _cells(line: str, separator: str) -> list[str]:
-    try:
-        return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator))]
-    except csv.Error:  # a cell longer than any number, in quotes that are not closed
-        return [line]
-
-
-def _is_header(cells: list[str]) -> bool:
-    """Whether a first row holds names: no cell begins as a number would."""
-    return all(cell and not (cell[0].isdigit() or cell[0] in "+-.,") for cell in cells[:2])
-
-
-def _number(text: str, *, comma: bool) -> float | None:
-    if comma and "." not in text:
-        text = text.replace(",", ".")
-    try:
-        value = float(text)
-    except ValueError:
-        return None
-    return value if math.isfinite(value) and "_" not in text else None
-
-
-def _short(text: str) -> str:
-    printable = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
-    return printable if len(printable) <= 60 else printable[:59] + "…"

@@ -301,6 +301,48 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "few_lines": "has {count} points: expected at least {least}",
     "many_lines": "has {count} points: expected at most {most}",
     "no_bass": "goes from {low} Hz to {high} Hz: expected bass, some 20 Hz to 200 Hz; is it in Hz?",
+    # a sweep of impedance
+    "sweep_empty": "is empty: expected rows of frequency and impedance",
+    "sweep_no_figures": "expected rows of figures, frequency and impedance, and found none",
+    "sweep_one_column": "expected at least two figures, frequency and impedance",
+    "sweep_row": "expected {columns} figures, as in the other rows",
+    "sweep_columns": "{count} columns that nothing names: expected frequency, impedance and, if it is there, phase, in "
+    "that order, or a line above them that names them, such as Frequency (Hz), Impedance (ohm), Phase (deg)",
+    "sweep_column_twice": "more than one column is named as {role}: leave one of them out",
+    "sweep_no_column": "no column is named as {role}",
+    "sweep_decibels": "expected the impedance in ohm or kohm, not in dB",
+    "sweep_no_number": "expected {role}, a plain finite number",
+    "sweep_frequency": "expected a frequency above 0 and up to {high} Hz",
+    "sweep_impedance": "expected an impedance of {low} to {high} ohm",
+    "sweep_kilohertz": "goes from {low} Hz to {high} Hz: write kHz above the column if that is what they are",
+    "sweep_phase_unit_missing": "has phases up to {most}, which may be radians or a few degrees: write deg or "
+    "rad above the column, or leave it out",
+    "sweep_phase_range": "has phases up to {most}: that of a loudspeaker's impedance lies within 90 degrees (1.57 rad) "
+    "of 0; is the unit right?",
+    "sweep_phase_unit": "has phases that go with the impedance as {other}, not as {stated}: write the right unit above "
+    "the column",
+    "sweep_phase_sign": "has phases of the wrong sign: below a peak of the impedance the phase of a loudspeaker is "
+    "positive; turn the sign, or leave the column out",
+    "sweep_phase_apart": "has phases that do not go with the impedance: is the column a phase, and of this "
+    "sweep? Leave it out",
+    "sweep_span": "goes from {low} Hz to {high} Hz: expected it from {first} Hz or below to {last} Hz or above, since "
+    "the resonances lie between",
+    "sweep_coarse": "has {count} points from {low} Hz to {high} Hz, where the resonances lie: at least {least} are due",
+    "sweep_flat": "is flat, {low} to {high} ohm: is the loudspeaker connected, and not a resistor or a short?",
+    "sweep_clipped": "stays at {most} ohm from {low} Hz to {high} Hz, over {count} points: the instrument was at its "
+    "end there; choose a larger range or a larger series resistor",
+    "sweep_noisy": "scatters by {scatter} % from point to point, too much to tell the resonances: measure at a higher "
+    "level or in a quieter place, with all contacts tight",
+    "sweep_no_peak": "shows no peak between {low} Hz and {high} Hz, where one is due: is this the sweep of the "
+    "loudspeaker, and does it go through its resonance?",
+    "sweep_low_peak": "shows {count} of the {due} peaks that are due: does it begin low enough? It does so at {low} Hz",
+    "sweep_one_peak": "shows {count} of the {due} peaks that are due between {low} Hz and {high} Hz: one is what a box "
+    "without its opening has. Is the opening shut, does the box leak widely, or is this a sweep of something else?",
+    "no_sweep": "expected a file with a sweep of the finished box or of its driver",
+    "no_amount": "expected an amount above 0 with its unit, such as {example}",
+    "not_so_in_series": "expected a number that divides the {count} drivers of the design",
+    "sweep_unsure": "leaves the tuning open between {low} Hz and {high} Hz, which tells nothing: more points between "
+    "10 Hz and 100 Hz, and less noise",
     # one stated design
     "vent_loss_of_none": "is the loss of a vent, and {noun} has none",
     "vent_loss_of_radiator": "is the loss of a vent, and a passive radiator states its own, as qms",

@@ -68,6 +68,15 @@ TOPICS: dict[str, tuple[Term, ...]] = {
              _IEC,
              ("load_ohm", "driver.coil_impedance", "amplifier.lowest_load", "amplifier.load.impedance", "given.load",
               "impedance")),
+        Term("sweep", "Sweep of impedance",
+             "The impedance of a finished box measured at many frequencies, one after the other, with a tone so "
+             "soft that the cone hardly moves. Its peaks and the saddle between them tell what the box is tuned "
+             "to, what leaks and what the driver really is."),
+        Term("interval", "95 % interval",
+             "Between its ends the true figure lies in 95 of 100 measurements like this one: how sure noise and "
+             "number of points leave it. What is wrong in the same way at every point, such as a resistor "
+             "misread, is not in it.",
+             "common use in statistics"),
         Term("half-space", "At 1 m in the open",
              "As if the box lay on a large hard floor outdoors, with nothing else round it. It makes boxes "
              "comparable; a car is louder down low."),

@@ -122,8 +122,10 @@ def netlist(name: str, twin: Twin) -> list[str]:
     return lines
 
 
-def simulate(ngspice: str, folder: Path, twins: list[Twin]) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
-    """Frequencies (F,) and the probes' currents (N, 4, F), all from one run of ngspice."""
+def simulate(
+    ngspice: str, folder: Path, twins: list[Twin], *, sweep: str = f"dec {POINTS_A_DECADE} 10 200"
+) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+    """Frequencies (F,) and the probes' currents (N, 4, F), all from one run of ngspice over a ``sweep`` of its own."""
     lines = ["all systems"]
     vectors = []
     for number, twin in enumerate(twins):
@@ -137,7 +139,7 @@ def simulate(ngspice: str, folder: Path, twins: list[Twin]) -> tuple[NDArray[np.
         "set numdgt=14",
         # Every node would be kept otherwise.
         f"save {' '.join(vectors)}",
-        f"ac dec {POINTS_A_DECADE} 10 200",
+        f"ac {sweep}",
         f"wrdata out.txt {' '.join(vectors)}",
         "quit",
         ".endc",

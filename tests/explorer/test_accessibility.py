@@ -129,6 +129,14 @@ def a_new_job(page: Page) -> None:
     press(page, "New job")
 
 
+def a_sweep(page: Page) -> None:
+    """With what it comes to, its help open, and the front judged again."""
+    press(page, "Try it with an invented sweep")
+    expect(page.get_by_text("The box is tuned to").first).to_be_visible()
+    page.get_by_text("How to measure").first.click()
+    settled(page)
+
+
 STATES: dict[str, tuple[str, Callable[[Page], None]]] = {
     "jobs": ("jobs", nothing),
     "a new job": ("jobs", a_new_job),
@@ -138,6 +146,8 @@ STATES: dict[str, tuple[str, Callable[[Page], None]]] = {
     "space and parts": ("space-parts", nothing),
     "no given box": ("given-box", nothing),
     "a given box": ("given-box", a_box_stated),
+    "as built": ("as-built", nothing),
+    "as built, measured": ("as-built", a_sweep),
     "empty shortlist": ("shortlist", nothing),
     "build sheet": ("build-sheet", nothing),
     "shortlist": ("shortlist", two_on_the_shortlist),
