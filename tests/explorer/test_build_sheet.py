@@ -40,3 +40,21 @@ def test_the_pick_and_the_shortlist_are_wired_and_set_up(opened_searched: Callab
         assert f"until it reads {design.set_up.volts:.1f} V" in shown
         assert all(part.title in shown for part in parts_of(design, job.units))
         assert "local codes" in shown
+
+
+def test_sheets_and_every_cut_of_the_pick_are_shown(opened_searched: Callable[[], AppTest]) -> None:
+    """Promise to the user: sheets with their drawing, then steps with cautions, and how often the saw is set."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    test.switch_page("views/build_sheet.py").run()
+    sound(test)
+    shown = words_on(test).replace("\\", "")
+    for words in (
+        "Boards and sheets",
+        "At the saw",
+        "Break down sheet 1",
+        "Check on scrap",
+        "Fence, stop and tilt are set",
+    ):
+        assert words in shown
+    assert any("Two people" in warning.value for warning in [*test.warning, *test.caption, *test.markdown])

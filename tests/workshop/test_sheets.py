@@ -13,6 +13,7 @@ from engine.workshop.sawing.sheets import SheetPlan, Sheets, sheets_for
 from tests.workshop.carcass import carcass, plate
 
 KERF = 0.0032
+NEAR = 2e-5  # m
 OFFCUT = SheetStock(name="offcut", length=1.0, width=0.5, price=0.0, count=1)
 Box = tuple[float, float, float, float]  # left, low, right, high
 
@@ -59,15 +60,15 @@ def check(sheets: Sheets) -> None:
         for n, one in enumerate(boxes):
             assert one[0] >= usable[0] - 1e-9
             assert one[1] >= usable[1] - 1e-9
-            assert one[2] <= usable[2] + 1e-7
-            assert one[3] <= usable[3] + 1e-7
+            assert one[2] <= usable[2] + NEAR
+            assert one[3] <= usable[3] + NEAR
             for other in boxes[:n]:
                 gaps = (one[0] - other[2], other[0] - one[2], one[1] - other[3], other[1] - one[3])
                 assert max(gaps) >= cutting.kerf - 1e-7
-        left = guillotined(boxes, usable, cutting.kerf)
+        left = guillotined(boxes, (*usable[:2], usable[2] + NEAR, usable[3] + NEAR), cutting.kerf)
         assert left is not None
         whole = (usable[2] - usable[0]) * (usable[3] - usable[1])
-        kerfs = whole - plan.filled - left  # what is neither piece nor offcut was sawdust
+        kerfs = whole + NEAR * sum(usable) - plan.filled - left  # what is neither piece nor offcut was sawdust
         assert 0.0 <= kerfs <= cutting.kerf * (2 * len(boxes) + 2) * (plan.stock.length + plan.stock.width)
     packed = sorted(slot.piece.name for plan in sheets.plans for each in plan.placed for slot in each.blank.slots)
     assert packed == sorted(p.name for p in sheets.pieces for name in p.names if name not in sheets.too_large)

@@ -16,7 +16,7 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
@@ -29,9 +29,11 @@ Direction = Literal["", "deep", "long"]
 NODES = 300  # of branch and bound; the demos' boxes need fewer than ten
 SECONDS = 60.0  # after which the shelves stand: only a machine that hangs gets there
 HAIR = 1e-7  # m
+EASE = 1e-5  # m, and share of a price: what the solver's whole numbers may be off by, and no saw cuts
 LESS = 1e-5  # m² or money: no plan is changed for less
 UNIT = 2e-4  # m, of lengths in the knapsack
 ROUNDS = 60  # of pricing levels
+FILLINGS = 2_000  # sets of boards in one level, beyond which not every one is looked at
 
 
 @dataclass(frozen=True)
@@ -212,9 +214,12 @@ def pack(lays: Sequence[Lay], demand: Sequence[int], stock: Stock, *, nodes: int
         used_bound = max(used_bound, round(model.bound(price), 9))
         aims: tuple[Literal["price", "area"], ...] = ("price", "area")
         for weighed in aims[price <= price_bound + LESS :]:
-            found = model.better(weighed, most_price=price, nodes=nodes)
+            whole = weighed == "area" and model.complete(used - used_bound)
+            found, least = model.better(weighed, most_price=price, nodes=nodes)
             if found is not None and stock.worth(found) < (price, used):
                 best, (price, used) = found, stock.worth(found)
+            if whole:
+                used_bound = max(used_bound, round(least, 9))
     return Packing(
         levels=best, price=price, used=used, price_bound=min(price_bound, price), used_bound=min(used_bound, used),
         area_bound=area, shelves=stock.worth(start), missing=stock.missing(best),
@@ -255,12 +260,14 @@ class _Model:
 
     Gilmore and Gomory 1965, "Multistage cutting stock problems of two and more dimensions", Oper. Res. 13: the linear
     programme over all levels is solved with the few that its prices ask for, which a knapsack along the level finds.
-    Its value bounds what any levels use; whole numbers of the levels met on the way make the plan.
+    Its value bounds what any levels use; whole numbers of the levels met on the way make the plan.  Where there are few
+    boards every level is known that could make a better one, and the plan is the best there is.
     """
 
     def __init__(self, lays: Sequence[Lay], demand: Sequence[int], stock: Stock, start: Sequence[Level]) -> None:
         self.stock, self.demand, self.lays = stock, demand, lays
         self.cuts: dict[tuple[int, tuple[Lay, ...]], None] = {(level.bin, level.lays): None for level in start}
+        self.prices: tuple[Floats, Floats] | None = None  # of boards and of sheets, when no level is worth more
 
     def bound(self, most_price: float) -> float:
         """The least area in m² that levels take, in fractions of levels and sheets, at no more than a price."""
@@ -287,6 +294,7 @@ class _Model:
             value = float(found.fun or 0.0)
             best = max(best, value / (1.0 + least))
             if len(self.cuts) == before:
+                self.prices = worth, fits
                 return value
         return best
 
@@ -320,8 +328,32 @@ class _Model:
     def _most(self, lay: Lay) -> int:
         return min(n // c for n, c in zip(self.demand, lay.covers, strict=True) if c)
 
-    def better(self, weighed: Literal["price", "area"], *, most_price: float, nodes: int) -> tuple[Level, ...] | None:
-        """The plan in whole levels of least price, or least area at no more than a price; None where none is found."""
+    def complete(self, slack: float) -> bool:
+        """Whether every level is known that a plan may hold which takes less than ``slack`` m² above the bound.
+
+        Those are the levels that take no more than that above what the last prices make of them.
+        """
+        if self.prices is None:
+            return False
+        worth, fits = self.prices
+        for number, home in enumerate(self.stock.bins):
+            found = _fillings(self.lays, self.demand, self.stock, number)
+            if found is None:
+                return False
+            for lays in found:
+                deep = lays[0].deep + self.stock.kerf
+                value = sum(float(np.dot(worth, lay.covers)) for lay in lays)
+                if deep * (home.long - fits[number]) - value <= slack + LESS:
+                    self.cuts[number, lays] = None
+        return True
+
+    def better(
+        self, weighed: Literal["price", "area"], *, most_price: float, nodes: int
+    ) -> tuple[tuple[Level, ...] | None, float]:
+        """The plan in whole levels of least price, or least area at no more than a price; None where none is found.
+
+        With it the least that the levels known allow.
+        """
         bins = self.stock.bins
         sheets = []
         for number, one in enumerate(bins):
@@ -338,11 +370,12 @@ class _Model:
             options={"node_limit": nodes, "time_limit": SECONDS, "mip_rel_gap": 1e-6},
         )
         if found.x is None or time.monotonic() - began > SECONDS:
-            return None
+            return None, 0.0
         copies = [sheets[:k].count(number) for k, number in enumerate(sheets)]
         times = zip(self._columns(sheets), np.rint(found.x).astype(int).tolist(), strict=False)
         levels = [Level(sheets[k], copies[k], lays) for (lays, k), often in times for _ in range(often)]
-        return tuple(sorted(levels, key=lambda level: (level.bin, level.copy, -level.deep)))
+        plan = tuple(sorted(levels, key=lambda level: (level.bin, level.copy, -level.deep)))
+        return plan, float(found.mip_dual_bound or 0.0)
 
     def _columns(self, sheets: Sequence[int]) -> list[tuple[tuple[Lay, ...], int]]:
         """Every level known, on every sheet that it may be cut from."""
@@ -366,13 +399,13 @@ class _Model:
         deep = np.array([lays[0].deep + kerf for lays, _ in columns] + [0.0] * len(sheets))
         homes = np.array([k for _, k in columns] + [-1] * len(sheets))
         rows = [np.where(homes == k, deep, 0.0) - (bins[n].deep + kerf) * begun[k] for k, n in enumerate(sheets)]
-        high = [HAIR] * len(rows)
+        high = [EASE] * len(rows)
         for sort in sorted({one.sheet for one in bins}):
             rows.append(sum((begun[k] for k, n in enumerate(sheets) if bins[n].sheet == sort), np.zeros(size)))
             high.append(next(one.count for one in bins if one.sheet == sort))
         if most_price < math.inf:
             rows.append(self._prices(sheets))
-            high.append(most_price + LESS)
+            high.append(most_price * (1.0 + EASE) + LESS)
         for k, number in enumerate(sheets):
             if k and sheets[k - 1] == number:
                 rows.append(begun[k] - begun[k - 1])
@@ -381,6 +414,47 @@ class _Model:
         covers = np.array([np.sum([lay.covers for lay in lays], axis=0) for lays, _ in columns]).T
         rows += [np.concatenate([each, np.zeros(len(sheets))]) for each in covers]
         return np.array(rows), low + list(self.demand), high + list(self.demand)
+
+
+class _Filled(NamedTuple):
+    """A level as far as it is filled: how deep, how long with a kerf after each thing, with what."""
+
+    deep: float
+    long: float
+    lays: tuple[Lay, ...]
+
+
+def _fillings(lays: Sequence[Lay], demand: Sequence[int], stock: Stock, number: int) -> list[tuple[Lay, ...]] | None:
+    """What levels of a bin may hold, of all with the same boards the one least deep; None where that is too much."""
+    home, kerf = stock.bins[number], stock.kerf
+    room = home.long + kerf - stock.spare + HAIR
+    fitting = sorted((lay for lay in lays if home.takes(lay, spare=stock.spare)), key=lambda lay: (-lay.deep, lay.key))
+    known: dict[tuple[int, ...], list[_Filled]] = {(0,) * len(demand): [_Filled(0.0, 0.0, ())]}
+    for lay in fitting:
+        for _ in range(min(n // c for n, c in zip(demand, lay.covers, strict=True) if c)):
+            grown: dict[tuple[int, ...], list[_Filled]] = {}
+            for covers, filled in known.items():
+                more = tuple(has + own for has, own in zip(covers, lay.covers, strict=True))
+                if all(has <= needs for has, needs in zip(more, demand, strict=True)):
+                    longer = [each for each in filled if each.long + lay.long + kerf <= room]
+                    grown.setdefault(more, []).extend(
+                        _Filled(max(each.deep, lay.deep), each.long + lay.long + kerf, (*each.lays, lay))
+                        for each in longer
+                    )
+            for covers, found in grown.items():
+                known[covers] = _unbeaten([*known.get(covers, []), *found])
+            if len(known) > FILLINGS:
+                return None
+    return [min(filled, key=lambda each: each.deep).lays for covers, filled in known.items() if any(covers) and filled]
+
+
+def _unbeaten(filled: list[_Filled]) -> list[_Filled]:
+    """Those that no other is both as shallow and as short as."""
+    kept: list[_Filled] = []
+    for each in sorted(filled, key=lambda each: each[:2]):
+        if not kept or each.long < kept[-1].long - HAIR:
+            kept.append(each)
+    return kept
 
 
 def ceil_of(length: float) -> int:
