@@ -114,8 +114,8 @@ def with_measured_driver(document: Document, done: AsBuilt, units: Units) -> Doc
             document = put(document, (*place, "le"), _written("le", measured.le, units))
             match done.fit.coil:
                 case "lossy":
-                    exponent = min(max(measured.inductance_exponent, 0.5), 1.0)
-                    document = put(document, (*place, "inductance_exponent"), round(exponent, 3))
+                    exponent = round(measured.inductance_exponent, 3)
+                    document = put(document, (*place, "inductance_exponent"), exponent)
                 case "second":
                     for key in ("l2", "r2"):
                         document = put(document, (*place, key), _written(key, getattr(measured, key), units))

@@ -42,7 +42,7 @@ _MOST_UNSURE = 0.10  # of the tuning, to either side: beyond that nothing is tol
 # Shares of what is foreseen that a search is begun at, of figures over which the landscape has valleys.
 _VALLEYS = {"tuning": (0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.4), "fs": (0.75, 0.85, 1.0, 1.15, 1.3), "qes": (0.7, 1.0, 1.4)}
 _GUESSES = 2  # of them that are followed to the end
-_EXPONENTS = (0.35, 1.0)  # of a coil with losses
+_EXPONENTS = (0.5, 1.0)  # of a coil with losses (Leach 2002)
 
 
 _COIL = {"plain": ("le",), "lossy": ("le", "n"), "second": ("le", "l2", "r2"), "wright": ("kr", "ki")}
@@ -419,6 +419,8 @@ def _told(tried: _Tried, done: _Done, losses: tuple[str, ...], *, apart: bool) -
         )  # fmt: skip
     for name in tried.hold & {*DRIVER, "tuning"}:
         unit = _unit(q, name)
+        if math.isnan(unit):
+            continue  # a closed box has no tuning to be held
         found[name] = Found(name=name, value=unit, low=unit, high=unit, foreseen=unit, told=False, held=True)
     tuning = found.get("tuning")
     if tuning is not None and not tuning.held and tuning.high / tuning.value - 1.0 > _MOST_UNSURE:

@@ -54,9 +54,9 @@ HOW_TO = (
 )
 VAS_HOW_TO = (
     (
-        "For Vas, sweep one driver alone, held firmly in the air away from everything; then again with a known mass, a "
-        "quarter to all of its moving mass, stuck evenly round the dust cap, or in a closed test box whose "
-        "volume you know."
+        "For Vas, sweep one driver alone, its coils joined as in the box, held firmly in the air away from "
+        "everything; then again with a known mass, a quarter to all of its moving mass, stuck evenly round the "
+        "dust cap, or in a closed test box whose volume you know."
     ),
 )
 CAUTIONS = (
@@ -91,7 +91,7 @@ def told(done: AsBuilt, units: Units) -> list[str]:
     said += _losses(done)
     said += _driver(done, units)
     said += trust(done.fit, units)
-    return [each for each in said if each]
+    return said or ["What is held leaves nothing to be told."]
 
 
 def seen(done: AsBuilt, units: Units) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 
 import pandas as pd
@@ -234,12 +235,12 @@ def the_others(job: Job, chosen: Chosen, done: AsBuilt) -> None:
     st.subheader("The job's other designs")
     found = job.found
     if found is not None and searched(found.document) == searched(chosen.document):
-        key = f"{OTHERS}:{job.id}"
+        key, asked = f"{OTHERS}:{job.id}", json.dumps([job.sweeps, job.held, chosen.row["id"]], sort_keys=True)
         st.button(
             "Judge the front with the driver as measured", key="others", icon=":material/refresh:",
-            on_click=lambda: st.session_state.__setitem__(key, True),
+            on_click=lambda: st.session_state.__setitem__(key, asked),
         )  # fmt: skip
-        if st.session_state.get(key):
+        if st.session_state.get(key) == asked:
             with st.spinner("Judging the front again …"):
                 others = checks().others(job, chosen, found, done)
             st.markdown("\n".join(f"- {plain(line)}" for line in measured.others_told(done, others, job.units)))

@@ -130,8 +130,9 @@ def a_new_job(page: Page) -> None:
 
 
 def a_sweep(page: Page) -> None:
-    """With what it comes to, its help open, and the front judged again."""
-    press(page, "Try it with an invented sweep")
+    """With what it comes to, and its help open."""
+    if page.get_by_role("button", name="Try it with an invented sweep").count():  # else it lies with the job already
+        press(page, "Try it with an invented sweep")
     expect(page.get_by_text("The box is tuned to").first).to_be_visible()
     page.get_by_text("How to measure").first.click()
     settled(page)
