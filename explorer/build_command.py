@@ -44,7 +44,7 @@ def write_build(options: argparse.Namespace) -> tuple[JudgedDesign, Box, list[Pa
 
 def _stated(options: argparse.Namespace) -> dict[str, Any]:
     """What the command says of how it is built, SI.  Raises InputFaults."""
-    table = {field.key: text for field in FIELDS["build"] if (text := getattr(options, field.key)) is not None}
+    table = {field.key: text for field in FIELDS["build"] if (text := getattr(options, field.key, None)) is not None}
     reader = Reader("build")
     values = reader.values(table, "", FIELDS["build"])
     reader.finish(table)

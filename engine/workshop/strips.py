@@ -14,7 +14,7 @@ from engine.space import roles
 from engine.space.bodies import Assembly, Prism
 from engine.space.interior import at_height
 from engine.space.solids import COARSE, prism_solid, solid
-from engine.workshop.board import Board
+from engine.workshop.board import SAME, Board
 from engine.workshop.boards import AsSet, across, lengthwise
 from engine.workshop.joints import Lengthwise
 
@@ -46,11 +46,16 @@ def _numbered(board: Board, number: int) -> Board:
     return replace(board, name=f"glue strip {number}", notes=(board.name,))
 
 
-def _along_the_width(parts: Assembly, side: float, as_set: AsSet, taken: Sequence[Manifold]) -> Iterator[Board]:
+def _along_the_width(parts: Assembly, side: float, as_set: AsSet, taken: list[Manifold]) -> Iterator[Board]:
+    """Those along the width; what one takes is ``taken`` from the next, as where two corners are close together."""
+    whole = shapely.Polygon(parts.inner.section).buffer(SAME)
     for corner, level, leaning in _MEET:
         near, far = _lines(parts.inner.section, corner, side)
         section = np.array([*near, *far[::-1]])
+        if not whole.contains(shapely.Polygon(section)):
+            continue
         for low, high in _free(Prism(section=section, x=parts.inner.x), taken, 0, parts.inner.x):
+            taken.append(prism_solid(Prism(section=section, x=(low, high))))
             panel = Lengthwise(near, far, (low, high))
             if level == "top":  # from front to back
                 panel = Lengthwise(near[::-1], far[::-1], (low, high))
@@ -73,7 +78,7 @@ def _lines(inner: Floats, corner: int, side: float) -> tuple[Floats, Floats]:
     return np.array([[reach, start[1]], start]), np.array([[reach, z], leaning])
 
 
-def _along_the_sides(parts: Assembly, side: float, taken: Sequence[Manifold]) -> Iterator[Board]:
+def _along_the_sides(parts: Assembly, side: float, taken: list[Manifold]) -> Iterator[Board]:
     inner, (left, right) = parts.inner.section, parts.inner.x
     whole = shapely.Polygon(inner)
     reach = [sorted(float(each[0]) for line in _lines(inner, k, side) for each in line) for k in range(4)]
@@ -92,6 +97,7 @@ def _along_the_sides(parts: Assembly, side: float, taken: Sequence[Manifold]) ->
                 if cut is not None:
                     face = f"against the {name}"
                     prism = Prism(section=_corners(cut), x=x)
+                    taken.append(prism_solid(prism))
                     yield across(f"between {panel} and {name}", "strip", prism, face=face, left=from_left)
 
 
