@@ -367,6 +367,52 @@ def show_sawn(value: float, units: Units) -> str:
     return _in_fractions(value) or _in_fractions(round(value / sixteenth) * sixteenth)
 
 
+def show_set_out(value: float, units: Units) -> str:
+    """A length that is marked on wood: to a tenth of a millimetre, or as :func:`show_sawn` has it in inches.
+
+    >>> show_set_out(0.41253, "metric"), show_set_out(0.412, "metric"), show_set_out(0.41253, "us")
+    ('412.5 mm', '412 mm', '16 1/4 in')
+    """
+    if units == "us" or not math.isfinite(value):
+        return show_sawn(value, units)
+    return f"{round(value * 1e3, 1) + 0.0:.12g} mm"
+
+
+def bare_set_out(value: float, units: Units) -> str:
+    """The same without its unit, for drawings that say it once."""
+    return show_set_out(value, units).rpartition(" ")[0]
+
+
+def show_drill(value: float, units: Units) -> str:
+    """A diameter that is drilled, as bits come: tenths of a millimetre or sixty-fourths of an inch.
+
+    >>> show_drill(0.0028, "metric"), show_drill(0.0028, "us")
+    ('2.8 mm', '7/64 in')
+    """
+    if units == "metric" or not math.isfinite(value):
+        return show_set_out(value, units)
+    part = _INCH / FINEST_FRACTION
+    return _in_fractions(round(value / part) * part)
+
+
+def show_run(value: float, units: Units) -> str:
+    """A length that is bought off a roll.
+
+    >>> show_run(3.21, "metric"), show_run(3.21, "us")
+    ('3.2 m', '10.5 ft')
+    """
+    return f"{value:.1f} m" if units == "metric" else f"{value / _FOOT:.1f} ft"
+
+
+def show_surface(value: float, units: Units) -> str:
+    """An area that is bought or covered.
+
+    >>> show_surface(1.25, "metric"), show_surface(1.25, "us")
+    ('1.25 m²', '13.5 ft²')
+    """
+    return f"{value:.2f} m²" if units == "metric" else f"{value / _FOOT**2:.1f} ft²"
+
+
 def show_shortage(value: float, units: Units) -> str:
     """A length that something is short of, which is there however small it is: never nothing; a dash for nan.
 

@@ -16,7 +16,8 @@ from engine.report.logo import MOST_BYTES, Logo, read_logo
 from engine.report.portrait import Portrait
 from engine.report.sheet import MOST_BOXES, MOST_LETTERS, Sheet, Wishes, file_name, sheet_of, usual_choice
 from engine.report.sheet_html import html_of
-from engine.report.sheet_pdf import Paper, pdf_of
+from engine.report.sheet_pdf import pdf_of
+from engine.report.typeset import Paper
 from engine.words.voice import listed
 from explorer import frame
 from explorer.inputs import hold

@@ -6,14 +6,13 @@ from functools import partial
 
 import streamlit as st
 
-from engine.build import built
-from engine.errors import InputFaults
 from engine.judged import JudgedDesign
 from engine.report.cutting import Cut, cut_of, saw_text, sheet_lines
 from engine.report.sheet import file_name
 from engine.workshop.sawing.drawing import sheet_svg
 from engine.workshop.sawing.words import MANUAL, several, steps, summary
 from explorer import panels
+from explorer.boards import box_now, build_now
 from explorer.labels import plain
 from explorer.session import Job
 from explorer.take_away import of_drawing, take_away
@@ -54,14 +53,12 @@ def at_the_saw(design: JudgedDesign, job: Job) -> None:
 
 def _cut(design: JudgedDesign, job: Job) -> Cut | None:
     """How a design is cut; None, and why, where it has no room for the board as measured."""
-    asked = (design.scenario.digest, str(design.row["id"]), design.scenario.build, job.units)
+    asked = (design.scenario.digest, str(design.row["id"]), build_now(design, job), job.units)
     kept = st.session_state.get(KEPT)
     if kept is None or kept[0] != asked:
-        try:
-            measured, box = built(design)
-        except InputFaults as faults:
-            panels.caution(plain(str(faults)))
+        if (built := box_now(design, job)) is None:
             return None
+        measured, box = built
         kept = st.session_state[KEPT] = (asked, cut_of(box, measured, job.units))
     found: Cut = kept[1]
     return found

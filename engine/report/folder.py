@@ -17,13 +17,14 @@ from engine.files import write_whole
 from engine.formats.box import NAME, box_text
 from engine.judged import JudgedDesign
 from engine.quantities import Units
+from engine.report.build_files import files_to_build_from
 from engine.report.cutting import cutting_files
+from engine.report.typeset import Paper
 from engine.workshop.board import Box
 
 WRITTEN = "files"  # in box.json: what was written with it, each with its digest
 
 Content = str | bytes
-Paper = str  # "a4" or "letter"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,12 +38,16 @@ class Asked:
     written: date
 
 
+def _printed(asked: Asked) -> dict[str, bytes]:
+    return files_to_build_from(asked.box, asked.design, asked.units, paper=asked.paper, written=asked.written)
+
+
 def _cutting(asked: Asked) -> dict[str, str]:
     return cutting_files(asked.box, asked.design, asked.units)
 
 
 # Each gives files by their names, "/" between a folder in the folder and what is in it; box.json comes of itself.
-WRITERS: tuple[Callable[[Asked], Mapping[str, Content]], ...] = (_cutting,)
+WRITERS: tuple[Callable[[Asked], Mapping[str, Content]], ...] = (_printed, _cutting)
 
 
 def files_of(asked: Asked) -> dict[str, Content]:

@@ -26,6 +26,7 @@ Operation = Literal["hole", "notch", "recess", "drill"]
 Side = Literal["outside", "inside"]
 LEAST_EDGE = 0.010  # m, of board between a cut and an edge, below which it is told; common practice, no source
 SAME = 1e-6  # m
+GRID = 1e-7  # m, that outlines are cut on, so that no cut along an edge leaves a hair
 SQUARE = 1e-4  # rad; no saw is set closer
 
 
@@ -170,7 +171,7 @@ class Board:
         circles: list[Circle] = []
         for cut in self.cuts:
             if cut.operation == "notch" and cut.ring is not None:
-                whole = whole.difference(cut.ring.polygon())
+                whole = shapely.difference(whole, cut.ring.polygon(), grid_size=GRID)
                 circles += cut.ring.arcs
         if not circles and shapely.equals(whole, shapely.Polygon(self.corners("outside"))):
             return self.outline("outside")

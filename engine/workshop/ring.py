@@ -18,6 +18,7 @@ NEAR = 1e-6  # m
 # Corners of facets drawn round a circle lie off it by a share of its radius (64 facets, see ``space.interior``).
 ROUND_IT = 1.0 / math.cos(math.pi / 64.0) - 1.0
 WIDEST = 0.2  # radii between neighbours on an arc: a 64th of a circle is half that
+GRAZING = 10.0  # times its distance from an arc: a line that meets it only farther on is a tangent
 AROUND = 3  # corners in a row on one circle that make an arc
 
 
@@ -175,7 +176,9 @@ def _onto(circle: Circle, point: Floats, from_: Floats) -> Floats:
         under = along**2 - float(out @ out) + circle.radius**2
         if under > 0.0:
             ahead = -along + np.array([-1.0, 1.0]) * math.sqrt(under)
-            return np.asarray(point + ahead[np.argmin(np.abs(ahead))] * way)
+            nearest = float(ahead[np.argmin(np.abs(ahead))])
+            if abs(nearest) < GRAZING * off:
+                return np.asarray(point + nearest * way)
     return np.asarray(circle.centre + circle.radius * out / np.linalg.norm(out))
 
 

@@ -13,6 +13,7 @@ from engine.report.ink import LETTERS
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.wording import drivers, openings, outside
 from explorer import frame, panels
+from explorer.boards import boards, files, work
 from explorer.cutting import at_the_saw, boards_and_sheets
 from explorer.inputs import hold
 from explorer.labels import plain
@@ -21,9 +22,12 @@ from explorer.set_up import set_up
 
 # What stands on it, in this order.
 SECTIONS: dict[str, Callable[[JudgedDesign, Job], None]] = {
+    "Panels": boards,
     SHEETS: boards_and_sheets,
     AT_THE_SAW: at_the_saw,
+    "Order of work": work,
     SET_UP: set_up,
+    "Files": files,
 }
 
 

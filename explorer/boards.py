@@ -1,0 +1,126 @@
+"""Boards, order of work and files of a design on the page Build sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from functools import lru_cache
+
+import streamlit as st
+
+from engine.build import built
+from engine.errors import InputFaults
+from engine.formats.box import NAME, box_text
+from engine.formats.fields import FIELDS
+from engine.judged import JudgedDesign
+from engine.report.blocks import Steps
+from engine.report.build_sheet import BuildSheet, board_page, build_sheet_of, build_sheet_pdf, cutting_list, warnings
+from engine.report.order_of_work import order_of_work
+from engine.report.sheet import file_name
+from engine.report.typeset import Paper
+from engine.scenario import Build
+from engine.workshop.alike import alike, names_of
+from engine.workshop.board import Box
+from explorer import blocks, panels
+from explorer.inputs import Form
+from explorer.labels import plain
+from explorer.plainly import plainly
+from explorer.reading import read
+from explorer.session import Job
+
+_PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "Letter"}
+_HERE = ("build",)  # of the job's document
+
+
+@lru_cache(maxsize=4)
+def box_for(design: JudgedDesign, build: Build) -> tuple[JudgedDesign, Box]:
+    """A design as it is built.  Raises InputFaults where the board as measured leaves its parts no room."""
+    return built(design, build)
+
+
+def boards(design: JudgedDesign, job: Job) -> None:
+    """How it is built, the cutting list, then one board at a time."""
+    form = Form(job, read(job.document, job.source))
+    form.fields("build", tuple(field.key for field in FIELDS["build"]), _HERE, across=2)
+    form.faults(_HERE)
+    if (found := box_now(design, job)) is None:
+        return
+    _, box = found
+    blocks.show((cutting_list(box, job.units), *warnings(box, job.units)))
+    groups = alike(box.boards)
+    names = [f"{number}. {names_of(same)}" for number, same in enumerate(groups, start=1)]
+    chosen = st.selectbox("Board", names, format_func=plain, key=f"board:{job.id}")
+    number = names.index(chosen) + 1
+    blocks.show((board_page(box, groups[number - 1], number, job.units),))
+
+
+def work(design: JudgedDesign, job: Job) -> None:
+    """The steps from board to box."""
+    if (found := box_now(design, job)) is not None:
+        measured, box = found
+        blocks.show((Steps(order_of_work(box, measured.scenario, job.units)),))
+
+
+def files(design: JudgedDesign, job: Job) -> None:
+    """Everything to print, to load and to keep; each made when it is asked for."""
+    if (found := box_now(design, job)) is None:
+        return
+    st.markdown(
+        "The build sheet has all of this page on paper. Templates are full size: print them at 100 % and check the "
+        "rulers on every page. DXF is in millimetres, a file for each board that differs, kerf not compensated."
+    )
+    measured, box = found
+    today = datetime.now().astimezone().date()
+    offered: list[tuple[str, str, str, str, Callable[[], bytes | str]]] = []
+    for paper, name in _PAPERS.items():
+        printed = _Printed(measured, box, job, paper, today)
+        offered.append((f"Build sheet, {name}", f"build sheet {name}", "pdf", "application/pdf", printed.sheet))
+        offered.append((f"Templates, {name}", f"templates {name}", "pdf", "application/pdf", printed.templates))
+    outlines = _Printed(measured, box, job, "a4", today).outlines
+    offered.append(("Boards, DXF", "boards", "zip", "application/zip", outlines))
+    offered.append((NAME, "box", "json", "application/json", lambda: box_text(box)))
+    with st.container(horizontal=True):
+        for label, stem, ending, mime, make in offered:
+            st.download_button(
+                label, make, file_name=file_name(job.title, f"{design.row['id']} {stem}", ending), mime=mime,
+                key=f"build:{stem}", icon=":material/download:", on_click="ignore",
+            )  # fmt: skip
+
+
+def build_now(design: JudgedDesign, job: Job) -> Build:
+    """How the job says now that designs are built; as the design's own says where it cannot be read."""
+    scenario = read(job.document, job.source).scenario
+    return design.scenario.build if scenario is None else scenario.build
+
+
+def box_now(design: JudgedDesign, job: Job) -> tuple[JudgedDesign, Box] | None:
+    """The design, judged with the board as measured, and its box; nothing, and why, where that cannot be built."""
+    try:
+        return box_for(design, build_now(design, job))
+    except InputFaults as error:
+        panels.caution(plain("; ".join(plainly(fault, job.units) for fault in error.faults)))
+        return None
+
+
+class _Printed:
+    """What is made of a box when somebody asks for it.  DXF takes a second to load, so not before."""
+
+    def __init__(self, design: JudgedDesign, box: Box, job: Job, paper: Paper, written: date) -> None:
+        self.design, self.box, self.units, self.paper, self.written = design, box, job.units, paper, written
+
+    @property
+    def _told(self) -> BuildSheet:
+        return build_sheet_of(self.box, self.design, self.units, written=self.written)
+
+    def sheet(self) -> bytes:
+        return build_sheet_pdf(self._told, self.paper)
+
+    def templates(self) -> bytes:
+        from engine.report.build_files import templates_of_build
+
+        return templates_of_build(self.box, self._told, self.units, self.paper)
+
+    def outlines(self) -> bytes:
+        from engine.report.build_files import outlines, zipped
+
+        return zipped(outlines(self.box, self._told))

@@ -1,0 +1,212 @@
+"""The build sheet on paper: figures are the boards', steps follow the design, cautions stand where the hazard is."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.quantities import Units, show_set_out, show_size
+from engine.report.blocks import Table
+from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table, sharp
+from engine.report.cutting import AT_THE_SAW, SHEETS
+from engine.report.order_of_work import DUST, JIGSAW, OFF_CUTS, ROUTER, SOLVENT, VEHICLE, order_of_work
+from engine.report.pipework import cut_pieces, pipe_table
+from engine.report.set_up import TITLE as SET_UP
+from engine.report.to_buy import bought, inner_area, joint_area, outer_area
+from engine.workshop.alike import alike, in_few
+from engine.workshop.ring import Ring
+from tests.report.sheets import drawn, pages_of, sizes_of
+from tests.workshop.built_boxes import CHOSEN, built_box
+
+DAY = date(2026, 3, 14)
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+HOSTILE = '#sys.version *x* $a^2$ <b> @ref "q" // #import "x": y'
+
+
+def sheet(name: str, units: Units = "metric", title: str | None = None) -> BuildSheet:
+    design, box = built_box(name)
+    box = box if title is None else dataclasses.replace(box, title=title)
+    return build_sheet_of(box, design, units, written=DAY)
+
+
+def flat(pdf: bytes) -> str:
+    """All words on one line, spaces as they are typed."""
+    return " ".join(" ".join(pages_of(pdf)).replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("name", CHOSEN)
+def test_figures_on_paper_are_those_of_the_boards(name: str, units: Any) -> None:
+    """Conservation: names, thickness, blank, corners and holes of each board, read back from the pages."""
+    _, box = built_box(name)
+    said = flat(build_sheet_pdf(sheet(name, units), "letter" if units == "us" else "a4"))
+    for same in alike(box.boards):
+        board = same[0]
+        long, wide = board.blank
+        assert f"{show_set_out(long, units)} × {show_set_out(wide, units)}" in said
+        assert show_size(board.thickness, units) in said
+        for row in edge_table(board, units).rows:
+            assert row[1].replace("\N{NO-BREAK SPACE}", " ") in said
+        for cut in board.cuts:
+            assert cut.name in said
+            if cut.ring is not None and (hole := cut.ring.round) is not None:
+                across, up = (show_set_out(float(each), units).rpartition(" ")[0] for each in hole.centre)
+                assert f"⌀ {show_set_out(2.0 * hole.radius, units)}" in said
+                assert f"{across}, {up}" in said
+
+
+def test_corners_of_the_table_are_the_boards_own() -> None:
+    """Conservation: sizes along edges, from the coordinates that box.json has."""
+    _, box = built_box("pipes")
+    baffle = box.board_called("baffle")
+    rows = edge_table(baffle, "metric").rows
+    corners = baffle.corners("outside")
+    for row, corner in zip(rows, corners, strict=True):
+        across, up = (float(each) for each in row[1].split(","))
+        np.testing.assert_allclose([across, up], 1e3 * corner, atol=0.051)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_page_names_job_design_and_date_and_stays_off_the_edge(paper: Any) -> None:
+    """Promise to the user; printers leave about 5 mm white, common practice, no source."""
+    pdf = build_sheet_pdf(sheet("elbow"), paper)
+    pages = pages_of(pdf)
+    assert sizes_of(pdf) == [pytest.approx(PAPERS[paper], abs=0.1)] * len(pages)
+    _, box = built_box("elbow")
+    for number, words in enumerate(pages):
+        assert f"{box.title} – design {box.row['id']} – 14 March 2026" in words
+        assert f"{number + 1} / {len(pages)}" in words
+        grey = np.array(drawn(pdf, number))
+        edge = round(5.0 / 25.4 * 72.0 * 1.5)
+        grey[edge:-edge, edge:-edge] = 255
+        assert grey.min() > 250
+
+
+def test_what_users_type_is_never_markup() -> None:
+    """Promise to the user."""
+    words = flat(build_sheet_pdf(sheet("slot", title=HOSTILE)))
+    assert words.count(HOSTILE) >= 5
+
+
+def test_the_same_build_gives_the_same_bytes() -> None:
+    """Promise to the user."""
+    assert build_sheet_pdf(sheet("radiator")) == build_sheet_pdf(sheet("radiator"))
+
+
+def titles(name: str) -> list[str]:
+    design, box = built_box(name)
+    return [step.title for step in order_of_work(box, design.scenario, "metric")]
+
+
+@pytest.mark.parametrize("name", CHOSEN)
+def test_what_stands_inside_goes_in_before_the_last_panel(name: str) -> None:
+    """Promise to the user: each board of this box is glued in a step, those inside before the one that closes it."""
+    design, box = built_box(name)
+    steps = order_of_work(box, design.scenario, "metric")
+    said = [f"{step.title} {' '.join(step.words)}".lower().replace("\N{NO-BREAK SPACE}", " ") for step in steps]
+    close = next(number for number, step in enumerate(steps) if step.title.startswith("Close the box"))
+    assert box.last in steps[close].title
+    glue = range(next(k for k, step in enumerate(steps) if step.title.startswith("Glue up")), close)
+    before = " ".join(said[number] for number in glue)
+    inside = [board.name for board in box.boards if board.role in ("brace", "slot", "block")]
+    for group in in_few(inside):
+        assert group.lower() in before
+    for board in box.boards:
+        if board.role == "shell":
+            assert (board.name in before) or board.name == box.last
+    assert (titles(name).index("Dry fit")) < glue[0]
+    assert titles(name).index("Leak test") > close
+
+
+def test_steps_are_those_of_this_design() -> None:
+    """Promise to the user: no pipes in a box with a slot, no solvent without elbows, spacers as high as the slot."""
+    assert "Cut the pipes" not in titles("slot")
+    assert "Cut the pipes" in titles("pipes")
+    design, box = built_box("slot")
+    glue = " ".join(words for step in order_of_work(box, design.scenario, "metric") for words in step.words)
+    high = show_set_out(float(box.row["slot_height_m"]), "metric").replace(" ", "\N{NO-BREAK SPACE}")
+    assert f"spacers {high} high" in glue
+    design, box = built_box("dowels")
+    assert "Dowels" in " ".join(w for step in order_of_work(box, design.scenario, "metric") for w in step.words)
+    design, box = built_box("radiator")
+    assert "Passive radiators" in " ".join(w for s in order_of_work(box, design.scenario, "metric") for w in s.words)
+
+
+def cautions_at(name: str, title: str) -> str:
+    design, box = built_box(name)
+    return " ".join(next(s for s in order_of_work(box, design.scenario, "metric") if s.title == title).cautions)
+
+
+def test_cautions_stand_at_the_step_where_the_hazard_is() -> None:
+    """Promise to the user."""
+    saw = cautions_at("pipes", "Saw the boards")
+    assert OFF_CUTS in saw
+    assert DUST in saw
+    assert "two people" in saw
+    assert "riving knife" in saw
+    assert "push stick" in saw
+    openings = cautions_at("pipes", "Saw the openings")
+    assert JIGSAW in openings
+    assert ROUTER in openings
+    assert SOLVENT in cautions_at("pipes", "Flush, round over, cover")
+    vehicle = cautions_at("pipes", "Into the vehicle")
+    assert all(words in vehicle for words in VEHICLE)
+    assert "airbags" in vehicle
+    assert "local codes" in vehicle
+
+
+def test_pipes_with_elbows_are_cut_piece_by_piece() -> None:
+    """Conservation: straight pieces and the bend together are the pipe along its middle line."""
+    _, box = built_box("elbow")
+    for pipe in (part for part in box.parts if part.role == "pipe"):
+        pieces = cut_pieces(pipe)
+        radius = next(solid.radius for solid in pipe.solids if hasattr(solid, "tube_radius"))
+        assert len(pieces) == 2
+        assert sum(piece.length for piece in pieces) + 0.5 * np.pi * radius == pytest.approx(pipe.length, rel=1e-9)
+    table = pipe_table(box, "metric")
+    assert isinstance(table, Table)
+    assert pipe_table(built_box("slot")[1], "metric") is None
+
+
+def test_amounts_follow_from_the_boards() -> None:
+    """Analytic limit: of a plain box joints, inside and outside are what one works out by hand."""
+    _, box = built_box("radiator")
+    width, board = box.outer.x[1], box.board
+    section = box.outer.section
+    around = float(np.hypot(*(np.roll(section, -1, axis=0) - section).T).sum())
+    y, z = section.T
+    side = 0.5 * abs(float(np.sum(y * np.roll(z, -1) - np.roll(y, -1) * z)))
+    assert outer_area(box) == pytest.approx(2.0 * side + around * width)
+    assert 0.7 * outer_area(box) < inner_area(box) < outer_area(box)
+    # Four joints along the width, eight across it where panels meet the sides; braces besides.
+    shell = board * (4.0 * (width - 2.0 * board) + 2.0 * around)
+    assert 0.9 * shell < joint_area(box) < 1.6 * shell
+    design, _ = built_box("radiator")
+    lines = {each.what: each for each in bought(box, design.scenario, "metric")}
+    screws = sum(
+        len(cut.places) for board in box.boards for cut in board.cuts if cut.operation == "drill" and cut.circle > 0.0
+    )
+    assert sum(int(each.amount) for what, each in lines.items() if what.endswith("for flanges")) == screws
+
+
+def test_sharp_corners_of_a_rounded_window() -> None:
+    """Analytic limit: a rectangle with rounded corners has the rectangle's corners; other outlines their own."""
+    turned = np.tan(np.pi / 8.0)
+    points = np.array([(0.1, 0), (0.9, 0), (1, 0.1), (1, 0.4), (0.9, 0.5), (0.1, 0.5), (0, 0.4), (0, 0.1)])
+    corners, radius = sharp(Ring(points, np.array([0.0, turned] * 4)))
+    assert radius == pytest.approx(0.1)
+    assert {tuple(corner) for corner in np.round(corners, 9)} == {(0.0, 0.0), (1.0, 0.0), (1.0, 0.5), (0.0, 0.5)}
+    plain = Ring.straight([(0.0, 0.0), (1.0, 0.0), (0.5, 1.0)])
+    np.testing.assert_allclose(sharp(plain)[0], plain.points)
+
+
+def test_the_sheet_has_its_parts_in_the_order_of_the_work() -> None:
+    """Promise to the user: what to buy and to saw, boards, steps, wiring."""
+    told = [section.title for section in sheet("pipes").sections]
+    wanted = ("To buy", "Views", "Cutting list", SHEETS, AT_THE_SAW, "Panels", "Pipes", "Order of work", SET_UP)
+    places = [told.index(title) for title in wanted]
+    assert places == sorted(places)

@@ -1,0 +1,154 @@
+"""Full-size templates, measured on the rendered page; promises to the user."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pypdfium2
+import pytest
+
+from engine.report.templates_pdf import templates_pdf
+from engine.report.typeset import PAPER_SIZES
+from engine.workshop.patterns import templates_of
+from engine.workshop.templates import OVERLAP, RULERS, Template, Tiling, Trace, circle, path, tiled, window_of
+from tests.workshop.built_boxes import CHOSEN, built_box
+
+DAY = date(2026, 3, 14)
+DOTS = 8.0  # pixels a mm
+WITHIN = 0.2  # mm
+DARK = 128
+HOSTILE = '#sys.version *x* $a^2$ <b> @ref "q" // #import "x": y'
+
+
+def template(*traces: Trace) -> Template:
+    return Template(name="Test", said=("Said.",), face="outside", traces=traces)
+
+
+def page(pdf: bytes, number: int) -> Any:
+    """A page as grey pixels, ``DOTS`` a mm."""
+    bitmap = pypdfium2.PdfDocument(pdf)[number].render(scale=DOTS * 25.4 / 72.0, grayscale=True)
+    return np.asarray(bitmap.to_numpy()).squeeze()
+
+
+def runs(dark: Any) -> list[float]:
+    """Middles of runs of dark pixels, in mm."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], dark.astype(int), [0]])))
+    return [(start + stop) / 2.0 / DOTS for start, stop in edges.reshape(-1, 2)]
+
+
+@pytest.mark.parametrize("paper", PAPER_SIZES)
+def test_a_circle_is_printed_at_full_size(paper: Any) -> None:
+    """Measured: the diameter of a circle in pixels, both ways, within 0.2 mm."""
+    pdf = templates_pdf([template(circle((0.0, 0.0), 0.150))], job="J", written=DAY, paper=paper)
+    grey, (tile,) = page(pdf, 1), tiled(template(circle((0.0, 0.0), 0.150)), PAPER_SIZES[paper]).tiles
+    row, column = round(tile.top * DOTS), round(tile.left * DOTS)
+    left, top, width, height = window_of(PAPER_SIZES[paper])
+    for line, start, size in ((grey[row], left, width), (grey[:, column], top, height)):
+        inside = line[round((start + 1.0) * DOTS) : round((start + size - 1.0) * DOTS)]
+        first, last = runs(inside < DARK)
+        assert last - first == pytest.approx(150.0, abs=WITHIN)
+
+
+@pytest.mark.parametrize("paper", PAPER_SIZES)
+def test_rulers_are_as_long_as_they_say_both_ways(paper: Any) -> None:
+    """Measured: the first and the last mark of each ruler, in mm and in inches."""
+    grey = page(templates_pdf([template(circle((0.0, 0.0), 0.05))], job="J", written=DAY, paper=paper), 1)
+    left, top, *_ = window_of(PAPER_SIZES[paper])
+    across = {"mm": grey[round((top - 5.0 - 4.2) * DOTS)], "in": grey[round((top - 5.0 + 3.9) * DOTS)]}
+    down = {"mm": grey[:, round((left - 6.0 - 3.4) * DOTS)], "in": grey[:, round((left - 6.0 + 3.9) * DOTS)]}
+    for way, found, start in (("across", across, left), ("down", down, top)):
+        mm, inches = RULERS[way]
+        for unit, last in (("mm", float(mm)), ("in", 25.4 * inches)):
+            marks = np.array(runs(found[unit] < DARK)) - start
+            for wanted in (0.0, last / 2.0 if unit == "in" else 50.0, last):
+                assert np.abs(marks - wanted).min() < WITHIN, (way, unit, wanted)
+
+
+def test_neighbours_meet_at_their_register_marks() -> None:
+    """Conservation: a place of the template lies on both pages as far from the seam, and the overlap is whole."""
+    tiling = tiled(template(path((0.0, 0.0), (0.45, 0.6), stroke="cut")), PAPER_SIZES["a4"])
+    *_, width, height = tiling.window
+    assert tiling.rows > 1
+    assert tiling.columns > 1
+    for tile in tiling.tiles:
+        for down, right in ((0, 1), (1, 0)):
+            if (other := tiling.neighbour(tile, down, right)) is not None:
+                moved = np.array([tile.left - other.left, tile.top - other.top])
+                expected = [right * (width - OVERLAP), down * (height - OVERLAP)]
+                np.testing.assert_allclose(moved, expected, atol=1e-9)
+
+
+def joined(tiling: Tiling, traces: tuple[Trace, ...]) -> bool:
+    """Whether every point of every trace lies in the window of a page that is printed."""
+    left, top, width, height = tiling.window
+    for trace in traces:
+        for start, end, _ in trace.pieces():
+            for share in np.linspace(0.0, 1.0, 50):
+                x, y = 1e3 * (start + share * (end - start))
+                if not any(
+                    left <= tile.left + x <= left + width and top <= tile.top - y <= top + height
+                    for tile in tiling.printed
+                ):
+                    return False
+    return True
+
+
+@pytest.mark.parametrize("paper", PAPER_SIZES)
+def test_no_line_falls_on_a_page_that_is_left_out(paper: Any) -> None:
+    """Promise to the user: only pages with nothing on them are not printed."""
+    square = path((0.0, 0.0), (0.7, 0.0), (0.7, 0.8), (0.0, 0.8), stroke="cut", closed=True)
+    tiling = tiled(template(square), PAPER_SIZES[paper])
+    assert len(tiling.printed) < len(tiling.tiles)
+    assert joined(tiling, (square,))
+
+
+@pytest.mark.parametrize("name", CHOSEN)
+def test_a_build_has_all_its_templates(name: str) -> None:
+    """Promise to the user: section, every opening with its screws, shaped boards, a gauge for each tilt."""
+    _, box = built_box(name)
+    made = templates_of(box, "metric")
+    names = " ".join(each.name for each in made)
+    assert made[0].name == "Section"
+    assert "Cut-out: driver 1" in names
+    bevels = {round(math.degrees(abs(edge.bevel)), 2) for board in box.boards for edge in board.edges} - {0.0}
+    gauges = [each for each in made if each.name.startswith("Bevel gauge")]
+    assert len(gauges) == bool(bevels)
+    said = " ".join(label.words for each in gauges for label in each.labels)
+    assert all(f"{degrees:g}°" in said for degrees in bevels)
+    for board in box.boards:
+        if board.role in ("brace", "block") and board.cuts:
+            assert board.name.rpartition(" ")[0] in names.lower()
+    driver = next(each for each in made if "driver 1" in each.name)
+    low, high = driver.extent
+    hole = next(cut for board in box.boards for cut in board.cuts if cut.name == "driver 1")
+    assert hole.ring is not None
+    assert hole.ring.round is not None
+    assert min(high - low) > 2.0 * hole.ring.round.radius
+    screws = next(cut for board in box.boards for cut in board.cuts if cut.name == "screws of driver 1")
+    crosses = [trace for trace in driver.traces if trace.stroke == "thin" and len(trace.points) == 2]
+    middles = {tuple(np.round(trace.points.mean(axis=0), 6)) for trace in crosses}
+    away = sorted(math.hypot(*middle) for middle in middles)
+    assert away == pytest.approx([0.5 * screws.circle] * len(screws.places), abs=1e-5)
+
+
+@pytest.mark.parametrize("paper", PAPER_SIZES)
+def test_pages_say_what_they_are_and_stay_off_the_edge(paper: Any) -> None:
+    """Promise to the user: template, page, job, design, face and date on each; nothing in what printers leave white."""
+    _, box = built_box("elbow")
+    job = f"{HOSTILE} – design D0007 – 14 March 2026"
+    pdf = templates_pdf(templates_of(box, "us")[1:], job=job, written=DAY, paper=paper)
+    document = pypdfium2.PdfDocument(pdf)
+    for number in range(len(document)):
+        said = document[number].get_textpage().get_text_bounded()
+        assert "D0007" in said
+        assert "14 March 2026" in said
+        grey = page(pdf, number)
+        margin = round(5.0 * DOTS)
+        frame = grey.copy()
+        frame[margin:-margin, margin:-margin] = 255
+        assert frame.min() > 250
+    assert HOSTILE in document[0].get_textpage().get_text_bounded().replace("\r\n", " ")
+    assert pdf == templates_pdf(templates_of(box, "us")[1:], job=job, written=DAY, paper=paper)
