@@ -63,7 +63,7 @@ def test_tuning_of_simulated_boxes(simulated: tuple[Systems, Systems, list[Fit]]
     """Independent implementation, ngspice, 0.5 % of noise: the tuning within 0.5 %, though boxes are 6 % off theirs.
 
     Of 198 of ``python -m tests.benchmarks.sweeps 200 0.005`` 97.5 % are, and 94.9 % of 95 % intervals hold the truth;
-    this is the pinned part of it.
+    the five others show one peak only, and their own intervals are as wide.  This is the pinned part of it.
     """
     _, built, fits = simulated
     for row, done in enumerate(fits):
