@@ -267,6 +267,8 @@ class _Work:
 
     def _dry_fit(self) -> Step:
         inside = [*in_few([board.name for board in [*self.braces, *self.slots, *self.blocks]])]
+        kinds = (("driver", True), ("passive radiator", self.radiators), ("pipe", self.pipes), ("cup", self.cups))
+        tried = [f"every {kind}" if kind != "cup" else "the cup" for kind, there in kinds if there]
         words = [
             "Put the whole box together without glue, with clamps or tape, on the full-size section: "
             + (f"{listed(inside)} among it." if inside else "no board may rock."),
@@ -274,8 +276,7 @@ class _Work:
                 f"No joint may show more than {self.about('0.5 mm', '1/64 in')} of light; mend bevels now. Mark where "
                 "every board lands."
             ),
-            "Try every driver" + (", pipe" if self.pipes else "") + " and cup in its opening; magnets and baskets must "
-            "clear all boards by a finger.",
+            f"Try {listed(tried)} where they go; magnets and baskets must clear all boards by a finger.",
         ]
         if self.bent:
             words.append("Pipes with an elbow do not go through their hole once the box is closed: try them in place.")
@@ -369,11 +370,10 @@ class _Work:
     def _slot_words(self) -> str:
         names = listed(in_few([board.name for board in self.slots]))
         high = float(self.box.row["slot_height_m"])
-        panel = "bottom" if self._low_slot() else "top"
+        panel = "over the bottom" if self._low_slot() else "under the top"
         return (
-            f"{_first_up(names)}: on spacers {self.size(high)} high, cut from scrap, over the {panel}, so that the "
-            "slot is "
-            "as high all along; glue to back and baffle and against the side it touches. Take the spacers out before "
+            f"{_first_up(names)}: on spacers {self.size(high)} high, cut from scrap, {panel}, so that the slot is as "
+            "high all along; glue to back and baffle and against the side it touches. Take the spacers out before "
             "the glue grips. Sand and seal the slot's walls first: nobody gets there again."
         )
 
@@ -389,9 +389,11 @@ class _Work:
             )
 
     def _before_closing(self) -> Step:
+        piped = ", and round every pipe" if self.pipes else ""
+        leaves = "from the terminal cup's opening" if self.cups else "through a hole drilled for it and sealed,"
         words = [
-            "Run a fillet of sealant along every joint that can be reached, and round every pipe. Let it skin over.",
-            "Pull the cable from the terminal cup's opening to the drivers', with enough to take them out again.",
+            f"Run a fillet of sealant along every joint that can be reached{piped}. Let it skin over.",
+            f"Pull the cable {leaves} to the drivers' openings, with enough to take them out again.",
         ]
         if filling := FILLINGS.get(str(self.box.row.get("filling", "none")), ""):
             words.append(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -11,7 +11,7 @@ import shapely
 from engine.arrays import Floats
 from engine.quantities import Units, show, show_set_out
 from engine.words.voice import listed
-from engine.workshop.alike import alike, in_few, names_of
+from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Board, Box, Cut
 from engine.workshop.board_drawing import face_of
 from engine.workshop.board_files import core, seen_ring, silhouette
@@ -149,8 +149,9 @@ def _labels(board: Board, hole: Cut, units: Units) -> Iterator[Label]:
     wide = 0.5 * float(np.ptp(corners[:, 0]))
     yield Label((-0.62 * wide, 0.006), f"← {left}")
     yield Label((0.62 * wide, 0.006), f"{right} →")
-    yield Label((0.0, 0.3 * half), f"{face_of(board)} of the {board.name}")
-    yield Label((0.0, -0.3 * half), _size(hole, units))
+    # Off the middle, where large ones are parted between pages.
+    yield Label((-0.42 * wide, 0.42 * half), f"{face_of(board)} of the {board.name}")
+    yield Label((0.42 * wide, -0.42 * half), _size(hole, units))
 
 
 def _size(cut: Cut, units: Units) -> str:
@@ -223,7 +224,7 @@ def _gauges(box: Box, units: Units) -> Iterator[Template]:
             Label(
                 (0.6 * wide, base + 0.40 * tall), f"the point is {off} off square at {show(tall, 'length', units)} up"
             ),
-            Label((0.6 * wide, base + 0.20 * tall), listed(in_few(list(dict.fromkeys(tilts[degrees]))))[:80]),
+            Label((0.6 * wide, base + 0.20 * tall), _at_most(list(dict.fromkeys(tilts[degrees])))),
             Label((0.6 * wide, base + 0.05 * tall), "this edge on the saw's table"),
         ]
     yield Template(
@@ -239,3 +240,8 @@ def _gauges(box: Box, units: Units) -> Iterator[Template]:
         traces=tuple(traces),
         labels=tuple(labels),
     )
+
+
+def _at_most(names: Sequence[str], count: int = 4) -> str:
+    """The first names, and how many more there are."""
+    return listed([*names[:count], *([f"{len(names) - count} more"] if len(names) > count else [])])

@@ -210,3 +210,15 @@ def test_the_sheet_has_its_parts_in_the_order_of_the_work() -> None:
     wanted = ("To buy", "Views", "Cutting list", SHEETS, AT_THE_SAW, "Panels", "Pipes", "Order of work", SET_UP)
     places = [told.index(title) for title in wanted]
     assert places == sorted(places)
+
+
+def test_only_what_the_box_has_is_spoken_of() -> None:
+    """Promise to the user: a box without a cup or pipes is told of neither."""
+    design, box = built_box("slot")
+    bare = dataclasses.replace(box, parts=tuple(part for part in box.parts if part.role not in ("cup", "pipe")))
+    steps = order_of_work(bare, design.scenario, "metric")
+    said = " ".join(words for step in steps for words in step.words)
+    assert "terminal cup's" not in said
+    assert "the cup in" not in said
+    assert "pipe" not in said
+    assert "a hole drilled for it" in said
