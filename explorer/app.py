@@ -7,7 +7,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from explorer import explained, frame, links, news, plain_sight, standing
+from explorer import explained, frame, links, news, plain_sight, standing, theme
 from explorer.readiness import readiness
 
 HERE = Path(__file__).parent
@@ -22,6 +22,7 @@ if job is not None:
 frame.save()  # what the last click changed, before the page takes its time
 # The folder is not called "pages": Streamlit would list its files by itself until the script has run once.
 jobs = st.Page(frame.JOBS, title="Jobs", icon=":material/folder_open:", url_path="jobs")
+words = st.Page(frame.WORDS, title="Words", icon=":material/menu_book:", url_path="words")
 page = st.navigation(
     [
         jobs,
@@ -36,13 +37,14 @@ page = st.navigation(
         st.Page(frame.TRADE_OFFS, title="Trade-offs", icon=":material/scatter_plot:", default=True),
         st.Page("views/given_box.py", title="A given box", icon=":material/square_foot:", url_path="given-box"),
         st.Page("views/shortlist.py", title="Shortlist", icon=":material/format_list_bulleted:"),
-        st.Page("views/words.py", title="Words", icon=":material/menu_book:", url_path="words"),
+        words,
     ],
     position="hidden" if job is None else "sidebar",
 )
 plain_sight.plain_sight()
 standing.mount()
 explained.mount()
+theme.mount()
 if wanted := frame.asked_for():
     st.switch_page(wanted, query_params=None if job is None else {"job": job.id})
 if job is not None:
@@ -50,7 +52,7 @@ if job is not None:
     with st.sidebar:
         links.share(job)
         news.what_is_new()
-elif page != jobs:
+elif page not in (jobs, words):
     st.switch_page(jobs)  # every other page is one of a job
 frame.notices()
 try:
