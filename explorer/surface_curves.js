@@ -84,7 +84,7 @@ class Curves {
   curve() {
     const { host, now } = this;
     const pictures = host.data.pick?.pictures ?? {};
-    const tracks = now?.tracks ?? [];
+    const tracks = host.data.growing ? [] : now?.tracks ?? []; // of designs that come and go there are none
     const names = [...tracks.map((track) => [track.key, track.tab]), ...Object.entries(pictures).map(([key, { tab }]) => [key, tab])];
     if (!names.length) {
       this.tabs.replaceChildren();

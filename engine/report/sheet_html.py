@@ -89,7 +89,7 @@ def _cell(cell: Cell) -> str:
 
 def _unbroken(figures: str) -> str:
     """Figures that keep their units beside them where a line is short."""
-    return re.sub(r"(?<=\d) (?!to )", "\N{NO-BREAK SPACE}", escape(figures))
+    return re.sub(r"(?<=\d) (?=[^\W_]|[°%])(?!to )", "\N{NO-BREAK SPACE}", escape(figures))
 
 
 def _cautions(sheet: Sheet) -> str:
