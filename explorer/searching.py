@@ -129,7 +129,9 @@ def under_way(job: Job) -> None:
         st.rerun()  # what stands below follows
     now = progress(job, task)
     if isinstance(task, LiveTask):
-        st.caption("Faint is the front as it was. Until the search ends or you stop it, what stands below is of that.")
+        st.caption(
+            "Until it ends or you stop it, what stands below the picture is of the job as it was; so are faint marks."
+        )
     elif searched(task.document) != searched(job.document):
         st.info("This search answers the job as it was before your last change; the front follows when it has ended.")
     elif job.found is not None:
