@@ -21,7 +21,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress
 from explorer import frame
 from explorer.chart_words import front_in_words
-from explorer.charts import Look, Scene, faint, plotted, small, spans
+from explorer.charts import Look, Scene, faint, small, spans
 from explorer.choices import DRAWN_MOST, representative, usual_axes, worth_an_axis
 from explorer.labels import plain, sentence, thousands
 from explorer.plainly import FormVoice
@@ -87,6 +87,13 @@ def keep_up(job: Job) -> None:
     pick = None if job.pick is None else pd.DataFrame([job.pick.row])
     live = LiveTask(scenario, job.document, base=base, before=before, pick=pick, ready=readiness().wait)
     searches.replace(job.id, live)
+
+
+def begin_early(job: Job) -> None:
+    """The same before the job is written to disk and anything drawn, unless an outcome has to be taken over first."""
+    task = frame.searches().of(job.id)
+    if task is None or task.outcome is None:
+        keep_up(job)
 
 
 def let_go(task: SearchTask | None, job: Job) -> None:
@@ -168,8 +175,9 @@ def behind(
     """The front of the job as it was, to stand behind one drawn with ``keys``: at most so many of its designs."""
     if base is None or not len(base.front):
         return None
-    few = base.front.iloc[representative(base.front, [key for key in shown if key in base.front], most=most)]
-    return faint(few, keys, look.units)
+    few = representative(base.front, [key for key in shown if key in base.front], most=most)
+    drawn = [key for key in dict.fromkeys(keys) if key in base.front]  # one goal may stand on both axes
+    return faint(base.front[drawn].iloc[few], keys, look.units)
 
 
 def wider_spans(front: pd.DataFrame, base: SearchResult | None, keys: Sequence[str], look: Look) -> Any:
@@ -269,11 +277,11 @@ def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenar
     keys = worth_an_axis(front, scenario.goals.objectives)
     objectives = [key for key in scenario.goals.objectives if key in keys]
     axes = usual_axes(keys, objectives)
-    places = [axes["x"], axes["y"]]
+    places = list(dict.fromkeys([axes["x"], axes["y"]]))
     best = balanced(front, scenario.goals.objectives)
     few = np.union1d(representative(front, objectives, most=BESIDE), [best])
     scene = Scene(
-        frame=plotted(front.iloc[few], places, look, {front["id"].iloc[best]: "best"}),
+        frame=faint(front[places].iloc[few], places, look.units).assign(mark=np.where(few == best, "best", "")),
         spans=wider_spans(front, base, places, look),
         look=look,
         behind=behind(base, objectives, places, look, most=BESIDE),

@@ -143,8 +143,9 @@ def test_a_change_goes_on_from_what_a_full_search_has_come_to(van: Scenario, bas
 
 
 @pytest.fixture
-def changing(opened_searched: Callable[[], AppTest]) -> Iterator[AppTest]:
-    """Space & parts of the small job, once that has been searched."""
+def changing(opened_searched: Callable[[], AppTest], monkeypatch: pytest.MonkeyPatch) -> Iterator[AppTest]:
+    """Space & parts of the small job, once that has been searched; no search waits to be looked at."""
+    monkeypatch.setattr(worker, "UNSEEN", PATIENCE)
     test = opened_searched()
     sound(test)
     yield test.switch_page("views/space_parts.py").run()
@@ -206,6 +207,33 @@ def test_the_front_follows_a_change_by_itself(changing: AppTest) -> None:
     shown = words_on(changing)
     assert "more (1240 mm)" in shown
     assert "faintly behind" in shown
+
+
+def test_the_front_is_judged_again_before_the_job_is_written_and_drawn(
+    changing: AppTest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What follows a change has begun when its page has not."""
+    job, save, begun = job_of(changing), frame.save, list[bool]()
+
+    def saved(**how: bool) -> None:
+        begun.append(isinstance(frame.searches().of(job.id), LiveTask))
+        save(**how)
+
+    monkeypatch.setattr(frame, "save", saved)
+    typing(changing, "space.width").set_value("1240 mm").run()
+    assert begun[0]
+
+
+def test_what_has_ended_is_taken_over_before_a_change_goes_on_from_it(changing: AppTest) -> None:
+    job = job_of(changing)
+    typing(changing, "space.width").set_value("1240 mm").run()
+    ended = live_task(changing)
+    assert ended.wait(PATIENCE)
+    typing(changing, "space.width").set_value("1250 mm").run()
+    assert job.found is not None
+    assert ended.outcome is not None
+    assert job.found.front is ended.outcome.front
+    assert live_task(changing).base is job.found
 
 
 def test_what_is_being_typed_outlives_the_end_of_a_live_search(changing: AppTest) -> None:
