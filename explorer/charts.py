@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import altair as alt
@@ -23,11 +23,14 @@ from engine.quantities import Units
 from engine.report.ink import Ink
 from engine.report.wording import better_side, figure_of, heading, high_pass, openings, outside
 from explorer.choices import displayed
+from explorer.traits import THIRDS, TRAITS, colour_of, mark_of, option_name, trait_name
 
 Floats = NDArray[np.float64]
 
 _SHARE = alt.Scale(domain=[-0.13, 1.2], nice=False)
 _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight": "bold", "fontSize": 13}
+_THIRD = "third"  # of the shape's column, in a frame
+_COLUMNS = 3  # names side by side in a legend
 _NAME_LIMIT = 480  # px, of a group's name in a legend: those of drivers are long
 NAME_WIDE = 36  # characters of a line in the name of a bar
 # The better, the further from the paper, as on the picking surface.
@@ -51,13 +54,15 @@ class Look:
 class Scene:
     """A front ready to draw: ``frame`` from :func:`plotted`, each axis's limits in shown units.
 
-    ``behind`` has columns in shown units of a front that stands faintly behind it.
+    ``behind`` has columns in shown units of a front that stands faintly behind it.  ``traits`` are the options of what
+    colour or shape may tell by a name, in order, of the whole front.
     """
 
     frame: pd.DataFrame
     spans: Mapping[str, tuple[float, float]]
     look: Look
     behind: pd.DataFrame | None = None
+    traits: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping[str, str]) -> pd.DataFrame:
@@ -77,6 +82,8 @@ def plotted(front: pd.DataFrame, keys: Sequence[str], look: Look, marks: Mapping
             "filter": [high_pass(row, look.units) for row in rows],
         }
     )
+    for key in TRAITS:
+        frame[_named(key)] = [option_name(key, str(row[key])) for row in rows]
     for key in keys:
         frame[key] = np.asarray(displayed(front[key].to_numpy(dtype=float), COLUMNS[key], look.units))
         frame[f"{key}_text"] = [figure_of(row, key, look.units, look.currency) for row in rows]
@@ -99,8 +106,11 @@ def spans(front: pd.DataFrame, keys: Sequence[str], units: Units) -> dict[str, t
     return found
 
 
-def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[str]) -> alt.LayerChart:
-    """Two columns on the axes, a third as colour, box kind as shape; a click picks the nearest design."""
+def scatter(
+    scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[str], shape: str = "box_kind"
+) -> alt.LayerChart:
+    """Two columns on the axes, another or a trait as colour and as shape; a click picks the nearest design."""
+    scene = _in_thirds(scene, shape)
     look, ink = scene.look, scene.look.ink
     across, up = alt.X(f"{x}:Q", **_axis(scene, x)), alt.Y(f"{y}:Q", **_axis(scene, y))
     base = alt.Chart().encode(x=across, y=up)
@@ -113,13 +123,13 @@ def scatter(scene: Scene, *, x: str, y: str, colour: str, objectives: Sequence[s
     points = (
         base.mark_point(filled=True, size=38, opacity=0.9, stroke=ink.text, strokeWidth=0.4)
         .encode(
-            color=_ramp(scene, colour),
-            shape=_shape(scene),
+            color=_colour(scene, colour, shape),
+            shape=_shape(scene, shape),
             tooltip=described(look, objectives),
         )
         .add_params(pick)
     )
-    layers = [points, ring.encode(shape=_shape(scene)), halo, words]
+    layers = [points, ring.encode(shape=_shape(scene, shape)), halo, words]
     return alt.LayerChart(data=scene.frame, layer=[*_behind(scene, across, up), *layers], height=580)
 
 
@@ -231,8 +241,12 @@ def bars(table: pd.DataFrame, key: str, look: Look) -> alt.LayerChart:
     return alt.LayerChart(data=table, layer=[filled, spread], height=alt.Step(16))
 
 
-def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.LayerChart:
-    """Every objective on an axis of its own, best at the top; a line is a design."""
+def parallel(scene: Scene, objectives: Sequence[str], *, colour: str, shape: str = "box_kind") -> alt.LayerChart:
+    """Every objective on an axis of its own, best at the top; a line is a design.
+
+    Colour and marks are those of :func:`scatter`.  Lines are dashed by the kind of box where marks tell that.
+    """
+    scene = _in_thirds(scene, shape)
     look, ink = scene.look, scene.look.ink
     frame = _folded(scene, objectives)
     names = [COLUMNS[key].label for key in objectives]
@@ -240,14 +254,15 @@ def parallel(scene: Scene, objectives: Sequence[str], *, colour: str) -> alt.Lay
     y = alt.Y("share:Q", scale=_SHARE, axis=None)
     base = alt.Chart(frame).encode(x=x, y=y, detail=alt.Detail("id:N"))
     pick = alt.selection_point(name="pick", fields=["id"], nearest=True, empty=False)
-    dashes = _by_kind({kind.label: list(kind.dash) for kind in KINDS.records})
-    dash = alt.StrokeDash("box:N", scale=dashes, legend=None)
-    lines = base.mark_line(strokeWidth=1, opacity=0.3).encode(color=_ramp(scene, colour, shown=False), strokeDash=dash)
+    dashes = {kind.label: list(kind.dash if shape == "box_kind" else (1, 0)) for kind in KINDS.records}
+    dash = alt.StrokeDash("box:N", scale=_scale(dashes), legend=None)
+    tints = _colour(scene, colour, shape)
+    lines = base.mark_line(strokeWidth=1, opacity=0.3).encode(color=tints, strokeDash=dash)
     marked = base.transform_filter("datum.mark != ''")
     bold = marked.mark_line(strokeWidth=3, opacity=1.0, color=ink.text).encode(strokeDash=dash)
     spots = (
         base.mark_point(filled=True, size=30, opacity=0.55)
-        .encode(color=_ramp(scene, colour, shown=False), tooltip=described(look, objectives))
+        .encode(color=tints, shape=_shape(scene, shape), tooltip=described(look, objectives))
         .add_params(pick)
     )
     letter = marked.transform_filter(alt.datum.axis == names[-1]).mark_text(
@@ -292,7 +307,20 @@ def _axis(scene: Scene, key: str) -> dict[str, Any]:
     }
 
 
-def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
+def _colour(scene: Scene, key: str, shape: str) -> alt.Color:
+    """Colour by a column with a better side, or by the names of a trait, with its legend."""
+    return _tints(scene, key, shape) if key in TRAITS else _ramp(scene, key)
+
+
+def _tints(scene: Scene, key: str, shape: str) -> alt.Color:
+    """The colours of a trait's names; what shape tells too has one legend for both, in the page's order."""
+    options = _options(scene, key)
+    tints = {option_name(key, option): colour_of(number, scene.look.ink) for number, option in enumerate(options)}
+    where: Literal["top", "bottom"] = "bottom" if shape == key else "top"
+    return alt.Color(f"{_named(key)}:N", scale=_scale(tints), legend=_names_legend(scene, key, where))
+
+
+def _ramp(scene: Scene, key: str) -> alt.Color:
     extent = _RAMP_EXTENT["dark" if scene.look.dark else "light"]
     scale = alt.Scale(
         scheme=alt.SchemeParams(name="viridis", extent=extent),
@@ -304,7 +332,7 @@ def _ramp(scene: Scene, key: str, *, shown: bool = True) -> alt.Color:
     digits = COLUMNS[key].digits if scene.look.units == "metric" else max(1, COLUMNS[key].digits)
     values = [low, 0.5 * (low + high), high]
     style: dict[str, Any] = {"gradientLength": 180, "values": values, "format": f".{digits}f"}
-    legend = _legend(scene, title, orient="top", **style) if shown else None
+    legend = _legend(scene, title, orient="top", **style)
     return alt.Color(f"{key}:Q", scale=scale, legend=legend)
 
 
@@ -322,32 +350,60 @@ def _legend(scene: Scene, title: str, *, orient: Literal["top", "bottom"], **set
     )
 
 
-def _by_kind(marks: Mapping[str, Any]) -> alt.Scale:
-    """A scale that gives each kind of box its mark."""
+def _scale(marks: Mapping[str, Any]) -> alt.Scale:
+    """A scale that gives each name its colour, mark or dash."""
     return alt.Scale(domain=list(marks), range=list(marks.values()))
 
 
-def _shape(scene: Scene) -> alt.Shape:
-    usual_first = sorted(KINDS.records, key=lambda kind: kind.opening != "vent")
-    kinds = [kind for kind in usual_first if (scene.frame["box"] == kind.label).any()]
-    shorter = f"{ {kind.label: kind.choice for kind in KINDS.records} }[datum.label]"
+def _named(key: str) -> str:
+    """The column of :func:`plotted` that has the names of a trait."""
+    return f"{key}_name"
+
+
+def _options(scene: Scene, key: str) -> Sequence[str]:
+    """The options of a trait, in order."""
+    present = [kind.name for kind in KINDS.records if (scene.frame["box"] == kind.label).any()]
+    return scene.traits.get(key, present)
+
+
+def _names_legend(scene: Scene, key: str, orient: Literal["top", "bottom"], **style: Any) -> alt.Legend | None:
+    """The names of a trait, where there is more than one."""
+    if len(_options(scene, key)) < 2:
+        return None
+    return _legend(scene, trait_name(key), orient=orient, columns=_COLUMNS, labelLimit=_NAME_LIMIT, **style)
+
+
+def _shape(scene: Scene, key: str = "box_kind") -> alt.Shape:
+    """Shape by the names of a trait, or by thirds of a column with a better side; see :func:`_in_thirds`."""
     # Below the chart, because both legends in one line are wider than a narrow window.
-    guide = scene.look.ink.guide
-    legend = (
-        _legend(scene, "Box", orient="bottom", symbolFillColor=guide, labelExpr=shorter) if len(kinds) > 1 else None
-    )
-    return alt.Shape("box:N", scale=_by_kind({kind.label: kind.mark for kind in kinds}), legend=legend)
+    guide = {"symbolFillColor": scene.look.ink.guide}
+    if key not in TRAITS:
+        legend = _legend(scene, COLUMNS[key].label, orient="bottom", **guide)
+        return alt.Shape(f"{_THIRD}:N", scale=_scale({name: mark for mark, name in THIRDS}), legend=legend)
+    marks = {
+        option_name(key, option): mark_of(key, option, number) for number, option in enumerate(_options(scene, key))
+    }
+    return alt.Shape(f"{_named(key)}:N", scale=_scale(marks), legend=_names_legend(scene, key, "bottom", **guide))
+
+
+def _in_thirds(scene: Scene, key: str) -> Scene:
+    """A scene whose designs are told apart by the third of a column that they lie in, if that is what shape tells."""
+    if key in TRAITS:
+        return scene
+    places = np.clip(np.floor(3.0 * (1.0 - _share(scene, key))), 0, len(THIRDS) - 1).astype(int)
+    return replace(scene, frame=scene.frame.assign(**{_THIRD: [THIRDS[place][1] for place in places]}))
+
+
+def _share(scene: Scene, key: str) -> Floats:
+    """Where each design lies between the worst (0) and the best (1) of a column."""
+    low, high = scene.spans[key]
+    share = (scene.frame[key].to_numpy(float) - low) / (high - low) if high > low else np.full(len(scene.frame), 0.5)
+    return 1.0 - share if COLUMNS[key].better == "min" else share
 
 
 def _folded(scene: Scene, objectives: Sequence[str]) -> pd.DataFrame:
     """One row for each design and objective; ``share`` runs from 0 (worst on the front) to 1 (best)."""
-    parts = []
-    for key in objectives:
-        low, high = scene.spans[key]
-        share = (scene.frame[key] - low) / (high - low) if high > low else pd.Series(0.5, index=scene.frame.index)
-        if COLUMNS[key].better == "min":
-            share = 1.0 - share
-        parts.append(scene.frame.assign(axis=COLUMNS[key].label, share=share))
+    parts = [scene.frame.assign(axis=COLUMNS[key].label, share=_share(scene, key)) for key in objectives]
     return pd.concat(parts, ignore_index=True)
 
 

@@ -110,7 +110,7 @@ def _price(job: Job, chosen: Chosen, letter: str) -> None:
 def _logo(job: Job) -> None:
     key = f"logo:{job.id}"
     st.file_uploader(
-        f"Logo (optional): PNG or SVG, up to {MOST_BYTES // 1_000_000} MB",
+        "Logo (optional)",
         type=["png", "svg"],
         key=key,
         max_upload_size=max(MOST_BYTES // 1_000_000, 1),

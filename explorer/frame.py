@@ -39,6 +39,7 @@ OF_LATER_VERSION = (
     "This job was written by a later wedgefront, which this one cannot read. It stays as it is: update to open it."
 )
 JOBS, NEW_JOB = "views/jobs.py", "views/new_job.py"
+WORDS = "views/words.py"
 SPACE_PARTS, TRADE_OFFS = "views/space_parts.py", "views/trade_offs.py"
 _JOB = "job"
 _GO = "go"
@@ -146,6 +147,11 @@ def present_job() -> Job:
     return job
 
 
+def has_job() -> bool:
+    """Whether a job is at hand."""
+    return _JOB in st.session_state
+
+
 def take_up(document: dict[str, Any], source: str, **more: Any) -> None:
     """Go on with another document as a new job, in the units it is written in; ``more`` is what else a Job holds."""
     stated = as_document(document)
@@ -218,6 +224,8 @@ def look(currency: str) -> Look:
 def sidebar() -> None:
     """Job, steps back and forward, and units, on every page."""
     job = present_job()
+    with st.container(key="steps-at-hand"):  # seen while the menu is shut, see standing.css
+        steps(job, at_hand=True)
     with st.sidebar:
         st.caption("JOB")
         st.markdown(f"**{plain(job.title)}**")
@@ -247,8 +255,11 @@ def notes(job: Job) -> None:
         )  # fmt: skip
 
 
-def steps(job: Job) -> None:
-    """Undo and redo of what was put in, picked, narrowed down or put on the shortlist: two buttons, and their keys."""
+def steps(job: Job, *, at_hand: bool = False) -> None:
+    """Undo and redo of what was put in, picked, narrowed down or put on the shortlist: two buttons, and their keys.
+
+    They stand in the menu and, ``at_hand``, where they are reached without it.
+    """
     history = open_jobs().history(job)
     back = ahead = None
     if history.now is not None:
@@ -258,7 +269,7 @@ def steps(job: Job) -> None:
         for key, words, name, keys in (("undo", back, "Undo", "Ctrl+Z"), ("redo", ahead, "Redo", "Ctrl+Shift+Z")):
             st.button(
                 name,
-                key=key,
+                key=f"{key}-at-hand" if at_hand else key,
                 type="tertiary",
                 icon=f":material/{key}:",
                 help=f"{name} {words} ({keys})" if words else f"Nothing to {key} ({keys})",
@@ -285,6 +296,8 @@ def _in_words(before: State, after: State, job: Job) -> str:
         return plain(told) or "what was put in"
     if before.shortlist != after.shortlist:
         return "the shortlist"
+    if before.asked != after.asked:
+        return "what the customer's sheet asks and recommends"
     if before.pick != after.pick:
         return f"the pick, {plain(after.pick.row['id'])}" if after.pick is not None else "the pick"
     return "the filters"

@@ -15,6 +15,7 @@ from engine.insight.reasons import rivals
 from engine.report.wording import figure
 from engine.scenario import Scenario
 from explorer import frame, panels
+from explorer.chart_words import front_in_words
 from explorer.charts import Look, Scene, fronts, plotted, spans
 from explorer.choices import representative, usual_axes, worth_an_axis
 from explorer.labels import plain, thousands
@@ -107,7 +108,7 @@ def one_against_another(job: Job, found: SearchResult, scenario: Scenario) -> No
     axes = usual_axes(keys, [key for key in objectives if key in keys], job.axes)
     across, up = axes["x"], axes["y"]
 
-    def made() -> tuple[dict[str, list[str]], Spec]:
+    def made() -> tuple[dict[str, list[str]], Spec, str]:
         few_rows = [front.iloc[representative(front, objectives, most=PAIR_DRAWN)] for front in kept_rows]
         drawn = pd.concat(
             [
@@ -118,13 +119,14 @@ def one_against_another(job: Job, found: SearchResult, scenario: Scenario) -> No
         scene = Scene(frame=drawn, spans=spans(both, [across, up], look.units), look=look)
         chart = fronts(scene, x=across, y=up, groups=names, objectives=objectives)
         told = in_words(kept_rows[0], kept_rows[1], names, objectives, units=look.units, currency=look.currency)
-        return told, spec_of(chart)
+        both_told = [
+            front_in_words(front, across, up, look, what=name) for front, name in zip(kept_rows, names, strict=True)
+        ]
+        return told, spec_of(chart), " ".join(both_told)
 
-    told, chart = remembered(job, "pair", two, whole is None, across, up, look, make=made)
+    told, chart, said = remembered(job, "pair", two, whole is None, across, up, look, make=made)
     left, right = st.columns(2, gap="medium")
-    left.vega_lite_chart(
-        chart, width="stretch", key=f"pair:{job.id}", alt="The fronts of both groups, two objectives against each other"
-    )
+    left.vega_lite_chart(chart, width="stretch", key=f"pair:{job.id}", alt=said)
     with left:
         take_away([of_spec("Two groups of designs", chart, look.ink)], key="pair")
     with right:

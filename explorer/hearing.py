@@ -38,6 +38,7 @@ LEVEL_WORDS = {True: "As loud as each other", False: "Each at its own gain"}
 HARDER_WORDS = {0: "As set", 3: "3 dB harder", 6: "6 dB harder", 10: "10 dB harder"}
 _FOR_THE_BROWSER = 12_000  # Hz: nothing is above 1.5 kHz, and a quarter as much is sent
 _KEPT = "heard"
+_WIDE, _NARROW = 420, 230  # px, of fields that stand beside each other where there is room
 
 
 _component = st.components.v2.component(
@@ -68,7 +69,7 @@ def hear(designs: Mapping[str, JudgedDesign], *, units: Units, key: str) -> None
     if len(designs) < 2:
         st.markdown("Add a second design to hear one against the other.")
         return
-    letters = _pair(list(designs), key)
+    letters = _pair(designs, key)
     sound_name, alike, harder = _asked(key)
     data = _own_file(key) if sound_name == OWN else None
     if sound_name == OWN and data is None:
@@ -111,29 +112,37 @@ def described(letter: str, design: JudgedDesign) -> str:
     return f"{letter}, {KINDS[design.row['box_kind']].label.lower()}, {drivers(design.row)}"
 
 
-def _pair(letters: list[str], key: str) -> tuple[str, str]:
+def _pair(designs: Mapping[str, JudgedDesign], key: str) -> tuple[str, str]:
     """Which two: the only two there are, or those that are chosen."""
+    letters = list(designs)
     if len(letters) == 2:
         return letters[0], letters[1]
-    left, right = st.columns(2)
-    first = left.selectbox("Hear", letters, key=f"hear-first:{key}")
+    row = st.container(horizontal=True)
+
+    def words(letter: str) -> str:
+        return described(letter, designs[letter])
+
+    first = row.selectbox("Hear", letters, format_func=words, key=f"hear-first:{key}", width=_WIDE)
     others = [letter for letter in letters if letter != first]
-    second = right.selectbox("against", others, key=f"hear-second:{key}")
+    second = row.selectbox("against", others, format_func=words, key=f"hear-second:{key}", width=_WIDE)
     return first or letters[0], second or others[0]
 
 
 def _asked(key: str) -> tuple[str, bool, int]:
     """Which sound, how loud one is beside the other, and how hard they are driven."""
-    left, middle, right = st.columns(3)
-    sound = left.selectbox("Sound", list(SOUND_WORDS), format_func=SOUND_WORDS.__getitem__, key=f"hear-sound:{key}")
-    alike = middle.selectbox(
-        "Compared", list(LEVEL_WORDS), format_func=LEVEL_WORDS.__getitem__, key=f"hear-level:{key}"
+    row = st.container(horizontal=True)
+    sound = row.selectbox(
+        "Sound", list(SOUND_WORDS), format_func=SOUND_WORDS.__getitem__, key=f"hear-sound:{key}", width=_NARROW
     )
-    harder = right.selectbox(
+    alike = row.selectbox(
+        "Compared", list(LEVEL_WORDS), format_func=LEVEL_WORDS.__getitem__, key=f"hear-level:{key}", width=_NARROW
+    )
+    harder = row.selectbox(
         "Drive",
         list(HARDER_WORDS),
         format_func=HARDER_WORDS.__getitem__,
         key=f"hear-drive:{key}",
+        width=_NARROW,
         help="Beyond what is set you hear what gives in first: the amplifier clips, motor, suspension and vent "
         "compress and distort.",
     )

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 MOST = 8  # processes
-COURTESY = 5  # of a process's niceness: pages and browsers are answered first
+COURTESY = 10  # of a process's niceness: pages and browsers are answered first
 WORTH_IT = 50_000  # designs to try: fewer are tried before a process has started
 
 

@@ -25,11 +25,20 @@ class State:
     filters: dict[str, list[Any]]
     pick: Chosen | None
     shortlist: tuple[Chosen, ...]
+    asked: tuple[tuple[str, bool], ...] = ()  # the price of each on the shortlist, and whether it is recommended
 
 
 def state_of(job: Job) -> State:
     """A job's present state; documents are never changed in place, the rest is copied."""
-    return State(job.document, {key: list(value) for key, value in job.filters.items()}, job.pick, tuple(job.shortlist))
+    filters = {key: list(value) for key, value in job.filters.items()}
+    return _state(job.document, filters, job.pick, tuple(job.shortlist))
+
+
+def _state(
+    document: Document, filters: dict[str, list[Any]], pick: Chosen | None, shortlist: tuple[Chosen, ...]
+) -> State:
+    # Designs are alike whatever is asked for them, so that stands apart.
+    return State(document, filters, pick, shortlist, tuple((each.price, each.recommended) for each in shortlist))
 
 
 @dataclass
@@ -89,7 +98,7 @@ def _dump(past: list[State], future: list[State]) -> str:
         return pool.setdefault(json.dumps(part, ensure_ascii=False), len(pool))
 
     def chosen(each: Chosen | None) -> Any:
-        return None if each is None else [number(each.row), number(each.document)]
+        return None if each is None else [number(each.row), number(each.document), each.price, each.recommended]
 
     steps = [
         [
@@ -107,20 +116,22 @@ def revived(text: str) -> History:
         stored = json.loads(text)
         parts = stored["parts"]
 
-        def chosen(pair: Any) -> Chosen | None:
-            if pair is None:
+        def chosen(stored: Any) -> Chosen | None:
+            if stored is None:
                 return None
-            return chosen_from({"row": parts[pair[0]], "document": parts[pair[1]]})
+            row, document, *asked = stored  # an earlier version kept no more
+            more = dict(zip(("price", "recommended"), asked, strict=False))
+            return chosen_from({"row": parts[row], "document": parts[document], **more})
 
-        past, future = ([_state(step, parts, chosen) for step in steps][-MOST:] for steps in stored["steps"])
+        past, future = ([_revived(step, parts, chosen) for step in steps][-MOST:] for steps in stored["steps"])
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError):
         return History()
     return History(past, future)
 
 
-def _state(step: Any, parts: list[Any], chosen: Callable[[Any], Chosen | None]) -> State:
+def _revived(step: Any, parts: list[Any], chosen: Callable[[Any], Chosen | None]) -> State:
     document, filters, pick, shortlist = step
     if not all(is_filter(key, value) for key, value in filters.items()):
         raise ValueError("a filter of another version")
     designs = [each for each in map(chosen, shortlist) if each is not None]
-    return State(dict(parts[document]), dict(filters), chosen(pick), tuple(designs))
+    return _state(dict(parts[document]), dict(filters), chosen(pick), tuple(designs))

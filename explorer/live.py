@@ -20,7 +20,8 @@ from engine.report.shortages import misses
 from engine.scenario import Scenario
 from engine.search.runs import Progress
 from explorer import frame
-from explorer.charts import Look, Scene, faint, plotted, small, spans
+from explorer.chart_words import front_in_words
+from explorer.charts import Look, Scene, faint, small, spans
 from explorer.choices import DRAWN_MOST, representative, usual_axes, worth_an_axis
 from explorer.labels import plain, sentence, thousands
 from explorer.plainly import FormVoice
@@ -88,6 +89,13 @@ def keep_up(job: Job) -> None:
     searches.replace(job.id, live)
 
 
+def begin_early(job: Job) -> None:
+    """The same before the job is written to disk and anything drawn, unless an outcome has to be taken over first."""
+    task = frame.searches().of(job.id)
+    if task is None or task.outcome is None:
+        keep_up(job)
+
+
 def let_go(task: SearchTask | None, job: Job) -> None:
     """End a job's first search where it answers the job as it was and has found something to follow from."""
     now = None if task is None else task.progress
@@ -145,11 +153,20 @@ def since(job: Job) -> str:
 
 
 def in_words(before: Scenario, after: Scenario, base: SearchResult, front: pd.DataFrame) -> str:
-    """What differs in a job from before, and what that did to the best in each goal, from ``base`` to a new front."""
+    """The same as Markdown."""
+    *change, did = map(plain, followed_in_words(before, after, base, front))
+    return " ".join([*(f"**{each}**" for each in change), did])
+
+
+def followed_in_words(before: Scenario, after: Scenario, base: SearchResult, front: pd.DataFrame) -> list[str]:
+    """What differs in a job from before, and what that did to the best in each goal, from ``base`` to a new front.
+
+    A sentence each; only the last where nothing differs, as where the same was written otherwise.
+    """
     look = frame.look(after.currency)
     change = what_changed(before, after, look.units)
-    did = plain(what_it_did(base.front, front, after.goals.objectives, look.units, look.currency))
-    return f"**{change}**. {did}" if change else did  # nothing differs where the same was written otherwise
+    did = what_it_did(base.front, front, after.goals.objectives, look.units, look.currency)
+    return [sentence(change), did] if change else [did]
 
 
 def behind(
@@ -158,8 +175,9 @@ def behind(
     """The front of the job as it was, to stand behind one drawn with ``keys``: at most so many of its designs."""
     if base is None or not len(base.front):
         return None
-    few = base.front.iloc[representative(base.front, [key for key in shown if key in base.front], most=most)]
-    return faint(few, keys, look.units)
+    few = representative(base.front, [key for key in shown if key in base.front], most=most)
+    drawn = [key for key in dict.fromkeys(keys) if key in base.front]  # one goal may stand on both axes
+    return faint(base.front[drawn].iloc[few], keys, look.units)
 
 
 def wider_spans(front: pd.DataFrame, base: SearchResult | None, keys: Sequence[str], look: Look) -> Any:
@@ -208,15 +226,15 @@ class Drawn:
     units: Units
     words: str
     chart: Spec
+    told: str  # what the picture tells, for whoever does not see it
 
 
 def growing(job: Job, task: LiveTask, now: Progress) -> Drawn:
     """The front as it stands, drawn anew when it has grown."""
 
-    def made() -> tuple[str, Spec]:
+    def made() -> tuple[str, Spec, str]:
         front = now.front()
-        chart = drawn_small(front, task.base, task.scenario)
-        return in_words(task.before, task.scenario, task.base, front), chart
+        return in_words(task.before, task.scenario, task.base, front), *drawn_small(front, task.base, task.scenario)
 
     return drawn_of(task, DRAWN, (now.evaluations, now.front_size), job.units, GROWN, make=made)
 
@@ -228,15 +246,15 @@ def standing(job: Job) -> Drawn | None:
     if found is None or scenario is None:
         return None
 
-    def made() -> tuple[str, Spec]:
-        return since(job), drawn_small(found.front, job.previous, scenario)
+    def made() -> tuple[str, Spec, str]:
+        return since(job), *drawn_small(found.front, job.previous, scenario)
 
     return drawn_of(found, DRAWN, (0, 0), job.units, GROWN, make=made)
 
 
 def drawn_of(
     of: SearchTask | SearchResult, name: str, stamp: tuple[int, int], units: Units, times: float, *,
-    make: Callable[[], tuple[str, Spec]],
+    make: Callable[[], tuple[str, Spec, str]],
 ) -> Drawn:  # fmt: skip
     """Words and picture of something as the session has them by a name, made anew where that has grown so many times.
 
@@ -253,29 +271,30 @@ def has_grown(before: tuple[int, int], now: tuple[int, int], times: float) -> bo
     return now[0] >= times * before[0] if before[0] else now != before
 
 
-def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario) -> Spec:
-    """A front before the one that it goes on from, on the usual axes, its all-rounder marked."""
+def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenario) -> tuple[Spec, str]:
+    """A front before the one that it goes on from, on the usual axes, its all-rounder marked; and the same in words."""
     look = frame.look(scenario.currency)
     keys = worth_an_axis(front, scenario.goals.objectives)
     objectives = [key for key in scenario.goals.objectives if key in keys]
     axes = usual_axes(keys, objectives)
-    places = [axes["x"], axes["y"]]
+    places = list(dict.fromkeys([axes["x"], axes["y"]]))
     best = balanced(front, scenario.goals.objectives)
     few = np.union1d(representative(front, objectives, most=BESIDE), [best])
     scene = Scene(
-        frame=plotted(front.iloc[few], places, look, {front["id"].iloc[best]: "best"}),
+        frame=faint(front[places].iloc[few], places, look.units).assign(mark=np.where(few == best, "best", "")),
         spans=wider_spans(front, base, places, look),
         look=look,
         behind=behind(base, objectives, places, look, most=BESIDE),
     )
-    return spec_of(small(scene, x=axes["x"], y=axes["y"]))
+    told = front_in_words(front, axes["x"], axes["y"], look, marks={front["id"].iloc[best]: "the all-rounder"})
+    if base is not None:
+        told += " The front as it was stands faintly behind."
+    return spec_of(small(scene, x=axes["x"], y=axes["y"])), told
 
 
 def show(job: Job, drawn: Drawn | None) -> None:
     if drawn is None:
         return
-    st.vega_lite_chart(
-        drawn.chart, width="stretch", key=f"beside:{job.id}", alt="The front, two objectives against each other"
-    )
+    st.vega_lite_chart(drawn.chart, width="stretch", key=f"beside:{job.id}", alt=drawn.told)
     if drawn.words:
         st.caption(drawn.words)

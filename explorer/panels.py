@@ -211,10 +211,10 @@ def curves_of(design: JudgedDesign, units: Units) -> None:
         "compression": at_full_power(design, units),
     }
     for pair in in_pairs(list(curves((portrait,), units, paper).items())):
-        for column, (name, spec) in zip(st.columns(2), pair, strict=False):
+        for column, (name, (spec, tells)) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
             column.markdown(f"**{linked(title, name)}**")
-            said = f"{title}. {words.get(name, '')}".strip()
+            said = f"{tells} {words.get(name, '')}".strip()
             column.vega_lite_chart(spec, width="stretch", key=f"curve:{name}", alt=said)
             if words.get(name):
                 column.caption(words[name])

@@ -6,11 +6,13 @@ import streamlit as st
 
 from engine.datasheet import CROSS_CHECKED, FULL_POWER, PASSIVE_RADIATOR, THIELE_SMALL
 from engine.derived import SOURCE, Derived, derived_of
+from engine.document import written_in
 from engine.formats.fields import FIELDS
+from engine.formats.scenario import SIZE_STEPS
 from engine.openings import OPENINGS
 from engine.openings.record import StockTable
 from engine.parts import RATED_RISE
-from engine.quantities import NotAQuantity, parse, show, to_display, unit_of
+from engine.quantities import NotAQuantity, parse, show, show_size, to_display, unit_of
 from engine.words.voice import listed as and_so_on
 from explorer import panels
 from explorer.document import Place, as_text, get, name_of
@@ -258,6 +260,8 @@ def stock(form: Form) -> None:
                 form.field(table.path, key, place)
             form.faults(place)
     st.markdown("**Saw** – slants and outside sizes come in its steps")
+    step = SIZE_STEPS[written_in(form.job.document)]
+    form.stand_in(("saw", "size_step"), show_size(step, form.job.units))
     form.fields("saw", ("most_bevel", "angle_step", "size_step"), ("saw",), across=3)
     form.faults(("saw",))
     st.markdown("**Build** – how a pick is built; no search goes by it")

@@ -16,31 +16,34 @@ import streamlit as st
 from engine.goals import GOALS
 from engine.insight.reasons import balanced, extremes
 from engine.judged import JudgedDesign
+from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait, lay_over
 from engine.report.tracks import as_plain
-from engine.report.wording import figure_of
+from engine.report.wording import drivers, figure_of
 from engine.scenario import Scenario
 from engine.search.practice import weighed
 from explorer import frame, panels
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import AXES, representative, usual_axes, worth_an_axis
-from explorer.live import behind
+from explorer.live import behind, followed_in_words
 from explorer.narrowing import BEYOND, made_once, named, passing, remembered
 from explorer.readiness import WORDS as READY_WORDS
 from explorer.reading import read
 from explorer.session import Chosen, Job, SearchResult, choose
 from explorer.surface import acts, surface
 from explorer.surface_acts import Fault, beside, do
-from explorer.surface_data import STEPPED_MOST, TRAITS, bounds_shown, written
+from explorer.surface_data import STEPPED_MOST, bounds_shown, written
 from explorer.take_away import Item, of_chart, of_curves
+from explorer.traits import TRAITS, options_of
 from explorer.worker import LiveTask, SearchTask
 
 DRAWINGS_KEPT = 32
 PICTURES = {"isometric": "Box", "section": "Side", "front": "Panel"}
 TAB = "surface-tab"
 FAULT = "surface-fault"
+BEST = "Best so far"
 WAIT = "Designs can be picked once the search has ended, or you have stopped it."
 
 
@@ -64,19 +67,24 @@ def on_the_surface(job: Job, found: SearchResult, scenario: Scenario, grown: pd.
 
 
 def growing_surface(job: Job, task: SearchTask, front: pd.DataFrame) -> None:
-    """The front of a search under way, drawn as the one it comes to will be; nothing on it can be picked yet."""
+    """The front of a search under way, drawn as the one it comes to will be; nothing on it can be picked yet.
+
+    The box that it would open with is marked and described by the surface itself, so that both are of one moment.
+    """
     scenario = task.scenario
     look, goals = frame.look(scenario.currency), scenario.goals.objectives
     keys = worth_an_axis(front, goals)
     objectives = [key for key in goals if key in keys]
     base = task.base if isinstance(task, LiveTask) else None
-    best = balanced(front, goals)
+    changed = followed_in_words(task.before, scenario, task.base, front) if isinstance(task, LiveTask) else []
+    best: Any = front.iloc[balanced(front, goals)]
+    lines = [f"{KINDS[best['box_kind']].label}, {drivers(best)}", *changed, WAIT]
     few = made_once("growing-few", front, make=lambda: representative(front, objectives, most=STEPPED_MOST))
     _draw(
         job, front, keys, objectives, look,
-        few=few, marks={str(front["id"].iloc[best]): "best so far"},
+        few=few, marks={}, pick={"id": str(best["id"]), "there": True, "lines": lines},
         behind=made_once("growing-behind", base, keys, look, make=lambda: _behind(base, objectives, keys, look)),
-        quick=[], pick=None, limits=False, growing=WAIT,
+        quick=[], limits=False, growing=BEST,
     )  # fmt: skip
 
 
@@ -134,7 +142,7 @@ def to_take_along(job: Job, found: SearchResult, scenario: Scenario) -> list[Ite
     keys = worth_an_axis(found.front, scenario.goals.objectives)
     objectives = [key for key in scenario.goals.objectives if key in keys]
     axes = axes_of(job, keys, objectives)
-    colour = axes["colour"] if axes["colour"] in keys else usual_axes(keys, objectives)["colour"]
+    drawn_by = {"colour": axes["colour"], "shape": axes["shape"]}
     passed = found.front[passing(found.front, job.filters)]
     marks = panels.marks(job)
 
@@ -143,16 +151,17 @@ def to_take_along(job: Job, found: SearchResult, scenario: Scenario) -> list[Ite
         marked = passed["id"].isin(list(marks)).to_numpy().nonzero()[0]
         paper = replace(look, ink=LIGHT, dark=False)
         frame = plotted(passed.iloc[np.union1d(few, marked)], keys, paper, marks)
-        return Scene(frame=frame, spans=spans(found.front, keys, look.units), look=paper)
+        traits = {key: options_of(key, found.front[key]) for key in TRAITS}
+        return Scene(frame=frame, spans=spans(found.front, keys, look.units), look=paper, traits=traits)
 
     def front() -> alt.LayerChart:
-        return scatter(scene(), x=axes["x"], y=axes["y"], colour=colour, objectives=objectives)
+        return scatter(scene(), x=axes["x"], y=axes["y"], objectives=objectives, **drawn_by)
 
     items = []
     if len(passed):
         items += [
             of_chart("The front", front, lambda: scene().frame),
-            of_chart("All figures side by side", lambda: parallel(scene(), objectives, colour=colour), lambda: passed),
+            of_chart("All figures side by side", lambda: parallel(scene(), objectives, **drawn_by), lambda: passed),
         ]
     design = None if job.pick is None else judged_now(job, job.pick)
     return items if design is None else [*items, *of_curves([Portrait(design)], look.units)]

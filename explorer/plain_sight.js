@@ -27,15 +27,28 @@ const stops = () => {
   }
 };
 
+// The buttons over a chart are called by all that it tells; its name is enough.
+const shortNames = () => {
+  for (const each of document.querySelectorAll('[data-testid="stElementToolbar"] button[aria-label]')) {
+    const name = each.ariaLabel.match(/^[^:]+: .*?(?=: |\. |$)/);
+    if (name && name[0] !== each.ariaLabel) each.ariaLabel = name[0];
+  }
+};
+
+const look = () => {
+  stops();
+  shortNames();
+};
+
 export default function () {
   wayPast();
-  stops();
+  look();
   if (window.wedgefrontWatched) return;
   window.wedgefrontWatched = true;
   let due = 0;
   const later = () => {
     cancelAnimationFrame(due);
-    due = requestAnimationFrame(stops);
+    due = requestAnimationFrame(look);
   };
   new MutationObserver(later).observe(document.body, { childList: true, subtree: true });
   window.addEventListener("resize", later);

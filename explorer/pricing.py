@@ -18,6 +18,7 @@ from engine.insight.worth import Worth, in_sentences, worths
 from engine.judged import JudgedDesign
 from engine.scenario import Scenario
 from explorer import frame
+from explorer.chart_words import bars_in_words
 from explorer.charts import Look, bars
 from explorer.helpers import helpers_for
 from explorer.labels import plain
@@ -42,10 +43,10 @@ def price_of_space(job: Job, found: SearchResult, scenario: Scenario) -> None:
     charts = {}
     # One below the other, since the changes' names take half of the width.
     for key in scenario.goals.objectives:
-        chart = charts[GOALS[key].label] = spec_of(bars(price_table(told, key, look), key, look))
-        st.vega_lite_chart(
-            chart, width="stretch", key=f"price:{key}:{job.id}", alt=f"What each change buys: {GOALS[key].label}"
-        )
+        table = price_table(told, key, look)
+        chart = charts[GOALS[key].label] = spec_of(bars(table, key, look))
+        words = bars_in_words(table, GOALS[key].inner_label)
+        st.vega_lite_chart(chart, width="stretch", key=f"price:{key}:{job.id}", alt=words)
     take_away([of_spec(f"What it buys: {label}", chart, look.ink) for label, chart in charts.items()], key="price")
     st.caption(
         "Along the front: the mean over its designs, one goal or another, all else as it was. At its best: the best in "

@@ -6,6 +6,7 @@ side, which leave what they compiled in the compiler's cache; this process then 
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import subprocess
@@ -122,6 +123,10 @@ class Readiness:
             for evaluator, designs in _few(OPENINGS.records):
                 evaluator.judge(designs)
             _load_largest()
+            # Streamlit collects garbage after every run of a page, and would look through all this each time: for a
+            # fifth of a second, in which nothing else runs here.
+            gc.collect()
+            gc.freeze()
         except Exception:
             _log.exception("what is compiled in the background broke off; it is compiled when first asked for")
         finally:

@@ -7,14 +7,9 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from engine.goals import GOALS
-from engine.insight.reasons import balanced
-from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report import shortages
-from engine.report.wording import figure_of
 from engine.search.runs import Progress
-from engine.words.voice import listed
 from explorer import frame, live, panels
 from explorer.demo_fronts import found_for
 from explorer.labels import plain, sentence, thousands
@@ -28,6 +23,7 @@ from explorer.wishes import wishes
 from explorer.worker import LiveTask, SearchTask
 
 GROWN = 1.2  # times the designs tried when it was last drawn
+FAULTS_TOLD = 4  # of what is at fault; Space & parts has them all
 TITLE = "Trade-offs"
 SEEN, GROWING = "seen-under-way", "growing"
 NO_WIRING = "no way of joining the coils gives a load that the amplifier may drive"
@@ -67,10 +63,13 @@ def search_bar(job: Job) -> None:
     task = frame.searches().of(job.id)
     reading = frame.reading()
     if reading.faults:
-        count = len(lines(reading.faults, job.units))
-        things = "1 thing" if count == 1 else f"{count} things"
-        st.header(TITLE)
-        st.warning(f"{things} in the job must be put right before a search can run.")
+        wrong = lines(reading.faults, job.units)
+        things = "1 thing" if len(wrong) == 1 else f"{len(wrong)} things"
+        with st.container(horizontal=True):
+            st.header(TITLE, width="content")
+        listing = [f"- {line}" for line in wrong[:FAULTS_TOLD]]
+        listing += [f"- and {len(wrong) - FAULTS_TOLD} more"] * (len(wrong) > FAULTS_TOLD)
+        st.warning("\n".join([f"{things} in the job must be put right before a search can run:", *listing]))
         st.page_link("views/space_parts.py", label="Go to Space & parts", icon=":material/straighten:")
         surface_of(job)
         return
@@ -130,14 +129,15 @@ def under_way(job: Job) -> None:
         st.rerun()  # what stands below follows
     now = progress(job, task)
     if isinstance(task, LiveTask):
-        st.caption("Until it ends or you stop it, what stands below the picture is of the job as it was.")
+        st.caption(
+            "Until it ends or you stop it, what stands below the picture is of the job as it was; so are faint marks."
+        )
     elif searched(task.document) != searched(job.document):
         st.info("This search answers the job as it was before your last change; the front follows when it has ended.")
     elif job.found is not None:
         st.caption(below_in_words(job.found))
     grown = None if now is None or not now.front_size else grown_front(job, task, now)
     if grown is not None and (job.found is None or isinstance(task, LiveTask)):
-        st.markdown(growing_words(task, grown))
         growing_surface(job, task, grown)
     else:
         surface_of(job, grown)
@@ -200,16 +200,3 @@ def grown_front(job: Job, task: SearchTask, now: Progress) -> pd.DataFrame:
         last = st.session_state[GROWING] = (task, stamp, now.front())
     front: pd.DataFrame = last[2]
     return front
-
-
-def growing_words(task: SearchTask, front: pd.DataFrame) -> str:
-    """The box that a growing front would open with, and what the change did that it follows."""
-    scenario = task.scenario
-    look, goals = frame.look(scenario.currency), scenario.goals.objectives
-    best: Any = front.iloc[balanced(front, goals)]
-    told = [f"{GOALS[key].label} {figure_of(best, key, look.units, look.currency)}" for key in goals]
-    drivers = f"{best['driver_count']} × {plain(best['driver'])}"
-    words = f"Best so far, all in all: {KINDS[best['box_kind']].label.lower()}, {drivers}. {listed(told)}."
-    if isinstance(task, LiveTask):
-        words = f"{live.in_words(task.before, scenario, task.base, front)}\n\n{words}"
-    return words

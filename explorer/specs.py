@@ -14,6 +14,7 @@ from engine.quantities import Units
 from engine.report.curves import charts_of
 from engine.report.ink import Ink
 from engine.report.portrait import Portrait, lay_over
+from engine.report.tracks import charts_in_words
 
 Spec = dict[str, Any]
 
@@ -39,7 +40,10 @@ def spec_of(chart: alt.LayerChart) -> Spec:
 
 
 @lru_cache(maxsize=CURVES_KEPT)
-def curves(portraits: tuple[Portrait, ...], units: Units, ink: Ink) -> dict[str, Spec]:
-    """The curves of a design, or of several laid over each other, by name; kept, since they cost most of a page."""
-    drawing = lay_over(portraits, units=units, ink=ink, hover=True)
-    return {name: spec_of(make(drawing)) for name, (_, make) in charts_of(drawing).items()}
+def curves(portraits: tuple[Portrait, ...], units: Units, ink: Ink) -> dict[str, tuple[Spec, str]]:
+    """The curves of a design, or of several laid over each other, by name, each with what it tells in words.
+
+    They are kept, since they cost most of a page.
+    """
+    drawing, told = lay_over(portraits, units=units, ink=ink, hover=True), charts_in_words(portraits, units)
+    return {name: (spec_of(make(drawing)), told[name]) for name, (_, make) in charts_of(drawing).items()}

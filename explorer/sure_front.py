@@ -18,6 +18,7 @@ from engine.report.wording import figure
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
 from explorer import frame, panels
+from explorer.chart_words import front_in_words, marked
 from explorer.charts import Look, Scene, described, plotted, spans, whiskers
 from explorer.choices import displayed, representative, usual_axes, worth_an_axis
 from explorer.helpers import helpers_for
@@ -128,7 +129,7 @@ def shown(job: Job, found: SearchResult, scenario: Scenario, built: Spread, tole
     with left:
         st.vega_lite_chart(
             chart, width="stretch", key=key, selection_mode=["pick"], on_select=lambda: panels.take_click(job, key),
-            alt="Designs by what 9 of 10 built boxes reach, with lines to what 1 of 10 reaches",
+            alt=front_in_words(safe.front, x, y, look, marks=marked(marks), what="What 9 of 10 built boxes reach"),
         )  # fmt: skip
         st.caption(
             "Each mark is what 9 of 10 boxes built like a design are at least as good as; its lines end at what 1 of "

@@ -8,7 +8,7 @@ const SKELETON = `
     <div class="legends"></div>
     <div class="scatter" tabindex="0" role="application"><canvas aria-hidden="true"></canvas><svg aria-hidden="true"></svg></div>
     <div class="sieve" role="group" aria-label="Keep designs with"></div>
-    <div class="sides" role="group" aria-label="All figures side by side, better at the top; a range on any of them narrows all">
+    <div class="sides" role="group">
       <canvas aria-hidden="true"></canvas><svg aria-hidden="true"></svg><div class="fields"></div></div>
   </div>
   <section class="pick" aria-label="The pick">
@@ -22,6 +22,7 @@ const SKELETON = `
     <p class="readout"></p><div class="chart" id="sheet" role="tabpanel"></div><p class="caption"></p>
   </section>
   <p class="spoken" aria-live="polite"></p>`;
+const SIDES = "All figures side by side, better at the top; a range on any of them narrows all";
 const PLACES = { x: "Across", y: "Up", colour: "Colour", shape: "Shape" };
 const SETTLED = 160; // ms after the last step before Python is told
 
@@ -121,7 +122,8 @@ class Surface {
   marked() {
     const all = Object.entries(this.data.marks).filter(([, words]) => words !== "pick").map(([id, words]) => [this.front.number.get(id), words.replace(" (pick)", "")]);
     const there = new Map(all.filter(([i]) => i !== undefined));
-    if (this.chosen >= 0) there.set(this.chosen, there.has(this.chosen) ? `${there.get(this.chosen)} – ${this.pickId}` : this.pickId);
+    const name = this.data.growing || this.pickId;
+    if (this.chosen >= 0) there.set(this.chosen, there.has(this.chosen) ? `${there.get(this.chosen)} – ${name}` : name);
     return [...there];
   }
 
@@ -136,11 +138,22 @@ class Surface {
     this.scatter.draw();
     this.sides.draw();
     this.curves.draw();
+    this.tell();
+  }
+
+  // What the two pictures of the front tell whoever does not see them.
+  tell() {
     const { front } = this;
     const [x, y] = this.scatter.figures;
     const reach = (figure) => `${figure.label} from ${figure.extreme(figure.low)} to ${figure.extreme(figure.high)}`;
     const steps = this.data.growing ? "" : ` Arrow keys step through ${this.stepping().of} of them that stand for the rest; a drag of the pointer, or the fields below, narrow them down.`;
-    this.scatter.stage.setAttribute("aria-label", `${front.count} designs, ${this.kept} kept: ${reach(x)} across, ${reach(y)} up.${steps}`);
+    this.scatter.stage.setAttribute("aria-label", `Front: ${front.count} designs, ${this.kept} kept: ${reach(x)} across, ${reach(y)} up.${this.chosenInWords([this.axes.x, this.axes.y])}${steps}`);
+    this.sides.stage.setAttribute("aria-label", `${SIDES}.${this.chosenInWords(this.beside)}`);
+  }
+
+  chosenInWords(keys) {
+    if (this.chosen < 0) return "";
+    return ` ${this.data.growing || "Pick"} ${this.front.inWords(this.chosen, keys)}.`;
   }
 
   drawTools() {
@@ -302,6 +315,7 @@ class Surface {
     this.scatter.over();
     this.sides.over();
     this.curves.draw();
+    this.tell();
     const { at, of } = this.stepping();
     this.spoken.textContent = `${at ? `${at} of ${of}. ` : ""}${this.front.inWords(i, this.beside)}`;
     clearTimeout(this.timer);

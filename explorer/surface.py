@@ -78,8 +78,8 @@ def surface(
     keep within.  ``quick`` are ways into the front: id, label, why.  ``pick`` has ``id``, ``there``, whether it is of
     this front, ``lines`` that say what it is and, once they are known, ``curves``, their ``stamp`` and ``pictures``, or
     ``waiting``, why they are not.  ``fault`` is what is wrong with what was typed: ``key``, ``end``, ``words``.
-    ``growing`` tells why nothing can be picked yet.  After each act ``on_act`` runs; :func:`acts` of
-    ``st.session_state[key]`` are those to take.
+    ``growing`` is what the pick is called while nothing can be picked yet.  After each act ``on_act`` runs;
+    :func:`acts` of ``st.session_state[key]`` are those to take.
     """
     _component(
         key=key,

@@ -14,7 +14,7 @@ from explorer.choices import PLAIN_KINDS, from_shown
 from explorer.narrowing import BEYOND, clear_filters, named, stay_within_limits
 from explorer.session import Job, pick
 from explorer.surface import Act
-from explorer.surface_data import TRAITS
+from explorer.traits import TRAITS
 
 PLACES = ("x", "y", "colour", "shape")
 BESIDE = "beside:"  # what the keys of further axes begin with in a job's axes

@@ -32,9 +32,9 @@ class Curves {
     const i = host.chosen;
     const id = host.pickId;
     this.stage.classList.toggle("empty", !id);
-    this.name.textContent = id ? `Pick ${id}` : host.data.growing ? "Still searching" : "No pick yet";
+    this.name.textContent = host.data.growing || (id ? `Pick ${id}` : "No pick yet");
     const known = host.data.pick?.id === id ? host.data.pick : null;
-    const told = known?.lines ?? (i >= 0 ? [host.front.what(i)] : [host.data.growing || "Click a design in either picture, or step through them with the arrow keys."]);
+    const told = known?.lines ?? (i >= 0 ? [host.front.what(i)] : ["Click a design in either picture, or step through them with the arrow keys."]);
     const lines = told.map((line, k) => el(k ? "li" : "strong", {}, line));
     if (!same(told, this.told)) this.lines.replaceChildren(lines[0], el("ul", {}, ...lines.slice(1)));
     this.told = told;
@@ -59,7 +59,7 @@ class Curves {
       }
       return el("tr", {}, ...cells, other || el("td"));
     });
-    const head = el("tr", {}, el("th", { scope: "col" }, "Figure"), el("th", { scope: "col" }, i >= 0 ? front.ids[i] : "Pick"),
+    const head = el("tr", {}, el("th", { scope: "col" }, "Figure"), el("th", { scope: "col" }, i >= 0 ? host.data.growing || front.ids[i] : "Pick"),
       el("th", { scope: "col" }, beside >= 0 ? front.ids[beside] : "pointed at"));
     this.table.replaceChildren(el("thead", {}, head), el("tbody", {}, ...rows));
   }
@@ -84,7 +84,7 @@ class Curves {
   curve() {
     const { host, now } = this;
     const pictures = host.data.pick?.pictures ?? {};
-    const tracks = now?.tracks ?? [];
+    const tracks = host.data.growing ? [] : now?.tracks ?? []; // of designs that come and go there are none
     const names = [...tracks.map((track) => [track.key, track.tab]), ...Object.entries(pictures).map(([key, { tab }]) => [key, tab])];
     if (!names.length) {
       this.tabs.replaceChildren();

@@ -10,7 +10,6 @@ import json
 from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from hashlib import sha256
 from typing import Any
 
@@ -24,12 +23,11 @@ from engine.kinds import KINDS
 from engine.report.wording import better_side, figure_of, unit
 from explorer.charts import Look
 from explorer.choices import displayed
-from explorer.narrowing import BEYOND, FILTER_NAMES, VENT_NAMES, VENTS, named
+from explorer.narrowing import BEYOND, FILTER_NAMES, named
+from explorer.traits import TRAITS, option_name, options_of, trait_name
 
 STEPPED_MOST = 36  # boxes to step through, of however many there are
 CODED_MOST = 65_535  # designs or figures that two bytes can number
-TRAITS = ("box_kind", VENTS, "driver", "driver_count")  # what colour and shape may tell, beside figures
-TRAIT_NAMES = {"box_kind": "Kind of box", VENTS: "Vent", "driver": "Driver", "driver_count": "How many drivers"}
 
 
 @dataclass(frozen=True)
@@ -94,22 +92,15 @@ def said_of(key: str) -> str:
 def trait_of(key: str, names: pd.Series[Any], *, filtering: bool) -> dict[str, Any]:
     """What tells designs apart by a name: its options, and which of them each design is."""
     texts = names.astype(str)
-    options = sorted(texts.unique(), key=partial(_rank, key))
+    options = options_of(key, names)
     return {
         "key": key,
-        "label": TRAIT_NAMES.get(key, FILTER_NAMES.get(key, key)),
+        "label": trait_name(key),
         "filter": FILTER_NAMES[key] if filtering else "",
         "options": options,
         "names": [option_name(key, option) for option in options],
         "codes": packed(texts.map({option: place for place, option in enumerate(options)}).to_numpy()),
     }
-
-
-def option_name(key: str, option: str) -> str:
-    """What one option of a trait is called."""
-    if key == "box_kind":
-        return KINDS[option].choice
-    return VENT_NAMES[option] if key == VENTS else option
 
 
 def coded(texts: NDArray[Any]) -> dict[str, Any]:
@@ -133,9 +124,3 @@ def _bound(key: str, end: float | None, look: Look) -> dict[str, Any] | None:
         return None
     shown = float(displayed(end, COLUMNS[key], look.units))
     return {"value": shown, "text": f"{float(f'{shown:.5g}'):.6g}"}
-
-
-def _rank(key: str, option: str) -> tuple[Any, ...]:
-    if key == "box_kind":
-        return (list(KINDS).index(option), "") if option in KINDS else (len(list(KINDS)), option)
-    return (int(option), "") if option.isdigit() else (0, option)

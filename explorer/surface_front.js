@@ -51,7 +51,12 @@ class Scatter {
     if (behind[host.axes.x] && behind[host.axes.y]) {
       pen.strokeStyle = ink.text;
       pen.globalAlpha = 0.3;
-      behind[host.axes.x].forEach((value, i) => pen.stroke(new Path2D(outline("circle", this.x(value), this.y(behind[host.axes.y][i]), 3))));
+      const [across, up] = this.ends;
+      behind[host.axes.x].forEach((value, i) => {
+        const other = behind[host.axes.y][i];
+        if (value < across[0] || value > across[1] || other < up[0] || other > up[1]) return; // beside the picture
+        pen.stroke(new Path2D(outline("circle", this.x(value), this.y(other), 3)));
+      });
     }
     pen.globalAlpha = 0.28;
     pen.fillStyle = ink.guide;

@@ -16,6 +16,7 @@ from engine.formats.measurement import parse_cabin
 from engine.judged import FREQUENCY
 from engine.quantities import Units
 from explorer import frame, panels
+from explorer.chart_words import gain_in_words
 from explorer.charts import cabin_gain
 from explorer.document import get, put
 from explorer.inputs import Form
@@ -153,7 +154,8 @@ def gain(job: Job) -> None:
         )
     chart = cabin_gain(FREQUENCY, gains, ink=paper, **points)
     spec = spec_of(chart)
-    st.vega_lite_chart(spec, width="stretch", key="cabin-gain", alt="Gain of the vehicle over frequency")
+    words = gain_in_words(FREQUENCY, gains, job.units, "measured" if measured else "estimate")
+    st.vega_lite_chart(spec, width="stretch", key="cabin-gain", alt=words)
     take_away([of_spec("What the vehicle adds", spec, paper)], key="cabin-gain")
     if isinstance(cabin, MeasuredCabin):
         band = (math.floor(FREQUENCY[0]), math.ceil(FREQUENCY[-1]))

@@ -19,7 +19,7 @@ from engine.quantities import NotAQuantity, Units, display_unit, parse, show_saw
 from engine.report.wording import figure_of
 from engine.scenario import Scenario
 from engine.words.voice import listed
-from explorer.labels import LABELS, PARTS, capital, choice_label, item_in_words, label_of, plain
+from explorer.labels import LABELS, PARTS, capital, choice_label, item_in_words, label_of
 from explorer.session import row_of
 
 Table = Mapping[str, Any]
@@ -145,11 +145,11 @@ def _value(field: Field, stated: Any, units: Units) -> str:
     if field.kind == "choice":
         return choice_label(stated)
     if not field.is_quantity or field.kind.startswith("price"):
-        return plain(str(stated))
+        return str(stated)
     try:
         worth = parse(stated, field.kind)
     except NotAQuantity:
-        return plain(str(stated))
+        return str(stated)
     if field.kind == "length":
         return show_sawn(worth, units)
     number, unit = f"{to_display(worth, field.kind, units):.4g}", display_unit(field.kind, units)

@@ -219,8 +219,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
               "0 deg", "60 deg", default="45 deg"),
         Field("angle_step", "angle", "In what steps its tilt is set; slants are whole steps.",
               "0.05 deg", "15 deg", default="0.5 deg"),
-        Field("size_step", "length", "In what steps boards are cut; outside sizes are whole steps. Without it 1 mm, or "
-              "1/16 in for a job in inches.", "0.7 mm", "1 in"),
+        Field("size_step", "length", "In what steps boards are cut; outside sizes are whole steps.", "0.7 mm", "1 in"),
     ),
     "build": (
         Field("joints", "choice", "Which panels cover the edges of which: the sides those of all others, or the baffle "

@@ -44,7 +44,7 @@ SAMPLES = 64
 SEED = 1
 MOST = 0.9  # of built boxes, that a robust front's figures are those of
 SHARES = (0.1, 0.5, 0.9)  # of built boxes, at which bands are told
-PART = 512  # designs that are worked out together
+PART = 512  # designs at most that are worked out together
 KEPT = 4  # jobs and tolerances that are kept ready
 DRIVERS = 4  # that stand in one and the same box of the samples, since laying out costs most
 TEMPERATURES = 4  # that boxes are spread over, so that those in one air are heard together
@@ -205,7 +205,9 @@ def spread_in_parts(
     packed = pickle.dumps((evaluator.scenario, evaluator.without)) if helpers is not None else b""
     here, there = partial(_part, evaluator), partial(_part_there, packed)
     known = _stated(evaluator, tolerance)
-    places = np.array_split(np.arange(len(rows)), max(1, math.ceil(len(rows) / PART)))
+    # Of many an even number of parts, so that two processes end together.
+    count = 2 * math.ceil(len(rows) / (2 * PART)) if len(rows) > PART else 1
+    places = np.array_split(np.arange(len(rows)), count)
     coming = deque(handed(helpers, here, there, rows.iloc[part], samples, seed, known) for part in places)
     try:
         while coming:
@@ -401,11 +403,23 @@ class _Built:
         self.fits = np.asarray(np.max(np.stack(strict), axis=0) <= 0.0)[which]
         self.designs = replace(made.take(which), family=designs.family, filter_hz=designs.filter_hz)
         self.built: Built = world.filtered(self.designs, built.spread(which))
-        self.own_mass = world.families.part("mms")[self.designs.family[self.built.heard]]
+        self._vents_and_radiators(world)
+
+    def _vents_and_radiators(self, world: Evaluator) -> None:
+        """What all sets of other deviations in these boxes start from, of those that are heard, (M,) each."""
+        heard, layout, q = self.built.heard, self.built.layout, self.built.acoustics.systems
+        self.hydraulic, self.ends = layout.vent_hydraulic[heard], layout.vent_ends[heard]
+        with np.errstate(all="ignore"):
+            inner = layout.vent_acoustic_length[heard] + self.ends
+            # What the air in and round the box adds to that in the vents is in the true tuning, not in the lumped one.
+            self.whole = inner * (self.designs.tuning[heard] / q.tuning) ** 2
+            self.longer, self.around = inner + self.cut[heard] - layout.vent_length[heard], self.whole - inner
+        self.springs, self.radiator_mass = _springs(q), q.radiator_mass
+        self.own_mass = world.families.part("mms")[self.designs.family[heard]]
 
     def systems(self, deviation: Mapping[str, float]) -> Systems:
         """The circuits of those that are heard, with drivers, radiators and vents as they are, (M,)."""
-        q, layout = self.built.acoustics.systems, self.built.layout.take(self.built.heard)
+        q = self.built.acoustics.systems
         share = {draw: math.exp(deviation[draw]) for draw in _SHARES}
         changed = {name: getattr(q, name) * share[name] for name in _CONE} | {
             f"radiator_{name}": getattr(q, f"radiator_{name}") * share[f"radiator_{name}"] for name in _RADIATOR
@@ -414,17 +428,12 @@ class _Built:
         changed["air_mass"] = q.air_mass * share["sd"] ** 2
         with np.errstate(all="ignore"):
             # To first order: half a bore's perimeter, and about that of a slot, times what its width gains.
-            wider = 1.0 + 2.0 * deviation["vent_bore"] / layout.vent_hydraulic
-            # What the air in and round the box adds to that in the vents is in the true tuning, not in the lumped one.
-            inner = layout.vent_acoustic_length + layout.vent_ends
-            whole = inner * (self.designs.tuning[self.built.heard] / q.tuning) ** 2
-            longer = inner + self.cut[self.built.heard] - layout.vent_length
-            vents = whole / ((longer + layout.vent_ends * (np.sqrt(wider) - 1.0)) / wider + whole - inner)
+            wider = 1.0 + 2.0 * deviation["vent_bore"] / self.hydraulic
+            vents = self.whole / ((self.longer + self.ends * (np.sqrt(wider) - 1.0)) / wider + self.around)
             # The air that moves with a radiator counts in its mass.
-            springs, mass = _springs(q), q.radiator_mass
             as_is = replace(q, **changed)
-            heavier = 1.0 + (share["radiator_mms"] - 1.0) * self.own_mass / mass
-            radiators = _springs(as_is) / springs / heavier
+            heavier = 1.0 + (share["radiator_mms"] - 1.0) * self.own_mass / self.radiator_mass
+            radiators = _springs(as_is) / self.springs / heavier
             retuned = np.select([q.vented, q.radiating], [vents, radiators], 1.0)
         area = np.where(q.vented, q.vent_area * np.where(np.isfinite(wider), wider, 1.0), q.vent_area)
         return replace(as_is, tuning=q.tuning * np.sqrt(retuned), vent_area=area)

@@ -196,7 +196,9 @@ def _letters(drawing: Drawing, table: pd.DataFrame, y: alt.Y) -> list[alt.Chart]
         at = round(points * (0.30 + 0.55 * number / max(count - 1, 1)))
         spot = table[table["design"] == trace.letter].iloc[[at]]
         base = alt.Chart(spot).encode(x=frequency_axis(drawing), y=y)
-        disc = base.mark_circle(size=190, opacity=1.0, color=drawing.ink.paper, stroke=drawing.ink.series[seat])
+        disc = base.mark_circle(
+            size=190, aria=False, opacity=1.0, color=drawing.ink.paper, stroke=drawing.ink.series[seat]
+        )
         text = base.mark_text(fontSize=11, fontWeight="bold", color=drawing.ink.text, dy=0.5)
         layers += [disc, text.encode(text=alt.Text("design:N"))]
     return layers
@@ -214,7 +216,7 @@ def reading(base: alt.Chart, title: str, digits: int, *, lone: bool, beside: Bes
     tooltip.append(alt.Tooltip("frequency_hz:Q", title="Frequency (Hz)", format=".1f"))
     tooltip += [alt.Tooltip(field, title=words, format=f".{digits}f") for field, words in whose.items()]
     opacity = alt.OpacityValue(0.0, condition={"param": nearest.name, "empty": False, "value": 1.0})
-    point = base.mark_point(filled=True, size=45, clip=True)
+    point = base.mark_point(filled=True, aria=False, size=45, clip=True)
     point = point.encode(opacity=opacity, color=alt.Color("design:N", legend=None), tooltip=tooltip)
     return [point.add_params(nearest)]
 
@@ -244,7 +246,9 @@ def spots(drawing: Drawing, table: pd.DataFrame, marked: str, *, shape: str = "d
             found.append({"design": trace.letter, "frequency_hz": frequency, "value": value})
     if not found:
         return []
-    marks = alt.Chart(pd.DataFrame(found)).mark_point(shape=shape, filled=True, size=80, opacity=1.0, clip=True)
+    marks = alt.Chart(pd.DataFrame(found)).mark_point(
+        shape=shape, filled=True, aria=False, size=80, opacity=1.0, clip=True
+    )
     return [marks.encode(x=frequency_axis(drawing), y=alt.Y("value:Q"), color=alt.Color("design:N", legend=None))]
 
 

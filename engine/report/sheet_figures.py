@@ -80,15 +80,14 @@ def charts_of(portraits: Sequence[Portrait], bands: Sequence[Mapping[str, Floats
     ))  # fmt: skip
     where = "in the vehicle" if cabin else "at 1 m in the open"
     guess = " (estimate)" if any(guessed(GOALS[key], each.scenario) for key in keys for each in portraits) else ""
-    title = f"Loudness {where}{guess} (dB)"
-    levels = levels_chart(portraits, bands, keys, title=title, ink=LIGHT)
+    levels = levels_chart(portraits, bands, keys, title="Loudness (dB)", ink=LIGHT)
     name = "cabin_response" if cabin and not drawing.lone else "response"
     response = CHARTS[name][1](drawing)
     of_all = "each box" if len(portraits) > 1 else "the box"
     mark = "the small diamond (f3) is" if len(portraits) > 1 else "an upright line (f3) is"
     return [
         Chart(
-            title="How loud at three pitches" if len(keys) == 3 else "How loud at each pitch",
+            title=f"How loud at {'three pitches' if len(keys) == 3 else 'each pitch'}, {where}{guess}",
             caption="Higher is louder. The line through a mark: of ten boxes built like it nine come out above its "
             "lower end, one above its upper.",
             svg=chart_svg(levels, width=CHART_WIDTH, height=CHART_HEIGHT),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from html import escape
 from importlib.resources import files
 
@@ -81,9 +82,14 @@ def _line(line: Line) -> str:
 
 
 def _cell(cell: Cell) -> str:
-    band = f"<small>{escape(cell.band)}</small>" if cell.band else ""
+    band = f"<small>{_unbroken(cell.band)}</small>" if cell.band else ""
     look = ' class="best"' if cell.best else ""
-    return f"<td{look}>{escape(cell.figure)}{band}</td>"
+    return f"<td{look}>{_unbroken(cell.figure)}{band}</td>"
+
+
+def _unbroken(figures: str) -> str:
+    """Figures that keep their units beside them where a line is short."""
+    return re.sub(r"(?<=\d) (?=[^\W_]|[°%])(?!to )", "\N{NO-BREAK SPACE}", escape(figures))
 
 
 def _cautions(sheet: Sheet) -> str:

@@ -15,22 +15,27 @@ import numpy as np
 
 from engine.acoustics.limits import LIMITS
 from engine.arrays import Floats
-from engine.quantities import display_unit, show
+from engine.quantities import Units, display_unit, show
 from engine.report.curves import (
     IN_THE_OPEN,
     LIMIT_LOOKS,
     RESPONSE_SPAN,
     RINGS,
+    charts_of,
     limits_in_words,
     marks_in_words,
     runs,
+    title_of,
 )
+from engine.report.ink import LIGHT
 from engine.report.lines import Drawing
-from engine.report.portrait import Portrait
+from engine.report.portrait import Portrait, lay_over
 from engine.words.voice import listed
 
 TOLD_AT = (20.0, 30.0, 40.0, 60.0, 80.0)  # Hz, where a curve is told in words
 WINDOW = 45.0  # dB drawn of a level
+# What has a chart of its own where several designs are laid over each other -> of which chart it is the second line.
+_SECOND_LINES = {"cabin_response": ("response", 1), "radiator_excursion": ("excursion", 1)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +83,27 @@ def as_plain(portrait: Portrait, drawing: Drawing) -> dict[str, Any]:
     """The same as plain values, ready for JSON."""
     frequency = [round(float(hz), 3) for hz in drawing.frequency]
     return {"frequency": frequency, "tracks": [asdict(track) for track in tracks(portrait, drawing)]}
+
+
+def charts_in_words(portraits: Sequence[Portrait], units: Units) -> dict[str, str]:
+    """What each chart of :func:`engine.report.curves.charts_of` tells of designs, by its name, in a sentence or two.
+
+    Of several designs each is told by its letter; those that have no such line are left out.
+    """
+    alone = [lay_over([portrait], units=units, ink=LIGHT, hover=False) for portrait in portraits]
+    found = [{track.key: track for track in tracks(*pair)} for pair in zip(portraits, alone, strict=True)]
+    if len(portraits) == 1:
+        return {key: track.words for key, track in found[0].items()}
+    together, words = lay_over(portraits, units=units, ink=LIGHT, hover=False), {}
+    for name in charts_of(together):
+        key, number = _SECOND_LINES.get(name, (name, 0))
+        told = [
+            f"{portrait.letter}: {_along(of[key].lines[number], of[key], drawing)}"
+            for portrait, of, drawing in zip(portraits, found, alone, strict=True)
+            if key in of and len(of[key].lines) > number
+        ]
+        words[name] = f"{title_of(name, together)}. {'; '.join(told)}."
+    return words
 
 
 def _response(drawing: Drawing) -> Track:
@@ -190,18 +216,21 @@ def _track(
 
 def _told(track: Track, name: str, drawing: Drawing) -> Track:
     """A chart with its words: "Level at 1 m of D0421: 98.1 dB at 30 Hz …"."""
-    said = []
-    for line in track.lines:
-        places = [int(np.argmin(np.abs(np.log(drawing.frequency / hz)))) for hz in TOLD_AT]
-        told = [
-            f"{value:.{track.digits}f} {track.unit} at {show(hz, 'frequency', drawing.units, 0)}"
-            for hz, value in zip(TOLD_AT, (line.points[place] for place in places), strict=True)
-            if value is not None
-        ]
-        said.append((f"{line.name} " if line.name else "") + listed(told))
+    said = [(f"{line.name} " if line.name else "") + _along(line, track, drawing) for line in track.lines]
     beside = [words for _, words in (*track.levels, *track.marks)]
     words = f"{track.title} of {name}: {'; '.join(said)}." + (f" {', '.join(beside)}." if beside else "")
     return Track(**{**vars(track), "words": words})
+
+
+def _along(line: Line, track: Track, drawing: Drawing) -> str:
+    """A line in words: "98.1 dB at 30 Hz, 101.4 dB at 40 Hz"."""
+    places = [int(np.argmin(np.abs(np.log(drawing.frequency / hz)))) for hz in TOLD_AT]
+    told = [
+        f"{value:.{track.digits}f} {track.unit} at {show(hz, 'frequency', drawing.units, 0)}"
+        for hz, value in zip(TOLD_AT, (line.points[place] for place in places), strict=True)
+        if value is not None
+    ]
+    return listed(told)
 
 
 def _with_frequency(drawing: Drawing, marks: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:

@@ -7,8 +7,9 @@ whether a design still fits is for whoever judges it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -35,18 +36,22 @@ class Start:
     """Where a search goes on from: variables of designs that were good in another job.
 
     ``own`` (n, n_var) are the front's, those that stand for the others first, and ``rows`` (n,) are their positions in
-    it; ``copies`` (m, n_var) are made from them.
+    it; ``copies`` (m, n_var) are made from them, when they are first asked for.
     """
 
     own: Floats
     rows: Indices
-    copies: Floats
+    copied: Callable[[], Floats]
 
     @staticmethod
     def nowhere(problem: BoxProblem) -> Start:
         """No start at all."""
         nothing = np.empty((0, problem.n_var))
-        return Start(nothing, np.empty(0, dtype=np.intp), nothing)
+        return Start(nothing, np.empty(0, dtype=np.intp), lambda: nothing)
+
+    @cached_property
+    def copies(self) -> Floats:
+        return self.copied()
 
     @property
     def all(self) -> Floats:
@@ -64,13 +69,16 @@ def carried_over(front: pd.DataFrame, before: Scenario, problem: BoxProblem, *, 
     Raises SearchImpossible where the job ``before`` allows no box at all.
     """
     order = _telling_first(front, before.goals.objectives)
-    keys = keys_of(front.iloc[order])
+    front = front.iloc[order]
+    keys = keys_of(front)
     family = _nearest_families(keys, problem)
-    right = np.flatnonzero(family >= 0)
-    rows, family = order[right], family[right]
-    designs = _designs(problem, front.iloc[rows], family)
-    copies = [*_resized(problem, designs, before), _with_what_is_new(problem, front.iloc[order], keys, before, seed)]
-    return Start(problem.encode(designs), rows, np.vstack(copies))
+    right = family >= 0
+    designs = _designs(problem, front if right.all() else front[right], family[right])
+
+    def copied() -> Floats:
+        return np.vstack([*_resized(problem, designs, before), _with_what_is_new(problem, front, keys, before, seed)])
+
+    return Start(problem.encode(designs), order[right], copied)
 
 
 def _telling_first(front: pd.DataFrame, objectives: tuple[str, ...]) -> Indices:

@@ -740,6 +740,8 @@ class Evaluator:
         found = {variable.name: variable.none(len(rows)) for variable in variables()}
         for code, opening in enumerate(OPENINGS.records):
             own = np.flatnonzero(self.families.opening[family] == code)
+            if not len(own):
+                continue
             for name, values in opening.settled(rows.iloc[own], self._shelves[opening.name]).items():
                 found[name][own] = values
         return found

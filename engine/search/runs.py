@@ -86,14 +86,15 @@ def run(
     search = ArchiveSearch(problem, seed=seed, rough=True)
     nearest = Nearest(problem)
     crew = Crew(problem, helpers)
-    members = settled(problem, search.archive)  # none, but with their columns
 
     def told(members: pd.DataFrame) -> None:
         if progress is not None:
             progress(Progress(search.evaluations, budget, len(members), partial(table, evaluator, members)))
 
     begun = Start.nowhere(problem) if start is None else start(problem)
-    members = _began(problem, crew, search.archive, members, begun, told, cancelled)
+    members = _began(problem, crew, search.archive, begun, told, cancelled)
+    if members is None:
+        members = settled(problem, search.archive)  # none, but with their columns
     coming: tuple[int, Coming] | None = None  # what is being worked out, and how many evaluations later it is taken in
     for X, F, G in batches(search, crew, begun.all, budget=budget, cancelled=cancelled):
         search.tell(X, F, G)
@@ -133,16 +134,18 @@ def run(
 
 
 def _began(
-    problem: BoxProblem, crew: Crew, archive: Archive, members: pd.DataFrame, start: Start,
+    problem: BoxProblem, crew: Crew, archive: Archive, start: Start,
     told: Callable[[pd.DataFrame], None], cancelled: Callable[[], bool],
-) -> pd.DataFrame:  # fmt: skip
-    """What designs to start from come to, worked out exactly, some at a time; the members then."""
+) -> pd.DataFrame | None:  # fmt: skip
+    """What designs to start from come to, worked out exactly, some at a time; the members then, None without any."""
+    members: pd.DataFrame | None = None
     # What stands for them all is worked out here: helpers may be busy, or still have to start.
     parts = [start.own[:FIRST], *(start.own[each : each + TOGETHER] for each in range(FIRST, len(start.own), TOGETHER))]
     waiting = deque((X, (crew.here if not number else crew).worked_out(X)) for number, X in enumerate(parts) if len(X))
     while waiting and not cancelled():
         X, coming = waiting.popleft()
         rows, right = coming.result()
+        members = rows.iloc[:0] if members is None else members
         _numbered_after(members, rows)
         archive.take_in(X[right], turned(rows, problem.objectives), rows.index.to_numpy())
         members = _kept(archive, members, rows)

@@ -6,7 +6,7 @@ The batch's edge of ``engine.packing``: arrays go in and come out, each design i
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, Generic, Self, TypeVar
 
 import numpy as np
@@ -180,14 +180,21 @@ class Layout:
         packed = self.packed.copy()
         packed.vent_length += length
         packed.vent_acoustic_length += length
-        return replace(self, batch=self.batch._replace(packed=packed))
+        longer = replace(self, batch=self.batch._replace(packed=packed))
+        longer.__dict__["arrangement"] = self.arrangement  # that stays, and here it is found first
+        return longer
+
+    @cached_property
+    def arrangement(self) -> Integers:
+        """What tells how contents lie, (len(ARRANGED), N)."""
+        return np.stack([self.column(name) for name in ARRANGED]).astype(np.int64)
 
     def arranged_as(self, drawn: Layout) -> Layout:
         """The same boxes, but with contents that lie otherwise than in ``drawn``, of as many, put as they lie there.
 
         Their volume is what the walls now leave them.
         """
-        differ = np.any([self.column(name) != drawn.column(name) for name in ARRANGED], axis=0)
+        differ = np.any(self.arrangement != drawn.arrangement, axis=0)
         if not (other := np.flatnonzero(differ)).size:
             return self
         packed = self.packed.copy()
@@ -215,6 +222,7 @@ class Layout:
         )
 
 
+@cache
 def _own_rows() -> list[Table]:
     """What openings say of a box that has another one, a row each."""
     return [table(each.packing.own, 1) for each in OPENINGS.records]

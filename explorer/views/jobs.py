@@ -53,6 +53,8 @@ def begin() -> None:
                 on_change=open_file,
             )
     st.caption("What you put in and find is kept on this computer as you go; there is nothing to save.")
+    if not frame.has_job():  # else it stands in the menu
+        st.page_link(frame.WORDS, label="The words used here, explained", icon=":material/menu_book:")
 
 
 def new() -> None:

@@ -21,6 +21,12 @@ from explorer.plain_sight import named
 from explorer.session import Job, searched
 from explorer.take_away import of_curves, take_away
 
+# As many side by side as are wide enough to be read.
+ABREAST = """<style>
+.st-key-shortlist-cards { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(14rem, 100%), 1fr)); }
+.st-key-shortlist-cards > div { width: auto; height: auto; }
+</style>"""
+
 
 def page() -> None:
     job = frame.present_job()
@@ -50,26 +56,27 @@ def page() -> None:
 
 
 def cards(job: Job, portraits: list[Portrait]) -> None:
-    for column, portrait in zip(st.columns(max(3, len(portraits))), portraits, strict=False):
-        place = LETTERS.index(portrait.letter)
-        with column.container(border=True, height="stretch"):
-            row = portrait.row
-            st.markdown(f"#### {portrait.letter}\n**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**")
-            st.markdown(f"{outside(row, job.units)}; {plain(openings(row, job.units))}")
-            if searched(job.shortlist[place].document) != searched(job.document):
-                st.caption(":material/history: Found before you changed the job.")
-            with st.container(horizontal=True, gap="xsmall"):
-                st.button(
-                    named("Move left", portrait.letter),
-                    key=f"left:{place}",
-                    type="tertiary",
-                    icon=":material/arrow_back:",
-                    disabled=place == 0,
-                    on_click=move,
-                    args=(job, place),
-                )
-                label = named("Remove", portrait.letter)
-                st.button(label, key=f"remove:{place}", type="tertiary", on_click=remove, args=(job, place))
+    st.html(ABREAST)
+    with st.container(key="shortlist-cards"):
+        for portrait in portraits:
+            card(job, portrait)
+
+
+def card(job: Job, portrait: Portrait) -> None:
+    """One design: what it is, and what can be done with it here."""
+    place = LETTERS.index(portrait.letter)
+    with st.container(border=True):
+        row = portrait.row
+        st.markdown(f"#### {portrait.letter}\n**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**")
+        st.markdown(f"{outside(row, job.units)}; {plain(openings(row, job.units))}")
+        if searched(job.shortlist[place].document) != searched(job.document):
+            st.caption(":material/history: Found before you changed the job.")
+        with st.container(horizontal=True, gap="xsmall"):
+            if place:  # the first has none before it, whether cards stand side by side or one below the other
+                label = f"Put {portrait.letter} before {LETTERS[place - 1]}"
+                st.button(label, key=f"left:{place}", type="tertiary", on_click=move, args=(job, place))
+            label = named("Remove", portrait.letter)
+            st.button(label, key=f"remove:{place}", type="tertiary", on_click=remove, args=(job, place))
 
 
 def in_words(job: Job, portraits: list[Portrait]) -> None:
@@ -86,10 +93,10 @@ def curves(job: Job, portraits: list[Portrait]) -> None:
     paper, _ = frame.ink()
     drawing = lay_over(portraits, units=job.units, ink=paper, hover=True)
     for pair in panels.in_pairs(list(specs.curves(tuple(portraits), job.units, paper).items())):
-        for column, (name, spec) in zip(st.columns(2), pair, strict=False):
+        for column, (name, (spec, told)) in zip(st.columns(2), pair, strict=False):
             title = title_of(name, drawing)
             column.markdown(f"**{linked(title, name)}**")
-            column.vega_lite_chart(spec, width="stretch", key=f"shortlist:{name}", alt=f"{title} of the shortlist")
+            column.vega_lite_chart(spec, width="stretch", key=f"shortlist:{name}", alt=told)
             if name == "response" and (words := marks_in_words(drawing)):
                 column.caption(words)
     take_away(of_curves(portraits, job.units), key="shortlist")
@@ -117,7 +124,7 @@ def drawings(job: Job, portraits: list[Portrait]) -> None:
 
 
 def move(job: Job, place: int) -> None:
-    """Swap with the left neighbour; letters follow places."""
+    """Swap with the one before; letters follow places."""
     job.shortlist[place - 1], job.shortlist[place] = job.shortlist[place], job.shortlist[place - 1]
 
 

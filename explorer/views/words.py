@@ -5,11 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from engine.words.glossary import TOPICS, Term
+from explorer import frame
 from explorer.explained import said_by
 from explorer.labels import plain
 
 
 def page() -> None:
+    if not frame.has_job():  # else the menu leads back
+        st.page_link(frame.JOBS, label="Jobs", icon=":material/arrow_back:")
     st.header("Words")
     wanted = st.text_input("Find a word", placeholder="such as tuning", key="wanted-word").strip().casefold()
     found = {

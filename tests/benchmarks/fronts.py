@@ -7,6 +7,8 @@ the search as the explorer runs it, random designs, pymoo's NSGA-II (Deb and oth
 the union of all these, of searches with ten times the tries from two other seeds, and of a search of each family by
 itself.  Everything is compared as worked out exactly: hypervolume is the share of the box between the fixed best and
 worst figures (``span`` of each goal) that a front dominates, and that of a family is that of its own designs.
+Rivals keep every design; the search shows one for each cell that a builder can tell apart.  What of the best known
+front is left when it is shown like that is told beside it: nothing that shows one a cell comes to much more.
 """
 
 from __future__ import annotations
@@ -30,6 +32,7 @@ from engine.errors import SearchImpossible
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_scenario
 from engine.insight.comparison import groups_in
 from engine.scenario import Scenario
+from engine.search.archive import Archive
 from engine.search.front import turned, worked_out
 from engine.search.optimise import BATCH
 from engine.search.problem import BoxProblem
@@ -78,7 +81,7 @@ class Measure:
     """Hypervolume as a share of the unit box between a problem's spans."""
 
     def __init__(self, problem: BoxProblem) -> None:
-        self.objectives = problem.objectives
+        self.objectives, self.steps = problem.objectives, problem.steps
 
     def __call__(self, front: pd.DataFrame) -> float:
         return 0.0 if front.empty else hypervolume(front, self.objectives)
@@ -86,6 +89,13 @@ class Measure:
     def best_of(self, fronts: list[pd.DataFrame]) -> pd.DataFrame:
         every = pd.concat(fronts, ignore_index=True)
         return every[moocore.is_nondominated(turned(every, self.objectives))]
+
+    def one_a_cell(self, front: pd.DataFrame) -> pd.DataFrame:
+        """What an archive keeps of a front that it is offered whole."""
+        archive = Archive(variables=1, steps=self.steps)
+        rows = np.arange(len(front))
+        archive.take_in(rows[:, np.newaxis].astype(float), turned(front, self.objectives), rows)
+        return front.iloc[archive.marks]
 
 
 def searched(scenario: Scenario, tries: int, *, helped: bool) -> tuple[Reached, list[tuple[float, pd.DataFrame]]]:
@@ -160,6 +170,11 @@ def report(name: str, scenario: Scenario, asked: argparse.Namespace) -> None:
         )
     for front in longer:
         print(f"{'longer search':<20}{'':>19}{len(front):>9,}{measure(front):>13.5f}{measure(front) / whole:>15.1%}")
+    shown = measure.one_a_cell(best)
+    print(
+        f"{'best, one a cell':<20}{'':>19}{len(shown):>9,}{measure(shown):>13.5f}{measure(shown) / whole:>15.1%}\n"
+        f"{'this search of that':<52}{measure(own.front) / measure(shown):>9.1%}"
+    )
     trace = [(seconds, measure(front) / whole) for seconds, front in seen]
     print(f"first designs after {trace[0][0]:.1f} s; " + "; ".join(f"{s:.1f} s: {r:.1%}" for s, r in trace))
     for share in REACHED:

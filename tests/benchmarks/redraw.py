@@ -28,9 +28,11 @@ from engine.formats.scenario import demo_scenarios
 CHANGES = 6  # of the width
 STEP = 3.0  # mm
 # What is looked at often has to be cheap to look at, else it is what takes the time.
-WATCH = """width => new Promise(done => {
-    const side = document.querySelector('[data-testid=stSidebar]'), began = performance.now(), found = {};
-    const now = () => Math.round(performance.now() - began);
+WATCH = """async width => {
+    const began = await new Promise(hit => addEventListener('keydown', hit, {capture: true, once: true}));
+    return await new Promise(done => {
+    const side = document.querySelector('[data-testid=stSidebar]'), found = {};
+    const now = () => Math.round(performance.now() - began.timeStamp);
     const observer = new MutationObserver(() => { if (found.words !== undefined) found.picture = now(); });
     observer.observe(side, {subtree: true, childList: true});
     const timer = setInterval(() => {
@@ -40,7 +42,8 @@ WATCH = """width => new Promise(done => {
             clearInterval(timer); observer.disconnect(); done(found);
         }
     }, 20);
-})"""
+    });
+}"""
 
 
 def main(name: str) -> None:

@@ -182,6 +182,28 @@ def test_a_page_is_gone_through_by_keyboard_and_left_again(address: str, page: P
     assert page.evaluate("document.querySelector('[data-testid=\"stMain\"]').contains(document.activeElement)")
 
 
+def test_a_change_of_theme_draws_the_front_in_its_colours(address: str, page: Page) -> None:
+    """Promise: what is drawn in a theme's colours follows a change of theme by itself."""
+    page.emulate_media(color_scheme="light")
+    at(page, address, "")
+    ramp = page.locator(".ramp")
+    light = ramp.get_attribute("style") or ""
+    page.emulate_media(color_scheme="dark")
+    expect(ramp).not_to_have_attribute("style", light)
+    page.emulate_media(color_scheme="light")
+    expect(ramp).to_have_attribute("style", light)
+
+
+def test_steps_are_undone_on_a_narrow_screen_without_the_menu(address: str, page: Page) -> None:
+    """Promise: where the menu is shut, Undo and Redo stand above the page; else in the menu alone."""
+    for width in (1400, 400):
+        page.set_viewport_size({"width": width, "height": 900})
+        at(page, address, "words")
+        expect(page.get_by_role("button", name="Undo")).to_have_count(1)
+        expect(page.get_by_role("button", name="Undo")).to_be_in_viewport()
+    page.set_viewport_size({"width": 1400, "height": 900})
+
+
 def test_every_picture_has_words(address: str, page: Page) -> None:
     """Promise: charts and drawings say what they show."""
     at(page, address, "")

@@ -205,7 +205,7 @@ def test_a_new_job_from_nothing_to_its_first_front_and_a_step_back_by_keys(addre
     fill_in(page, {"Power": "180 W"})
     go_on(page, "Pipe for vents")
     page.get_by_role("button", name="Find the boxes").click()
-    expect(page.get_by_text("Best so far, all in all")).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_role("heading", name="Best so far", exact=True)).to_be_visible(timeout=PATIENCE)
     page.get_by_role("button", name="Cancel and keep what was found").click()
     expect(page.get_by_text("designs kept")).to_be_visible(timeout=PATIENCE)
 

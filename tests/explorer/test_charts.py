@@ -15,6 +15,7 @@ from engine.kinds import KINDS
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
 from explorer.charts import Look, Scene, bars, cabin_gain, faint, fronts, parallel, plotted, scatter, small, spans
+from explorer.traits import TRAITS, options_of
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
 
@@ -62,6 +63,41 @@ def test_a_vehicle_s_gain_is_drawn_with_the_points_that_were_measured() -> None:
     assert len(cabin_gain(frequency, level, ink=LIGHT).layer) == 1
 
 
+@pytest.mark.parametrize(
+    ("colour", "shape", "legends"),
+    [
+        ("driver", "driver_count", ["Ten Twelve", "1 2", "Driver", "How many drivers"]),
+        ("box_kind", "box_kind", ["Closed Vented Passive radiator", "Kind of box"]),
+        ("vent_speed_m_s", "f3_hz", ["best third middle third worst third", "Worst vent air speed", "(f3)"]),
+    ],
+)
+@pytest.mark.parametrize("draw", [scatter, parallel])
+def test_colour_and_shape_follow_what_the_page_tells_by_them(
+    front: pd.DataFrame, colour: str, shape: str, legends: list[str], draw: Any
+) -> None:
+    """Promise: a chart taken away is coloured and shaped as the surface was, by a name or a figure, with legends."""
+    front = front.assign(driver_count=1 + np.arange(len(front)) % 2)
+    traits = {key: options_of(key, front[key]) for key in TRAITS}
+    scene = replace(scene_of(front), traits=traits)
+    places = {"x": "f3_hz", "y": "output_db", "objectives": OBJECTIVES}
+    how = {"objectives": OBJECTIVES} if draw is parallel else places
+    words = " ".join(words_in(drawn(draw(scene, colour=colour, shape=shape, **how))).split())
+    assert all(legend in words for legend in legends)
+    assert words.count("Kind of box") == (colour == "box_kind")  # one legend for what both tell
+
+
+def test_a_name_keeps_its_colour_whatever_the_filters_leave(front: pd.DataFrame) -> None:
+    """Promise: as on the surface, a driver has the colour that it has among all of the front."""
+    traits = {key: options_of(key, front[key]) for key in TRAITS}
+    scene = replace(scene_of(front[front["driver"] == "Twelve"]), traits=traits)
+    spec = scatter(scene, x="f3_hz", y="output_db", colour="driver", objectives=OBJECTIVES).to_dict()
+    scale = spec["layer"][0]["encoding"]["color"]["scale"]
+    assert dict(zip(scale["domain"], scale["range"], strict=True)) == {
+        "Ten": LIGHT.series[0],
+        "Twelve": LIGHT.series[1],
+    }
+
+
 @pytest.mark.parametrize("dark", [False, True])
 def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd.DataFrame, dark: bool) -> None:
     marks = {"D0003": "pick", "D0004": "A"}
@@ -76,7 +112,7 @@ def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd
     words = words_in(drawn(chart))
     assert "-3 dB frequency (f3) (Hz) – lower is better" in words
     assert "Mean maximum output (dB) – higher is better" in words
-    assert "Vented Closed Passive radiator" in " ".join(words.split())
+    assert "Closed Vented Passive radiator" in " ".join(words.split())
     assert " pick " in words
     assert " A " in words
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from explorer import history
+from explorer.document import put
 from explorer.history import MOST, History, revived
 from explorer.open_jobs import OpenJobs
 from explorer.session import Chosen, Job, JobStore, new_id, row_of
@@ -55,6 +57,45 @@ def test_inputs_picks_filters_and_the_shortlist_come_back_in_turn(job: Job, fron
     ]  # fmt: skip
     steps.undo(job)
     assert job.pick is None
+
+
+def test_a_price_and_who_is_recommended_come_back(job: Job, front: pd.DataFrame) -> None:
+    """Though designs are alike whatever is asked for them; after a restart as well."""
+    steps = History()
+    job.shortlist = [design(front, 0), design(front, 1)]
+    steps.note(job)
+    job.shortlist = [replace(job.shortlist[0], price="890 EUR"), job.shortlist[1]]
+    steps.note(job)
+    job.shortlist = [job.shortlist[0], replace(job.shortlist[1], recommended=True)]
+    steps.note(job)
+    assert len(steps.past) == 2
+    steps = revived(steps.dump())
+    steps.undo(job)
+    assert [(each.price, each.recommended) for each in job.shortlist] == [("890 EUR", False), ("", False)]
+    steps.undo(job)
+    assert [each.price for each in job.shortlist] == ["", ""]
+    steps.redo(job)
+    assert job.shortlist[0].price == "890 EUR"
+
+
+@pytest.mark.parametrize(
+    ("place", "price"),
+    [
+        (("driver", 0, "price"), "120 EUR"),
+        (("stock", "board_price"), "30 EUR/m2"),
+        (("stock", "pipe", 0, "price"), "9 EUR/m"),
+    ],
+)
+def test_a_price_of_what_is_bought_is_a_step(job: Job, place: tuple[str | int, ...], price: str) -> None:
+    job.document = {**DOCUMENT, "currency": "EUR", "stock": {"pipe": [{"name": "tube"}]}}
+    before = job.document
+    steps = History()
+    steps.note(job)
+    job.document = put(job.document, place, price)
+    steps.note(job)
+    assert len(steps.past) == 1
+    steps.undo(job)
+    assert job.document == before
 
 
 def test_what_the_program_did_by_itself_is_no_step(job: Job, front: pd.DataFrame) -> None:

@@ -46,6 +46,15 @@ def test_an_address_without_a_job_shows_the_jobs_and_begins_nothing(opened: Open
         assert header(test.switch_page(f"views/{page}.py").run()) == "Jobs"
 
 
+def test_words_are_explained_without_a_job(opened: Opener) -> None:
+    test = opened(None)
+    test.switch_page("views/words.py").run()
+    assert header(test) == "Words"
+    assert "job" not in test.session_state
+    test.text_input(key="wanted-word").set_value("tuning").run()
+    assert "Tuning" in words_on(test)
+
+
 def test_a_new_job_is_put_in_step_by_step_and_then_searched(
     opened: Opener, state_directory: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

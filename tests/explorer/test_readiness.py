@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 from functools import partial
@@ -51,6 +52,12 @@ def test_a_folder_for_one_run_is_not_filled_by_others(tmp_path: Path, monkeypatc
     monkeypatch.setattr(readiness.subprocess, "Popen", lambda *_, **__: pytest.fail("a process was started"))
     readiness.compile_all()
     assert not readiness.is_compiled()
+
+
+def test_what_is_loaded_is_not_looked_through_after_every_run_of_a_page() -> None:
+    """User's promise: pages answer soon, though Streamlit collects garbage after each of their runs."""
+    assert readiness.readiness().wait(PATIENCE)
+    assert gc.get_freeze_count() > gc.get_count()[0]
 
 
 def test_a_first_search_says_what_it_waits_for(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:

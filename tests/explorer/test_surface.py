@@ -12,12 +12,14 @@ import pytest
 
 from engine.columns import COLUMNS
 from engine.formats.scenario import demo_scenarios, read_document, read_scenario
+from engine.insight.reasons import balanced
 from engine.judged import FREQUENCY, JudgedDesign
 from engine.quantities import Units
 from engine.report.ink import LIGHT
 from engine.report.portrait import Portrait, lay_over
 from engine.report.tracks import tracks
 from engine.report.wording import figure_of
+from explorer import picking
 from explorer.charts import Look
 from explorer.choices import displayed
 from explorer.demo_fronts import found_for, stored_front
@@ -26,6 +28,7 @@ from explorer.session import DRIVERS, Job, as_document, new_id
 from explorer.surface import ACTS_MOST, sent
 from explorer.surface_acts import beside, do, typed
 from explorer.surface_data import bounds_shown, written
+from explorer.worker import SearchTask
 
 KEYS = ["f3_hz", "output_db", "outer_volume_m3", "weight_kg", "vent_speed_m_s"]
 ASKED = read_scenario(demo_scenarios()["van-bench"]).goals
@@ -238,3 +241,20 @@ def test_the_pick_s_curves_are_those_of_the_judged_design_and_are_told_in_words(
             assert all(len(line.points) == len(FREQUENCY) for line in track.lines)
             assert all(track.low <= value <= track.high for value, _ in track.levels)
         assert ("in" if units == "us" else "mm") in found["excursion"].words.split()
+
+
+def test_the_best_so_far_is_marked_and_told_of_one_front(front: pd.DataFrame, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Promise: while a search runs, the picture, its mark and what is said of the best box are of one moment."""
+    van = read_scenario(demo_scenarios()["van-bench"])
+    look, given = Look(units="metric", currency="", ink=LIGHT), dict[str, Any]()
+    monkeypatch.setattr(picking, "surface", lambda **what: given.update(what))
+    monkeypatch.setattr(picking, "made_once", lambda *_, make: make())
+    monkeypatch.setattr(picking.frame, "look", lambda _: look)
+    monkeypatch.setattr(picking.st, "session_state", {})
+    job = Job(id="growing-job", source="van.toml", document=dict(van.document))
+    picking.growing_surface(job, SearchTask(van, job.document), front)
+    best = front.iloc[balanced(front, van.goals.objectives)]
+    assert given["pick"]["id"] == best["id"]
+    assert given["pick"]["lines"][0].endswith(f"1 × {best['driver']}")
+    assert (given["growing"], given["marks"]) == (picking.BEST, {})
+    assert best["id"] in json.loads(given["front"].text)["ids"]

@@ -141,12 +141,20 @@ def is_vented(portrait: Portrait) -> bool:
 
 
 def test_nothing_for_the_workshop_is_on_it(three: Sheet, portraits: list[Portrait]) -> None:
-    page = html_of(three)
+    page = html_of(three).replace("\N{NO-BREAK SPACE}", " ")
     for word in ("cut-out", "brace", "flange", "bevel", "terminal cup"):
         assert word not in page.lower()
     lengths = [figure("vent_length_m", each.row["vent_length_m"], "metric") for each in portraits if is_vented(each)]
     assert lengths
     assert not [length for length in lengths if length in page]
+
+
+def test_no_figure_of_the_web_page_is_broken_from_its_unit(three: Sheet) -> None:
+    """Promise: on a telephone's narrow columns too; a band breaks before its second figure and nowhere else."""
+    cells = re.findall(r"<td[^>]*>(.*?)</td>", html_of(three))
+    assert any("dB" in cell for cell in cells)
+    assert not [cell for cell in cells if re.search(r"\d (?:dB|Hz|kg|L)\b", cell)]
+    assert any(re.search(r"\d\N{NO-BREAK SPACE}dB to \d", cell) for cell in cells)
 
 
 def test_it_says_what_can_hurt(three: Sheet) -> None:

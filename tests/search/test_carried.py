@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 import pandas as pd
 import pytest
+from numpy.typing import NDArray
 
 from engine.formats.front import csv_text
 from engine.formats.scenario import demo_scenarios, read_scenario
@@ -205,6 +206,27 @@ def test_a_cancel_at_once_tells_that_nothing_was_tried(van: Scenario, found: pd.
     assert result.record["stopped_by"] == "cancelled"
     assert result.record["evaluations"] == 0
     assert 0 < len(result.front) <= FIRST + len(van.goals.objectives)
+
+
+def test_the_front_is_told_before_copies_are_made(van: Scenario, found: pd.DataFrame) -> None:
+    """Promise: what a front comes to in another job waits for nothing that follows from the change."""
+    order: list[str] = []
+
+    def start(problem: BoxProblem) -> Start:
+        begun = carried_over(found, van, problem)
+
+        def copied() -> NDArray[np.float64]:
+            order.append("copies")
+            return begun.copies
+
+        return dataclasses.replace(begun, copied=copied)
+
+    def told(progress: Progress) -> None:
+        order.append("tried" if progress.evaluations else "told")
+
+    run(wider(van, 0.01), start=start, progress=told, cancelled=lambda: "tried" in order)
+    assert order == [*["told"] * (len(order) - 2), "copies", "tried"]
+    assert order[0] == "told"
 
 
 def test_nowhere_is_no_start(van: Scenario) -> None:
