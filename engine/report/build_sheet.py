@@ -42,8 +42,7 @@ NEAR = 5e-5  # m
 GENERAL = (
     (
         "For people who have been shown how to use the machines named here. Their manuals, local rules and, where a "
-        "licence "
-        "is asked for, those who hold one come before anything on these pages."
+        "licence is asked for, those who hold one come before anything on these pages."
     ),
     "Eyes, ears and lungs: goggles, ear muffs, dust mask at every machine. Keep others, children above all, out.",
 )
@@ -136,8 +135,7 @@ def _first(box: Box, design: JudgedDesign, units: Units, written: date) -> Secti
             Words(
                 "Left, right, front and back are the box's own, as somebody sees it who stands before its front (the "
                 "baffle) and looks at it; up is up as it stands in the vehicle. Pages of boards say which face is "
-                "drawn, "
-                "and which way left, right and up of the box lie on it.",
+                "drawn, and which way left, right and up of the box lie on it.",
             ),
             Words(
                 "Long point: the face of a board that reaches further at a bevelled edge; short point: the other one. "
@@ -346,8 +344,7 @@ def _pipes(box: Box, units: Units) -> list[Section]:
         return []
     said = Words(
         "Lengths are cut lengths, square at both ends, with what goes into a socket included; a socket is filled to "
-        "its "
-        "bottom. The outer end is flush with the panel's outside.",
+        "its bottom. The outer end is flush with the panel's outside.",
     )
     return [Section(title="Pipes", blocks=(said, table), on_new_page=False)]
 

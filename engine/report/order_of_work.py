@@ -29,8 +29,7 @@ _THEN = ("top", "baffle", "right side")
 SAW = (
     (
         "Table and track saws: riving knife and guard on, blade just above the wood, push stick within a hand's "
-        "length of "
-        "the blade, stand out of the line of the cut, nothing freehand. The saw's own manual comes first."
+        "length of the blade, stand out of the line of the cut, nothing freehand. The saw's own manual comes first."
     ),
 )
 DUST = (
@@ -51,14 +50,12 @@ SOLVENT = (
 VEHICLE = (
     (
         "Loose, the box is a missile in a crash: bolt it through structure, not trim, with large washers, and pull "
-        "hard on "
-        "it before driving."
+        "hard on it before driving."
     ),
     (
         "Before anything is drilled or screwed: airbags and their wiring, belt anchors, fuel and brake lines, "
-        "high-voltage "
-        "cables lie behind panels and under floors. Look from both sides; the vehicle's manual and a licensed "
-        "workshop know."
+        "high-voltage cables lie behind panels and under floors. Look from both sides; the vehicle's manual and a "
+        "licensed workshop know."
     ),
 )
 
@@ -116,8 +113,7 @@ class _Work:
             words=(
                 (
                     f"Everything here holds for board that measures {show_size(box.board, self.units)}{layer}, with a "
-                    "calliper in four "
-                    "places. Board is often off what it is sold as. If yours differs by more than "
+                    "calliper in four places. Board is often off what it is sold as. If yours differs by more than "
                     f"{self.about('0.2 mm', '0.008 in')}, enter it as measured and print again."
                 ),
                 f"Joints: {self._joints()}.",
@@ -143,8 +139,7 @@ class _Work:
         cautions = [
             (
                 f"A whole sheet weighs about {show(weight, 'mass', self.units)}: two people, gloves, lift with "
-                "straight "
-                "backs; break sheets down on a floor with battens before they go to the saw."
+                "straight backs; break sheets down on a floor with battens before they go to the saw."
             ),
             *SAW,
             DUST,
@@ -164,8 +159,7 @@ class _Work:
                 "Write on each board its name, which face is outside and an arrow up, as its page shows it.",
                 (
                     "Check: boards of one name lie on each other without a step; both diagonals of every rectangle "
-                    "agree "
-                    f"within {self.about('1 mm', '1/32 in')}."
+                    f"agree within {self.about('1 mm', '1/32 in')}."
                 ),
             ),
         )
@@ -177,9 +171,8 @@ class _Work:
             words=(
                 (
                     f"Glue the {layer.name} ({show_size(layer.thickness, self.units)}) on the outside of the baffle, "
-                    "face to face, "
-                    "edges as the section template shows them, in bands of glue no more than a hand apart. Weights or "
-                    "clamps all over, overnight on a flat bench. From here on they are one board."
+                    "face to face, edges as the section template shows them, in bands of glue no more than a hand "
+                    "apart. Weights or clamps all over, overnight on a flat bench. From here on they are one board."
                 ),
             ),
         )
@@ -215,8 +208,8 @@ class _Work:
                 words=(
                     (
                         f"For {names}, {deep} deep, before the opening inside is sawn if the router runs on a centre "
-                        "pin. "
-                        "Try the flange itself: it should drop in with the thickness of a sheet of paper all round."
+                        "pin. Try the flange itself: it should drop in with the thickness of a sheet of paper all "
+                        "round."
                     ),
                 ),
                 cautions=(ROUTER,),
@@ -235,8 +228,7 @@ class _Work:
                     *dict.fromkeys(lines),
                     (
                         "Hold the real flange to the template first: makers change bolt circles. Tape on the bit "
-                        "marks the "
-                        "depth."
+                        "marks the depth."
                     ),
                 ),
             )
@@ -294,8 +286,7 @@ class _Work:
             words=(
                 (
                     f"Lay the {first[0]} on a flat bench, outside down. Glue and clamp the {listed(first[1:])} to it "
-                    "where "
-                    "the dry fit was marked, square by a try square or the section template."
+                    "where the dry fit was marked, square by a try square or the section template."
                 ),
                 *self._held(),
                 "Wipe squeezed-out glue with a damp cloth; where a flange or brace lands nothing may stand proud.",
@@ -407,8 +398,7 @@ class _Work:
         words = [
             (
                 f"The {self.box.last} goes on last. Glue on every edge that it meets, braces too, clamps all round, "
-                "diagonals "
-                "once more."
+                "diagonals once more."
             ),
             "Through the drivers' openings, seal its joints from inside as the others.",
         ]
@@ -423,9 +413,8 @@ class _Work:
         cautions = [DUST]
         if self.scenario.box.round_over > 0.0:
             words.append(
-                f"Round over the outer edges with a router bit of {self.size(self.scenario.box.round_over)} radius; "
-                "no screw "
-                "may be where the bit runs."
+                f"Round over the outer edges with a router bit of {self.size(self.scenario.box.round_over)} radius; no "
+                "screw may be where the bit runs."
             )
             cautions.insert(0, ROUTER)
         if self.scenario.box.carpet > 0.0:
@@ -445,8 +434,7 @@ class _Work:
             words=(
                 (
                     f"{len(self.feet)} feet {self.size(height)} high, glued and screwed under the corners as their "
-                    "pages "
-                    "show: the air before the drivers that face down needs this height."
+                    "pages show: the air before the drivers that face down needs this height."
                 ),
             ),
         )
@@ -461,8 +449,7 @@ class _Work:
             words.append(f"Passive radiators: gasket{more}, no cable; cones must travel freely both ways.")
         words.append(
             f"Driver{'s' if len(self.drivers) > 1 else ''}: gasket tape, ends butted; connect as “Wiring” says; "
-            "terminals "
-            "turned as the panel's page shows. Start all screws, then tighten crosswise, hand-tight: a bent basket "
+            "terminals pointing as “Views” says. Start all screws, then tighten crosswise, hand-tight: a bent basket "
             "rubs."
         )
         heavy = float(self.box.row.get("driver_mass_kg", math.nan))
@@ -501,8 +488,7 @@ class _Work:
         words = [
             (
                 f"The box stands {across} from the left end of the measured space, {forward} forward of its rearmost "
-                "plane "
-                f"and {up} above its lowest point: see section and plan under “Views”."
+                f"plane and {up} above its lowest point: see section and plan under “Views”."
             ),
         ]
         cautions = list(VEHICLE)

@@ -25,23 +25,19 @@ _MAP = (60.0, 60.0)  # mm, of each template on the first page
 _ADVICE = (
     (
         "Print at 100 % (“actual size”): no “fit to page”, no borders. Before anything is cut, lay a steel rule on "
-        "the two "
-        f"rulers of every page: {RULERS['across'][0]} mm and {RULERS['across'][1]} inches across, {RULERS['down'][0]} "
-        "mm "
-        f"and {RULERS['down'][1]} inches down. Paper stretches with damp, and printers differ from one way to the "
-        "other: "
-        "if a ruler is off by more than half a millimetre, set the work out from the sizes of the build sheet instead."
+        f"the two rulers of every page: {RULERS['across'][0]} mm and {RULERS['across'][1]} inches across, "
+        f"{RULERS['down'][0]} mm and {RULERS['down'][1]} inches down. Paper stretches with damp, and printers differ "
+        "from one way to the other: if a ruler is off by more than half a millimetre, set the work out from the sizes "
+        "of the build sheet instead."
     ),
     (
         "Trim each page along the dashed line towards its neighbour, lay it over the neighbour's overlap so that the "
-        "round "
-        "marks and their crosses cover each other, tape, and stick the whole down with a glue that lets go again. "
-        "Spray adhesive: air the room, no flame, no sparks, a mask for organic vapours."
+        "round marks and their crosses cover each other, tape, and stick the whole down with a glue that lets go "
+        "again. Spray adhesive: air the room, no flame, no sparks, a mask for organic vapours."
     ),
     (
         "Heavy lines are cut, thin ones are for setting out, dashes lie on the other face or behind. Line widths and "
-        "saw "
-        "kerf are not allowed for: cut on the waste side of the line."
+        "saw kerf are not allowed for: cut on the waste side of the line."
     ),
 )
 

@@ -59,8 +59,7 @@ def _section(box: Box, units: Units) -> Template:
         said=(
             (
                 f"The box cut across, {sizes} over all (deep × high). Lay boards on it to check bevels, and mark on "
-                "the sides "
-                "where the others land."
+                "the sides where the others land."
             ),
             "The right side is its mirror image: turn the paper over.",
         ),
@@ -232,8 +231,7 @@ def _gauges(box: Box, units: Units) -> Iterator[Template]:
         said=(
             (
                 "Cut out of stiff card, unplug the saw, stand it on the table and tilt the blade until it lies along "
-                "the "
-                "slanted edge. Then prove the setting on scrap: the blade's own scale is no measure."
+                "the slanted edge. Then prove the setting on scrap: the blade's own scale is no measure."
             ),
         ),
         face="either face",
