@@ -32,6 +32,7 @@ from explorer.vehicle_form import wrong_in_words
 
 WHY_NOT = "sweep-why-not"
 OTHERS = "as-built-others"
+INVENTED = "invented.csv"
 _OF = {
     "box": "The finished box", "free": "One driver alone, in free air", "loaded": "The same with a mass on its cone",
     "closed": "The same in a closed test box",
@@ -155,7 +156,7 @@ def take_upload(job: Job, of: str, key: str) -> None:
 
 
 def take_invented(job: Job, design: JudgedDesign) -> None:
-    keep(job, "box", "invented.csv", sweep_text(invented(design)))
+    keep(job, "box", INVENTED, sweep_text(invented(design)))
 
 
 def keep(job: Job, of: str, name: str, text: str) -> None:
@@ -197,6 +198,8 @@ def result(job: Job, chosen: Chosen, design: JudgedDesign) -> AsBuilt | None:
         st.error(plain(done.told(FormVoice(job.units))))
         return None
     first, *rest = measured.told(done, job.units)
+    if job.sweeps.get("box", {}).get("name") == INVENTED:
+        panels.caution("The sweep is invented, to show what a real one comes to. Go by none of these figures.")
     st.markdown(f"**{plain(first)}**")
     st.markdown("\n".join(f"- {plain(line)}" for line in rest))
     paper, _ = frame.ink()
