@@ -156,6 +156,22 @@ def test_a_front_of_an_earlier_version_is_lost_and_nothing_else(tmp_path: Path, 
     assert "the designs of the last search" in back.lost
 
 
+def test_a_job_from_before_there_were_sweeps_opens_whole(tmp_path: Path, job: Job) -> None:
+    """User's promise: a job that the version before wrote opens with front, pick and shortlist, and lacks nothing."""
+    store = JobStore(tmp_path)
+    store.save(job)
+    file = tmp_path / job.id / "job.json"
+    state = json.loads(file.read_text(encoding="utf-8"))
+    earlier = {key: value for key, value in state.items() if key not in ("sweeps", "held")} | {"version": 3}
+    file.write_text(json.dumps(earlier), encoding="utf-8")
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert back.lost == ()
+    assert back.found is not None
+    assert (back.document, back.pick, back.shortlist) == (job.document, job.pick, job.shortlist)
+    assert (back.sweeps, back.held) == ({}, [])
+
+
 def test_only_the_last_jobs_keep_their_fronts_and_all_keep_their_inputs(tmp_path: Path, job: Job) -> None:
     store = JobStore(tmp_path)
     for number in range(FRONTS_KEPT + 2):
