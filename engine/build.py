@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -36,10 +37,16 @@ SMALLEST = 0.030  # m, of a board's width; common practice, no source
 def built(design: JudgedDesign, build: Build | None = None) -> tuple[JudgedDesign, Box]:
     """A design judged with the board as measured, and its box, built as ``build`` says or else the job.
 
+    The job of the design given back says so too: its sheets and its saw are those of ``build``.
+
     Raises InputFaults where its parts are in each other's way.
     """
     how = design.scenario.build if build is None else build
-    measured = as_measured(design, board_thickness=how.board_thickness, baffle_layer=how.baffle_layer)
+    evaluator = copy(design.evaluator)  # none of its arrays go by how a pick is built
+    evaluator.scenario = replace(design.scenario, build=how)
+    measured = as_measured(
+        replace(design, evaluator=evaluator), board_thickness=how.board_thickness, baffle_layer=how.baffle_layer
+    )
     clashes = [each for each in measured.inspection.broken if each.measured < -CLASH]
     if clashes:
         first = min(clashes, key=lambda each: each.measured)

@@ -14,7 +14,9 @@ from engine.measured.names import DRIVER
 from engine.measured.sweep import Sweep, parse_sweep
 from engine.measured.verdict import AsBuilt, Others, Sweeps, measured_driver, of_design
 from engine.quantities import NotAQuantity, Units, parse, write
+from engine.scenario import Build
 from explorer.document import get, put
+from explorer.reading import build_now
 from explorer.session import Chosen, Document, Job, SearchResult
 
 AMOUNTS = {"loaded": "added_mass", "closed": "volume"}  # what has to be known beside a sweep, as a kind of quantity
@@ -58,11 +60,11 @@ class Checks:
 
     def of(self, job: Job, chosen: Chosen, design: JudgedDesign) -> AsBuilt | WedgefrontError:
         """A chosen design held against the sweeps of a job, in the board as it was bought; or why it cannot be."""
-        key = self._key(job, chosen)
+        build = build_now(design, job)
+        key = self._key(job, chosen, build)
         with self._lock:
             if key not in self._found:
                 try:
-                    build = design.scenario.build
                     bought = as_measured(design, board_thickness=build.board_thickness, baffle_layer=build.baffle_layer)
                     self._found[key] = of_design(bought, sweeps_of(job), hold=job.held)
                 except (InputFaults, WedgefrontError) as error:
@@ -72,7 +74,8 @@ class Checks:
 
     def others(self, job: Job, chosen: Chosen, found: SearchResult, done: AsBuilt) -> Others:
         """What that means for the front that the design is from."""
-        key = (*self._key(job, chosen), json.dumps(found.record, sort_keys=True))
+        assert done.design is not None, "only designs of a job are of a front"
+        key = (*self._key(job, chosen, build_now(done.design, job)), json.dumps(found.record, sort_keys=True))
         with self._lock:
             if key not in self._others:
                 self._others[key] = done.others(found.front)
@@ -80,8 +83,8 @@ class Checks:
             return others
 
     @staticmethod
-    def _key(job: Job, chosen: Chosen) -> tuple[Any, ...]:
-        return chosen, json.dumps(job.sweeps, sort_keys=True), tuple(sorted(job.held))
+    def _key(job: Job, chosen: Chosen, build: Build) -> tuple[Any, ...]:
+        return chosen, build, json.dumps(job.sweeps, sort_keys=True), tuple(sorted(job.held))
 
 
 def _used(kept: OrderedDict[tuple[Any, ...], Any], key: tuple[Any, ...]) -> Any:

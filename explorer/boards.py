@@ -13,8 +13,19 @@ from engine.errors import InputFaults
 from engine.formats.box import NAME, box_text
 from engine.formats.fields import FIELDS
 from engine.judged import JudgedDesign
-from engine.report.blocks import Steps
-from engine.report.build_sheet import BuildSheet, board_page, build_sheet_of, build_sheet_pdf, cutting_list, warnings
+from engine.report.blocks import Caution, Steps
+from engine.report.build_sheet import (
+    GENERAL,
+    BuildSheet,
+    board_page,
+    build_sheet_of,
+    build_sheet_pdf,
+    cutting_list,
+    pipe_sections,
+    to_buy_section,
+    views_section,
+    warnings,
+)
 from engine.report.order_of_work import order_of_work
 from engine.report.sheet import file_name
 from engine.report.typeset import Paper
@@ -25,11 +36,15 @@ from explorer import blocks, panels
 from explorer.inputs import Form
 from explorer.labels import plain
 from explorer.plainly import plainly
-from explorer.reading import read
+from explorer.reading import build_now, read
 from explorer.session import Job
 
 _PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "Letter"}
 _HERE = ("build",)  # of the job's document
+AS_FOUND = (
+    "Something in the job cannot be read as it stands, so this is the box as the job had it built when the design was "
+    "found. Put that right before you saw."
+)
 
 
 @lru_cache(maxsize=4)
@@ -38,27 +53,56 @@ def box_for(design: JudgedDesign, build: Build) -> tuple[JudgedDesign, Box]:
     return built(design, build)
 
 
-def boards(design: JudgedDesign, job: Job) -> None:
-    """How it is built, the cutting list, then one board at a time."""
-    form = Form(job, read(job.document, job.source))
-    form.fields("build", tuple(field.key for field in FIELDS["build"]), _HERE, across=2)
+def how_built(job: Job) -> None:
+    """Joints, the board as measured and glue strips, as the job has them: everything on the page goes by these."""
+    reading = read(job.document, job.source)
+    form = Form(job, reading)
+    form.fields("build", tuple(field.key for field in FIELDS["build"]), _HERE, across=4)
     form.faults(_HERE)
+    if reading.scenario is None:
+        panels.caution(AS_FOUND)
+
+
+def views(design: JudgedDesign, job: Job) -> None:
+    """The box in its space, from the side, from above and square on, with the board as measured."""
+    if (found := box_now(design, job)) is not None:
+        measured, _ = found
+        blocks.show(views_section(measured, job.units).blocks)
+
+
+def to_buy(design: JudgedDesign, job: Job) -> None:
+    """What is bought, in amounts that follow from the box."""
+    if (found := box_now(design, job)) is not None:
+        measured, box = found
+        blocks.show(to_buy_section(box, measured, job.units).blocks)
+
+
+def boards(design: JudgedDesign, job: Job) -> None:
+    """The cutting list, then one board at a time, then the pipes."""
     if (found := box_now(design, job)) is None:
         return
     _, box = found
     blocks.show((cutting_list(box, job.units), *warnings(box, job.units)))
     groups = alike(box.boards)
     names = [f"{number}. {names_of(same)}" for number, same in enumerate(groups, start=1)]
-    chosen = st.selectbox("Board", names, format_func=plain, key=f"board:{job.id}")
+    chosen = st.selectbox("Board", names, key=f"board:{job.id}")
     number = names.index(chosen) + 1
     blocks.show((board_page(box, groups[number - 1], number, job.units),))
+    for pipes in pipe_sections(box, job.units):
+        st.markdown(f"**{pipes.title}**")
+        blocks.show(pipes.blocks)
 
 
 def work(design: JudgedDesign, job: Job) -> None:
     """The steps from board to box."""
     if (found := box_now(design, job)) is not None:
         measured, box = found
-        blocks.show((Steps(order_of_work(box, measured.scenario, job.units)),))
+        blocks.show(
+            (
+                Caution(GENERAL),
+                Steps(order_of_work(box, measured.scenario, job.units)),
+            )
+        )
 
 
 def files(design: JudgedDesign, job: Job) -> None:
@@ -85,12 +129,6 @@ def files(design: JudgedDesign, job: Job) -> None:
                 label, make, file_name=file_name(job.title, f"{design.row['id']} {stem}", ending), mime=mime,
                 key=f"build:{stem}", icon=":material/download:", on_click="ignore",
             )  # fmt: skip
-
-
-def build_now(design: JudgedDesign, job: Job) -> Build:
-    """How the job says now that designs are built; as the design's own says where it cannot be read."""
-    scenario = read(job.document, job.source).scenario
-    return design.scenario.build if scenario is None else scenario.build
 
 
 def box_now(design: JudgedDesign, job: Job) -> tuple[JudgedDesign, Box] | None:

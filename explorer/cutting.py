@@ -10,10 +10,11 @@ from engine.judged import JudgedDesign
 from engine.report.cutting import Cut, cut_of, saw_text, sheet_lines
 from engine.report.sheet import file_name
 from engine.workshop.sawing.drawing import sheet_svg
-from engine.workshop.sawing.words import MANUAL, several, steps, summary
+from engine.workshop.sawing.words import AT_IT, MANUAL, several, steps, summary
 from explorer import panels
-from explorer.boards import box_now, build_now
+from explorer.boards import box_now
 from explorer.labels import plain
+from explorer.reading import build_now
 from explorer.session import Job
 from explorer.take_away import of_drawing, take_away
 
@@ -38,17 +39,23 @@ def at_the_saw(design: JudgedDesign, job: Job) -> None:
     """Every cut in order, each setting once."""
     if (cut := _cut(design, job)) is None:
         return
-    st.markdown(plain(f"{summary(cut.sheets, cut.order)} {MANUAL}"))
+    panels.caution(plain(MANUAL))
+    st.markdown(plain(summary(cut.sheets, cut.order)))
     for number, step in enumerate(steps(cut.sheets, cut.order, job.units), start=1):
         st.markdown(f"#### {number}. {plain(step.heading)}")
         for caution in step.cautions:
             panels.caution(plain(caution))
-        st.markdown("\n".join(f"- {plain(line.removeprefix('– '))}" for line in step.lines))
+        st.markdown("\n".join(map(_point, step.lines)))
     st.download_button(
         "Order at the saw, Text", lambda: saw_text(cut, job.units), key="saw:txt",
         file_name=file_name(job.title, f"{design.row['id']} saw", "txt"), mime="text/plain",
         icon=":material/download:", on_click="ignore",
     )  # fmt: skip
+
+
+def _point(line: str) -> str:
+    """A line as a point of a list, what is cut at a setting below it."""
+    return f"  - {plain(line.removeprefix(AT_IT))}" if line.startswith(AT_IT) else f"- {plain(line)}"
 
 
 def _cut(design: JudgedDesign, job: Job) -> Cut | None:

@@ -13,10 +13,12 @@ from engine.acoustics.cabin import Cabin
 from engine.errors import A_TABLE, NO_ITEMS, TABLES, Fault, InputFaults
 from engine.formats.given import Given, parse_given
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
+from engine.judged import JudgedDesign
 from engine.quantities import Units
-from engine.scenario import Scenario
+from engine.scenario import Build, Scenario
 from explorer.labels import name_in_words, plain
 from explorer.plainly import FormVoice, is_apart, is_missing, plainly
+from explorer.session import Job
 
 OUTLINE = ("section", "measured", "width", "margin")  # what a space is drawn from at the least
 
@@ -57,6 +59,12 @@ def _read(text: str, source: str) -> Reading:
         return Reading(scenario=parse_scenario(json.loads(text), source=source))
     except InputFaults as error:
         return Reading(faults=_due(error.faults))
+
+
+def build_now(design: JudgedDesign, job: Job) -> Build:
+    """How the job says now that designs are built; as the design's own says where it cannot be read."""
+    scenario = read(job.document, job.source).scenario
+    return design.scenario.build if scenario is None else scenario.build
 
 
 def read_given(document: dict[str, Any], source: str) -> GivenReading:

@@ -9,10 +9,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from engine.report.pictures import drawing_svg
+
 
 @dataclass(frozen=True, kw_only=True)
 class Picture:
-    """SVG text, ``width`` mm wide on paper, at most as wide as its place; ``alt`` says what it shows."""
+    """A drawing of the workshop as SVG text, inked by what shows it.
+
+    ``width`` mm wide on paper, at most as wide as its place; ``alt`` says what it shows.
+    """
 
     svg: str
     alt: str
@@ -99,7 +104,7 @@ class Gathered:
         match block:
             case Picture():
                 name = f"picture-{len(self.pictures)}.svg"
-                self.pictures[name] = block.svg
+                self.pictures[name] = drawing_svg(block.svg, halo=False)
                 return {"is": "picture", "file": name, "alt": block.alt, "width": block.width}
             case Words():
                 return {"is": "words", "words": block.words, "kind": block.kind}

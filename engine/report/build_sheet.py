@@ -18,7 +18,6 @@ from engine.quantities import Units, bare_set_out, show, show_drill, show_set_ou
 from engine.report.blocks import Beside, Block, Caution, Gathered, Picture, Section, Step, Steps, Table, Words
 from engine.report.cutting import AT_THE_SAW, SHEETS, cut_of, sheet_lines
 from engine.report.order_of_work import VEHICLE, order_of_work
-from engine.report.pictures import drawing_svg
 from engine.report.pipework import pipe_table
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.set_up import parts_of
@@ -75,12 +74,12 @@ def build_sheet_of(
     scenario = design.scenario
     sections = [
         _first(box, design, units, written),
-        _to_buy(box, design, units),
-        _views(design, units),
+        to_buy_section(box, design, units),
+        views_section(design, units),
         Section(title="Cutting list", blocks=(cutting_list(box, units), *warnings(box, units))),
         *_sawn(box, design, units),
         *panel_sections(box, units),
-        *_pipes(box, units),
+        *pipe_sections(box, units),
         Section(title="Order of work", blocks=(Caution(GENERAL), Steps(order_of_work(box, scenario, units)))),
         *_set_up(design, units),
     ]
@@ -149,11 +148,11 @@ def _first(box: Box, design: JudgedDesign, units: Units, written: date) -> Secti
 
 
 def _drawing(design: JudgedDesign, view: str, units: Units) -> Picture:
-    svg = drawing_svg(design.drawing(view, units), halo=False)
-    return Picture(svg=svg, alt=f"{view} of the box", width=DRAWING_WIDTH[view])
+    return Picture(svg=design.drawing(view, units), alt=f"{view} of the box", width=DRAWING_WIDTH[view])
 
 
-def _views(design: JudgedDesign, units: Units) -> Section:
+def views_section(design: JudgedDesign, units: Units) -> Section:
+    """The section, the plan and the front, in the vehicle's space."""
     return Section(
         title="Views",
         blocks=(
@@ -214,7 +213,7 @@ def panel_sections(box: Box, units: Units) -> list[Section]:
 def board_page(box: Box, same: tuple[Board, ...], number: int, units: Units) -> Beside:
     """One board: its drawing beside its sizes, edges, holes and what to mind."""
     board = same[0]
-    svg = drawing_svg(board_svg(board, units, name=f"board-{number}"), halo=False)
+    svg = board_svg(board, units, name=f"board-{number}")
     many = f" – {len(same)} pieces" if len(same) > 1 else ""
     said: list[Block] = [
         Words(f"{number}. {names_of(same)[:1].upper()}{names_of(same)[1:]}{many}", "title"),
@@ -338,7 +337,8 @@ def sharp(ring: Ring) -> tuple[Floats, float]:
     return np.array(found), radii.pop()
 
 
-def _pipes(box: Box, units: Units) -> list[Section]:
+def pipe_sections(box: Box, units: Units) -> list[Section]:
+    """The pipes piece by piece; nothing of a box without any."""
     table = pipe_table(box, units)
     if table is None:
         return []
@@ -349,7 +349,8 @@ def _pipes(box: Box, units: Units) -> list[Section]:
     return [Section(title="Pipes", blocks=(said, table), on_new_page=False)]
 
 
-def _to_buy(box: Box, design: JudgedDesign, units: Units) -> Section:
+def to_buy_section(box: Box, design: JudgedDesign, units: Units) -> Section:
+    """What the workshop needs besides board and parts of the design, with amounts."""
     rows = tuple((each.what, each.amount, each.about) for each in bought(box, design.scenario, units))
     note = f"Amounts follow from this box's own sizes with some over; board is under “{SHEETS}”."
     return Section(
@@ -364,7 +365,7 @@ def _sawn(box: Box, design: JudgedDesign, units: Units) -> list[Section]:
     cut = cut_of(box, design, units)
     drawn = [
         Picture(
-            svg=drawing_svg(sheet_svg(plan, cut.sheets.cutting, units), halo=False),
+            svg=sheet_svg(plan, cut.sheets.cutting, units),
             alt=f"Sheet {plan.number}",
             width=SHEET_WIDTH,
         )
@@ -388,8 +389,7 @@ def _set_up(design: JudgedDesign, units: Units) -> list[Section]:
     for part in parts_of(design, units):
         blocks: list[Block] = [Caution(part.cautions)] if part.cautions else []
         if part.picture:
-            svg = drawing_svg(part.picture, halo=False)
-            blocks.append(Picture(svg=svg, alt=part.seen, width=WIRING_WIDTH))
+            blocks.append(Picture(svg=part.picture, alt=part.seen, width=WIRING_WIDTH))
         blocks += [Words(line) for line in part.lines]
         blocks += [Words(f"{step}. {words}") for step, words in enumerate(part.steps, start=1)]
         blocks += [Words(line) for line in part.after]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import streamlit as st
 
@@ -13,15 +14,18 @@ from engine.report.ink import LETTERS
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.wording import drivers, openings, outside
 from explorer import frame, panels
-from explorer.boards import boards, files, work
+from explorer.boards import boards, files, how_built, to_buy, views, work
 from explorer.cutting import at_the_saw, boards_and_sheets
+from explorer.further import one_of
 from explorer.inputs import hold
 from explorer.labels import plain
 from explorer.session import Chosen, Job
 from explorer.set_up import set_up
 
-# What stands on it, in this order.
+# What stands on it, one at a time, in this order.
 SECTIONS: dict[str, Callable[[JudgedDesign, Job], None]] = {
+    "Views": views,
+    "To buy": to_buy,
     "Panels": boards,
     SHEETS: boards_and_sheets,
     AT_THE_SAW: at_the_saw,
@@ -48,9 +52,16 @@ def page() -> None:
     row = design.row
     kind = f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**"
     st.markdown(f"{kind}  \n{outside(row, job.units)}; {plain(openings(row, job.units))}")
-    for title, section in SECTIONS.items():
-        st.subheader(title)
-        section(design, job)
+    how_built(job)
+    one_of(
+        {title: partial(_section, title, design, job) for title in SECTIONS}, "Part of the build sheet",
+        f"build-part:{job.id}",
+    )  # fmt: skip
+
+
+def _section(title: str, design: JudgedDesign, job: Job) -> None:
+    st.subheader(title)
+    SECTIONS[title](design, job)
 
 
 def designs(job: Job) -> dict[str, Chosen]:
@@ -70,7 +81,7 @@ def choose(job: Job, names: list[str]) -> str:
     key = f"build:{job.id}"
     if st.session_state.get(key) not in names:
         hold(key, names[0])
-    return st.selectbox("Design", names, format_func=plain, key=key)
+    return st.selectbox("Design", names, key=key)
 
 
 page()

@@ -6,9 +6,17 @@ from collections.abc import Callable
 
 from streamlit.testing.v1 import AppTest
 
+from engine.report.set_up import TITLE as SET_UP
 from engine.report.set_up import parts_of
 from explorer import frame
 from tests.explorer.pages import Opener, job_of, quick_pick, sound, words_on
+
+
+def shown_part(test: AppTest, part: str) -> AppTest:
+    """A part of the build sheet, chosen."""
+    test.segmented_control(key=f"build-part:{job_of(test).id}").set_value(part).run()
+    sound(test)
+    return test
 
 
 def test_without_a_pick_it_says_what_to_do(editing: Opener) -> None:
@@ -27,6 +35,7 @@ def test_the_pick_and_the_shortlist_are_wired_and_set_up(opened_searched: Callab
     quick_pick(test, "weight_kg")
     test.switch_page("views/build_sheet.py").run()
     sound(test)
+    shown_part(test, SET_UP)
     job = job_of(test)
     select = test.selectbox(key=f"build:{job.id}")
     assert len(select.options) == 2
@@ -48,7 +57,8 @@ def test_sheets_and_every_cut_of_the_pick_are_shown(opened_searched: Callable[[]
     quick_pick(test, "level_30_hz_db")
     test.switch_page("views/build_sheet.py").run()
     sound(test)
-    shown = words_on(test).replace("\\", "")
+    sheets = words_on(shown_part(test, "Boards and sheets"))
+    shown = (sheets + words_on(shown_part(test, "At the saw"))).replace("\\", "")
     for words in (
         "Boards and sheets",
         "At the saw",
@@ -58,3 +68,55 @@ def test_sheets_and_every_cut_of_the_pick_are_shown(opened_searched: Callable[[]
     ):
         assert words in shown
     assert any("Two people" in warning.value for warning in [*test.warning, *test.caption, *test.markdown])
+
+
+def test_every_part_of_the_sheet_stands_by_itself(opened_searched: Callable[[], AppTest]) -> None:
+    """Promise to the user: one part at a time, each reached at a click, the one last seen there again later."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    test.switch_page("views/build_sheet.py").run()
+    sound(test)
+    said = {
+        "Views": "Views", "To buy": "Amounts follow", "Panels": "Drawn:", "Boards and sheets": "The boards take",
+        "At the saw": "Break down sheet 1", "Order of work": "Leak test", SET_UP: "First music", "Files": "DXF is in",
+    }  # fmt: skip
+    chosen = test.segmented_control(key=f"build-part:{job_of(test).id}")
+    assert [option.content for option in chosen.proto.options] == list(said)
+    for part, words in said.items():
+        shown = words_on(shown_part(test, part).main).replace("\\", "")
+        assert [each.value for each in test.subheader] == [part]
+        assert words in shown
+    test.switch_page("views/shortlist.py").run()
+    test.switch_page("views/build_sheet.py").run()
+    assert [each.value for each in test.subheader] == ["Files"]
+
+
+def test_sheets_and_board_are_those_that_the_job_has_now(opened_searched: Callable[[], AppTest]) -> None:
+    """Promise to the user: what is told of sheets, saw and board after the pick was made is gone by, and undone."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    test.switch_page("views/build_sheet.py").run()
+    shown_part(test, "Boards and sheets")
+    assert "No sheet of that thickness is stated" in words_on(test)
+    job = job_of(test)
+    stock = {"name": "offcut", "length": "1.8 m", "width": "1 m", "thickness": "14.6 mm"}
+    job.document = {**job.document, "build": {"board_thickness": "14.6 mm", "sheet": [stock]}}
+    test.run()
+    sound(test)
+    shown = words_on(test).replace("\\", "").replace("\N{NO-BREAK SPACE}", " ")
+    assert "Board of 14.6 mm" in shown
+    assert "1800 mm × 1000 mm (offcut)" in shown
+    test.button(key="undo").click().run()
+    sound(test)
+    assert "No sheet of that thickness is stated" in words_on(test)
+
+
+def test_an_unreadable_job_is_told_beside_the_sheet(opened_searched: Callable[[], AppTest]) -> None:
+    """Promise to the user: where the job cannot be read, its sheet says that it goes by the job as it was."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    job = job_of(test)
+    job.document = {**job.document, "amplifier": {}}
+    test.switch_page("views/build_sheet.py").run()
+    sound(test)
+    assert "Put that right before you saw" in words_on(test)

@@ -16,6 +16,7 @@ from engine.workshop.sawing.pieces import Piece
 from engine.workshop.sawing.sheets import SheetPlan, Sheets
 
 SQUARE_FOOT = 0.3048**2  # m²
+AT_IT = "– "  # before what is cut at the setting in the line above
 MANUAL = "The manual of your saw comes before anything that is said here."
 SET = {
     "fence": "Fence",
@@ -229,7 +230,7 @@ def _tilted_cut(cut: SawCut) -> str:
     fence = f"its {cut.at_fence.edge} edge at the fence" if cut.at_fence.edge else "its straight edge at the fence"
     point = {"": "", "up": ", long point up", "down": ", long point down"}[cut.point]
     rest = ", which parts it from the strip" if cut.leaves else ""
-    return f"– {board}: {cut.face} up, {fence}{point}; cuts its {cut.made.edge} edge{rest}."
+    return f"{AT_IT}{board}: {cut.face} up, {fence}{point}; cuts its {cut.made.edge} edge{rest}."
 
 
 def _crosscut(settings: Sequence[Setting], thickness: dict[str, float], units: Units) -> Step:
