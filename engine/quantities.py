@@ -368,18 +368,32 @@ def show_sawn(value: float, units: Units) -> str:
 
 
 def show_set_out(value: float, units: Units) -> str:
-    """A length that is marked on wood: to a tenth of a millimetre, or as :func:`show_sawn` has it in inches.
+    """A length that a saw is set to or that is marked on wood: to a tenth of a millimetre; in inches a fraction where
+    it is one, else thousandths with millimetres beside them.
 
-    >>> show_set_out(0.41253, "metric"), show_set_out(0.412, "metric"), show_set_out(0.41253, "us")
-    ('412.5 mm', '412 mm', '16 1/4 in')
+    A slanted edge is nearly never a whole sixteenth: rounded to one, its long and its short point may read the same.
+
+    >>> show_set_out(0.41253, "metric"), show_set_out(0.412, "metric")
+    ('412.5 mm', '412 mm')
+    >>> show_set_out(0.41275, "us"), show_set_out(0.32774, "us")
+    ('16 1/4 in', '12.903 in (327.7 mm)')
     """
-    if units == "us" or not math.isfinite(value):
-        return show_sawn(value, units)
-    return f"{round(value * 1e3, 1) + 0.0:.12g} mm"
+    if not math.isfinite(value):
+        return MISSING
+    metric = f"{round(value * 1e3, 1) + 0.0:.12g} mm"
+    if units == "metric":
+        return metric
+    return _in_fractions(value) or f"{bare_set_out(value, units)} in ({metric})"
 
 
 def bare_set_out(value: float, units: Units) -> str:
-    """The same without its unit, for drawings that say it once."""
+    """The same without its unit, for drawings and tables that say it once; inches without millimetres.
+
+    >>> bare_set_out(0.41253, "metric"), bare_set_out(0.41275, "us"), bare_set_out(0.32774, "us")
+    ('412.5', '16 1/4', '12.903')
+    """
+    if units == "us" and math.isfinite(value) and not _in_fractions(value):
+        return f"{value / _INCH:.3f}"
     return show_set_out(value, units).rpartition(" ")[0]
 
 

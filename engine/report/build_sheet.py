@@ -139,7 +139,7 @@ def _first(box: Box, design: JudgedDesign, units: Units, written: date) -> Secti
             Words(
                 "Long point: the face of a board that reaches further at a bevelled edge; short point: the other one. "
                 "Bevels are angles as a saw is set: 0° is square. Sizes of boards are finished sizes, "
-                + ("in mm." if units == "metric" else "in inches; where no fraction fits, to the nearest sixteenth."),
+                + ("in mm." if units == "metric" else "in inches; what is no whole 1/64 in is in thousandths."),
             ),
             Caution(GENERAL),
             Caution(VEHICLE),
@@ -236,8 +236,9 @@ def board_page(box: Box, same: tuple[Board, ...], number: int, units: Units) -> 
 
 def where_it_stands(board: Board, units: Units) -> str:
     """Where a board within the box is, by its first corner."""
-    across, forward, up = (show_set_out(float(each), units) for each in board.outside[0])
-    high = f"{up} above the box's underside" if board.outside[0][2] >= 0.0 else f"{up.removeprefix('-')} below it"
+    corner = board.outside[0]
+    across, forward, up = (show_set_out(float(each), units) for each in (corner[0], corner[1], abs(corner[2])))
+    high = f"{up} above the box's underside" if corner[2] >= 0.0 else f"{up} below it"
     name = board.name[:1].upper() + board.name[1:]
     return (
         f"{name}: corner 1 of its {face_of(board)} is {across} from the box's left end, {forward} forward of its lower "

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.quantities import Units, show_set_out, show_size
+from engine.quantities import Units, bare_set_out, show_set_out, show_size
 from engine.report.blocks import Table
 from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table, sharp
 from engine.report.cutting import AT_THE_SAW, SHEETS
@@ -54,7 +54,7 @@ def test_figures_on_paper_are_those_of_the_boards(name: str, units: Any) -> None
         for cut in board.cuts:
             assert cut.name in said
             if cut.ring is not None and (hole := cut.ring.round) is not None:
-                across, up = (show_set_out(float(each), units).rpartition(" ")[0] for each in hole.centre)
+                across, up = (bare_set_out(float(each), units) for each in hole.centre)
                 assert f"⌀ {show_set_out(2.0 * hole.radius, units)}" in said
                 assert f"{across}, {up}" in said
 

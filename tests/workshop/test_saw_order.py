@@ -131,6 +131,17 @@ def test_the_point_difference_on_scrap() -> None:
     ]
 
 
+def test_points_that_differ_never_read_the_same() -> None:
+    """Promise to the user: in inches, too, the table's distance is told from the long point's at the least tilt."""
+    for tilt in (0.5, 4.5):
+        sheets, order = cut_up(carcass(0.62, 0.5, 0.42, 0.22, lean=math.radians(tilt)))
+        lines = [line for step in steps(sheets, order, "us") for line in step.lines if " at the table" in line]
+        assert lines
+        for line in lines:
+            long, short = line.removesuffix(" at the table:").split(" at ")[1].split(" to the long point, ")
+            assert long != short
+
+
 def test_short_and_narrow_pieces_are_never_ripped_by_themselves() -> None:
     """Common practice: at the fence nothing shorter, and nothing narrower between it and the blade."""
     cutting = Cutting()

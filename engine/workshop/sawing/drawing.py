@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from engine.parts import Cutting
-from engine.quantities import Units
+from engine.quantities import Units, bare_set_out
 from engine.space import panels
 from engine.workshop.sawing.sheets import Placed, SheetPlan
 from engine.workshop.sawing.words import several, size
@@ -17,7 +17,7 @@ TALLEST = 520.0
 def sheet_svg(plan: SheetPlan, cutting: Cutting, units: Units) -> str:
     """One sheet to scale, its longer side across: pieces by name and size, first cuts heavy, offcuts hatched."""
     stock, name = plan.stock, f"sheet-{plan.number}"
-    title = f"Sheet {plan.number}: {stock.name}, {size(stock.length, units)} × {size(stock.width, units)}"
+    title = f"Sheet {plan.number}: {stock.name}, {_two(stock.length, stock.width, units)}"
     held = "; ".join(f"{several(each.blank.names)}, {_sizes(each, units)}" for each in plan.placed)
     sheet = Sheet(name, title, f"Pieces on it, from its left edge: {held}.", units)
     outline = panels.rectangle(0.0, stock.length, 0.0, stock.width)
@@ -77,7 +77,13 @@ def _draw(sheet: Sheet, placed: Placed, number: int, keys: list[str], units: Uni
 
 
 def _sizes(placed: Placed, units: Units) -> str:
-    return f"{size(placed.blank.length, units)} × {size(placed.blank.width, units)}"
+    return _two(placed.blank.length, placed.blank.width, units)
+
+
+def _two(long: float, wide: float, units: Units) -> str:
+    """Two sizes with their unit once: there is little room on a drawing."""
+    unit = "mm" if units == "metric" else "in"
+    return f"{bare_set_out(long, units)} × {bare_set_out(wide, units)} {unit}".replace(" ", "\u00a0")
 
 
 def offcuts(plan: SheetPlan, cutting: Cutting) -> list[np.ndarray[tuple[int, ...], np.dtype[np.float64]]]:

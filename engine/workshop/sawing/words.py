@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from engine.parts import Cutting
-from engine.quantities import Units, show, show_sawn
+from engine.quantities import Units, show_set_out
 from engine.words.voice import listed
 from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, letter
 from engine.workshop.sawing.pieces import Piece
@@ -57,10 +57,8 @@ class Step:
 
 
 def size(value: float, units: Units) -> str:
-    """A length that is set or marked: to a tenth of a millimetre or a sixteenth of an inch."""
-    if units == "metric":
-        return f"{round(value * 1e3, 1):.12g}\u00a0mm"
-    return show_sawn(value, units).replace(" ", "\u00a0")
+    """A length that is set or marked, as :func:`engine.quantities.show_set_out` has it; its unit stays on its line."""
+    return show_set_out(value, units).replace(" ", "\u00a0").replace("\u00a0(", " (")
 
 
 def _area(value: float, units: Units) -> str:
@@ -202,9 +200,7 @@ def _tilted(
 ) -> Step:  # fmt: skip
     cuts = [cut for each in settings for cut in each.cuts]
     boards = sorted({round(thickness[cut.boards[0]], 5) for cut in cuts})
-    digits = 1 if units == "metric" else 2
-    differ = [show(thick * math.tan(tilt), "length", units, digits) for thick in boards]
-    points = listed([f"{each} on board of {size(thick, units)}" for each, thick in zip(differ, boards, strict=True)])
+    points = listed([f"{size(thick * math.tan(tilt), units)} on board of {size(thick, units)}" for thick in boards])
     lines = [f"Check on scrap: long and short point differ by {points}."]
     lines += [line for each in settings for line in _setting(each, thickness, units)]
     cautions = [CAUTIONS["tilt"], CAUTIONS["wedge"]]
