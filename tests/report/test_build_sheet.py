@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from engine.quantities import Units, bare_set_out, show_set_out, show_size
-from engine.report.blocks import Table
+from engine.report.blocks import Section, Step, Steps, Table
 from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table, sharp
 from engine.report.cutting import AT_THE_SAW, SHEETS
 from engine.report.order_of_work import DUST, JIGSAW, OFF_CUTS, ROUTER, SOLVENT, VEHICLE, order_of_work
@@ -36,6 +36,14 @@ def sheet(name: str, units: Units = "metric", title: str | None = None) -> Build
 def flat(pdf: bytes) -> str:
     """All words on one line, spaces as they are typed."""
     return " ".join(" ".join(pages_of(pdf)).replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def test_cautions_stand_before_the_deed() -> None:
+    """Promise to the user: on paper, as in the text, a step warns before it says what to do."""
+    steps = Steps((Step(title="Cut", words=("Then saw.",), cautions=("Goggles first.",)),))
+    section = Section(title=AT_THE_SAW, blocks=(steps,))
+    said = flat(build_sheet_pdf(BuildSheet(job="Job", design="D1", written=DAY, sections=(section,))))
+    assert said.index("Goggles first.") < said.index("Then saw.")
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
