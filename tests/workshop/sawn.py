@@ -31,6 +31,12 @@ def _split(solid: Manifold, normal: Sequence[float], at: float, kerf: float) -> 
     return solid.trim_by_plane((-way).tolist(), -offset), solid.trim_by_plane(way.tolist(), offset + kerf)
 
 
+def lies(how: SawCut) -> np.ndarray:
+    """How what is cut at the fence is turned from how it lay on the sheet."""
+    turn = np.eye(3) if how.up else OVER
+    return ROUND @ turn if (how.against == "low") != how.up else turn
+
+
 def cut(solid: Manifold, how: SawCut, *, kerf: float, allowance: float, length: float) -> tuple[Manifold, Manifold]:
     """The part that is kept and the rest."""
     if how.phase == "marks":
@@ -45,14 +51,13 @@ def cut(solid: Manifold, how: SawCut, *, kerf: float, allowance: float, length: 
         else:
             kept, rest = _split(_turned(solid, turn), (1.0, 0.0, 0.0), box[0] + how.distance, kerf)
         return _turned(kept, turn.T), _turned(rest, turn.T)
-    if (how.against == "low") != how.up:
-        turn = ROUND @ turn
-    lies = _turned(solid, turn)
-    _, fence, _, _, _, top = lies.bounding_box()
+    turn = lies(how)
+    placed = _turned(solid, turn)
+    _, fence, _, _, _, top = placed.bounding_box()
     slope = math.tan(how.tilt)
     # The blade passes v = fence + distance at the top and leans away from the fence going up.
     at = fence + how.distance - top * slope
-    kept, rest = _split(lies, (0.0, 1.0, -slope), at, kerf)
+    kept, rest = _split(placed, (0.0, 1.0, -slope), at, kerf)
     return _turned(kept, turn.T), _turned(rest, turn.T)
 
 

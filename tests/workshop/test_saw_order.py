@@ -22,7 +22,7 @@ from engine.workshop.sawing.sheets import Sheets, sheets_for
 from engine.workshop.sawing.words import steps, summary
 from explorer.demo_fronts import stored_front
 from tests.workshop.carcass import board, carcass, plate
-from tests.workshop.sawn import apart, corners, sawn
+from tests.workshop.sawn import OVER, ROUND, apart, corners, lies, sawn
 
 EXACT = 1e-6  # m
 AS_SET = 1e-4  # m; bevels are whole steps of the saw, faces of the box are not
@@ -205,6 +205,63 @@ def test_words_are_in_the_users_units() -> None:
     assert len(tilted) == order.tilts
     assert all(any("leans away" in caution for caution in step.cautions) for step in tilted)
     assert str(order.set_up) in summary(sheets, order)
+
+
+def chained() -> tuple[Sheets, SawOrder]:
+    sheets, order = cut_up(LEANING, nodes=NODES)
+    assert any(cut.leaves for setting in order.settings if setting.phase == "tilt" for cut in setting.cuts)
+    return sheets, order
+
+
+def test_a_cut_that_parts_a_strip_tells_what_it_makes_of_the_rest() -> None:
+    """Conservation: one cut makes two slopes, one board's long point on its outside or inside as its bevel has it."""
+    sheets, order = chained()
+    pieces = {piece.name: piece for piece in sheets.pieces}
+    lines = [line for step in steps(sheets, order, "metric") for line in step.lines]
+    for cut in (cut for setting in order.settings if setting.phase == "tilt" for cut in setting.cuts if cut.leaves):
+        piece = pieces[cut.fresh.board]
+        (rim,) = [rim for rim in (piece.low, piece.high) if rim.name == cut.fresh.edge]
+        assert cut.fresh_long == ("outside" if rim.bevel > 0.0 else "inside")
+        assert abs(rim.bevel) == pytest.approx(cut.tilt)
+        said = f"fresh edge is then the {piece.name}'s {rim.name} edge, its long point {cut.fresh_long}"
+        assert any(said in line for line in lines)
+
+
+def test_what_is_left_of_a_strip_is_turned_as_the_saw_turns_it() -> None:
+    """Independent implementation: turned so between two cuts, it lies as the saw that knows settings only has it."""
+    _, order = chained()
+    turned = {"": np.eye(3), "over its length": OVER, "round flat": ROUND, "end over end": ROUND @ OVER}
+    cuts = {cut.part: cut for each in order.settings if each.phase in ("tilt", "narrow") for cut in each.cuts}
+    assert order.turns
+    for part, turn in order.turns.items():
+        before = next(cut for cut in cuts.values() if cut.leaves == part)
+        assert np.array_equal(turned[turn] @ lies(before), lies(cuts[part]))
+
+
+def test_blanks_are_marked_before_the_first_tilted_cut() -> None:
+    """Common practice: once edges are cut nobody can tell which is which."""
+    headings = [step.heading for step in steps(*chained(), "metric")]
+    (marked,) = [at for at, heading in enumerate(headings) if heading.startswith("Mark the blanks")]
+    tilted = [at for at, heading in enumerate(headings) if heading.startswith("Blade tilted")]
+    assert marked < min(tilted)
+
+
+def test_what_is_measured_from_a_squared_end_names_it() -> None:
+    """Promise to the user: the end that is squared is named where it is squared and where marks are measured."""
+    by_title = {step.heading: step.lines for step in steps(*cut_up(JOBS["upright back"]), "metric")}
+    (squared,) = by_title["Square one end of each piece"]
+    assert "left side (its edge 2 end)" in squared
+    marks = by_title["Slanted edges, to marks on the outside, along from the squared end"]
+    assert all("along is from its squared edge 2 end" in line for line in marks)
+
+
+def test_parts_are_told_as_wide_as_the_strip_they_are_cut_off() -> None:
+    """Conservation: a part that nothing has ripped is as wide as its level, and every part's cut is told."""
+    sheets, order = cut_up(LEANING)
+    lines = [line.replace("\u00a0", " ") for step in steps(sheets, order, "metric") for line in step.lines]
+    for rough in order.roughs:
+        assert sum(line.startswith(f"{rough.part}: cut ") for line in lines) == 1
+    assert "1A2: cut 590 mm off A, 503 mm wide (469.7 mm needed), for baffle." in lines
 
 
 def test_too_deep_a_cut_is_told() -> None:

@@ -51,6 +51,11 @@ class Slot:
         """The face that is up."""
         return "inside" if self.flipped else "outside"
 
+    @property
+    def down(self) -> str:
+        """The face that is down."""
+        return "outside" if self.flipped else "inside"
+
 
 def mirrored(rim: Rim, width: float) -> Rim:
     return Rim(width - rim.outside, width - rim.inside, rim.bevel, rim.name)

@@ -27,6 +27,13 @@ PHASES: tuple[Phase, ...] = ("rip", "tilt", "narrow", "square", "length", "marks
 Guide = Literal["fence", "strip stop", "sled", "track"]
 Against = Literal["low", "high", "start", "end"]
 Point = Literal["", "up", "down"]  # of the edge at the fence: square, or where its long point is
+Turn = Literal["", "over its length", "round flat", "end over end"]
+TURNS: dict[tuple[bool, bool], Turn] = {  # by whether its faces change places, and whether it is turned half round
+    (False, False): "",
+    (True, False): "over its length",
+    (False, True): "round flat",
+    (True, True): "end over end",
+}
 SAME = 1e-7  # m
 NEAR = 5  # decimals of m, that one setting is told from another by
 
@@ -87,8 +94,15 @@ class SawCut:
     face: str = ""  # of the first of them that is up: "outside" or "inside"; "" where it may be either
     at_fence: Spot = NOWHERE
     made: Spot = NOWHERE  # the edge that is cut
+    fresh: Spot = NOWHERE  # the edge that the same cut makes on what it leaves
+    fresh_long: str = ""  # the face on which that has its long point
     point: Point = ""
     short: bool = False  # cut from a strip that is longer than what is in it, since that alone is too short
+
+    @property
+    def round(self) -> bool:
+        """Whether it is turned half round as it lies, seen from how it lay on the sheet with the face ``up`` up."""
+        return (self.against == "low") != self.up
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,6 +127,13 @@ class SawOrder:
     roughs: tuple[Rough, ...]
     settings: tuple[Setting, ...]
     one_by_one: int  # how often they are where the same cuts are made blank by blank
+
+    @property
+    def turns(self) -> dict[str, Turn]:
+        """How what a tilted cut leaves is turned for its next one at the fence, by the name of that part."""
+        cuts = {cut.part: cut for each in self.settings if each.phase in ("tilt", "narrow") for cut in each.cuts}
+        pairs = [(cut, cuts[cut.leaves]) for cut in cuts.values() if cut.leaves in cuts]
+        return {cut.leaves: TURNS[cut.up != after.up, cut.round != after.round] for cut, after in pairs}
 
     @property
     def set_up(self) -> int:
@@ -251,21 +272,22 @@ class _Cutter:
         first, last = slots[0], slots[-1]
         kerf = self.cutting.kerf / math.cos(first.rims[1].bevel)
         one, rest = self.part(), self.part()
-        job = self.tilted(part, first, "low", edges, long, after, keeps=one, leaves=rest)
+        job = self.tilted(part, first, "low", edges, long, after, keeps=one, leaves=rest, beside=slots[1])
         self.lane(one, (first,), {"low": edges["low"], "high": first.rims[1][:2]}, long, (job,))
         left = {"low": (first.rims[1][0] + kerf, first.rims[1][1] + kerf), "high": edges["high"]}
         if len(slots) == 2:
             self.lane(rest, (last,), left, long, (job,))
             return
         two, middle = self.part(), self.part()
-        job = self.tilted(rest, last, "high", left, long, (job,), keeps=two, leaves=middle)
+        job = self.tilted(rest, last, "high", left, long, (job,), keeps=two, leaves=middle, beside=slots[1])
         self.lane(two, (last,), {"low": last.rims[0][:2], "high": left["high"]}, long, (job,))
         left["high"] = (last.rims[0][0] - kerf, last.rims[0][1] - kerf)
         self.lane(middle, (slots[1],), left, long, (job,))
 
     def tilted(
         self, part: str, slot: Slot, against: Literal["low", "high"], edges: Mapping[str, Sequence[float]], long: float,
-        after: tuple[int, ...], *, keeps: str, leaves: str = "", upright: bool = False,
+        after: tuple[int, ...], *, keeps: str, leaves: str = "", beside: Slot | None = None,
+        upright: bool = False,
     ) -> int:  # fmt: skip
         """The edge of a board opposite the one at the fence is cut; edges are places across on both faces, m."""
         low, high = slot.rims
@@ -277,13 +299,18 @@ class _Cutter:
         here, under = (fence[0], fence[1]) if up else (fence[1], fence[0])
         lean = sign * (under - here)
         point: Point = "" if abs(lean) < 1e-6 else "up" if lean > 0.0 else "down"
+        fresh, fresh_long = NOWHERE, ""
+        if beside is not None:
+            rim = beside.rims[0 if against == "low" else 1]
+            fresh = Spot(beside.piece.name, rim.name)
+            fresh_long = beside.up if sign * (rim.inside - rim.outside) > 0.0 else beside.down
         return self.add(
             after, part=part, keeps=keeps, leaves=leaves, against=against, up=up, distance=distance,
             tilt=abs(made.bevel), guide="strip stop" if upright else self.guide(distance, long),
             phase="narrow" if upright else "tilt", boards=(slot.piece.name,),
-            face=slot.up if up else ("inside" if slot.up == "outside" else "outside"),
+            face=slot.up if up else slot.down,
             at_fence=Spot(slot.piece.name, (low if against == "low" else high).name),
-            made=Spot(slot.piece.name, made.name), point=point,
+            made=Spot(slot.piece.name, made.name), point=point, fresh=fresh, fresh_long=fresh_long,
         )  # fmt: skip
 
     def lane(

@@ -11,7 +11,7 @@ from itertools import groupby
 from engine.parts import Cutting
 from engine.quantities import Units, show_set_out
 from engine.words.voice import listed
-from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, letter
+from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, Turn, letter
 from engine.workshop.sawing.pieces import Piece
 from engine.workshop.sawing.sheets import SheetPlan, Sheets
 
@@ -24,6 +24,12 @@ SET = {
     "sled": "On the sled, stop",
     "track": "To marks with the track saw,",
 }
+TURNED: dict[Turn, str] = {
+    "": "leave the strip as it lies",
+    "over its length": "roll the strip over about its length",
+    "round flat": "turn the strip half round, flat on the table",
+    "end over end": "turn the strip over end for end",
+}
 CAUTIONS = {
     "sheet": "Two people carry and turn a whole sheet. Break it down with a track saw, or a hand-held circular saw "
     "along a clamped straightedge, on rigid foam, its blade set just deeper than the board.",
@@ -32,7 +38,9 @@ CAUTIONS = {
     "cut off must fall free.",
     "wide": "Hold up what stands out beyond the table, or have somebody do so who does not pull.",
     "tilt": "Unplug the saw to tilt it. Put the fence on the side that the blade leans away from, so that no off-cut "
-    "is caught under the blade; turn the blade by hand past the fence and the insert before it runs.",
+    "is caught under the blade; turn the blade by hand past the fence and the insert before it runs. That side may be "
+    "the left of the blade. Where the fence cannot stand there, cut these edges to marks with a track saw set alike: "
+    "what is told of the fence holds for that side only.",
     "wedge": "The wedge that falls off is thin: leave it until the blade stands still.",
     "point": "Here the sharp point lies down at the fence: clamp a straight strip to the fence, tight on the table, so "
     "that it cannot creep under.",
@@ -117,25 +125,30 @@ def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
     """The whole order at the saw."""
     cutting = sheets.cutting
     found = [_broken_down(plan, order, cutting, units) for plan in sheets.plans]
+    by_name = {piece.name: piece for piece in sheets.pieces}
+    marked = False
     thickness = {name: piece.thickness for piece in sheets.pieces for name in piece.names}
     for (phase, tilt), group in groupby(order.settings, key=lambda each: (each.phase, each.tilt)):
         settings = list(group)
+        if phase != "rip" and not marked:
+            marked = True
+            found.append(_named(order))
         match phase:
             case "rip":
                 found.append(_ripped(settings, cutting, units))
             case "tilt":
-                found.append(_tilted(settings, tilt, thickness, cutting, units))
+                found.append(_tilted(settings, tilt, thickness, cutting, order.turns, units))
             case "narrow":
-                lines = [line for each in settings for line in _setting(each, thickness, units)]
+                lines = [line for each in settings for line in _setting(each, thickness, order.turns, units)]
                 found.append(Step("Blade upright again: narrow strips", tuple(lines), (CAUTIONS["strip"],)))
             case "square":
-                names = [several(cut.boards) for each in settings for cut in each.cuts]
+                names = [_squared(cut, by_name) for each in settings for cut in each.cuts]
                 found.append(Step("Square one end of each piece", (f"{listed(names)}.",), (CAUTIONS["crosscut"],)))
             case "length":
                 found.append(_crosscut(settings, thickness, units))
             case "marks":
                 cuts = [cut for each in settings for cut in each.cuts]
-                lines = list(_marked(cuts, {piece.name: piece for piece in sheets.pieces}, units))
+                lines = list(_marked(cuts, by_name, units))
                 small = any(cut.short for cut in cuts)
                 heading = "Slanted edges, to marks on the outside, along from the squared end"
                 cautions = (CAUTIONS["marks"], *((CAUTIONS["small"],) if small else ()))
@@ -162,14 +175,29 @@ def _broken_down(plan: SheetPlan, order: SawOrder, cutting: Cutting, units: Unit
         if cutting.trim or end < (plan.stock.length if long else plan.stock.width):
             way = "across the sheet" if long else "along the sheet"
             lines.append(f"{name}: cut {way}, {size(end - start, units)} wide from its {edge} edge, as it then is.")
-        lines += [_rough(rough, len(roughs) > 1, units) for rough in roughs]
+        lines += [_rough(rough, long, end - start, units) for rough in roughs]
     return Step(f"Break down sheet {plan.number}", tuple(lines), (CAUTIONS["sheet"], CAUTIONS["dust"]))
 
 
-def _rough(rough: Rough, parted: bool, units: Units) -> str:
-    sizes = f"{size(rough.length, units)} × {size(rough.width, units)}"
+def _named(order: SawOrder) -> Step:
+    """What is written on blanks, by which all later cuts are told."""
+    lines = ["On each blank write the name of its board, which face is its outside, and the name of each edge."]
+    blanks = dict.fromkeys(placed.blank for rough in order.roughs for placed in rough.placed if placed.blank.chained)
+    for blank in blanks:
+        row = [
+            f"{slot.piece.name}, {slot.up} up, from its {slot.rims[0].name} to its {slot.rims[1].name} edge"
+            for slot in blank.slots
+        ]
+        lines.append(f"Beside each other across one strip: {'; '.join(row)}.")
+    return Step("Mark the blanks before the blade is tilted or a length is cut", tuple(lines))
+
+
+def _rough(rough: Rough, across: bool, deep: float, units: Units) -> str:
+    """Where a part is cut off its level, which is ``deep``, m, and what is needed of that where it is less."""
+    needed, at = rough.size if across else rough.size[::-1]
+    less = f" ({size(needed, units)} needed)" if deep - needed > 5e-5 else ""
     held = listed([" + ".join(_counted(placed.blank.names)) for placed in rough.placed])
-    return f"{rough.part}{', parted off' if parted else ''}: {sizes}, for {held}."
+    return f"{rough.part}: cut {size(at, units)} off {letter(rough.level)}, {size(deep, units)} wide{less}, for {held}."
 
 
 def _counted(names: Sequence[str]) -> list[str]:
@@ -190,19 +218,23 @@ def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step
         strip = strip or each.guide == "strip stop"
     if short := sorted({name for each in settings for cut in each.cuts if cut.short for name in cut.boards}):
         least = size(cutting.shortest, units)
-        lines.append(f"{listed(short)}: shorter than {least}, so cut from a longer strip and parted off last.")
+        lines.append(
+            f"{listed(short)}: shorter than {least}, so cut from a longer strip and parted off last. Holes and hollows "
+            "that their pages show are bored while they are one strip: the edges of a single block break out."
+        )
     cautions = [CAUTIONS["rip"], CAUTIONS["wide"], *([CAUTIONS["strip"]] if strip else []), MANUAL]
     return Step("Square rips, blade upright, the straightest edge at the fence", tuple(lines), tuple(cautions))
 
 
 def _tilted(
-    settings: Sequence[Setting], tilt: float, thickness: dict[str, float], cutting: Cutting, units: Units
+    settings: Sequence[Setting], tilt: float, thickness: dict[str, float], cutting: Cutting,
+    turns: Mapping[str, Turn], units: Units,
 ) -> Step:  # fmt: skip
     cuts = [cut for each in settings for cut in each.cuts]
     boards = sorted({round(thickness[cut.boards[0]], 5) for cut in cuts})
     points = listed([f"{size(thick * math.tan(tilt), units)} on board of {size(thick, units)}" for thick in boards])
     lines = [f"Check on scrap: long and short point differ by {points}."]
-    lines += [line for each in settings for line in _setting(each, thickness, units)]
+    lines += [line for each in settings for line in _setting(each, thickness, turns, units)]
     cautions = [CAUTIONS["tilt"], CAUTIONS["wedge"]]
     if any(cut.point == "down" for cut in cuts):
         cautions.append(CAUTIONS["point"])
@@ -211,22 +243,39 @@ def _tilted(
     return Step(f"Blade tilted to {degrees(tilt)}", tuple(lines), tuple(cautions))
 
 
-def _setting(setting: Setting, thickness: dict[str, float], units: Units) -> Iterator[str]:
+def _setting(
+    setting: Setting, thickness: dict[str, float], turns: Mapping[str, Turn], units: Units
+) -> Iterator[str]:  # fmt: skip
     """One setting of the fence, told to the long point and at the table, then every cut at it."""
     first = setting.cuts[0]
     long, short = size(setting.distance, units), size(setting.at_table(thickness[first.boards[0]]), units)
     table = f" to the long point, {short} at the table" if setting.tilt else ""
     yield f"{SET[setting.guide]} at {long}{table}:"
     for cut in setting.cuts:
-        yield _tilted_cut(cut)
+        yield _tilted_cut(cut, turns)
 
 
-def _tilted_cut(cut: SawCut) -> str:
+def _tilted_cut(cut: SawCut, turns: Mapping[str, Turn]) -> str:
     board = cut.boards[0]
     fence = f"its {cut.at_fence.edge} edge at the fence" if cut.at_fence.edge else "its straight edge at the fence"
     point = {"": "", "up": ", long point up", "down": ", long point down"}[cut.point]
-    rest = ", which parts it from the strip" if cut.leaves else ""
-    return f"{AT_IT}{board}: {cut.face} up, {fence}{point}; cuts its {cut.made.edge} edge{rest}."
+    said = f"{AT_IT}{board}: {cut.face} up, {fence}{point}; cuts its {cut.made.edge} edge"
+    if not cut.leaves:
+        return f"{said}."
+    turn = f": {TURNED[turns[cut.leaves]]} for its next cut" if cut.leaves in turns else ""
+    return (
+        f"{said}, which parts it from the strip. The strip's fresh edge is then the {cut.fresh.board}'s "
+        f"{cut.fresh.edge} edge, its long point {cut.fresh_long}{turn}."
+    )
+
+
+def _squared(cut: SawCut, pieces: Mapping[str, Piece]) -> str:
+    """What is squared, and at which end where it is measured from there."""
+    piece = pieces[cut.boards[0]]
+    if not piece.lines:
+        return several(cut.boards)
+    whose = "its" if len(cut.boards) == 1 else f"the {piece.name}'s"
+    return f"{several(cut.boards)} ({whose} {_end_of(piece, cut.against)} end)"
 
 
 def _crosscut(settings: Sequence[Setting], thickness: dict[str, float], units: Units) -> Step:
@@ -249,9 +298,22 @@ def _marked(cuts: Sequence[SawCut], pieces: Mapping[str, Piece], units: Units) -
         edge = f"{piece.low.name} edge" if piece.low.name else f"edge opposite its {piece.high.name} edge"
         places = [(u if end == "start" else piece.length - u, v) for u, v in (line.start, line.end)]
         marks = " to ".join(f"{size(u, units)} along, {size(v, units)} across" for u, v in places)
+        squared = _end_of(piece, end)
         lean = f", blade at {degrees(abs(line.bevel))}" if line.bevel else ""
         times = f"{count} × " if count > 1 else ""
-        yield f"{times}{board}, {line.name} edge: from {marks}{lean}; across is from the {edge}."
+        yield (
+            f"{times}{board}, {line.name} edge: from {marks}{lean}; along is from its squared {squared} end, "
+            f"across from the {edge}."
+        )
+
+
+def _end_of(piece: Piece, end: str) -> str:
+    """What the end of a piece is called: by the edge that it is, or the slanted one that is cut nearest to it."""
+    at = 0 if end == "start" else 1
+    if piece.ends[at]:
+        return piece.ends[at]
+    ways = [(line.start[0] + line.end[0], line.name) for line in piece.lines]
+    return (min if end == "start" else max)(ways)[1]
 
 
 def summary(sheets: Sheets, order: SawOrder) -> str:
