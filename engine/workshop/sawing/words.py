@@ -231,7 +231,7 @@ def _tilted(
     turns: Mapping[str, Turn], units: Units,
 ) -> Step:  # fmt: skip
     cuts = [cut for each in settings for cut in each.cuts]
-    boards = sorted({round(thickness[cut.boards[0]], 5) for cut in cuts})
+    boards = sorted({thickness[cut.boards[0]] for cut in cuts})
     points = listed([f"{size(thick * math.tan(tilt), units)} on board of {size(thick, units)}" for thick in boards])
     lines = [f"Check on scrap: long and short point differ by {points}."]
     lines += [line for each in settings for line in _setting(each, thickness, turns, units)]
