@@ -22,7 +22,6 @@ from engine.report.build_sheet import (
     build_sheet_pdf,
     cutting_list,
     pipe_sections,
-    to_buy_section,
     views_section,
     warnings,
 )
@@ -68,13 +67,6 @@ def views(design: JudgedDesign, job: Job) -> None:
     if (found := box_now(design, job)) is not None:
         measured, _ = found
         blocks.show(views_section(measured, job.units).blocks)
-
-
-def to_buy(design: JudgedDesign, job: Job) -> None:
-    """What is bought, in amounts that follow from the box."""
-    if (found := box_now(design, job)) is not None:
-        measured, box = found
-        blocks.show(to_buy_section(box, measured, job.units).blocks)
 
 
 def boards(design: JudgedDesign, job: Job) -> None:

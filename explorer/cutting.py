@@ -7,11 +7,12 @@ from functools import partial
 import streamlit as st
 
 from engine.judged import JudgedDesign
+from engine.report.build_sheet import to_buy_section
 from engine.report.cutting import Cut, cut_of, saw_text, sheet_lines
 from engine.report.sheet import file_name
 from engine.workshop.sawing.drawing import sheet_svg
 from engine.workshop.sawing.words import AT_IT, MANUAL, several, steps, summary
-from explorer import panels
+from explorer import blocks, panels
 from explorer.boards import box_now
 from explorer.labels import plain
 from explorer.reading import build_now
@@ -20,6 +21,13 @@ from explorer.take_away import of_drawing, take_away
 
 PICTURE = 620  # px, at most
 KEPT = "cut"  # the last design that was cut, with how
+
+
+def to_buy(design: JudgedDesign, job: Job) -> None:
+    """What is bought, in amounts that follow from the box and its sheets."""
+    if (cut := _cut(design, job)) is not None and (found := box_now(design, job)) is not None:
+        measured, box = found
+        blocks.show(to_buy_section(box, measured, cut, job.units).blocks)
 
 
 def boards_and_sheets(design: JudgedDesign, job: Job) -> None:

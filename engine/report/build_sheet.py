@@ -17,17 +17,19 @@ from engine.kinds import KINDS
 from engine.quantities import Units, bare_set_out, show, show_drill, show_set_out, show_size
 from engine.report.blocks import Beside, Block, Caution, Gathered, Picture, Section, Step, Steps, Table, Words
 from engine.report.cutting import AT_THE_SAW, SHEETS, cut_of, sheet_lines
-from engine.report.order_of_work import VEHICLE, order_of_work
+from engine.report.cutting import Cut as SheetsAndCuts
+from engine.report.order_of_work import VEHICLE, hole_for_pipe, order_of_work
 from engine.report.pipework import pipe_table
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.set_up import parts_of
-from engine.report.to_buy import bought
+from engine.report.to_buy import boards_bought, bought
 from engine.report.typeset import PAPERS, Paper, typeset
 from engine.report.wording import drivers, figure, openings, outside
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Board, Box, Cut, Edge
+from engine.workshop.board import Caution as BoardCaution
 from engine.workshop.board_drawing import board_svg, face_of, letters_of
-from engine.workshop.ring import Ring
+from engine.workshop.ring import sharp
 from engine.workshop.sawing.drawing import sheet_svg
 from engine.workshop.sawing.words import MANUAL, steps, summary
 
@@ -36,7 +38,6 @@ BOARD_WIDTH = 92.0  # mm
 WIRING_WIDTH = 95.0  # mm
 SHEET_WIDTH = 88.0  # mm
 SQUARE = 1e-4  # rad
-NEAR = 5e-5  # m
 
 GENERAL = (
     (
@@ -72,12 +73,13 @@ def build_sheet_of(
     """The sheet of a box made of a design, judged with the board as measured."""
     name = str(box.row["id"])
     scenario = design.scenario
+    cut = cut_of(box, design, units)
     sections = [
         _first(box, design, units, written),
-        to_buy_section(box, design, units),
+        to_buy_section(box, design, cut, units),
         views_section(design, units),
         Section(title="Cutting list", blocks=(cutting_list(box, units), *warnings(box, units))),
-        *_sawn(box, design, units),
+        *_sawn(cut, design, units),
         *panel_sections(box, units),
         *pipe_sections(box, units),
         Section(title="Order of work", blocks=(Caution(GENERAL), Steps(order_of_work(box, scenario, units)))),
@@ -156,6 +158,10 @@ def views_section(design: JudgedDesign, units: Units) -> Section:
     return Section(
         title="Views",
         blocks=(
+            Words(
+                "Views are of the closed box, over all its boards: do not set out from this page, but from the pages "
+                "of panels, which have each face by itself. The front view is seen square to the baffle.",
+            ),
             Beside(
                 left=(_drawing(design, "section", units), _drawing(design, "plan", units)),
                 right=(_drawing(design, "front", units),),
@@ -192,7 +198,12 @@ def shape_of(board: Board, units: Units) -> str:
 
 
 def warnings(box: Box, units: Units) -> list[Block]:
-    return [Words(f"{caution.sentence(units)}.", "warning") for caution in box.cautions]
+    return [_mind(caution, units) for caution in box.cautions]
+
+
+def _mind(caution: BoardCaution, units: Units) -> Words:
+    """Little board at an edge hurts nobody: it is told without a sign."""
+    return Words(f"{caution.sentence(units)}.", "plain" if caution.code == "edge" else "warning")
 
 
 def panel_sections(box: Box, units: Units) -> list[Section]:
@@ -228,7 +239,7 @@ def board_page(box: Box, same: tuple[Board, ...], number: int, units: Units) -> 
         *(Words(note) for note in board.notes),
     ]
     names = {each.name for each in same}
-    said += [Words(f"{caution.sentence(units)}.", "warning") for caution in box.cautions if caution.board in names]
+    said += [_mind(caution, units) for caution in box.cautions if caution.board in names]
     picture = Picture(svg=svg, alt=f"{board.name}, {face_of(board)}, dimensioned", width=BOARD_WIDTH)
     unit = "mm" if units == "metric" else "inches"
     return Beside(left=(picture, Words(f"Sizes in {unit}, not to scale.", "note")), right=tuple(said), share=0.52)
@@ -310,32 +321,16 @@ def _hole(cut: Cut, units: Units) -> tuple[str, str, str]:
             f"centre {_place(round_.centre, units)}",
         )
     corners, radius = sharp(cut.ring)
-    radius_said = f", corners of {show_set_out(radius, units)} radius" if radius else ""
+    radius_said = f", corners rounded to {show_set_out(radius, units)}" if radius else ""
     arcs = [] if radius else [
         f"arc of {show_set_out(arc.radius, units)} radius about {_place(arc.centre, units)}" for arc in cut.ring.arcs
     ]  # fmt: skip
     places = "; ".join(_place(corner, units) for corner in corners)
-    return cut.name, f"{kind}outline{radius_said}, {deep}", "corners " + "; ".join([places, *arcs])
-
-
-def sharp(ring: Ring) -> tuple[Floats, float]:
-    """Corners of an outline as if they were sharp, and the radius they are rounded to; its own and 0 of any other."""
-    arcs = ring.arcs
-    radii = {round(arc.radius, 6) for arc in arcs}
-    turned = ring.bulges != 0.0
-    if len(radii) != 1 or 2 * turned.sum() != len(turned) or np.any(turned & np.roll(turned, 1)):
-        return ring.points, 0.0
-    found = []
-    count = len(ring.points)
-    for k in np.flatnonzero(turned):
-        before, start = ring.points[k - 1], ring.points[k]
-        end, after = ring.points[(k + 1) % count], ring.points[(k + 2) % count]
-        ways = np.column_stack([start - before, end - after])
-        if abs(float(np.linalg.det(ways))) < NEAR**2:  # half a round end
-            return ring.points, 0.0
-        share = np.linalg.solve(ways, end - start)
-        found.append(start + share[0] * (start - before))
-    return np.array(found), radii.pop()
+    return (
+        cut.name,
+        f"{kind}outline{radius_said}, {deep}",
+        "corners " + ("before rounding " if radius else "") + "; ".join([places, *arcs]),
+    )
 
 
 def pipe_sections(box: Box, units: Units) -> list[Section]:
@@ -345,15 +340,16 @@ def pipe_sections(box: Box, units: Units) -> list[Section]:
         return []
     said = Words(
         "Lengths are cut lengths, square at both ends, with what goes into a socket included; a socket is filled to "
-        "its bottom. The outer end is flush with the panel's outside.",
+        "its bottom. The outer end is flush with the panel's outside. " + hole_for_pipe(units),
     )
     return [Section(title="Pipes", blocks=(said, table), on_new_page=False)]
 
 
-def to_buy_section(box: Box, design: JudgedDesign, units: Units) -> Section:
-    """What the workshop needs besides board and parts of the design, with amounts."""
-    rows = tuple((each.what, each.amount, each.about) for each in bought(box, design.scenario, units))
-    note = f"Amounts follow from this box's own sizes with some over; board is under “{SHEETS}”."
+def to_buy_section(box: Box, design: JudgedDesign, cut: SheetsAndCuts, units: Units) -> Section:
+    """What the workshop needs, with amounts; ``cut`` has the sheets that its boards are cut from."""
+    listed = [*boards_bought(cut.sheets, design.scenario, units), *bought(box, design.scenario, units)]
+    rows = tuple((each.what, each.amount, each.about) for each in listed)
+    note = f"Amounts follow from this box's own sizes with some over; how sheets are cut is under “{SHEETS}”."
     return Section(
         title="To buy",
         blocks=(Table(headings=("What", "How much", ""), rows=rows, figures=(1,), wide=(0, 2)), Words(note, "note")),
@@ -361,9 +357,8 @@ def to_buy_section(box: Box, design: JudgedDesign, units: Units) -> Section:
     )
 
 
-def _sawn(box: Box, design: JudgedDesign, units: Units) -> list[Section]:
+def _sawn(cut: SheetsAndCuts, design: JudgedDesign, units: Units) -> list[Section]:
     """The stock sheets, and every cut in order."""
-    cut = cut_of(box, design, units)
     drawn = [
         Picture(
             svg=sheet_svg(plan, cut.sheets.cutting, units),

@@ -13,16 +13,19 @@ from engine.quantities import Units, show, show_drill, show_set_out, show_size
 from engine.report.blocks import Step
 from engine.report.cutting import AT_THE_SAW, SHEETS
 from engine.report.pipework import cut_pieces
+from engine.report.set_up import TITLE as SET_UP
 from engine.report.to_buy import joint_screw
 from engine.report.wording import FILLINGS
 from engine.scenario import Scenario
 from engine.words.voice import listed
 from engine.workshop.alike import in_few
-from engine.workshop.board import Board, Box, Cut
+from engine.workshop.board import Board, Box, Cut, Part
 
 HEAVY = 15.0  # kg, above which two people carry; common practice, no source
 SHEET = 2.44 * 1.22  # m², of a whole sheet of board
 SQUARE = 1e-4  # rad
+SAME = 1e-6  # m
+SLIDES: dict[Units, str] = {"metric": "0.5 mm", "us": "1/64 in"}  # that a hole is wider than its pipe; common practice
 _FIRST = ("left side", "bottom", "back")  # of the shell, before what stands inside
 _THEN = ("top", "baffle", "right side")
 
@@ -43,10 +46,12 @@ ROUTER = (
     "Router: several shallow passes, against the cutter's turn, both hands on it, work clamped; unplug to change bits."
 )
 JIGSAW = "Jigsaw: clamp the board, keep what falls out supported, cable behind you, fingers away from under the cut."
-SOLVENT = (
-    "Solvent cement, contact and spray adhesive: outdoors or with a strong draught, no flame, spark or pilot light, "
-    "gloves, an organic-vapour mask; let it flash off as its label says."
+_VAPOURS = (
+    "outdoors or with a strong draught, no flame, spark or pilot light, gloves, an organic-vapour mask; let it flash "
+    "off as its label says."
 )
+CEMENT = f"Solvent cement: {_VAPOURS}"
+ADHESIVE = f"Contact and spray adhesive: {_VAPOURS}"
 VEHICLE = (
     (
         "Loose, the box is a missile in a crash: bolt it through structure, not trim, with large washers, and pull "
@@ -88,21 +93,25 @@ class _Work:
 
     def steps(self) -> Iterator[Step]:
         yield self._measure()
-        yield self._saw()
         yield self._mark()
+        yield self._saw()
         if self.layers:
             yield self._layers()
         yield from self._cut_outs()
         yield from self._pipes()
         yield self._dry_fit()
         yield from self._glue()
+        yield from self._seal_pipes()
         yield self._before_closing()
         yield self._close()
         yield self._finish()
         if self.feet:
             yield self._feet()
+        if self._added_mass > 0.0:
+            yield self._load_radiators()
         yield self._fit()
         yield self._leak_test()
+        yield self._wire()
         yield self._into_the_vehicle()
 
     def _measure(self) -> Step:
@@ -150,16 +159,20 @@ class _Work:
                 "first good piece."
             )
             cautions.append(OFF_CUTS)
+        words.append(
+            "Check: boards of one name lie on each other without a step; both diagonals of every rectangle agree "
+            f"within {self.about('1 mm', '1/32 in')}. Every board now has its name, its outside and an arrow up."
+        )
         return Step(title="Saw the boards", words=tuple(words), cautions=tuple(cautions))
 
     def _mark(self) -> Step:
         return Step(
-            title="Mark every board",
+            title="Mark the blanks as they come off the sheet",
             words=(
-                "Write on each board its name, which face is outside and an arrow up, as its page shows it.",
                 (
-                    "Check: boards of one name lie on each other without a step; both diagonals of every rectangle "
-                    f"agree within {self.about('1 mm', '1/32 in')}."
+                    "Before the blade is tilted or a slanted edge is cut, write on each blank its name, which face is "
+                    f"outside, and its edges as its page has them (front, rear, upper, lower): “{AT_THE_SAW}” goes by "
+                    "them. What is sawn off takes its mark along: write it anew."
                 ),
             ),
         )
@@ -196,6 +209,7 @@ class _Work:
                     "Set out from the panel pages or stick the templates down; cut on the waste side.",
                     *lines,
                     *lean,
+                    *((hole_for_pipe(self.units),) if self.pipes else ()),
                 ),
                 cautions=(JIGSAW, ROUTER, DUST),
             )
@@ -254,7 +268,7 @@ class _Work:
         yield Step(
             title="Cut the pipes",
             words=(said, *((glued,) if self.bent else ())),
-            cautions=(SOLVENT,) if self.bent else (),
+            cautions=(CEMENT,) if self.bent else (),
         )
 
     def _dry_fit(self) -> Step:
@@ -268,7 +282,10 @@ class _Work:
                 f"No joint may show more than {self.about('0.5 mm', '1/64 in')} of light; mend bevels now. Mark where "
                 "every board lands."
             ),
-            f"Try {listed(tried)} where they go; magnets and baskets must clear all boards by a finger.",
+            (
+                f"Try {listed(tried)} where they go; magnets and baskets keep "
+                f"{self.size(self.scenario.box.breathing_gap)} of air to all boards."
+            ),
         ]
         if self.bent:
             words.append("Pipes with an elbow do not go through their hole once the box is closed: try them in place.")
@@ -326,18 +343,15 @@ class _Work:
         if self.braces:
             names = listed(in_few([board.name for board in self.braces]))
             yield (
-                f"{_first_up(names)}: {self._faces(self.braces)}, turned as drawn; glue wherever they touch. It is now "
-                f"or never: with the {self.box.last} on, nothing this large passes an opening."
+                f"{_first_up(names)}: {self._faces(self.braces)}, turned as drawn; glue wherever they touch. "
+                + self._passes()
             )
         if self.blocks:
             names = listed(in_few([board.name for board in self.blocks]))
             yield (
-                f"{_first_up(names)} under the pipes: {self._faces(self.blocks)}, the rest as their pages say. Lay the "
-                "pipe in its place while their glue sets."
+                f"{_first_up(names)} under the pipes: {self._faces(self.blocks)}, the rest as their pages say. Lay "
+                "each pipe in its place dry while their glue sets, then draw it out again."
             )
-        if self.bent:
-            names = listed(in_few([pipe.name for pipe in self.bent]))
-            yield f"{_first_up(names)}, elbow and all, through the {self._through()}: seal round the hole."
         if self.strips:
             names = listed(in_few([board.name for board in self.strips]))
             yield (
@@ -352,10 +366,45 @@ class _Work:
         faces = "left face" if len(places) == 1 else "left faces"
         return f"{faces} {said} from the outside (the inside) of the left side"
 
-    def _through(self) -> str:
-        names = {pipe.name for pipe in self.bent}
-        return listed(
-            list(dict.fromkeys(board.name for board in self.box.boards for cut in board.cuts if cut.passes in names))
+    def _passes(self) -> str:
+        """Whether braces could still go in once the box is closed: edge on, through its widest round opening."""
+        round_ = [cut.ring.round for board in self.box.boards if board.role == "shell" for cut in board.cuts
+                  if cut.operation == "hole" and cut.ring is not None]  # fmt: skip
+        widest = max((2.0 * each.radius for each in round_ if each is not None), default=0.0)
+        across = max(math.hypot(min(board.blank), board.thickness) for board in self.braces)
+        if across < widest:
+            return (
+                f"Edge on {'it' if len(self.braces) == 1 else 'they'} would still pass the widest opening with the "
+                f"{self.box.last} on, but not be glued on every edge any more."
+            )
+        return f"It is now or never: with the {self.box.last} on, nothing this large passes an opening."
+
+    def _goes_through(self, pipe: Part) -> str:
+        """The panel in which a pipe's outer end is."""
+        return next(
+            board.name for board in self.box.boards if board.role == "shell"
+            for cut in board.cuts if cut.passes == pipe.name
+        )  # fmt: skip
+
+    def _seal_pipes(self) -> Iterator[Step]:
+        """The one moment when pipes are fixed for good, those through the panel that goes on last excepted."""
+        now = [pipe for pipe in self.pipes if self._goes_through(pipe) != self.box.last]
+        if now:
+            yield Step(title="Seal the pipes in for good", words=tuple(self._sealed(now)))
+
+    def _sealed(self, pipes: Sequence[Part]) -> Iterator[str]:
+        names = listed(in_few([pipe.name for pipe in pipes]))
+        panel = listed(list(dict.fromkeys(self._goes_through(pipe) for pipe in pipes)))
+        blocks = " and on its block" if self.blocks else ""
+        elbows = ", from inside, elbow and all" if all(pipe in self.bent for pipe in pipes) else ""
+        yield (
+            f"{_first_up(names)}, through the {panel}{elbows}: push each home dry once more, its outer end flush with "
+            f"the outside. Draw it back by a hand's breadth, lay a bead of sealant round the hole{blocks}, and push it "
+            "home with a turn."
+        )
+        yield (
+            "When that has set, a fillet of sealant inside, all round where the pipe leaves the panel. From then on it "
+            "is not moved."
         )
 
     def _slot_words(self) -> str:
@@ -380,10 +429,9 @@ class _Work:
             )
 
     def _before_closing(self) -> Step:
-        piped = ", and round every pipe" if self.pipes else ""
         leaves = "from the terminal cup's opening" if self.cups else "through a hole drilled for it and sealed,"
         words = [
-            f"Run a fillet of sealant along every joint that can be reached{piped}. Let it skin over.",
+            "Run a fillet of sealant along every joint that can be reached. Let it skin over.",
             f"Pull the cable {leaves} to the drivers' openings, with enough to take them out again.",
         ]
         if filling := FILLINGS.get(str(self.box.row.get("filling", "none")), ""):
@@ -394,7 +442,9 @@ class _Work:
         return Step(title="Before the last panel", words=tuple(words))
 
     def _close(self) -> Step:
-        late = [pipe for pipe in self.pipes if pipe not in self.bent]
+        late = [pipe for pipe in self.pipes if self._goes_through(pipe) == self.box.last]
+        turned = [pipe for pipe in late if pipe in self.bent]
+        straight = [pipe for pipe in late if pipe not in self.bent]
         words = [
             (
                 f"The {self.box.last} goes on last. Glue on every edge that it meets, braces too, clamps all round, "
@@ -402,10 +452,10 @@ class _Work:
             ),
             "Through the drivers' openings, seal its joints from inside as the others.",
         ]
-        if late:
-            names = listed(in_few([pipe.name for pipe in late]))
-            blocks = ", and on the blocks" if self.blocks else ""
-            words.append(f"{_first_up(names)} may go in from outside now: sealant round the hole{blocks}.")
+        if turned:
+            words = ["Before it goes on: " + " ".join(self._sealed(turned)), *words]
+        if straight:
+            words.append("Now from outside, the only time: " + " ".join(self._sealed(straight)))
         return Step(title=f"Close the box: {self.box.last}", words=tuple(words))
 
     def _finish(self) -> Step:
@@ -413,8 +463,8 @@ class _Work:
         cautions = [DUST]
         if self.scenario.box.round_over > 0.0:
             words.append(
-                f"Round over the outer edges with a router bit of {self.size(self.scenario.box.round_over)} radius; no "
-                "screw may be where the bit runs."
+                f"Round over the outer edges with a router bit of {self.size(self.scenario.box.round_over)} radius: "
+                "first take out every joint screw that the bit would reach, and plug its hole."
             )
             cautions.insert(0, ROUTER)
         if self.scenario.box.carpet > 0.0:
@@ -422,7 +472,7 @@ class _Work:
                 "Cover with carpet: widest faces first, seams underneath, none under flanges or where the box lies on "
                 "something. Cut openings free from their middle outwards."
             )
-            cautions.append(SOLVENT)
+            cautions.append(ADHESIVE)
         else:
             words.append("Two coats of primer and paint or oil, sawn edges three: raw board swells in damp air.")
         return Step(title="Flush, round over, cover", words=tuple(words), cautions=tuple(cautions))
@@ -439,14 +489,33 @@ class _Work:
             ),
         )
 
+    @property
+    def _added_mass(self) -> float:
+        """On each passive radiator, kg."""
+        return float(self.box.row.get("radiator_added_mass_kg", 0.0)) if self.radiators else 0.0
+
+    def _load_radiators(self) -> Step:
+        return Step(
+            title="Load the passive radiators",
+            words=(
+                (
+                    f"{show(self._added_mass, 'added_mass', self.units)} on each, weighed on a kitchen scale with all "
+                    "that fixes it: bolt, nut and washers are part of it. Build it up out of washers until it agrees."
+                ),
+                (
+                    "Fix it centred on its mount, behind the cone, with thread lock, before the radiator is fitted: "
+                    "off centre the cone rocks, loose it rattles. Push the cone by hand: nothing may touch."
+                ),
+            ),
+        )
+
     def _fit(self) -> Step:
         words = []
         if self.cups:
             words.append("Terminal cup: gasket, solder or crimp the cable, + to +, screws by hand.")
         if self.radiators:
-            added = float(self.box.row.get("radiator_added_mass_kg", 0.0))
-            more = f", {show(added, 'added_mass', self.units)} added to each" if added > 0.0 else ""
-            words.append(f"Passive radiators: gasket{more}, no cable; cones must travel freely both ways.")
+            loaded = ", loaded as above" if self._added_mass > 0.0 else ""
+            words.append(f"Passive radiators{loaded}: gasket, no cable; cones must travel freely both ways.")
         words.append(
             f"Driver{'s' if len(self.drivers) > 1 else ''}: gasket tape, ends butted; connect as “Wiring” says; "
             "terminals pointing as “Views” says. Start all screws, then tighten crosswise, hand-tight: a bent basket "
@@ -459,6 +528,7 @@ class _Work:
         return Step(title="Fit what is bought", words=tuple(words), cautions=tuple(cautions))
 
     def _leak_test(self) -> Step:
+        cone = "the driver's cone" if len(self.drivers) == 1 else "one driver's cone"
         stopped = "Hold every vent shut with board and foam. " if self.pipes or self.slots else ""
         if self.radiators:
             holds = "the passive radiators move out with it and stay out. If they creep back, air leaks."
@@ -470,12 +540,24 @@ class _Work:
             title="Leak test",
             words=(
                 (
-                    f"{stopped}Press a cone in evenly by {self.about('5 mm', '1/4 in')}, fingers flat, and "
+                    f"{stopped}Press {cone} in evenly by {self.about('5 mm', '1/4 in')}, fingers flat, and "
                     f"hold it for ten seconds: {holds}"
                 ),
+            ),
+        )
+
+    def _wire(self) -> Step:
+        opened = ", vents open again" if self.pipes or self.slots else ""
+        return Step(
+            title="Wire, set up, listen for leaks",
+            words=(
                 (
-                    "Then a quiet tone of 20 to 30 Hz: go along joints, flanges and cup with a wet finger. A hiss or a "
-                    "draught is sealed and tried again."
+                    f"With the box beside its place, where joints can be reached{opened}: go through “{SET_UP}” from "
+                    "its first line until the gain is set."
+                ),
+                (
+                    "Only then, and turned far down, a tone of 20 to 30 Hz: go along joints, flanges and cup with a "
+                    "wet finger. A hiss or a draught is sealed and tried again."
                 ),
             ),
             cautions=("Start quietly: a subwoofer in a closed car harms hearing for good.",),
@@ -491,6 +573,16 @@ class _Work:
                 f"plane and {up} above its lowest point: see section and plan under “Views”."
             ),
         ]
+        gaps = [
+            f"{self.size(gap)} {where}"
+            for gap, where in ((float(box.place[2]), "under"), (float(box.place[1]), "behind"))
+            if gap > SAME
+        ]
+        if gaps:
+            words.append(
+                f"What keeps it {listed(gaps)} its lowest and rearmost edges are battens, feet or brackets that you "
+                "make to that size; bolts go through them into structure."
+            )
         cautions = list(VEHICLE)
         if weight > HEAVY:
             cautions.insert(
@@ -503,6 +595,14 @@ class _Work:
             "somebody who has it."
         )
         return Step(title="Into the vehicle", words=tuple(words), cautions=tuple(cautions))
+
+
+def hole_for_pipe(units: Units) -> str:
+    """What a hole for a pipe is sawn to."""
+    return (
+        "Holes for pipes are drawn as wide as the pipe's outside. Measure the pipe you bought: saw them "
+        f"{SLIDES[units]} wider than that, so that it slides.".replace(" mm", "\N{NO-BREAK SPACE}mm")
+    )
 
 
 def _first_up(words: str) -> str:

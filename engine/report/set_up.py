@@ -94,18 +94,21 @@ def _wiring(set_up: SetUp, why: str, units: Units) -> Part:
         lines.append("Connect every coil: with one left open or shorted a driver is another than the one worked out.")
     reads, load = _ohms(used.resistance), _ohms(used.load)
     measured = (
-        f"Before the amplifier is connected, measure the resistance at the box's cable with the coils cold: about "
+        "Before the amplifier is connected, hold the meter's probes together: what it then reads is its leads', and is "
+        "taken off. Measure the resistance at the box's cable with the coils cold: about "
         f"{reads}, which is the coils' alone and no reason to doubt the load of {load}. Near nothing is a short; no "
         "reading, a lead that is off."
     )
     return Part(
         title="Wiring",
         cautions=(
-            "First of all take the cable off the battery's minus pole, and put it back last.",
+            "First of all take the cable off the battery's minus pole; “Supply” says when it goes back.",
             (
-                f"No load below {lowest} on the channel in use: it can burn the amplifier. Bridged channels have a "
-                "lowest load of their own, often twice that of one: do not bridge below what the amplifier's "
-                "instructions allow."
+                f"No load below {lowest} on the output in use: it can burn the amplifier. The job states that as the "
+                "lowest load of the output as you connect it, one channel or two bridged: compare the amplifier's "
+                "instructions, since bridged ones often have twice that of one, and do not bridge below what they "
+                "allow. Bridge only at the two terminals that the maker marks for it; neither of them ever goes to "
+                "chassis."
             ),
         ),
         lines=(why, *lines),
@@ -155,7 +158,7 @@ def _supply() -> Part:
         cautions=(
             (
                 "A battery drives hundreds of amperes into a short, enough to start a fire. The fuse stands in the "
-                "plus cable near the battery; it goes in last."
+                "plus cable near the battery, its holder empty until the steps below say so."
             ),
             (
                 "Lead cables through metal in grommets, away from belts, pedals, airbags, fuel and brake lines, and "
@@ -167,6 +170,13 @@ def _supply() -> Part:
                 "Fuse and cable follow the amplifier's instructions and local codes; nothing here replaces them. Leave "
                 "this to somebody licensed where that is the rule."
             ),
+        ),
+        steps=(
+            "The battery's minus pole is off, the fuse out of its holder, the amplifier switched off.",
+            "Lead and connect plus cable, minus cable and the amplifier's switching lead, at the amplifier first.",
+            "Look over every end once more: nothing bare, nothing loose, no tool left on the battery.",
+            "Put the fuse in.",
+            "Put the cable back on the battery's minus pole, last of all.",
         ),
     )
 
@@ -274,7 +284,15 @@ def _gain(set_up: SetUp, units: Units) -> Part:
         "Stop the tone, switch the amplifier off, connect the box, and begin with music turned down.",
     )
     several = used.network.driver.coils > 1
-    heading = ("Level", f"Meter, {tone}", "Into the load", "Each driver", *(("Each coil",) if several else ()), "")
+    flat = ", filters flat" if abs(set_up.tone_db) >= _NO_DB else ""
+    heading = (
+        "Level",
+        f"Meter, {tone}",
+        f"Into the load{flat}",
+        "Each driver",
+        *(("Each coil",) if several else ()),
+        "",
+    )
     return Part(
         title="Gain",
         cautions=tuple(cautions),

@@ -11,22 +11,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.quantities import Units, show, show_drill, show_run, show_set_out, show_surface
+from engine.quantities import Units, show, show_drill, show_run, show_set_out, show_size, show_surface
 from engine.scenario import Scenario
 from engine.space.bodies import Bend, Frustum
 from engine.words.voice import listed
 from engine.workshop.alike import in_few
 from engine.workshop.board import Board, Box, Part
 from engine.workshop.holes import PILOT
+from engine.workshop.sawing.sheets import Sheets
 
 GLUE_RATE = 0.200  # kg/m² of joint, white glue on both edges
 SCREW_PITCH = 0.150  # m, of screws that hold a joint while its glue sets
+JOINT_SCREW = 0.004  # m, their diameter
 LONG_SCREW = 2.5  # of a board's thickness
 BEAD = 0.5 * 0.006**2  # m², section of a fillet of sealant
 CARTRIDGE = 300e-6  # m³
 WOOL_DENSITY = 8.0  # kg/m³, of loose fibres in a filled box
 WOOL_SHARE = {"half": 0.5, "full": 1.0}  # of the net volume
 CARPET_WASTE, PIPE_WASTE, GASKET_WASTE = 1.2, 1.05, 1.1
+ADHESIVE_WASTE, COATS, COAT_WASTE = 1.1, 2, 1.1
 SEATED = ("driver", "radiator", "cup")
 
 
@@ -40,11 +43,39 @@ class Bought:
 
 
 def bought(box: Box, scenario: Scenario, units: Units) -> list[Bought]:
-    """The list in the order of the work; boards themselves are on the sheets."""
+    """The list in the order of the work; boards are :func:`boards_bought`."""
     return [
-        *_parts(box), *_pipes(box, units), *_dowels(box, units), *_glue(box, units), *_flange_screws(box, units),
-        *_gasket(box, units), *_damping(box, units), *_carpet(box, scenario, units),
+        *_parts(box, scenario, units), *_cable(box, units), *_pipes(box, units), *_dowels(box, units),
+        *_glue(box, units), *_flange_screws(box, units), *_gasket(box, units), *_damping(box, units),
+        *_carpet(box, scenario, units), *_instruments(),
     ]  # fmt: skip
+
+
+def boards_bought(sheets: Sheets, scenario: Scenario, units: Units) -> list[Bought]:
+    """The sheets, by thickness and size."""
+    counts = Counter((plan.thickness, plan.stock.length, plan.stock.width) for plan in sheets.plans)
+    density = show(scenario.stock.board_density, "density", units)
+    return [
+        Bought(
+            f"Board, {show_size(thick, units)} as measured",
+            f"{count} sheet{'s' if count > 1 else ''}",
+            f"{show_size(long, units)} × {show_size(wide, units)}; weights are for board of {density}",
+        )
+        for (thick, long, wide), count in counts.items()
+    ]
+
+
+def gauge(thick: float) -> int:
+    """The number of a wood screw so thick, m: 0.060 in and 0.013 in a number, even ones being those that are sold.
+
+    Common practice, no source.
+    """
+    return 2 * round((thick / 0.0254 - 0.060) / 0.013 / 2.0)
+
+
+def _screws(thick: float, units: Units) -> str:
+    number = f" (#{gauge(thick)})" if units == "us" else ""
+    return f"Wood screws ⌀ {show_drill(thick, units)}{number}"
 
 
 def joint_screw(board: float, units: Units) -> str:
@@ -80,14 +111,44 @@ def bends(part: Part) -> int:
     return sum(isinstance(solid, Bend) for solid in part.solids)
 
 
-def _parts(box: Box) -> list[Bought]:
+def _parts(box: Box, scenario: Scenario, units: Units) -> list[Bought]:
     row, count = box.row, Counter(part.role for part in box.parts)
-    found = [Bought(str(row["driver"]), f"{count['driver']}", "drivers")]
+    driver = next(each.driver for each in scenario.candidates if each.driver.name == row["driver"])
+    kind = "driver" if count["driver"] == 1 else "drivers"
+    found = [Bought(driver.name, f"{count['driver']}", f"{kind}, coils {driver.coils} × {driver.coil_impedance:g} Ω")]
     if count["radiator"]:
         found.append(Bought(str(row.get("radiator", "passive radiator")), f"{count['radiator']}", "passive radiators"))
-    if count["cup"]:
-        found.append(Bought("Terminal cup", f"{count['cup']}"))
+        if (added := float(row.get("radiator_added_mass_kg", 0.0))) > 0.0:
+            mass = show(added, "added_mass", units)
+            found.append(
+                Bought(f"Mass for them, {mass} each", f"{count['radiator']}", "bolt, nut, washers, thread lock, all in")
+            )
+    for cup in (part for part in box.parts if part.role == "cup"):
+        hole = next(
+            cut.ring.round.radius for board in box.boards for cut in board.cuts
+            if cut.passes == cup.name and cut.operation == "hole" and cut.ring is not None and cut.ring.round
+        )  # fmt: skip
+        sizes = f"hole ⌀ {show_set_out(2.0 * hole, units)}, flange ⌀ {show_set_out(flange(cup), units)}"
+        found.append(Bought("Terminal cup", "1", sizes))
     return found
+
+
+def _cable(box: Box, units: Units) -> list[Bought]:
+    """From the cup to each driver, with enough to take it out again: once across, once forward, once up."""
+    count = sum(part.role == "driver" for part in box.parts)
+    reach = box.outer.x[1] + float(np.ptp(box.outer.section, axis=0).sum())
+    return [
+        Bought(
+            "Two-core loudspeaker cable, inside", show_run(count * reach, units),
+            "as thick as the amplifier's instructions ask for outside; crimps or solder for both ends",
+        )
+    ]  # fmt: skip
+
+
+def _instruments() -> list[Bought]:
+    return [
+        Bought("True-RMS multimeter; a small battery", "1 each", "for wiring, polarity (which says which) and gain"),
+    ]
 
 
 def _pipes(box: Box, units: Units) -> list[Bought]:
@@ -101,9 +162,12 @@ def _pipes(box: Box, units: Units) -> list[Bought]:
         turned = sum(map(bends, pipes))
         long = show_run(PIPE_WASTE * total, units)
         pieces = f"{len(pipes)} {'piece' if len(pipes) == 1 else 'pieces'}, see “Pipes”"
-        found.append(Bought(f"Pipe, ⌀ {show_set_out(outer, units)} outside", f"{long}", pieces))
+        bore = show_set_out(float(box.row["vent_diameter_m"]), units)
+        sizes = f"⌀ {show_set_out(outer, units)} outside, ⌀ {bore} bore"
+        found.append(Bought(f"Pipe, {sizes}", f"{long}", pieces))
         if turned:
             found.append(Bought("Quarter bends for that pipe, with sockets", f"{turned}"))
+            found.append(Bought("Solvent cement for that pipe", "1 tin", f"{2 * turned} joints"))
     return found
 
 
@@ -136,9 +200,10 @@ def _glue(box: Box, units: Units) -> list[Bought]:
             f"a fillet along {show_run(long, units)} of inner joints",
         ),
         Bought(
-            f"Wood screws ⌀ {show_drill(0.004, units)}, {size}", f"{screws}",
-            "or clamps: to hold joints while glue sets, one every hand’s breadth or so",
+            f"{_screws(JOINT_SCREW, units)}, {size}", f"{screws}",
+            "or clamps, to hold joints while glue sets: “Order of work” says how far apart",
         ),
+        Bought("Wood filler", "a little", "over screw heads and dents"),
     ]  # fmt: skip
 
 
@@ -153,7 +218,7 @@ def _flange_screws(box: Box, units: Units) -> list[Bought]:
                 held[key].append(cut.passes)
     return [
         Bought(
-            f"Wood screws ⌀ {show_drill(pilot / PILOT, units)} for flanges", f"{count}",
+            f"{_screws(pilot / PILOT, units)} for flanges", f"{count}",
             f"{listed(in_few(held[pilot, deep]))}; no longer than flange, gasket and {show_set_out(deep, units)} of "
             "wood",
         )
@@ -200,9 +265,19 @@ def outer_area(box: Box) -> float:
 def _carpet(box: Box, scenario: Scenario, units: Units) -> list[Bought]:
     area = outer_area(box)
     if not scenario.box.carpet > 0.0:
-        return [Bought("Primer and paint, or oil", f"for {show_surface(area, units)}", "two coats, edges three")]
+        return [
+            Bought(
+                "Primer and paint, or oil",
+                f"for {show_surface(COATS * COAT_WASTE * area, units)}",
+                f"two coats over {show_surface(area, units)} and some over; sawn edges three",
+            )
+        ]
     thick = show_set_out(scenario.box.carpet, units)
     return [
         Bought(f"Carpet, {thick} thick", show_surface(CARPET_WASTE * area, units), "a fifth of it for overlaps"),
-        Bought("Contact or spray adhesive for it", f"for {show_surface(2.0 * area, units)}", "on both faces"),
+        Bought(
+            "Contact or spray adhesive for it",
+            f"for {show_surface(2.0 * CARPET_WASTE * ADHESIVE_WASTE * area, units)}",
+            "on both faces, overlaps counted, some over",
+        ),
     ]

@@ -96,7 +96,10 @@ class Caution(NamedTuple):
         value, limit = (show(size, "length", units, 1 if units == "metric" else 2) for size in (self.value, self.limit))
         if self.code == "small":
             return f"{self.board}: only {value} {self.about}; less than {limit} is held by no hand at a saw"
-        return f"{self.board}: {value} of board left between {self.about} and its edge; {limit} are usual"
+        return (
+            f"{self.board}: {value} of board left between {self.about} and its edge, {limit} are usual: saw and screw "
+            "there with care, or glue a strip behind it where nothing stands in its way"
+        )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

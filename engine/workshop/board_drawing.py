@@ -10,6 +10,7 @@ from engine.arrays import Floats
 from engine.quantities import Units, bare_set_out
 from engine.space.roles import Pen
 from engine.workshop.board import Board
+from engine.workshop.ring import sharp
 from engine.workshop.svg import APART, WIDTH, Keys, Line, Mark, Sheet, spaced, wide
 from engine.workshop.svg import Ring as Circle
 
@@ -31,13 +32,16 @@ def board_svg(board: Board, units: Units, *, name: str) -> str:
     _sizes(sheet, board, below)
     _ways(sheet, board, below)
     keys: Keys = [("cut", face_of(board))]
+    notes: list[str] = []
     if _has_other(board):
         keys.append(("hidden", "other face"))
     if any(cut.operation == "recess" for cut in board.cuts):
         keys.append(("outline", "recess"))
     if any(_axes(board)):
         keys.append(("axis", "centres"))
-    sheet.notes([], keys, below + 66.0)
+    if any(cut.ring is not None and cut.operation == "hole" and sharp(cut.ring)[1] for cut in board.cuts):
+        notes.append("Corners of the window: before rounding.")
+    sheet.notes(notes, keys, below + 66.0)
     _corners(sheet, board)
     _named(sheet, board)
     return sheet.svg()
@@ -94,7 +98,10 @@ def _axes(board: Board) -> list[tuple[Floats, float]]:
 
 
 def _places(board: Board) -> tuple[list[float], list[float]]:
-    """Distances that are set out from the first corner, across and up: centres of round holes, edges of others."""
+    """Distances that are set out from the first corner, across and up: centres of round holes, edges of others.
+
+    Of an outline with rounded corners those are dimensioned as they are before rounding, as the table beside has them.
+    """
     points: list[Floats] = []
     for cut in board.cuts:
         if cut.ring is None or cut.operation in ("recess", "notch"):
@@ -102,8 +109,8 @@ def _places(board: Board) -> tuple[list[float], list[float]]:
         if (circle := cut.ring.round) is not None:
             points.append(circle.centre)
         else:
-            corners = cut.ring.corners()
-            points += [corners.min(axis=0), corners.max(axis=0)]
+            corners, radius = sharp(cut.ring)
+            points += list(corners) if radius else [corners.min(axis=0), corners.max(axis=0)]
     across, up = (sorted({round(float(point[k]) / NEAR) for point in points}) for k in (0, 1))
     exact = np.array(points).reshape(-1, 2)
     nearest = [

@@ -15,6 +15,7 @@ from engine.space.bodies import Circle
 
 FINE = 1e-5  # m, between an arc and the straight pieces that stand for it
 NEAR = 1e-6  # m
+SHORT = 5e-5  # m, of a side
 # Corners of facets drawn round a circle lie off it by a share of its radius (64 facets, see ``space.interior``).
 ROUND_IT = 1.0 / math.cos(math.pi / 64.0) - 1.0
 WIDEST = 0.2  # radii between neighbours on an arc: a 64th of a circle is half that
@@ -187,3 +188,23 @@ def _swept(circle: Circle, run: Sequence[Floats]) -> float:
     out = np.array(run) - circle.centre
     angles = np.unwrap(np.arctan2(out[:, 1], out[:, 0]))
     return float(angles[-1] - angles[0])
+
+
+def sharp(ring: Ring) -> tuple[Floats, float]:
+    """Corners of an outline as if they were sharp, and the radius they are rounded to; its own and 0 of any other."""
+    arcs = ring.arcs
+    radii = {round(arc.radius, 6) for arc in arcs}
+    turned = ring.bulges != 0.0
+    if len(radii) != 1 or 2 * turned.sum() != len(turned) or np.any(turned & np.roll(turned, 1)):
+        return ring.points, 0.0
+    found = []
+    count = len(ring.points)
+    for k in np.flatnonzero(turned):
+        before, start = ring.points[k - 1], ring.points[k]
+        end, after = ring.points[(k + 1) % count], ring.points[(k + 2) % count]
+        ways = np.column_stack([start - before, end - after])
+        if abs(float(np.linalg.det(ways))) < SHORT**2:  # half a round end
+            return ring.points, 0.0
+        share = np.linalg.solve(ways, end - start)
+        found.append(start + share[0] * (start - before))
+    return np.array(found), radii.pop()

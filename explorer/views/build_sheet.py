@@ -14,8 +14,8 @@ from engine.report.ink import LETTERS
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.wording import drivers, openings, outside
 from explorer import frame, panels
-from explorer.boards import boards, files, how_built, to_buy, views, work
-from explorer.cutting import at_the_saw, boards_and_sheets
+from explorer.boards import boards, files, how_built, views, work
+from explorer.cutting import at_the_saw, boards_and_sheets, to_buy
 from explorer.further import one_of
 from explorer.inputs import hold
 from explorer.labels import plain

@@ -11,14 +11,14 @@ import pytest
 
 from engine.quantities import Units, bare_set_out, show_set_out, show_size
 from engine.report.blocks import Section, Step, Steps, Table
-from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table, sharp
+from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table
 from engine.report.cutting import AT_THE_SAW, SHEETS
-from engine.report.order_of_work import DUST, JIGSAW, OFF_CUTS, ROUTER, SOLVENT, VEHICLE, order_of_work
+from engine.report.order_of_work import ADHESIVE, CEMENT, DUST, JIGSAW, OFF_CUTS, ROUTER, VEHICLE, order_of_work
 from engine.report.pipework import cut_pieces, pipe_table
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.to_buy import bought, inner_area, joint_area, outer_area
 from engine.workshop.alike import alike, in_few
-from engine.workshop.ring import Ring
+from engine.workshop.ring import Ring, sharp
 from tests.report.sheets import drawn, pages_of, sizes_of
 from tests.workshop.built_boxes import CHOSEN, built_box
 
@@ -144,6 +144,55 @@ def test_steps_are_those_of_this_design() -> None:
     assert "Passive radiators" in " ".join(w for s in order_of_work(box, design.scenario, "metric") for w in s.words)
 
 
+def told_at(name: str, title: str, units: Units = "metric") -> str:
+    design, box = built_box(name)
+    step = next(s for s in order_of_work(box, design.scenario, units) if s.title.startswith(title))
+    return " ".join(step.words).replace("\N{NO-BREAK SPACE}", " ")
+
+
+@pytest.mark.parametrize("name", CHOSEN)
+def test_nothing_is_needed_before_it_is_told(name: str) -> None:
+    """Promise to the user: blanks are marked before the blade is tilted; a tone sounds only once the gain is set."""
+    told = titles(name)
+    assert told.index("Mark the blanks as they come off the sheet") < told.index("Saw the boards")
+    assert told.index("Leak test") < told.index("Wire, set up, listen for leaks") < told.index("Into the vehicle")
+    assert "tone" not in told_at(name, "Leak test")
+    assert f"“{SET_UP}”" in told_at(name, "Wire, set up")
+
+
+@pytest.mark.parametrize("name", CHOSEN)
+def test_every_pipe_is_sealed_once(name: str) -> None:
+    """Promise to the user: one moment, before the box is closed where its panel stands by then."""
+    design, box = built_box(name)
+    steps = order_of_work(box, design.scenario, "metric")
+    sealing = [step for step in steps if "bead of sealant" in " ".join(step.words)]
+    assert len(sealing) == any(part.role == "pipe" for part in box.parts)
+    assert not any("round every pipe" in words for step in steps for words in step.words)
+    if sealing:
+        assert "0.5 mm wider" in told_at(name, "Saw the openings")
+        assert "1/64 in wider" in told_at(name, "Saw the openings", "us")
+
+
+def test_passive_radiators_are_loaded_before_they_are_fitted() -> None:
+    """Promise to the user: how much, centred, weighed; in the list of what is bought too."""
+    design, box = built_box("radiator")
+    mass = f"{1e3 * float(box.row['radiator_added_mass_kg']):.0f} g"
+    said = told_at("radiator", "Load the passive radiators")
+    assert mass in said
+    assert "centred" in said
+    assert titles("radiator").index("Load the passive radiators") < titles("radiator").index("Fit what is bought")
+    assert any(mass in f"{each.what} {each.amount}" for each in bought(box, design.scenario, "metric"))
+
+
+def test_what_holds_the_gaps_round_the_box_is_told() -> None:
+    """Promise to the user: the builder makes what keeps a box off the space's lowest and rearmost planes."""
+    said = told_at("pipes", "Into the vehicle")
+    _, box = built_box("pipes")
+    assert float(box.place[2]) > 0.0
+    assert f"{show_set_out(float(box.place[2]), 'metric')} under" in said
+    assert "battens, feet or brackets" in said
+
+
 def cautions_at(name: str, title: str) -> str:
     design, box = built_box(name)
     return " ".join(next(s for s in order_of_work(box, design.scenario, "metric") if s.title == title).cautions)
@@ -160,7 +209,9 @@ def test_cautions_stand_at_the_step_where_the_hazard_is() -> None:
     openings = cautions_at("pipes", "Saw the openings")
     assert JIGSAW in openings
     assert ROUTER in openings
-    assert SOLVENT in cautions_at("pipes", "Flush, round over, cover")
+    assert ADHESIVE in cautions_at("pipes", "Flush, round over, cover")
+    assert CEMENT in cautions_at("elbow", "Cut the pipes")
+    assert CEMENT not in cautions_at("pipes", "Flush, round over, cover")
     vehicle = cautions_at("pipes", "Into the vehicle")
     assert all(words in vehicle for words in VEHICLE)
     assert "airbags" in vehicle

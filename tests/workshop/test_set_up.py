@@ -236,6 +236,13 @@ def test_it_is_told_whole(name: str, units: str) -> None:
     assert "do not bridge" in parts["Wiring"].cautions[1]
     assert "fuse" in parts["Supply"].cautions[0]
     assert "local codes" in parts["Supply"].lines[0]
+    # One order, one thing last: the minus pole, after the fuse.
+    assert "last" not in " ".join([*parts["Wiring"].cautions, *parts["Supply"].cautions, *parts["Supply"].steps[:-1]])
+    assert "fuse in" in parts["Supply"].steps[-2]
+    assert "minus pole" in parts["Supply"].steps[-1]
+    assert "neither of them ever goes to chassis" in parts["Wiring"].cautions[1]
+    # The meter shows the tone behind the filters; the watts are those of one that they leave as it is.
+    assert ("filters flat" in " ".join(parts["Gain"].heading)) == (abs(design.set_up.tone_db) >= 0.05)
     assert "disconnected" in parts["Gain"].cautions[0]
     assert "harms hearing" in parts["First music"].cautions[0]
     told = "\n".join(text_lines(list(parts.values())))
