@@ -32,11 +32,11 @@ _ADVICE = (
     ),
     (
         "Trim each page along the dashed line towards its neighbour, lay it over the neighbour's overlap so that the "
-        "round marks and their crosses cover each other, tape, and stick the whole down with a glue that lets go "
+        "long thin crosses at their corners cover each other, tape, and stick the whole down with a glue that lets go "
         "again. Spray adhesive: air the room, no flame, no sparks, a mask for organic vapours."
     ),
     (
-        "Heavy lines are cut, thin ones are for setting out, dashes lie on the other face or behind. Line widths and "
+        "Heavy lines are cut, thin ones are for setting out, a small cross in a ring is a screw, dashes lie on the other face or behind. Line widths and "
         "saw kerf are not allowed for: cut on the waste side of the line."
     ),
 )
@@ -62,6 +62,7 @@ def templates_pdf(templates: Sequence[Template], *, job: str, written: date, pap
                 "alt": f"{tiling.template.name}, page {tile.name}",
                 "name": f"{tiling.template.name}: page {tile.name} of {_counted(tiling)}",
                 "job": f"{job} – {tiling.template.face}",
+                "placed": tiling.template.placed,
                 "scale": "Print at 100 %; both rulers must agree with a steel rule.",
                 "words": page_words(tiling, tile),
             }

@@ -10,12 +10,13 @@ import shapely
 
 from engine.arrays import Floats
 from engine.quantities import Units, show, show_set_out
+from engine.space.bodies import Frustum
 from engine.words.voice import listed
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Board, Box, Cut
 from engine.workshop.board_drawing import face_of
 from engine.workshop.board_files import core, seen_ring, silhouette
-from engine.workshop.templates import Label, Stroke, Template, Trace, crossing, path
+from engine.workshop.templates import Label, Stroke, Template, Trace, circle, crossing, path
 
 SAME = 1e-6  # m
 GAUGE = (0.150, 0.080)  # m, width and height of a bevel gauge
@@ -46,6 +47,7 @@ def _section(box: Box, units: Units) -> Template:
         angle += math.pi if math.cos(angle) < -1e-9 else 0.0
         labels.append(Label((float(middle[0]), float(middle[1])), board.name, angle))
     traces.append(Trace(outer, np.zeros(len(outer)), "thin"))
+    traces += [*_boards_inside(box), *_vents(box)]
     low, high = outer.min(axis=0), outer.max(axis=0)
     middle = 0.5 * (low + high)
     labels += [
@@ -59,7 +61,7 @@ def _section(box: Box, units: Units) -> Template:
         said=(
             (
                 f"The box cut across, {sizes} over all (deep × high). Lay boards on it to check bevels, and mark on "
-                "the sides where the others land."
+                "the sides where the others land; thin lines are braces, blocks and vents."
             ),
             "The right side is its mirror image: turn the paper over.",
         ),
@@ -67,6 +69,30 @@ def _section(box: Box, units: Units) -> Template:
         traces=tuple(traces),
         labels=tuple(labels),
     )
+
+
+def _boards_inside(box: Box) -> Iterator[Trace]:
+    """Outlines of braces and blocks with what is cut out of them, as the left side sees them."""
+    for board in box.boards:
+        if board.role in ("brace", "block"):
+            for ring in (
+                board.profile,
+                *(ring for cut in board.cuts if cut.operation == "hole" for ring in cut.outlines),
+            ):
+                yield Trace(board.at(ring.points)[:, 1:], ring.bulges, "thin")
+
+
+def _vents(box: Box) -> Iterator[Trace]:
+    """Straight pieces of pipes: round where they run along the width, else with their two sides."""
+    for pipe in (part for part in box.parts if part.role == "pipe"):
+        for piece in (solid for solid in pipe.solids if isinstance(solid, Frustum)):
+            way, radius = np.asarray(piece.axis)[1:], float(piece.radii[0])
+            if float(np.hypot(*way)) < SQUARE:
+                yield circle(np.asarray(piece.start)[1:], 2.0 * radius, "thin")
+            else:
+                off = radius * np.array([-way[1], way[0]]) / np.hypot(*way)
+                start, end = np.asarray(piece.start)[1:], np.asarray(piece.end)[1:]
+                yield path(start + off, end + off, end - off, start - off, closed=True)
 
 
 def _is_side(board: Board) -> bool:
@@ -100,6 +126,7 @@ def _cut_outs(box: Box, units: Units) -> Iterator[Template]:
         yield Template(
             name=f"Cut-out: {template.name}" + (f" and {len(places) - 1} more" if len(places) > 1 else ""),
             said=tuple(places), face=template.face, traces=template.traces, labels=template.labels,
+            placed=" ".join(places),
         )  # fmt: skip
 
 
@@ -143,11 +170,12 @@ def _labels(board: Board, hole: Cut, units: Units) -> Iterator[Label]:
     corners = hole.ring.corners() if hole.ring is not None else np.zeros((1, 2))
     half = 0.5 * float(np.ptp(corners[:, 1]))
     left, right, down, up = board.ways
-    yield Label((0.0, 0.72 * half), f"↑ {up}")
-    yield Label((0.0, -0.72 * half), f"↓ {down}")
     wide = 0.5 * float(np.ptp(corners[:, 0]))
-    yield Label((-0.62 * wide, 0.006), f"← {left}")
-    yield Label((0.62 * wide, 0.006), f"{right} →")
+    beside = min(0.012, 0.4 * wide)  # off the middle lines
+    yield Label((beside, 0.72 * half), f"↑ {up}")
+    yield Label((beside, -0.72 * half), f"↓ {down}")
+    yield Label((-0.62 * wide, min(0.006, 0.3 * half)), f"← {left}")
+    yield Label((0.62 * wide, min(0.006, 0.3 * half)), f"{right} →")
     # Off the middle, where large ones are parted between pages.
     yield Label((-0.42 * wide, 0.42 * half), f"{face_of(board)} of the {board.name}")
     yield Label((0.42 * wide, -0.42 * half), _size(hole, units))

@@ -21,6 +21,9 @@ EDGE = 10.0  # mm, that not every printer reaches; common practice, no source
 HEAD, SIDE = 29.0, 13.0  # mm, of the strips above and beside the window: words and rulers
 OVERLAP = 12.0  # mm, that neighbours share
 AROUND = 5.0  # mm, at least free round what is traced
+REGISTER = 9.0  # mm, half of a register mark; those of screws are small and in a ring
+CLEAR = 4.0  # mm, that joints between pages keep from screw marks and centre lines
+SHIFT = 1.0  # mm, steps in which a template is moved on its pages for that
 INCH = 25.4  # mm
 RULERS = {"across": (150, 6), "down": (200, 8)}  # mm and inches, as long as fits either paper
 
@@ -93,6 +96,21 @@ class Template:
     face: str  # which face of what is seen
     traces: tuple[Trace, ...]
     labels: tuple[Label, ...] = ()
+    placed: str = ""  # where it goes on its board, for every page
+
+    @cached_property
+    def marks(self) -> tuple[list[float], list[float]]:
+        """Where lines of crosses and middle lines run that no joint of pages should lie on: x of upright ones, y, m."""
+        upright, level = [], []
+        for trace in self.traces:
+            if trace.closed or trace.stroke not in ("thin", "axis") or len(trace.points) != 2:
+                continue
+            (x, y), (x2, y2) = trace.points
+            if x == x2:
+                upright.append(float(x))
+            elif y == y2:
+                level.append(float(y))
+        return upright, level
 
     @cached_property
     def extent(self) -> tuple[Floats, Floats]:
@@ -152,14 +170,17 @@ def window_of(paper: tuple[float, float]) -> tuple[float, float, float, float]:
 
 
 def tiled(template: Template, paper: tuple[float, float]) -> Tiling:
-    """A template on as few pages as hold it with its overlaps, centred on them."""
+    """A template on as few pages as hold it with its overlaps, centred on them as far as joints then run clear of
+    screw marks and centre lines: one page more either way where there is no other way.
+    """
     left, top, width, height = window_of(paper)
     low, high = template.extent
     size = 1e3 * (high - low)
     step = np.array([width, height]) - OVERLAP
-    columns, rows = (max(math.ceil(float(each)), 1) for each in (size + 2.0 * AROUND - OVERLAP) / step)
-    spare = np.array([columns, rows]) * step + OVERLAP - size
-    x, y = left + 0.5 * spare[0] - 1e3 * low[0], top + 0.5 * spare[1] + 1e3 * high[1]
+    upright, level = template.marks
+    columns, before = _laid(float(size[0]), float(step[0]), [1e3 * (each - low[0]) for each in upright])
+    rows, above = _laid(float(size[1]), float(step[1]), [1e3 * (high[1] - each) for each in level])
+    x, y = left + before - 1e3 * low[0], top + above + 1e3 * high[1]
     tiles = []
     for row in range(rows):
         for column in range(columns):
@@ -169,6 +190,29 @@ def tiled(template: Template, paper: tuple[float, float]) -> Tiling:
                 Tile(name=f"{_letters(row)}{column + 1}", row=row, column=column, left=at[0], top=at[1], blank=blank)
             )
     return Tiling(template=template, paper=paper, tiles=tuple(tiles), rows=rows, columns=columns)
+
+
+def _laid(size: float, step: float, marks: Sequence[float]) -> tuple[int, float]:
+    """How many pages one way, and how far from the first window's edge a template of ``size`` begins on them, mm.
+
+    ``marks`` are measured from where it begins.  The nearest place to the middle is taken at which every joint is
+    CLEAR of all marks, the clearest one where there is none with a page more either.
+    """
+    fewest = max(math.ceil((size + 2.0 * AROUND - OVERLAP) / step), 1)
+    best = (-1.0, fewest, 0.0)
+    for count in (fewest, fewest + 1):
+        spare = count * step + OVERLAP - size
+        most = 0.5 * spare - AROUND
+        shifts = sorted(np.arange(-math.floor(most / SHIFT), math.floor(most / SHIFT) + 1) * SHIFT, key=abs)
+        for shift in shifts:
+            begins = 0.5 * spare + float(shift)
+            joints = 0.5 * OVERLAP + step * np.arange(1, count)
+            off = min((abs(begins + mark - float(joint)) for mark in marks for joint in joints), default=math.inf)
+            if off >= CLEAR:
+                return count, begins
+            if off > best[0]:
+                best = (off, count, begins)
+    return best[1], best[2]
 
 
 def page_svg(tiling: Tiling, tile: Tile) -> str:
@@ -259,9 +303,9 @@ def _corners(core: tuple[float, float, float, float]) -> list[tuple[float, float
 
 
 def _register(x: float, y: float) -> str:
-    """A register mark: neighbours show the same one at the same place of the template."""
-    ring = f'<circle cx="{x:.4f}" cy="{y:.4f}" r="2" fill="none" stroke="black" stroke-width="0.13"/>'
-    return ring + _line((x - 3.5, y), (x + 3.5, y), width=0.13) + _line((x, y - 3.5), (x, y + 3.5), width=0.13)
+    """A register mark, long hairlines and no ring: neighbours show the same one at the same place of the template."""
+    arm = REGISTER
+    return _line((x - arm, y), (x + arm, y), width=0.13) + _line((x, y - arm), (x, y + arm), width=0.13)
 
 
 def _ruler_corner() -> tuple[float, float]:

@@ -13,7 +13,19 @@ import pytest
 from engine.report.templates_pdf import templates_pdf
 from engine.report.typeset import PAPER_SIZES
 from engine.workshop.patterns import templates_of
-from engine.workshop.templates import OVERLAP, RULERS, Template, Tiling, Trace, circle, path, tiled, window_of
+from engine.workshop.templates import (
+    CLEAR,
+    OVERLAP,
+    RULERS,
+    Template,
+    Tiling,
+    Trace,
+    circle,
+    crossing,
+    path,
+    tiled,
+    window_of,
+)
 from tests.workshop.built_boxes import CHOSEN, built_box
 
 DAY = date(2026, 3, 14)
@@ -79,6 +91,27 @@ def test_neighbours_meet_at_their_register_marks() -> None:
                 moved = np.array([tile.left - other.left, tile.top - other.top])
                 expected = [right * (width - OVERLAP), down * (height - OVERLAP)]
                 np.testing.assert_allclose(moved, expected, atol=1e-9)
+
+
+@pytest.mark.parametrize("paper", PAPER_SIZES)
+@pytest.mark.parametrize("circle_of", [0.18, 0.24, 0.297, 0.36])
+def test_no_joint_of_pages_runs_along_a_centre_line_or_a_screw(paper: Any, circle_of: float) -> None:
+    """Promise to the user: eight screws round a middle line, of any size, lie clear of where pages are trimmed."""
+    ways = np.arange(8) * np.pi / 4.0 + np.pi / 8.0
+    traces = [*crossing((0.0, 0.0), 0.55 * circle_of, "axis")]
+    for way in ways:
+        traces += crossing(0.5 * circle_of * np.array([np.cos(way), np.sin(way)]), 0.003)
+    tiling = tiled(Template(name="x", said=(), face="", traces=tuple(traces)), PAPER_SIZES[paper])
+    left, top, width, height = tiling.window
+    half = 0.5 * OVERLAP
+    upright, level = tiling.template.marks
+    for tile in tiling.tiles:
+        for right, x in ((1, left + width - half), (-1, left + half)):
+            if tiling.neighbour(tile, 0, right):
+                assert min(abs(tile.left + 1e3 * mark - x) for mark in upright) >= CLEAR - 1e-6
+        for down, y in ((1, top + height - half), (-1, top + half)):
+            if tiling.neighbour(tile, down, 0):
+                assert min(abs(tile.top - 1e3 * mark - y) for mark in level) >= CLEAR - 1e-6
 
 
 def joined(tiling: Tiling, traces: tuple[Trace, ...]) -> bool:
