@@ -36,8 +36,8 @@ _ADVICE = (
         "again. Spray adhesive: air the room, no flame, no sparks, a mask for organic vapours."
     ),
     (
-        "Heavy lines are cut, thin ones are for setting out, a small cross in a ring is a screw, dashes lie on the other face or behind. Line widths and "
-        "saw kerf are not allowed for: cut on the waste side of the line."
+        "Heavy lines are cut, thin ones are for setting out, a small cross in a ring is a screw, dashes lie on the "
+        "other face or behind. Line widths and saw kerf are not allowed for: cut on the waste side of the line."
     ),
 )
 
