@@ -580,8 +580,8 @@ class _Work:
         ]
         if gaps:
             words.append(
-                f"What keeps it {listed(gaps)} its lowest and rearmost edges are battens, feet or brackets that you "
-                "make to that size; bolts go through them into structure."
+                f"What holds it so far off, {listed(gaps)}, are battens, feet or brackets that you make to that size; "
+                "bolts go through them into structure."
             )
         cautions = list(VEHICLE)
         if weight > HEAVY:

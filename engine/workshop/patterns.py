@@ -20,6 +20,7 @@ from engine.workshop.templates import Label, Stroke, Template, Trace, circle, cr
 
 SAME = 1e-6  # m
 GAUGE = (0.150, 0.080)  # m, width and height of a bevel gauge
+ROOM = 0.050  # m, half of an opening that has room for more words than its ways
 PIN = 0.0015  # m, half of the cross at a drilled hole
 SQUARE = math.radians(0.05)
 _AROUND = {"hole": 0, "recess": 1, "drill": 2}
@@ -108,6 +109,7 @@ def _longest(corners: Floats) -> Floats:
 def _cut_outs(box: Box, units: Units) -> Iterator[Template]:
     """Round cut-outs with what is screwed and sunk round them, those that are alike once; then other openings."""
     groups: dict[str, tuple[Template, list[str]]] = {}
+    at: dict[str, list[str]] = {}  # the same in short, for every page
     for board in box.boards:
         if board.role in ("brace", "block"):
             continue  # printed whole
@@ -116,17 +118,20 @@ def _cut_outs(box: Box, units: Units) -> Iterator[Template]:
                 continue
             traces, key = _around(board, cut)
             named = f"{cut.name} in the {board.name}"
+            across, up = (show_set_out(float(each), units) for each in _middle(cut))
             if key in groups:
+                other = "" if board.datum in groups[key][0].placed else f" {board.datum}"
+                at[key].append(f"{cut.name} {across} and {up}{other}")
                 groups[key][1].append(_placed(board, cut, units))
                 continue
             first = Template(name=named, said=(), face=f"{face_of(board)} of the {board.name}", traces=traces,
-                             labels=tuple(_labels(board, cut, units)))  # fmt: skip
-            groups[key] = (first, [_placed(board, cut, units)])
-    for template, places in groups.values():
+                             labels=tuple(_labels(board, cut, units)), placed=f"Middle {board.datum}: ")  # fmt: skip
+            groups[key], at[key] = (first, [_placed(board, cut, units)]), [f"{cut.name} {across} and {up}"]
+    for key, (template, places) in groups.items():
         yield Template(
             name=f"Cut-out: {template.name}" + (f" and {len(places) - 1} more" if len(places) > 1 else ""),
             said=tuple(places), face=template.face, traces=template.traces, labels=template.labels,
-            placed=" ".join(places),
+            placed=template.placed + "; ".join(at[key]),
         )  # fmt: skip
 
 
@@ -176,6 +181,8 @@ def _labels(board: Board, hole: Cut, units: Units) -> Iterator[Label]:
     yield Label((beside, -0.72 * half), f"↓ {down}")
     yield Label((-0.62 * wide, min(0.006, 0.3 * half)), f"← {left}")
     yield Label((0.62 * wide, min(0.006, 0.3 * half)), f"{right} →")
+    if min(wide, half) < ROOM:
+        return  # the head of the page says which face it is, and places on the board
     # Off the middle, where large ones are parted between pages.
     yield Label((-0.42 * wide, 0.42 * half), f"{face_of(board)} of the {board.name}")
     yield Label((0.42 * wide, -0.42 * half), _size(hole, units))

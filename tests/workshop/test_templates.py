@@ -10,6 +10,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from engine.quantities import show_set_out
 from engine.report.templates_pdf import templates_pdf
 from engine.report.typeset import PAPER_SIZES
 from engine.workshop.patterns import templates_of
@@ -185,3 +186,26 @@ def test_pages_say_what_they_are_and_stay_off_the_edge(paper: Any) -> None:
         assert frame.min() > 250
     assert HOSTILE in document[0].get_textpage().get_text_bounded().replace("\r\n", " ")
     assert pdf == templates_pdf(templates_of(box, "us")[1:], job=job, written=DAY, paper=paper)
+
+
+def test_every_page_of_a_cut_out_says_where_it_goes() -> None:
+    """Promise to the user: distances from the two edges, beside the template's name."""
+    _, box = built_box("pipes")
+    cuts = [each for each in templates_of(box, "metric") if each.name.startswith("Cut-out")]
+    assert all(each.placed for each in cuts)
+    vents = next(each for each in cuts if "vent 1" in each.name)
+    hole = next(cut for board in box.boards for cut in board.cuts if cut.name == "vent 1")
+    assert hole.ring is not None
+    assert hole.ring.round is not None
+    across, up = (show_set_out(float(each), "metric") for each in hole.ring.round.centre)
+    assert f"vent 1 {across} and {up}" in vents.placed
+    assert f"Middle {box.board_called('left side').datum}" in vents.placed
+
+
+def test_the_section_shows_what_stands_inside() -> None:
+    """Promise to the user: braces, blocks and vents are thin lines in it."""
+    _, box = built_box("pipes")
+    section = templates_of(box, "metric")[0]
+    pipes = sum(part.role == "pipe" for part in box.parts)
+    inner = sum(board.role in ("brace", "block") for board in box.boards)
+    assert sum(trace.stroke == "thin" for trace in section.traces) >= 1 + pipes + inner
