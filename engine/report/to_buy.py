@@ -140,7 +140,7 @@ def _cable(box: Box, units: Units) -> list[Bought]:
     return [
         Bought(
             "Two-core loudspeaker cable, inside", show_run(count * reach, units),
-            "as thick as the amplifier's instructions ask for outside; crimps or solder for both ends",
+            "as thick as outside the box; crimps or solder",
         )
     ]  # fmt: skip
 
@@ -201,7 +201,7 @@ def _glue(box: Box, units: Units) -> list[Bought]:
         ),
         Bought(
             f"{_screws(JOINT_SCREW, units)}, {size}", f"{screws}",
-            "or clamps, to hold joints while glue sets: “Order of work” says how far apart",
+            "or clamps; how far apart: “Order of work”",
         ),
         Bought("Wood filler", "a little", "over screw heads and dents"),
     ]  # fmt: skip
@@ -219,8 +219,7 @@ def _flange_screws(box: Box, units: Units) -> list[Bought]:
     return [
         Bought(
             f"{_screws(pilot / PILOT, units)} for flanges", f"{count}",
-            f"{listed(in_few(held[pilot, deep]))}; no longer than flange, gasket and {show_set_out(deep, units)} of "
-            "wood",
+            f"{listed(in_few(held[pilot, deep]))}; at most flange, gasket, {show_drill(deep, units)} of wood long",
         )
         for (pilot, deep), count in counts.items()
     ]  # fmt: skip
