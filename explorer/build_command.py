@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -28,13 +30,16 @@ from explorer.job_file import is_job_file, read_job
 from explorer.session import Job, searched
 
 
-def write_build(options: argparse.Namespace) -> tuple[JudgedDesign, Box, list[Path]]:
+def write_build(options: argparse.Namespace, ready: Callable[[], None]) -> tuple[JudgedDesign, Box, list[Path]]:
     """Write what was asked for; gives the design as judged with the board as measured, its box, and the files.
 
+    ``ready`` makes ready what judging takes, once nothing that was typed is refused.
     Raises InputFaults where there is no such design or something is in the way, SearchImpossible where the amplifier
     may drive a given box's drivers in no way, and OSError.
     """
-    stated, picked = _stated(options), design_of(options)
+    stated, judge = _stated(options), pick_of(options)
+    ready()
+    picked = judge()
     design, box = built(picked, replace(picked.scenario.build, **stated))
     written = datetime.now().astimezone().date()
     files = files_of(Asked(box=box, design=design, units=options.units, paper=options.paper, written=written))
@@ -51,8 +56,11 @@ def _stated(options: argparse.Namespace) -> dict[str, Any]:
     return {key: values[key] for key in table}
 
 
-def design_of(options: argparse.Namespace) -> JudgedDesign:
-    """The design that is named: of a front, or the one that a file gives."""
+def pick_of(options: argparse.Namespace) -> Callable[[], JudgedDesign]:
+    """What judges the design that is named: one of a front, or the one that a file gives.
+
+    Raises InputFaults where there is none, before anything is judged.
+    """
     source, path = str(options.source), Path(options.source)
     if source in demo_scenarios() and not path.exists():
         scenario = read_scenario(demo_scenarios()[source])
@@ -66,17 +74,17 @@ def design_of(options: argparse.Namespace) -> JudgedDesign:
         raise refusal(source, "build_needs_sizes" if "box" in document and "space" not in document else "build_no_pick")
     if options.design is not None:
         raise refusal("ID", "build_one", value=options.design)
-    return judge_given(parse_given(document, source=source, folder=path.parent), source=source)
+    return partial(judge_given, parse_given(document, source=source, folder=path.parent), source=source)
 
 
-def _of_job(path: Path, options: argparse.Namespace) -> JudgedDesign:
+def _of_job(path: Path, options: argparse.Namespace) -> Callable[[], JudgedDesign]:
     """Of a job that the explorer saved: the pick, or another design of its front."""
     job = read_job(path)
     if job.found is None:
         raise refusal(str(path), "build_no_pick")
     source, pick = str(path), job.pick
     if options.design is None and pick is not None:
-        return JudgedDesign.of(parse_scenario(_as_now(job, pick.document), source=source), pick.row)
+        return partial(JudgedDesign.of, parse_scenario(_as_now(job, pick.document), source=source), pick.row)
     scenario = parse_scenario(_as_now(job, job.found.document), source=source)
     return _of_front(scenario, job.found.front, options, source)
 
@@ -86,16 +94,19 @@ def _as_now(job: Job, found_for: Document) -> Document:
     return job.document if searched(job.document) == searched(found_for) else found_for
 
 
-def _of_front(scenario: Scenario, front: pd.DataFrame, options: argparse.Namespace, source: str) -> JudgedDesign:
-    if options.design is None:
-        if len(front) != 1:
-            example = str(front["id"].iloc[0]) if len(front) else ""
-            raise refusal(source, "build_which", designs=len(front), example=example)
-        return JudgedDesign.of(scenario, _row(front, 0))
-    (found,) = (front["id"] == options.design).to_numpy().nonzero()
-    if not len(found):
-        raise refusal("ID", "no_design", value=options.design, designs=len(front))
-    return JudgedDesign.of(scenario, _row(front, int(found[0])))
+def _of_front(
+    scenario: Scenario, front: pd.DataFrame, options: argparse.Namespace, source: str
+) -> Callable[[], JudgedDesign]:
+    number = 0
+    if options.design is not None:
+        (found,) = (front["id"] == options.design).to_numpy().nonzero()
+        if not len(found):
+            raise refusal("ID", "no_design", value=options.design, designs=len(front))
+        number = int(found[0])
+    elif len(front) != 1:
+        example = str(front["id"].iloc[0]) if len(front) else ""
+        raise refusal(source, "build_which", designs=len(front), example=example)
+    return partial(JudgedDesign.of, scenario, _row(front, number))
 
 
 def _row(front: pd.DataFrame, number: int) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,14 +19,15 @@ from engine.formats.scenario import demo_scenarios
 from engine.measured.sweep import Sweep, read_sweep
 from engine.measured.verdict import AsBuilt, Sweeps, of_design, of_stated
 from engine.quantities import NotAQuantity, parse
-from explorer.build_command import design_of
+from explorer.build_command import pick_of
 from explorer.demo_fronts import stored_front
 from explorer.job_file import is_job_file, read_job
 
 
-def checked(options: argparse.Namespace) -> tuple[AsBuilt, pd.DataFrame | None]:
+def checked(options: argparse.Namespace, ready: Callable[[], None]) -> tuple[AsBuilt, pd.DataFrame | None]:
     """What was asked for measured, of board as it was bought, and the front that it is from, if it is.
 
+    ``ready`` makes ready what judging takes, once all that was named is read.
     Raises InputFaults with every fault of the sweeps, or of what they are held against.
     """
     how: dict[str, Any] = {"hold": options.hold, "tell": options.fit}
@@ -39,8 +41,11 @@ def checked(options: argparse.Namespace) -> tuple[AsBuilt, pd.DataFrame | None]:
     if stated is not None:
         if stated.count % options.in_series:
             raise refusal("--in-series", "not_so_in_series", value=str(options.in_series), count=stated.count)
+        ready()
         return of_stated(stated, sweeps, in_series=options.in_series, **how), None
-    design = design_of(argparse.Namespace(source=options.source, design=name, job=options.job))
+    judge = pick_of(argparse.Namespace(source=options.source, design=name, job=options.job))
+    ready()
+    design = judge()
     build = design.scenario.build
     bought = as_measured(design, board_thickness=build.board_thickness, baffle_layer=build.baffle_layer)
     return of_design(bought, sweeps, **how), front

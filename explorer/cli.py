@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -285,9 +286,8 @@ def _build(options: argparse.Namespace) -> int:
 
     _check_folder(options.out)
     console = progress_console()
-    made_ready(console)
     try:
-        design, box, files = write_build(options)
+        design, box, files = write_build(options, partial(made_ready, console))
     except SearchImpossible as error:
         return _impossible(Path(options.source), error)
     out = out_console()
@@ -348,10 +348,9 @@ def _check(options: argparse.Namespace) -> int:
     from explorer.check_command import checked
 
     console = progress_console()
-    made_ready(console)
     try:
         with console.status("Reading the sweeps and judging the box"):
-            done, front = checked(options)
+            done, front = checked(options, partial(made_ready, console))
             others = None if front is None else done.others(front)
     except SearchImpossible as error:
         return _impossible(options.source, error)

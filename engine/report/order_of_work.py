@@ -19,11 +19,11 @@ from engine.report.wording import FILLINGS
 from engine.scenario import Scenario
 from engine.words.voice import listed
 from engine.workshop.alike import in_few
-from engine.workshop.board import Board, Box, Cut, Part
+from engine.workshop.board import SQUARE, Board, Box, Cut, Part
+from engine.workshop.joints import JOINTS
 
 HEAVY = 15.0  # kg, above which two people carry; common practice, no source
 SHEET = 2.44 * 1.22  # m², of a whole sheet of board
-SQUARE = 1e-4  # rad
 SAME = 1e-6  # m
 SLIDES: dict[Units, str] = {"metric": "0.5 mm", "us": "1/64 in"}  # that a hole is wider than its pipe; common practice
 _FIRST = ("left side", "bottom", "back")  # of the shell, before what stands inside
@@ -125,15 +125,9 @@ class _Work:
                     "calliper in four places. Board is often off what it is sold as. If yours differs by more than "
                     f"{self.about('0.2 mm', '0.008 in')}, enter it as measured and print again."
                 ),
-                f"Joints: {self._joints()}.",
+                f"Joints: {JOINTS[self.box.joints].words}.",
             ),
         )
-
-    def _joints(self) -> str:
-        return {
-            "sides over all": "the sides cover the edges of all other panels",
-            "baffle over all": "the baffle covers the front edges of sides, bottom and top",
-        }[self.box.joints]
 
     def _saw(self) -> Step:
         weight = SHEET * self.box.board * self.scenario.stock.board_density
@@ -272,7 +266,7 @@ class _Work:
         )
 
     def _dry_fit(self) -> Step:
-        inside = [*in_few([board.name for board in [*self.braces, *self.slots, *self.blocks]])]
+        inside = in_few(board.name for board in (*self.braces, *self.slots, *self.blocks))
         kinds = (("driver", True), ("passive radiator", self.radiators), ("pipe", self.pipes), ("cup", self.cups))
         tried = [f"every {kind}" if kind != "cup" else "the cup" for kind, there in kinds if there]
         words = [
@@ -312,14 +306,11 @@ class _Work:
         inside = list(self._inside())
         if inside:
             yield Step(title="Glue in what stands inside", words=tuple(inside))
-        if self.slots and not self._low_slot():
-            then_words = (*self._panel_words(then, with_slot=True),)
-        else:
-            then_words = (*self._panel_words(then, with_slot=False),)
+        high_slot = bool(self.slots) and not self._low_slot()
         yield Step(
             title=f"Glue on: {listed(then)}",
             words=(
-                *then_words,
+                *self._panel_words(then, with_slot=high_slot),
                 "Compare diagonals while the glue is wet, then leave it clamped as long as its label says.",
             ),
         )

@@ -12,7 +12,7 @@ import shapely
 from engine.arrays import Floats
 from engine.space import roles
 from engine.space.bodies import Assembly, Body, Circle, Prism, Thing
-from engine.workshop.board import SAME, SQUARE, Board, Cut, Edge, Role
+from engine.workshop.board import SAME, SQUARE, Board, Cut, Edge, Role, Side
 from engine.workshop.holes import called
 from engine.workshop.joints import JointOrder, Lengthwise, panels
 from engine.workshop.ring import Ring
@@ -145,7 +145,7 @@ def _told_apart(board: Board, pipes: Sequence[Body]) -> Board:
     cuts = []
     for cut in board.cuts:
         for circle in cut.ring.arcs[:1] if cut.ring is not None and cut.name != "window" else ():
-            ends = [next(iter(reversed(body.frusta))) for body in pipes]
+            ends = [body.frusta[-1] for body in pipes]
             off = [float(np.linalg.norm(board.on(end.end) - circle.centre)) for end in ends]
             if off and min(off) < NEAR:
                 vent = called(pipes[off.index(min(off))].thing)
@@ -192,9 +192,10 @@ def _meets(board: Board, number: int, boards: Sequence[Board]) -> str:
         if other is board:
             continue
         depth = float((middle - other.outside[0]) @ other.inward)
-        for side, at in (("outside", 0.0), ("inside", other.thickness)):
+        faces: tuple[tuple[Side, float], ...] = (("outside", 0.0), ("inside", other.thickness))
+        for side, at in faces:
             if abs(depth - at) < NEAR:
-                face = shapely.Polygon(other.corners("outside" if side == "outside" else "inside"))
+                face = shapely.Polygon(other.corners(side))
                 if face.buffer(NEAR).contains(shapely.Point(other.on(middle))):
                     return other.name
     return ""

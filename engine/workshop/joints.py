@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -83,8 +83,7 @@ def panels(
     across = (0.0, width) if over else (board, width - board)
     between = (board, width - board)
 
-    def upright(line: object, heights: tuple[float, float]) -> Floats:
-        assert callable(line)
+    def upright(line: Callable[[float], Floats], heights: tuple[float, float]) -> Floats:
         return np.array([line(z) for z in heights])
 
     found = {

@@ -10,6 +10,7 @@ import math
 
 from engine.quantities import Units
 from engine.wiring import Network
+from engine.words.voice import listed
 from engine.workshop.svg import INK, NOTE, PAD, WIDTH, Keys, Point, Sheet
 
 _PLUS_AT, _MINUS_AT = PAD + 18.0, WIDTH - PAD - 18.0  # of the leads down from the amplifier, on the page
@@ -91,14 +92,9 @@ def connections(network: Network) -> list[str]:
         steps = ", ".join(f"minus of driver {one} to plus of driver {one + 1}" for one in string[:-1])
         found.append(f"Join {steps}.")
     for pole, ends in (("plus", [each[0] for each in strings]), ("minus", [each[-1] for each in strings])):
-        of = f"driver{'s' * (len(ends) > 1)} {_listed(ends)}" if drivers > 1 else "the driver"
+        of = f"driver{'s' * (len(ends) > 1)} {listed([str(end) for end in ends])}" if drivers > 1 else "the driver"
         found.append(f"Lead the amplifier's {pole} to the {pole} of {of}.")
     return found
-
-
-def _listed(numbers: list[int]) -> str:
-    *first, last = map(str, numbers)
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _amplifier(sheet: Sheet, name: str, load: str) -> None:

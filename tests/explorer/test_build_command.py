@@ -11,13 +11,16 @@ import pytest
 import tomli
 import tomli_w
 
+from engine.errors import InputFaults
 from engine.files import write_whole
 from engine.formats.front import read_run, write_run
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.report import folder as build_folder
+from explorer.build_command import write_build
 from explorer.demo_fronts import folder_of, stored_front
 from explorer.job_file import packed
+from explorer.options import options_of
 from explorer.session import Chosen, Job, SearchResult, new_id, rows_of
 from tests.explorer.test_cli import DESIGN, wedgefront
 from tests.workshop.put_together import PutTogether
@@ -78,6 +81,15 @@ def test_a_saved_job_is_built_by_its_pick(tmp_path: Path) -> None:
     (tmp_path / "job.wedgefront").write_bytes(packed(job))
     assert built(tmp_path / "job.wedgefront", out=tmp_path / "out")["design"]["id"] == PICK
     assert built(tmp_path / "job.wedgefront", "D0001", out=tmp_path / "other")["design"]["id"] == "D0001"
+
+
+@pytest.mark.parametrize("typed", [(DEMO, "D9999"), (DEMO,), (DEMO, PICK, "--board-thickness", "2 mm")])
+def test_what_is_typed_wrong_is_refused_before_anything_is_made_ready(tmp_path: Path, typed: tuple[str, ...]) -> None:
+    """Promise to the user: nobody waits for the compiler to hear of a wrong id, none, or an impossible size."""
+    made: list[str] = []
+    with pytest.raises(InputFaults):
+        write_build(options_of(["build", *typed, "--out", str(tmp_path / "out")]), lambda: made.append("ready"))
+    assert made == []
 
 
 def test_board_as_measured_and_joints_change_the_boards_and_not_the_outside(tmp_path: Path) -> None:

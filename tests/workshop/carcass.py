@@ -6,13 +6,13 @@ import math
 
 import numpy as np
 
-from engine.workshop.board import Board, Edge
+from engine.workshop.board import Board, Edge, Role
 
 WAYS = ("left", "right", "down", "up")
 
 
 def board(
-    name: str, outside: object, inside: object, bevels: tuple[float, ...] = (0.0,) * 4, role: str = "shell"
+    name: str, outside: object, inside: object, bevels: tuple[float, ...] = (0.0,) * 4, role: Role = "shell"
 ) -> Board:
     faces = np.asarray(outside, dtype=float), np.asarray(inside, dtype=float)
     way = np.cross(faces[0][1] - faces[0][0], faces[0][-1] - faces[0][0])
@@ -20,10 +20,10 @@ def board(
     edges = tuple(Edge(side=f"edge {k}", bevel=bevel) for k, bevel in enumerate(bevels))
     return Board(
         name=name, role=role, thickness=thick, outside=faces[0], inside=faces[1], edges=edges, ways=WAYS, datum=""
-    )  # type: ignore[arg-type]
+    )
 
 
-def plate(name: str, length: float, width: float, thickness: float = 0.018, role: str = "brace") -> Board:
+def plate(name: str, length: float, width: float, thickness: float = 0.018, role: Role = "brace") -> Board:
     """A rectangle with square edges."""
     corners = np.array([(0.0, 0.0, 0.0), (length, 0.0, 0.0), (length, 0.0, width), (0.0, 0.0, width)])
     return board(name, corners, corners - [0.0, thickness, 0.0], role=role)

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from datetime import date
 from hashlib import sha256
+from typing import Any
 
 import ezdxf.recover
 import numpy as np
@@ -110,10 +111,10 @@ def test_a_board_that_is_seen_from_behind_is_drawn_as_seen() -> None:
     assert (hole.every(10)[0], hole.every(20)[0]) == pytest.approx((MM * (width - across), MM * up), abs=FINE)
 
 
-def cut(**changed: object) -> Cut:
+def cut(**changed: Any) -> Cut:
     ring = Ring.circle((0.0, 0.0), 0.05)
-    given: dict[str, object] = {"name": "c", "operation": "hole", "axis": np.array([1.0, 0.0, 0.0]), "ring": ring}
-    return Cut(**{**given, **changed})  # type: ignore[arg-type]
+    given: dict[str, Any] = {"name": "c", "operation": "hole", "axis": np.array([1.0, 0.0, 0.0]), "ring": ring}
+    return Cut(**{**given, **changed})
 
 
 def test_layers_say_tool_and_depth() -> None:

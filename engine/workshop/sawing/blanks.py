@@ -41,10 +41,13 @@ class Slot:
         """Low and high rim in the blank: ``outside`` is the face that is up there."""
         low, high = self.piece.low, self.piece.high
         if self.flipped:  # about its length: v runs the other way, the inside is up
-            low, high = (replace_faces(high, self.piece.width), replace_faces(low, self.piece.width))
+            low, high = turned_over(high, self.piece.width), turned_over(low, self.piece.width)
         if self.turned:
             low, high = mirrored(high, self.piece.width), mirrored(low, self.piece.width)
-        return tuple(Rim(rim.outside + self.v, rim.inside + self.v, rim.bevel, rim.name) for rim in (low, high))  # type: ignore[return-value]
+        return self._at(low), self._at(high)
+
+    def _at(self, rim: Rim) -> Rim:
+        return Rim(rim.outside + self.v, rim.inside + self.v, rim.bevel, rim.name)
 
     @property
     def up(self) -> str:
@@ -58,10 +61,11 @@ class Slot:
 
 
 def mirrored(rim: Rim, width: float) -> Rim:
+    """A rim as it is with its piece turned half round as it lies."""
     return Rim(width - rim.outside, width - rim.inside, rim.bevel, rim.name)
 
 
-def replace_faces(rim: Rim, width: float) -> Rim:
+def turned_over(rim: Rim, width: float) -> Rim:
     """A rim as it is with the other face up."""
     return Rim(width - rim.inside, width - rim.outside, -rim.bevel, rim.name)
 

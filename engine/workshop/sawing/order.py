@@ -15,7 +15,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import count
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from engine.parts import Cutting
 from engine.workshop.sawing.blanks import Blank, Slot, narrow
@@ -250,9 +250,9 @@ class _Cutter:
     def part(self) -> str:
         return f"p{next(self.numbers)}"
 
-    def add(self, after: tuple[int, ...], **cut: object) -> int:
+    def add(self, after: tuple[int, ...], **cut: Any) -> int:
         number = self.first + len(self.jobs)
-        self.jobs.append(_Job(SawCut(**cut), after, number))  # type: ignore[arg-type]
+        self.jobs.append(_Job(SawCut(**cut), after, number))
         return number
 
     def guide(self, distance: float, long: float) -> Guide:

@@ -14,10 +14,8 @@ import numpy as np
 
 from engine.arrays import Floats
 from engine.parts import Cutting
-from engine.workshop.board import Board
+from engine.workshop.board import SAME, SQUARE, Board
 
-SQUARE = 1e-4  # rad; nothing is set closer
-SAME = 1e-6  # m
 ANGLES = 5  # decimals of rad, that one angle is told from another by
 PLACES = 7  # decimals of m, far below what is sawn
 
