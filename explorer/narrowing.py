@@ -18,7 +18,6 @@ from explorer.session import DRIVERS, Job
 Made = TypeVar("Made")
 
 VENTS = "vent_kind"
-VENT_NAMES = {"": "No vent", "pipe": "Pipe", "slot": "Slot"}
 FILTER_NAMES = {"box_kind": "Box", VENTS: "Vent", DRIVERS: "Drivers"}
 BEYOND = "beyond_model"
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from engine.kinds import KINDS
 from engine.report.ink import Ink
-from explorer.narrowing import FILTER_NAMES, VENT_NAMES, VENTS
+from explorer.narrowing import FILTER_NAMES, VENTS
 
 TRAITS = ("box_kind", VENTS, "driver", "driver_count")  # what colour and shape may tell, beside figures
 TRAIT_NAMES = {"box_kind": "Kind of box", VENTS: "Vent", "driver": "Driver", "driver_count": "How many drivers"}
@@ -31,7 +31,7 @@ def option_name(key: str, option: str) -> str:
     """What one option of a trait is called."""
     if key == "box_kind":
         return KINDS[option].choice
-    return VENT_NAMES[option] if key == VENTS else option
+    return option.capitalize() or "No vent" if key == VENTS else option
 
 
 def colour_of(number: int, ink: Ink) -> str:

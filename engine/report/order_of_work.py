@@ -19,12 +19,11 @@ from engine.report.wording import FILLINGS
 from engine.scenario import Scenario
 from engine.words.voice import listed
 from engine.workshop.alike import in_few
-from engine.workshop.board import SQUARE, Board, Box, Cut, Part
+from engine.workshop.board import SAME, SQUARE, Board, Box, Cut, Part
 from engine.workshop.joints import JOINTS
 
 HEAVY = 15.0  # kg, above which two people carry; common practice, no source
 SHEET = 2.44 * 1.22  # m², of a whole sheet of board
-SAME = 1e-6  # m
 SLIDES: dict[Units, str] = {"metric": "0.5 mm", "us": "1/64 in"}  # that a hole is wider than its pipe; common practice
 _FIRST = ("left side", "bottom", "back")  # of the shell, before what stands inside
 _THEN = ("top", "baffle", "right side")
