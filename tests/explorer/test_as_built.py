@@ -124,8 +124,9 @@ def test_a_sweep_is_told_kept_and_its_driver_put_into_the_job(opened: Opener, ke
     assert "How it plays" in shown
     assert len(test.get("vega_lite_chart")) == 1
     assert "stay on the front" in words_on(press(test, "others"))
-    before = job_of(test).document["driver"]
-    name = job_of(test).pick.row["driver"]  # type: ignore[union-attr]
+    before, pick = job_of(test).document["driver"], job_of(test).pick
+    assert pick is not None
+    name = pick.row["driver"]
     press(test, "take-driver")
     after = job_of(test).document["driver"]
     changed = [one["name"] for one, other in zip(before, after, strict=True) if one != other]

@@ -13,6 +13,7 @@ from engine.build import box_of
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.parts import CUTTING, Cutting
+from engine.quantities import Units
 from engine.search.evaluator import Evaluator
 from engine.workshop.board import Board
 from engine.workshop.joints import JOINTS
@@ -197,8 +198,9 @@ def test_a_bevel_on_slanted_ends_is_cut_to_marks() -> None:
 def test_words_are_in_the_users_units() -> None:
     """Promise to the user: fractions of inches or millimetres, cautions with the step that has the hazard."""
     sheets, order = cut_up(LEANING)
-    for units, unit, other in (("metric", "mm", " in"), ("us", "in", "mm")):
-        text = [line.replace("\u00a0", " ") for step in steps(sheets, order, units) for line in step.lines]  # type: ignore[arg-type]
+    asked: tuple[tuple[Units, str, str], ...] = (("metric", "mm", " in"), ("us", "in", "mm"))
+    for units, unit, other in asked:
+        text = [line.replace("\u00a0", " ") for step in steps(sheets, order, units) for line in step.lines]
         assert any(f" {unit}" in line for line in text)
         assert not any(line.endswith(other) or f"{other}," in line for line in text if other == "mm")
     tilted = [step for step in steps(sheets, order, "metric") if step.heading.startswith("Blade tilted")]
