@@ -256,7 +256,7 @@ def notes(job: Job) -> None:
 
 
 def steps(job: Job, *, at_hand: bool = False) -> None:
-    """Undo and redo of what was put in, picked, narrowed down or put on the shortlist: two buttons, and their keys.
+    """Undo and redo of what was put in, measured, picked, narrowed down or listed: two buttons, and their keys.
 
     They stand in the menu and, ``at_hand``, where they are reached without it.
     """
@@ -298,6 +298,8 @@ def _in_words(before: State, after: State, job: Job) -> str:
         return "the shortlist"
     if before.asked != after.asked:
         return "what the customer's sheet asks and recommends"
+    if before.sweeps != after.sweeps:
+        return "the sweeps"
     if before.pick != after.pick:
         return f"the pick, {plain(after.pick.row['id'])}" if after.pick is not None else "the pick"
     return "the filters"

@@ -1,4 +1,4 @@
-"""What a user did to a job, step by step, to be undone and done again: inputs, picks, filters and the shortlist.
+"""What a user did to a job, step by step, to be undone and done again: inputs, sweeps, picks, filters, the shortlist.
 
 Steps are told by looking: a job that differs from what it was when last looked at was changed by its user, unless the
 program has said in between that it did so itself (:meth:`History.settle`), as when a pick follows a change.
@@ -11,10 +11,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from explorer.session import Chosen, Document, Job, chosen_from, is_filter
+from explorer.session import Chosen, Document, Job, chosen_from, is_filter, sweeps_from
 
 MOST = 60  # steps that can be undone
 LARGEST = 600_000  # characters of text that they are kept as
+
+Sweeps = dict[str, dict[str, str]]
 
 
 @dataclass(frozen=True)
@@ -25,20 +27,24 @@ class State:
     filters: dict[str, list[Any]]
     pick: Chosen | None
     shortlist: tuple[Chosen, ...]
+    sweeps: Sweeps
     asked: tuple[tuple[str, bool], ...] = ()  # the price of each on the shortlist, and whether it is recommended
 
 
 def state_of(job: Job) -> State:
-    """A job's present state; documents are never changed in place, the rest is copied."""
+    """A job's present state; documents and sweeps never change in place, the rest is copied."""
     filters = {key: list(value) for key, value in job.filters.items()}
-    return _state(job.document, filters, job.pick, tuple(job.shortlist))
+    return _state(job.document, filters, job.pick, tuple(job.shortlist), job.sweeps)
 
 
 def _state(
-    document: Document, filters: dict[str, list[Any]], pick: Chosen | None, shortlist: tuple[Chosen, ...]
-) -> State:
+    document: Document, filters: dict[str, list[Any]], pick: Chosen | None, shortlist: tuple[Chosen, ...],
+    sweeps: Sweeps,
+) -> State:  # fmt: skip
     # Designs are alike whatever is asked for them, so that stands apart.
-    return State(document, filters, pick, shortlist, tuple((each.price, each.recommended) for each in shortlist))
+    return State(
+        document, filters, pick, shortlist, sweeps, tuple((each.price, each.recommended) for each in shortlist)
+    )
 
 
 @dataclass
@@ -76,7 +82,7 @@ class History:
         self.now = source.pop()
         job.document, job.pick = self.now.document, self.now.pick
         job.filters = {key: list(value) for key, value in self.now.filters.items()}
-        job.shortlist = list(self.now.shortlist)
+        job.shortlist, job.sweeps = list(self.now.shortlist), self.now.sweeps
         job.revision += 1
         self.changes += 1
 
@@ -100,13 +106,11 @@ def _dump(past: list[State], future: list[State]) -> str:
     def chosen(each: Chosen | None) -> Any:
         return None if each is None else [number(each.row), number(each.document), each.price, each.recommended]
 
-    steps = [
-        [
-            [number(state.document), state.filters, chosen(state.pick), [chosen(each) for each in state.shortlist]]
-            for state in states
-        ]
-        for states in (past, future)
-    ]
+    def step(state: State) -> list[Any]:
+        designs = [chosen(each) for each in state.shortlist]
+        return [number(state.document), state.filters, chosen(state.pick), designs, number(state.sweeps)]
+
+    steps = [[step(state) for state in states] for states in (past, future)]
     return f'{{"steps": {json.dumps(steps, ensure_ascii=False)}, "parts": [{", ".join(pool)}]}}'
 
 
@@ -130,8 +134,9 @@ def revived(text: str) -> History:
 
 
 def _revived(step: Any, parts: list[Any], chosen: Callable[[Any], Chosen | None]) -> State:
-    document, filters, pick, shortlist = step
+    document, filters, pick, shortlist, *sweeps = step  # an earlier version had no sweeps
     if not all(is_filter(key, value) for key, value in filters.items()):
         raise ValueError("a filter of another version")
     designs = [each for each in map(chosen, shortlist) if each is not None]
-    return _state(dict(parts[document]), dict(filters), chosen(pick), tuple(designs))
+    kept = sweeps_from(parts[sweeps[0]], []) if sweeps else {}
+    return _state(dict(parts[document]), dict(filters), chosen(pick), tuple(designs), kept)

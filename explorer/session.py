@@ -349,7 +349,7 @@ def revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | 
         notes=str(state.get("notes", "")),
         guide=str(state.get("guide", "")),
         origin=str(state.get("origin", "")),
-        sweeps=_sweeps(state.get("sweeps", {}), lost),
+        sweeps=sweeps_from(state.get("sweeps", {}), lost),
         held=[name for name in state.get("held", []) if name in PRIORS],
     )
     job.lost = tuple(lost)
@@ -424,14 +424,14 @@ def _fitting(stored: Any, fits: Callable[[str, Any], bool], what: str, lost: lis
     return whole
 
 
-def _sweeps(stored: Any, lost: list[str]) -> dict[str, dict[str, str]]:
+def sweeps_from(stored: Any, lost: list[str]) -> dict[str, dict[str, str]]:
     """The stored sweeps that are whole; where one is not, a sweep is lost."""
     found = {
         of: {key: str(sweep[key]) for key in SWEEP_KEYS}
         for of, sweep in (stored.items() if isinstance(stored, dict) else ())
         if of in SWEEPS and isinstance(sweep, dict) and all(isinstance(sweep.get(key), str) for key in SWEEP_KEYS)
     }
-    if len(found) < len(stored):
+    if not isinstance(stored, dict) or len(found) < len(stored):
         lost.append("a sweep")
     return found
 

@@ -9,23 +9,20 @@ import numpy as np
 import streamlit as st
 
 from engine.acoustics.cabin import MeasuredCabin, gain_db
-from engine.document import LARGEST_FILE
-from engine.errors import BLANK, Fault, InputFaults
 from engine.formats.listening import table_of
 from engine.formats.measurement import parse_cabin
 from engine.judged import FREQUENCY
-from engine.quantities import Units
 from explorer import frame, panels
 from explorer.chart_words import gain_in_words
 from explorer.charts import cabin_gain
 from explorer.document import get, put
 from explorer.inputs import Form
-from explorer.labels import capital, plain, sentence
-from explorer.plainly import FormVoice
+from explorer.labels import plain, sentence
 from explorer.reading import cabin_of
 from explorer.session import Job
 from explorer.specs import spec_of
 from explorer.take_away import of_spec, take_away
+from explorer.uploads import LARGEST, say_why_not, taken
 
 CABIN = ("cabin",)
 TABLE = (*CABIN, "table")
@@ -87,45 +84,21 @@ def upload(job: Job, *, replaces: bool) -> None:
         "A CSV file of frequency in Hz and level in dB",
         type=["csv", "txt"],
         key=key,
+        max_upload_size=LARGEST,
         on_change=take_upload,
         args=(job, key),
         help="Two columns a row, with a comma, semicolon or tab between them; lines that start with # are passed over. "
         "A further column, such as a phase, is not read.",
     )
-    if why_not := st.session_state.get(WHY_NOT, []):
-        listing = "\n".join(f"- {line}" for line in why_not)
-        st.error(f"The file was not taken:\n{listing}")
+    say_why_not(WHY_NOT)
 
 
 def take_upload(job: Job, key: str) -> None:
     """Put an uploaded transfer function into the job, in place of whatever it says of the cabin."""
-    st.session_state[WHY_NOT] = []
-    file = st.session_state[key]
-    if file is None:
-        return
-    data = file.getvalue()
-    if len(data) > LARGEST_FILE:
-        st.session_state[WHY_NOT] = [f"{plain(file.name)} is larger than 1 MB"]
-        return
-    try:
-        measured = parse_cabin(data.decode("utf-8-sig"), source=file.name)
-    except UnicodeDecodeError:
-        st.session_state[WHY_NOT] = [f"{plain(file.name)} is not text in UTF-8: save it as plain text"]
-    except InputFaults as error:
-        st.session_state[WHY_NOT] = [wrong_in_words(fault, job.units) for fault in error.faults]
-    else:
-        job.document = put(job.document, CABIN, {"table": table_of(measured)})
+    found = taken(key, WHY_NOT, job.units, lambda data, name: parse_cabin(data.decode("utf-8-sig"), source=name))
+    if found is not None:
+        job.document = put(job.document, CABIN, {"table": table_of(found[1])})
         job.revision += 1
-
-
-def wrong_in_words(fault: Fault, units: Units) -> str:
-    """A fault of a file of figures: where it stands, what is there, what should be."""
-    voice, place = FormVoice(units), fault.key
-    found, wrong = fault.found(voice), fault.wrong(voice)
-    if not place:
-        return plain(sentence(f"The file {wrong}"))
-    there = f" – “{plain(found)}”" if found not in ("", BLANK) else ""
-    return f"**{plain(capital(place))}**{there}: {plain(wrong)}"
 
 
 def forget(job: Job) -> None:

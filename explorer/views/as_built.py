@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import pandas as pd
 import streamlit as st
 
-from engine.document import LARGEST_FILE
 from engine.errors import InputFaults, WedgefrontError
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
@@ -28,7 +27,7 @@ from explorer.plainly import FormVoice
 from explorer.session import Chosen, Job, searched
 from explorer.specs import spec_of
 from explorer.take_away import of_spec, take_away
-from explorer.vehicle_form import wrong_in_words
+from explorer.uploads import LARGEST, say_why_not, taken, wrong_in_words
 
 WHY_NOT = "sweep-why-not"
 OTHERS = "as-built-others"
@@ -86,8 +85,7 @@ def inputs(job: Job, design: JudgedDesign) -> None:
             "Try it with an invented sweep", key="invented", type="tertiary", icon=":material/science:",
             on_click=take_invented, args=(job, design),
         )  # fmt: skip
-    if why_not := st.session_state.get(WHY_NOT, []):
-        st.error("The file was not taken:\n" + "\n".join(f"- {line}" for line in why_not))
+    say_why_not(WHY_NOT)
     with st.expander("The driver alone, for Vas", icon=":material/speaker:", expanded=len(job.sweeps) > 1):
         for line in measured.VAS_HOW_TO:
             st.markdown(line)
@@ -119,8 +117,8 @@ def slot(job: Job, of: str) -> None:
         return
     key = f"sweep:{of}:{job.id}:{job.revision}"
     st.file_uploader(
-        f"{_OF[of]}: a sweep as a file", type=["csv", "txt", "tsv", "dat"], key=key, on_change=take_upload,
-        args=(job, of, key),
+        f"{_OF[of]}: a sweep as a file", type=["csv", "txt", "tsv", "dat"], key=key, max_upload_size=LARGEST,
+        on_change=take_upload, args=(job, of, key),
         help="Frequency and impedance, perhaps phase, as the instrument writes them: any separator, decimal point or "
         "comma, in any order where a line names the columns.",
     )  # fmt: skip
@@ -139,20 +137,9 @@ def amount(job: Job, of: str) -> None:
 
 def take_upload(job: Job, of: str, key: str) -> None:
     """Keep an uploaded sweep with the job, or say line by line what is wrong with it."""
-    st.session_state[WHY_NOT] = []
-    file = st.session_state[key]
-    if file is None:
-        return
-    data = file.getvalue()
-    if len(data) > LARGEST_FILE:
-        st.session_state[WHY_NOT] = [f"{plain(file.name)} is larger than 1 MB"]
-        return
-    try:
-        sweep = parse_sweep(text_of(data), source=file.name)
-    except InputFaults as error:
-        st.session_state[WHY_NOT] = [wrong_in_words(fault, job.units) for fault in error.faults]
-    else:
-        keep(job, of, file.name, sweep_text(sweep))
+    found = taken(key, WHY_NOT, job.units, lambda data, name: parse_sweep(text_of(data), source=name))
+    if found is not None:
+        keep(job, of, found[0], sweep_text(found[1]))
 
 
 def take_invented(job: Job, design: JudgedDesign) -> None:
@@ -191,7 +178,7 @@ def result(job: Job, chosen: Chosen, design: JudgedDesign) -> AsBuilt | None:
     with st.spinner("Reading the sweeps …"):
         done = checks().of(job, chosen, design)
     if isinstance(done, InputFaults):
-        told = "\n".join(f"- {wrong_in_words(fault, job.units)}" for fault in done.faults)
+        told = "\n".join(f"- {line}" for line in wrong_in_words(done.faults, job.units))
         st.error(f"No figure comes of this:\n{told}")
         return None
     if isinstance(done, WedgefrontError):

@@ -105,7 +105,7 @@ def test_sheets_and_board_are_those_that_the_job_has_now(opened_searched: Callab
     sound(test)
     shown = words_on(test).replace("\\", "").replace("\N{NO-BREAK SPACE}", " ")
     assert "Board of 14.6 mm" in shown
-    assert "1800 mm × 1000 mm (offcut)" in shown
+    assert "2 × offcut of 1800 mm × 1000 mm" in shown
     test.button(key="undo").click().run()
     sound(test)
     assert "No sheet of that thickness is stated" in words_on(test)

@@ -59,6 +59,23 @@ def test_inputs_picks_filters_and_the_shortlist_come_back_in_turn(job: Job, fron
     assert job.pick is None
 
 
+def test_a_sweep_of_the_finished_box_is_a_step(job: Job) -> None:
+    """After a restart as well."""
+    steps, sweep = History(), {"name": "box.csv", "amount": "", "text": "frequency_hz,impedance_ohm\n20,8\n"}
+    steps.note(job)
+    job.sweeps = {**job.sweeps, "box": sweep}
+    steps.note(job)
+    job.sweeps = {}
+    steps.note(job)
+    steps = revived(steps.dump())
+    steps.undo(job)
+    assert job.sweeps == {"box": sweep}
+    steps.undo(job)
+    assert job.sweeps == {}
+    steps.redo(job)
+    assert job.sweeps == {"box": sweep}
+
+
 def test_a_price_and_who_is_recommended_come_back(job: Job, front: pd.DataFrame) -> None:
     """Though designs are alike whatever is asked for them; after a restart as well."""
     steps = History()

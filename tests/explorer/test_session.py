@@ -172,6 +172,19 @@ def test_a_job_from_before_there_were_sweeps_opens_whole(tmp_path: Path, job: Jo
     assert (back.sweeps, back.held) == ({}, [])
 
 
+@pytest.mark.parametrize("stored", [5, None, [], {"box": 3}, {"elsewhere": {"name": "", "amount": "", "text": ""}}])
+def test_sweeps_that_are_damaged_are_lost_and_nothing_else(tmp_path: Path, job: Job, stored: object) -> None:
+    store = JobStore(tmp_path)
+    store.save(job)
+    file = tmp_path / job.id / "job.json"
+    state = json.loads(file.read_text(encoding="utf-8")) | {"sweeps": stored}
+    file.write_text(json.dumps(state), encoding="utf-8")
+    back = JobStore(tmp_path).load(job.id)
+    assert back is not None
+    assert (back.lost, back.sweeps) == (("a sweep",), {})
+    assert (back.document, back.pick, back.shortlist) == (job.document, job.pick, job.shortlist)
+
+
 def test_only_the_last_jobs_keep_their_fronts_and_all_keep_their_inputs(tmp_path: Path, job: Job) -> None:
     store = JobStore(tmp_path)
     for number in range(FRONTS_KEPT + 2):

@@ -93,7 +93,7 @@ def sheet_words(sheets: Sheets, units: Units, *, currency: str = "", by_area: fl
         plans = [plan for plan in sheets.plans if plan.thickness == group.thickness]
         kinds = Counter((plan.stock.length, plan.stock.width, plan.stock.name) for plan in plans)
         words = listed([
-            f"{count} of {size(long, units)} × {size(wide, units)} ({name})"
+            f"{count} × {name} of {size(long, units)} × {size(wide, units)}"
             for (long, wide, name), count in kinds.items()
         ])  # fmt: skip
         lines.append(f"Board of {size(group.thickness, units)}: {words}.")

@@ -1,0 +1,58 @@
+"""Files of figures that somebody uploads on a page: what they hold, or what is wrong with them, line by line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import streamlit as st
+
+from engine.document import LARGEST_FILE
+from engine.errors import BLANK, Fault, InputFaults
+from engine.quantities import Units
+from explorer.labels import capital, plain, sentence
+from explorer.plainly import FormVoice
+
+LARGEST = LARGEST_FILE // 1_000_000  # MB
+Held = TypeVar("Held")
+
+
+def taken(key: str, why_not: str, units: Units, parse: Callable[[bytes, str], Held]) -> tuple[str, Held] | None:
+    """Name and contents of the file uploaded under a widget's ``key``, as ``parse`` makes them of its bytes and name.
+
+    None where there is none, or where it is wrong: the session then has the reasons under ``why_not``.
+    """
+    st.session_state[why_not] = []
+    file = st.session_state[key]
+    if file is None:
+        return None
+    data = file.getvalue()
+    if len(data) > LARGEST_FILE:
+        st.session_state[why_not] = [f"{plain(file.name)} is larger than {LARGEST} MB"]
+        return None
+    try:
+        return file.name, parse(data, file.name)
+    except UnicodeDecodeError:
+        st.session_state[why_not] = [f"{plain(file.name)} is not text in UTF-8: save it as plain text"]
+    except InputFaults as error:
+        st.session_state[why_not] = wrong_in_words(error.faults, units)
+    return None
+
+
+def say_why_not(why_not: str) -> None:
+    """Show the reasons why a file was not taken, where there are any."""
+    if lines := st.session_state.get(why_not, []):
+        st.error("The file was not taken:\n" + "\n".join(f"- {line}" for line in lines))
+
+
+def wrong_in_words(faults: Sequence[Fault], units: Units) -> list[str]:
+    """Each fault of a file of figures as Markdown: where it stands, what is there, what should be."""
+    return [_in_words(fault, FormVoice(units)) for fault in faults]
+
+
+def _in_words(fault: Fault, voice: FormVoice) -> str:
+    place, found, wrong = fault.key, fault.found(voice), fault.wrong(voice)
+    if not place:
+        return plain(sentence(f"The file {wrong}"))
+    there = f" – “{plain(found)}”" if found not in ("", BLANK) else ""
+    return f"**{plain(capital(place))}**{there}: {plain(wrong)}"
