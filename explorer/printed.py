@@ -25,7 +25,7 @@ from engine.insight.worth import Worth, in_sentences
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.measured.verdict import AsBuilt, Others
-from engine.quantities import MISSING, Units, show, show_sawn, small_mass
+from engine.quantities import MISSING, Units, show, show_sawn, show_set_out, small_mass
 from engine.report import measured
 from engine.report.catalogue import table as drivers_table
 from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
@@ -154,7 +154,7 @@ def build_report(design: JudgedDesign, made: Box, files: Sequence[Path], *, unit
         table.add_column(heading)
     for board in made.boards:
         bevels = dict.fromkeys(f"{abs(math.degrees(edge.bevel)):.1f}°" for edge in board.edges if edge.bevel)
-        sizes = " × ".join(show_sawn(size, units) for size in board.blank)
+        sizes = " × ".join(show_set_out(size, units) for size in board.blank)
         cuts = ", ".join(dict.fromkeys(cut.name for cut in board.cuts))
         table.add_row(board.name, show_sawn(board.thickness, units), sizes, ", ".join(bevels), cuts)
     yield table

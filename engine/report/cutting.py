@@ -10,7 +10,7 @@ from engine.workshop.board import Box
 from engine.workshop.sawing.drawing import sheet_svg
 from engine.workshop.sawing.order import SawOrder, saw_order
 from engine.workshop.sawing.sheets import Sheets, sheets_for
-from engine.workshop.sawing.words import MANUAL, sheet_words, size, steps, summary
+from engine.workshop.sawing.words import MANUAL, about, sheet_words, steps, summary
 
 SHEETS, AT_THE_SAW = "Boards and sheets", "At the saw"
 
@@ -36,7 +36,7 @@ def sheet_lines(cut: Cut, design: JudgedDesign, units: Units) -> list[str]:
     area = sum(piece.length * piece.width * len(piece.names) for piece in cut.sheets.pieces)
     lines = sheet_words(cut.sheets, units, currency=scenario.currency, by_area=area * scenario.stock.board_price)
     cutting = cut.sheets.cutting
-    over, kerf = size(cutting.allowance, units), size(cutting.kerf, units)
+    over, kerf = about(cutting.allowance, units), about(cutting.kerf, units)
     blanks = f"Sizes on the sheets are of blanks: rectangles with {over} more wherever they are cut again."
     return [*lines, f"{blanks} Each cut is reckoned to take a kerf of {kerf}."]
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from engine.parts import Cutting
-from engine.quantities import Units, show_set_out
+from engine.quantities import Units, show_sawn, show_set_out
 from engine.words.voice import listed
 from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, Turn, letter
 from engine.workshop.sawing.pieces import Piece
@@ -67,6 +67,11 @@ class Step:
 def size(value: float, units: Units) -> str:
     """A length that is set or marked, as :func:`engine.quantities.show_set_out` has it; its unit stays on its line."""
     return show_set_out(value, units).replace(" ", "\u00a0").replace("\u00a0(", " (")
+
+
+def about(value: float, units: Units) -> str:
+    """A length that is no more than about: a kerf, an allowance, a limit; in inches to the next sixteenth."""
+    return show_sawn(value, units).replace(" ", "\u00a0")
 
 
 def _area(value: float, units: Units) -> str:
@@ -154,7 +159,7 @@ def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
                 cautions = (CAUTIONS["marks"], *((CAUTIONS["small"],) if small else ()))
                 found.append(Step(heading, tuple(lines), cautions))
     if flushed := [name for piece in sheets.pieces if piece.over for name in piece.names]:
-        over = size(cutting.flush, units)
+        over = about(cutting.flush, units)
         line = f"{listed(flushed)}: cut {over} larger all round; trim flush with a router once the glue is dry."
         found.append(Step("Over-size until it is glued", (line,)))
     return found
@@ -164,7 +169,7 @@ def _broken_down(plan: SheetPlan, order: SawOrder, cutting: Cutting, units: Unit
     """First cuts of a sheet: its edges, its levels, and what in those is not ripped together."""
     long = plan.across == "length"
     edge = "left" if long else "lower"
-    lines = [f"Cut {size(cutting.trim, units)} off each edge."] if cutting.trim else []
+    lines = [f"Cut {about(cutting.trim, units)} off each edge."] if cutting.trim else []
     for number, (start, end) in enumerate(plan.levels):
         name = letter(number)
         roughs = [
@@ -217,7 +222,7 @@ def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step
         lines.append(f"{how[each.guide]} at {size(each.distance, units)}: {listed(cuts)}.")
         strip = strip or each.guide == "strip stop"
     if short := sorted({name for each in settings for cut in each.cuts if cut.short for name in cut.boards}):
-        least = size(cutting.shortest, units)
+        least = about(cutting.shortest, units)
         lines.append(
             f"{listed(short)}: shorter than {least}, so cut from a longer strip and parted off last. Holes and hollows "
             "that their pages show are bored while they are one strip: the edges of a single block break out."
