@@ -368,10 +368,15 @@ def _effort(options: argparse.Namespace) -> dict[str, Any]:
 
 
 def _impossible(path: Path, error: SearchImpossible) -> int:
-    """Say why a scenario leaves nothing to find, in the units it is written in."""
+    """Say why a scenario leaves nothing to find, in the units it is written in, and of what was tried the nearest."""
     from engine.formats.scenario import read_document
+    from engine.report.shortages import left_out
+    from engine.search.nearest import NothingFeasible
 
-    print(f"wedgefront: {path}: {error.told(Voice(written_in(read_document(path))))}", file=sys.stderr)
+    units = written_in(read_document(path))
+    print(f"wedgefront: {path}: {error.told(Voice(units))}", file=sys.stderr)
+    for entry in error.left_out if isinstance(error, NothingFeasible) else ():
+        print(f"  {left_out(entry, units)}", file=sys.stderr)
     return BAD_INPUT
 
 

@@ -19,8 +19,9 @@ from explorer.chart_words import front_in_words
 from explorer.charts import Look, Scene, fronts, plotted, spans
 from explorer.choices import representative, usual_axes, worth_an_axis
 from explorer.labels import plain, thousands
+from explorer.misfits import one_of
 from explorer.narrowing import passing, remembered
-from explorer.session import SHORTLIST_MOST, Chosen, Job, SearchResult, pick, shortlist
+from explorer.session import SHORTLIST_MOST, Job, SearchResult, pick, shortlist
 from explorer.specs import Spec, spec_of
 from explorer.take_away import of_spec, take_away
 
@@ -40,20 +41,7 @@ def against(job: Job, found: SearchResult, scenario: Scenario) -> None:
                 rival_card(job, rival, scenario, look)
     if found.left_out:
         st.markdown("**What cannot be built here**, each at its nearest")
-        names = [panels.misfit_name(row) for row in found.left_out]
-        chosen = st.segmented_control(
-            "What cannot be built",
-            list(range(len(names))),
-            format_func=lambda number: plain(names[number]),
-            default=0,
-            required=True,
-            key=f"misfit:{job.id}:{job.revision}",
-            label_visibility="collapsed",
-        )
-        nearest = Chosen(found.left_out[int(chosen or 0)], found.document)
-        design = frame.judged_designs().of(nearest, job.source)
-        if design is not None:
-            panels.misfit(design, found.document, job.units)
+        one_of(job, found.document, found.left_out)
 
 
 def rival_card(job: Job, rival: dict[Any, Any], scenario: Scenario, look: Look) -> None:

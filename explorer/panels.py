@@ -13,7 +13,6 @@ import streamlit as st
 
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
-from engine.facings import FACINGS
 from engine.formats.front import csv_text
 from engine.goals import goals_at, level_key, needing
 from engine.judged import JudgedDesign, Recommendation
@@ -24,7 +23,6 @@ from engine.report.compared import label_of
 from engine.report.curves import limits_in_words, marks_in_words, title_of
 from engine.report.ink import LETTERS, Ink
 from engine.report.portrait import Portrait, lay_over
-from engine.report.shortages import fits_in_words, misses
 from engine.report.sure import bands, headings, told
 from engine.report.wording import (
     air_before,
@@ -365,27 +363,6 @@ def clearances(design: JudgedDesign, units: Units) -> None:
         ]
         st.caption(f"The {len(rows)} tightest:")
         st.table(pd.DataFrame(rows, columns=["This", "and that", "need between them", "have"]), hide_index=True)
-
-
-def misfit_name(row: Row) -> str:
-    """What a design that cannot be built was to be."""
-    slotted = " with a slot" if row["vent_kind"] == "slot" else ""
-    box = f"{KINDS[row['box_kind']].label}{slotted}"
-    return f"{box}, {int(row['driver_count'])} × {row['driver']}{FACINGS[row['facing']].words}"
-
-
-def misfit(design: JudgedDesign, document: Document, units: Units) -> None:
-    """The nearest of a kind that cannot be built: what it is short of, and its picture."""
-    row = design.row
-    verb, short = misses(row, units)
-    left, right = st.columns([2, 3])
-    with left:
-        st.markdown(f"{verb} **{plain(short)}**.\n\n{outside(row, units)}; {plain(openings(row, units))}")
-        for rival in contenders_of(document):
-            if (rival.driver.name, rival.count, rival.facing) == (row["driver"], row["driver_count"], row["facing"]):
-                st.markdown(f"In the largest closed box of this space: {plain(fits_in_words(rival, units))}")
-    with right:
-        show_svg(design.drawing("front", units), "The nearest design, from the front; parts may overlap")
 
 
 def contenders_of(document: Document) -> tuple[Contender, ...]:

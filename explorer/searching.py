@@ -9,10 +9,12 @@ import streamlit as st
 
 from engine.quantities import Units
 from engine.report import shortages
+from engine.search.nearest import NothingFeasible
 from engine.search.runs import Progress
 from explorer import frame, live, panels
 from explorer.demo_fronts import found_for
 from explorer.labels import plain, sentence, thousands
+from explorer.misfits import nothing_feasible
 from explorer.narrowing import clear_filters
 from explorer.picking import growing_surface, on_the_surface, to_take_along
 from explorer.readiness import WORDS as READY_WORDS
@@ -80,6 +82,8 @@ def search_bar(job: Job) -> None:
     if task is not None and task.failure:
         st.error(live.failure_in_words(task.failure, job.units))
         st.page_link("views/space_parts.py", label="Change it on Space & parts", icon=":material/straighten:")
+        if isinstance(task.failure, NothingFeasible):
+            nothing_feasible(job, task.document, task.failure)
     surface_of(job)
 
 

@@ -13,10 +13,23 @@ from engine.constraints import Shortfall
 from engine.errors import SearchImpossible
 from engine.search.evaluator import Designs
 from engine.search.families import group_columns
+from engine.search.front import misfits
 from engine.search.problem import BoxProblem
 from engine.search.shortfall import shortfalls
+from engine.words.voice import Count
 
 FEW = 5_000  # designs tried that are too few to blame driver or space
+
+
+class NothingFeasible(SearchImpossible):
+    """Designs were tried and none is feasible: the nearest of each box kind, driver, count and facing.
+
+    ``misfits`` has a row for each of them, ``left_out`` what each is short of, as a search's record has them.
+    """
+
+    def __init__(self, code: str, *, misfits: pd.DataFrame, left_out: list[dict[str, Any]], **parameters: Any) -> None:
+        self.misfits, self.left_out = misfits, left_out
+        super().__init__(code, **parameters)
 
 
 class Nearest:
@@ -76,14 +89,20 @@ class Nearest:
     def _misfits(self) -> list[int]:
         return [number for number in sorted(self._nearest) if not self._found[number]]
 
-    def reason(self, tried: int, *, cancelled: bool) -> SearchImpossible:
-        """Why a search found nothing at all, and what to do about it."""
+    def reason(self, tried: int, front: pd.DataFrame, *, cancelled: bool) -> SearchImpossible:
+        """Why a search found nothing at all, its ``front`` without rows, and what to do about it."""
         if not self._nearest:
             return SearchImpossible("none_tried")
         short = self._short(min((self._nearest[number][0] for number in sorted(self._nearest)), key=np.sum))
-        if cancelled or tried < FEW:
-            return SearchImpossible("few_tried", tried=tried, short=short, enough=FEW)
-        return SearchImpossible("none_feasible", tried=tried, short=short)
+        few = cancelled or tried < FEW
+        return NothingFeasible(
+            "few_tried" if few else "none_feasible",
+            misfits=misfits(self._problem.evaluator, self.designs()),
+            left_out=self.left_out(front),
+            tried=Count(tried),
+            short=short,
+            **({"enough": Count(FEW)} if few else {}),
+        )
 
     def _short(self, violated: Floats) -> tuple[Shortfall, ...]:
         constraints = dict(zip(self._problem.constraint_names, violated.tolist(), strict=True))

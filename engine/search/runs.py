@@ -71,8 +71,8 @@ def run(
     ``start`` gives designs that were good in another job: the front of those that are right in this one is told
     before anything else is tried.
 
-    Raises SearchImpossible where the scenario leaves nothing to search, or where nothing tried was feasible; the
-    message then says what the nearest design is short of.
+    Raises SearchImpossible where the scenario leaves nothing to search, and NothingFeasible where nothing tried was
+    feasible; its message says what the nearest design is short of.
 
     >>> from engine.formats.scenario import demo_scenarios, read_scenario
     >>> found = run(read_scenario(demo_scenarios()["roadster"]), evaluations=12_288)
@@ -111,7 +111,7 @@ def run(
     nearest.settle()
     stopped = "cancelled" if search.evaluations < budget else "budget"
     if not len(members):
-        raise nearest.reason(search.evaluations, cancelled=stopped == "cancelled")
+        raise nearest.reason(search.evaluations, members, cancelled=stopped == "cancelled")
     front = table(evaluator, members)
     record = {
         "scenario": scenario.title,

@@ -442,9 +442,9 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "none_of_catalogue": "of {drivers} drivers none goes into a box that can be built: {table} "
     "says what each is short of",
     "none_tried": "the search was cancelled before any design was tried",
-    "few_tried": "none of {tried} designs tried is feasible; the nearest one is short of {short}. "
+    "few_tried": "none of the {tried} boxes tried can be built: the nearest one is short of {short}. "
     "So few tell little: let it try {enough} or more",
-    "none_feasible": "none of {tried} designs tried is feasible; the nearest one is short of {short}. "
+    "none_feasible": "none of the {tried} boxes tried can be built: the nearest one is short of {short}. "
     "Try a smaller or shallower driver, a larger space, or looser bounds and limits",
 }  # fmt: skip
 _OF_A_FILE = re.compile(r'["\[\]=]|\b[a-z]+_[a-z]+\b|\b[a-z]+\.[a-z]+\b')

@@ -80,6 +80,10 @@ class Where(str):
     """A place as faults write it, ``space.keepout[0]``."""
 
 
+class Count(int):
+    """How many of what there are thousands of; told with gaps between them."""
+
+
 class Names(tuple[str, ...]):
     """Words that are told as they are, one after the other; ``{…:or}`` joins them otherwise."""
 
@@ -149,6 +153,8 @@ class Voice(string.Formatter):
                 return ", ".join(self.format_field(each, format_spec) for each in value)
             case float():
                 return format(value, format_spec or "g")
+            case Count():
+                return f"{value:,}".replace(",", "\N{NO-BREAK SPACE}")
             case str() | int():
                 return str(value)
         raise TypeError(f"no message has a parameter such as {value!r}")

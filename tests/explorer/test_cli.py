@@ -338,7 +338,10 @@ SCENARIO_FAULTS = {
         VAN.replace('["230 mm", "0 mm"], ["110 mm", "480 mm"]', '["110 mm", "480 mm"], ["230 mm", "0 mm"]'),
         "space.section",
     ),
-    "no driver fits": (VAN.replace('mounting_depth = "86 mm"', 'mounting_depth = "290 mm"'), "depth behind the driver"),
+    "no driver fits": (
+        VAN.replace('mounting_depth = "86 mm"', 'mounting_depth = "290 mm"'),
+        "\n  closed box, 1 × shallow 10: the nearest one is short of depth behind the driver (",
+    ),
     "space too small": (
         VAN.replace('"230 mm"', '"70 mm"')
         .replace('"110 mm", "480 mm"', '"60 mm", "120 mm"')

@@ -844,6 +844,32 @@ def test_what_is_not_on_the_front_is_told_with_its_reason(opened_searched: Calla
     assert r"- 2 × compact 8\: no way of joining the coils" in words_on(test)
 
 
+@pytest.mark.parametrize(
+    ("evaluations", "limits", "told"),
+    [(6_144, {"weight_kg": "1 kg"}, "the limit on weight"), (600, {"f3_hz": "10 Hz"}, "So few tell little")],
+)
+def test_where_nothing_can_be_built_the_nearest_of_each_kind_is_told_and_drawn(
+    opened_searched: Callable[[], AppTest], evaluations: int, limits: dict[str, str], told: str
+) -> None:
+    test = opened_searched()
+    job = job_of(test)
+    front = job.found
+    goals = {**job.document["goals"], "limits": limits}
+    job.document = {**job.document, "goals": goals, "search": {"evaluations": evaluations}}
+    test.run()  # it is searched by itself
+    searched(test)
+    sound(test)
+    words = words_on(test)
+    assert told in words
+    assert "What stands in the way" in words
+    chosen = test.segmented_control(key=f"nothing:{job.id}:{job.revision}")
+    assert len(chosen.options) == words.count("the nearest one is short of") - 1  # one of them told for all
+    assert len(test.get("image")) >= 2
+    chosen.set_value(len(chosen.options) - 1).run()
+    sound(test)
+    assert job.found is front  # what was found before is kept
+
+
 def test_with_no_design_kept_the_ranges_stand_there_to_be_loosened(opened_searched: Callable[[], AppTest]) -> None:
     test = opened_searched()
     job = job_of(test)

@@ -18,6 +18,7 @@ from engine.report.shortages import left_out
 from engine.scenario import Scenario
 from engine.search import runs
 from engine.search.front import table, worked_out
+from engine.search.nearest import NothingFeasible
 from engine.search.optimise import ALIKE, HELPED, NEW, SCATTERED, ArchiveSearch
 from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, hypervolume, run
@@ -148,8 +149,18 @@ def _with_driver(scenario: Scenario, **changes: float) -> Scenario:
 
 def test_a_driver_that_cannot_fit_is_named(van: Scenario) -> None:
     """User's promise: a message that says what stands in the way, and nothing written."""
-    with pytest.raises(SearchImpossible, match="depth behind the driver"):
+    with pytest.raises(NothingFeasible, match=r"none of the 8\s192 boxes.* depth behind the driver") as found:
         run(_with_driver(van, mounting_depth=0.3), evaluations=8_192)
+    # Each kind of box that was asked for is accounted for, the same ones by what they are short of as by a design.
+    groups = found.value.left_out
+    assert {group["box_kind"] for group in groups} == set(van.box.kinds)
+    assert {group["reason"] for group in groups} == {"short"}
+    rows = found.value.misfits
+    assert list(zip(rows["box_kind"], rows["driver_count"], strict=True)) == [
+        (group["box_kind"], group["driver_count"]) for group in groups
+    ]
+    for short_of, group in zip(rows["short_of"], groups, strict=True):
+        assert short_of in {short["constraint"] for short in group["short_of"]}
 
 
 def test_a_load_no_wiring_reaches_is_named(van: Scenario) -> None:
