@@ -7,8 +7,6 @@ import io
 import json
 import os
 import signal
-import socket
-import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
@@ -434,40 +432,17 @@ def _check_folder(folder: Path) -> None:
 
 
 def _open(options: argparse.Namespace) -> int:
-    command = [
-        sys.executable,
-        "-m",
-        "streamlit",
-        "run",
-        str(Path(__file__).with_name("app.py")),
-        f"--server.port={options.port}",
-        # Only this machine may look: a scenario can hold a customer's name.
-        "--server.address=localhost",
-        "--server.showEmailPrompt=false",
-        "--browser.gatherUsageStats=false",
-    ]
-    if options.scenario:
-        from engine.formats.scenario import read_scenario
-        from explorer.job_file import is_job_file, read_job
+    from explorer.opening import open_explorer
 
-        path = _scenario_path(options.scenario)
-        # A faulty file is refused here, where its faults can be read.
-        (read_job if is_job_file(path.name) else read_scenario)(path)
-        command += ["--", str(path.resolve())]
-    with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind(("localhost", options.port))
-        except OSError as error:
-            reason = str(error.strerror)
-            raise refusal("--port", "port_in_use", value=str(options.port), reason=reason) from None
-    print(f"The explorer opens at http://localhost:{options.port}  (Ctrl-C here closes it)")
-    try:
-        return subprocess.run(
-            command, env={**os.environ, "STREAMLIT_SERVER_SHOW_EMAIL_PROMPT": "false"}, check=False
-        ).returncode
-    except KeyboardInterrupt:
-        return 0
+    if not options.scenario:
+        return open_explorer(options, ())
+    from engine.formats.scenario import read_scenario
+    from explorer.job_file import is_job_file, read_job
+
+    path = _scenario_path(options.scenario)
+    # A faulty file is refused here, where its faults can be read.
+    (read_job if is_job_file(path.name) else read_scenario)(path)
+    return open_explorer(options, (str(path.resolve()),))
 
 
 _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {

@@ -84,7 +84,21 @@ def _parser() -> argparse.ArgumentParser:
         "scenario", metavar="JOB", nargs="?",
         help="the name of a demo job, a scenario file, or a job that the explorer saved (.wedgefront)",
     )  # fmt: skip
-    pages.add_argument("--port", type=_port, default=8501, metavar="N", help="port on this machine (default 8501)")
+    pages.add_argument(
+        "--port", type=_port, metavar="N", help="port on this machine (default 8501, or the next that is free)"
+    )
+    pages.add_argument(
+        "--host", metavar="ADDRESS",
+        help="let other computers in too, at this address of yours or at all of them (0.0.0.0); needs a password",
+    )  # fmt: skip
+    pages.add_argument(
+        "--password-file", type=Path, metavar="FILE",
+        help="with --host: a file whose first line is the password; else the environment variable WEDGEFRONT_PASSWORD "
+        "has it, or it is asked for",
+    )  # fmt: skip
+    pages.add_argument(
+        "--no-browser", dest="browser", action="store_false", help="print the address and open no browser"
+    )
     return parser
 
 

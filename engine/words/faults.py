@@ -422,6 +422,12 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "no_sound": "there is no such sound: expected {known:or}, or a WAV file",
     "driven_too_hard": "driven so hard, cone or coil would find no end: nothing true could be heard",
     "port_in_use": "cannot be used ({reason}): close what uses it, or choose another",
+    "port_in_use_but": "cannot be used ({reason}): {free} is free, --port {free} takes it",
+    "no_such_host": "is no address of this computer to listen at ({reason}): leave it out, or take 0.0.0.0 for all",
+    "no_password": "lets other computers in, which needs a password: put it into a file (--password-file) or into the "
+    "environment variable {variable}, or start this in a terminal, where it is asked for",
+    "passwords_differ": "the two passwords differ: start again",
+    "password_too_short": "is too short a password: expected {least} characters or more",
     "sheet_designs": "holds one to three boxes: expected as many ids of the front, parted by spaces",
     "not_on_sheet": "is none of the boxes of the sheet: expected one of {known}",
     "sheet_price": "expected the id of a box on the sheet and what the customer is to read, such as {example}",

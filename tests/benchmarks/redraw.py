@@ -10,21 +10,19 @@ from __future__ import annotations
 
 import os
 import re
-import socket
 import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from contextlib import suppress
 from pathlib import Path
-from urllib.request import urlopen
 
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
-from engine.formats.scenario import demo_scenarios
+from tests.explorer.browsing import Running, launched, opened
 
+CHROMIUM = "/usr/bin/chromium"
 CHANGES = 6  # of the width
 STEP = 3.0  # mm
 # What is looked at often has to be cheap to look at, else it is what takes the time.
@@ -47,45 +45,19 @@ WATCH = """async width => {
 
 
 def main(name: str) -> None:
-    with socket.socket() as free, tempfile.TemporaryDirectory() as folder:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-        free.close()
-        app = Path(__file__).parents[2] / "explorer" / "app.py"
-        options = [f"--server.port={port}", "--server.headless=true", "--", str(demo_scenarios()[name])]
-        environment = {**os.environ, "WEDGEFRONT_STATE": folder}
-        with subprocess.Popen(
-            [sys.executable, "-m", "streamlit", "run", str(app), *options], env=environment
-        ) as server:
-            try:
-                address = f"http://localhost:{port}"
-                while server.poll() is None and not _answers(address):
-                    time.sleep(0.2)
-                with sync_playwright() as playwright:
-                    arguments = ["--headless", "--no-sandbox", "--disable-gpu"]
-                    browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=arguments)
-                    _measure(browser, address, server.pid)
-            finally:
-                server.terminate()
+    with tempfile.TemporaryDirectory() as folder, opened(Path(folder), name) as running, launched(CHROMIUM) as browser:
+        _measure(browser, running)
 
 
-def _answers(address: str) -> bool:
-    try:
-        with urlopen(f"{address}/_stcore/health", timeout=3):
-            return True
-    except OSError:
-        return False
-
-
-def _measure(browser: Browser, address: str, server: int) -> None:
-    one = _opened(browser, address)
+def _measure(browser: Browser, running: Running) -> None:
+    one = _opened(browser, running.entry)
     _told("alone", [_changed(one) for _ in range(CHANGES)])
-    other = _opened(browser, address)
+    other = _opened(browser, running.entry)
     taken = []
     for _ in range(CHANGES):
         taken += [_changed(page) for page in (one, other)]
     _told("two at once", taken)
-    listed = subprocess.run(["ps", "-o", "args=", "--ppid", str(server)], capture_output=True, text=True, check=True)
+    listed = subprocess.run(["ps", "-A", "-o", "args="], capture_output=True, text=True, check=True)
     print(f"processes that judge designs: {listed.stdout.count('explorer.helpers')} on {os.cpu_count()} cores")
 
 

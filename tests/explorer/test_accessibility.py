@@ -19,7 +19,7 @@ from engine.insight.reasons import balanced
 from explorer.demo_fronts import found_for
 from explorer.session import Job, JobStore, as_document, pick
 from tests.explorer.audit import SCHEMES, at_each_width, findings
-from tests.explorer.browsing import PATIENCE, served
+from tests.explorer.browsing import PATIENCE, Running, opened
 
 DEMO = "van-bench"
 JOB = "audited-job"
@@ -53,19 +53,26 @@ _FOCUSED = """(() => {
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     """A running explorer that has a job on a front."""
     folder = tmp_path_factory.mktemp("audit")
     kept_job(folder / "state")
-    with served(folder) as (address, _):
-        yield address
+    with opened(folder) as running:
+        yield running
 
 
 @pytest.fixture(scope="module")
-def page(browser: Browser) -> Iterator[Page]:
+def address(server: Running) -> str:
+    return server.address
+
+
+@pytest.fixture(scope="module")
+def page(browser: Browser, server: Running) -> Iterator[Page]:
     context = browser.new_context(viewport={"width": 1400, "height": 900}, color_scheme="light")
     context.set_default_timeout(PATIENCE)
-    yield context.new_page()
+    page = context.new_page()
+    page.goto(server.entry)
+    yield page
     context.close()
 
 

@@ -6,7 +6,6 @@ Each step is a promise to the user that Streamlit's headless test frame cannot c
 from __future__ import annotations
 
 import re
-import subprocess
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -16,36 +15,35 @@ from playwright.sync_api import Browser, Download, Page, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 from explorer.standing import STOPPED, WHAT_TO_DO
-from tests.explorer.browsing import PATIENCE, served
+from tests.explorer.browsing import PATIENCE, Running, opened
 
 FURTHER, NEARER = [(0.9, 0.2), (0.8, 0.3), (0.7, 0.5)], [(0.2, 0.7), (0.3, 0.6), (0.4, 0.5), (0.5, 0.3)]
 
 
 @pytest.fixture
-def server(small_job: Path, tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
-    """A running explorer on a small job, its address and its process."""
-    with served(tmp_path, str(small_job)) as running:
+def server(small_job: Path, tmp_path: Path) -> Iterator[Running]:
+    """A running explorer on a small job."""
+    with opened(tmp_path, str(small_job)) as running:
         yield running
 
 
 @pytest.fixture
-def address_of_jobs(tmp_path: Path) -> Iterator[str]:
+def nothing_named(tmp_path: Path) -> Iterator[Running]:
     """A running explorer that no job was named to."""
-    with served(tmp_path) as (address, _):
-        yield address
-
-
-@pytest.fixture
-def address(server: tuple[str, subprocess.Popen[bytes]]) -> str:
-    return server[0]
+    with opened(tmp_path) as running:
+        yield running
 
 
 @pytest.fixture
 def page(browser: Browser) -> Iterator[Page]:
+    """A page whose policy keeps nothing from it that it asks for."""
     context = browser.new_context(viewport={"width": 1440, "height": 1200}, accept_downloads=True)
     context.set_default_timeout(PATIENCE)
-    yield context.new_page()
+    page, kept_away = context.new_page(), list[str]()
+    page.on("console", lambda said: kept_away.append(said.text) if "Content Security Policy" in said.text else None)
+    yield page
     context.close()
+    assert kept_away == []
 
 
 def picked(page: Page) -> str:
@@ -99,11 +97,12 @@ def handed_over(page: Page) -> Download:
     pytest.fail("no click on the button gave the customer's sheet")
 
 
-def test_search_click_shortlist_reload_and_hand_over(address: str, page: Page, tmp_path: Path) -> None:
+def test_search_click_shortlist_reload_and_hand_over(server: Running, page: Page, tmp_path: Path) -> None:
     asked_elsewhere: list[str] = []
-    page.on("request", lambda request: asked_elsewhere.append(request.url) if elsewhere(request.url, address) else None)
+    here = server.address
+    page.on("request", lambda request: asked_elsewhere.append(request.url) if elsewhere(request.url, here) else None)
 
-    page.goto(address)
+    page.goto(server.entry)
     expect(page.get_by_text("designs kept")).to_be_visible(timeout=PATIENCE)
 
     expect(page.get_by_role("button", name="Search again")).to_be_visible(timeout=PATIENCE)
@@ -138,11 +137,8 @@ def elsewhere(url: str, address: str) -> bool:
     return not url.startswith((address, address.replace("http", "ws", 1), "data:", "blob:", "file:"))
 
 
-def test_a_message_moves_nothing_and_a_stopped_program_says_so_in_its_own_words(
-    server: tuple[str, subprocess.Popen[bytes]], page: Page
-) -> None:
-    address, process = server
-    page.goto(f"{address}/space-parts")
+def test_a_message_moves_nothing_and_a_stopped_program_says_so_in_its_own_words(server: Running, page: Page) -> None:
+    page.goto(server.entry.replace("/?", "/space-parts?"))
     width, below = page.get_by_role("textbox", name="Free width"), page.get_by_text("Cross-section").first
     expect(page.get_by_text("The job is complete.")).to_be_visible(timeout=PATIENCE)
     expect(page.get_by_test_id("stStatusWidget")).to_have_count(0)
@@ -159,8 +155,8 @@ def test_a_message_moves_nothing_and_a_stopped_program_says_so_in_its_own_words(
     page.keyboard.press("Escape")
     expect(meaning).to_be_hidden()
 
-    process.kill()
-    process.wait()
+    server.process.kill()
+    server.process.wait()
     window = page.get_by_role("dialog")
     expect(window).to_be_visible(timeout=PATIENCE)
     assert window.inner_text().strip() == ""  # nothing that the toolkit says is seen
@@ -192,8 +188,8 @@ def go_on(page: Page, shows: str) -> None:
     expect(page.get_by_text(shows).first).to_be_visible(timeout=PATIENCE)
 
 
-def test_a_new_job_from_nothing_to_its_first_front_and_a_step_back_by_keys(address_of_jobs: str, page: Page) -> None:
-    page.goto(address_of_jobs)
+def test_a_new_job_from_nothing_to_its_first_front_and_a_step_back_by_keys(nothing_named: Running, page: Page) -> None:
+    page.goto(nothing_named.entry)
     expect(page.get_by_role("heading", name="Jobs")).to_be_visible(timeout=PATIENCE)
     page.get_by_role("button", name="New job").click()
     expect(page.get_by_role("heading", name="New job")).to_be_visible(timeout=PATIENCE)

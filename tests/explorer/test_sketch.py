@@ -160,7 +160,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A page with nothing but a sketch on it and what Python knows of it."""
     folder = tmp_path_factory.mktemp("sketch")
     (folder / "page.py").write_text(PAGE, encoding="utf-8")
-    with served(folder, script=folder / "page.py") as (address, _):
+    with served(folder, folder / "page.py") as address:
         yield address
 
 

@@ -83,7 +83,7 @@ st.text("Python: " + json.dumps(told))
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("surface")
     (folder / "page.py").write_text(PAGE, encoding="utf-8")
-    with served(folder, script=folder / "page.py") as (address, _):
+    with served(folder, folder / "page.py") as address:
         yield address
 
 
