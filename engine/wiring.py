@@ -10,6 +10,7 @@ from itertools import product
 from typing import Literal
 
 from engine.parts import Amplifier, Driver
+from engine.words.voice import first_up
 
 CoilJoin = Literal["single", "series", "parallel"]
 DriverJoin = Literal["single", "series", "parallel", "mixed"]
@@ -206,8 +207,8 @@ def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier, used: flo
         why = ", as the job asks for"
     else:
         why = f", the most within what {rated} ({wiring.rated:.0f} W)"
-    told = [f"{_capital(wiring.words)}: {wiring.load:.3g} Ω draws {wiring.power:.0f} W{why}."]
-    told += [f"{_capital(other.words)}, {other.load:.3g} Ω would draw {other.power:.0f} W." for other in others]
+    told = [f"{first_up(wiring.words)}: {wiring.load:.3g} Ω draws {wiring.power:.0f} W{why}."]
+    told += [f"{first_up(other.words)}, {other.load:.3g} Ω would draw {other.power:.0f} W." for other in others]
     turned_down = used < _ALL * wiring.power
     if enough := [other.words for other in others if turned_down and used <= other.power]:
         told.append(f"Turned down it uses {used:.0f} W of that: {' or '.join(enough)} would play as loud.")
@@ -217,7 +218,3 @@ def why_wired(wiring: Wiring, *, driver: Driver, amplifier: Amplifier, used: flo
             f"Down to {least:.3g} Ω could be wired, but the amplifier drives {amplifier.lowest_load:.3g} Ω or more."
         )
     return " ".join(told)
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

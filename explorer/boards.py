@@ -15,7 +15,6 @@ from engine.formats.fields import FIELDS
 from engine.judged import JudgedDesign
 from engine.report.blocks import Caution, Steps
 from engine.report.build_sheet import (
-    GENERAL,
     BuildSheet,
     board_page,
     build_sheet_of,
@@ -28,6 +27,7 @@ from engine.report.build_sheet import (
 from engine.report.order_of_work import order_of_work
 from engine.report.sheet import file_name
 from engine.report.typeset import Paper
+from engine.report.work.cautions import GENERAL
 from engine.scenario import Build
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Box

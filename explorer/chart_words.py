@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from engine.goals import GOALS
 from engine.quantities import Units, show
 from engine.report.wording import figure_of
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 from explorer.charts import Look
-from explorer.labels import capital, thousands
+from explorer.labels import thousands
 
 TOLD_AT = (15.0, 20.0, 30.0, 40.0, 60.0, 80.0)  # Hz, where a vehicle's gain is told
 
@@ -30,7 +30,7 @@ def front_in_words(
     for name, words in (marks or {}).items():
         rows = front[front["id"] == name]
         if len(rows):
-            told.append(f"{capital(words)}: {_figures(rows.iloc[0], (x, y), look)}.")
+            told.append(f"{first_up(words)}: {_figures(rows.iloc[0], (x, y), look)}.")
     return " ".join(filter(None, told))
 
 

@@ -16,6 +16,7 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.openings import OPENINGS
 from engine.tolerances import TOLERANCES
+from engine.words.voice import first_up
 
 LABELS: dict[str, str] = {
     "title": "Title",
@@ -343,14 +344,9 @@ def item_in_words(key: str) -> str:
     return ITEMS.get(key, key)
 
 
-def capital(text: str) -> str:
-    """Words with a capital before them; the rest is left as it is."""
-    return text[:1].upper() + text[1:]
-
-
 def sentence(text: str) -> str:
     """A message as a sentence of the page: with a capital and a full stop."""
-    text = capital(text.strip())
+    text = first_up(text.strip())
     return text + ("" if text.endswith((".", "?", "!")) else ".")
 
 

@@ -38,12 +38,12 @@ from engine.report.wording import (
 )
 from engine.scenario import Scenario
 from engine.search.contenders import Contender, contenders
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 from explorer import frame
 from explorer.advice import tries, with_filter
 from explorer.choices import clicked
 from explorer.explained import linked
-from explorer.labels import capital, plain
+from explorer.labels import plain
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
 from explorer.specs import curves
@@ -124,7 +124,7 @@ def told_of(row: Row, scenario: Scenario, units: Units) -> list[str]:
         "; ".join(part for part in inside if part),
         air_before(row, units),
         high_pass(row, units),
-        f"{capital(row['wiring'])}, {figure('load_ohm', row['load_ohm'], units)} at the amplifier",
+        f"{first_up(row['wiring'])}, {figure('load_ohm', row['load_ohm'], units)} at the amplifier",
         as_used(row, scenario.goals, units),
     ]
     return [f"{KINDS[row['box_kind']].label}, {drivers(row)}", *(line for line in lines if line)]

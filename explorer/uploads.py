@@ -10,7 +10,8 @@ import streamlit as st
 from engine.document import LARGEST_FILE
 from engine.errors import BLANK, Fault, InputFaults
 from engine.quantities import Units
-from explorer.labels import capital, plain, sentence
+from engine.words.voice import first_up
+from explorer.labels import plain, sentence
 from explorer.plainly import FormVoice
 
 LARGEST = LARGEST_FILE // 1_000_000  # MB
@@ -55,4 +56,4 @@ def _in_words(fault: Fault, voice: FormVoice) -> str:
     if not place:
         return plain(sentence(f"The file {wrong}"))
     there = f" – “{plain(found)}”" if found not in ("", BLANK) else ""
-    return f"**{plain(capital(place))}**{there}: {plain(wrong)}"
+    return f"**{plain(first_up(place))}**{there}: {plain(wrong)}"

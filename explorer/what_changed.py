@@ -18,8 +18,8 @@ from engine.goals import GOALS
 from engine.quantities import NotAQuantity, Units, display_unit, parse, show_sawn, to_display
 from engine.report.wording import figure_of
 from engine.scenario import Scenario
-from engine.words.voice import listed
-from explorer.labels import LABELS, PARTS, capital, choice_label, item_in_words, label_of
+from engine.words.voice import first_up, listed
+from explorer.labels import LABELS, PARTS, choice_label, item_in_words, label_of
 from explorer.session import row_of
 
 Table = Mapping[str, Any]
@@ -46,7 +46,7 @@ def what_changed(before: Scenario, after: Scenario, units: Units) -> str:
     told = [*_outline(before, after, units), *_table("", before.document, after.document, "", units)]
     if len(told) > TOLD:
         told = [*told[: TOLD - 1], f"and {len(told) - TOLD + 1} more changes"]
-    return capital("; ".join(told))
+    return first_up("; ".join(told))
 
 
 def _outline(before: Scenario, after: Scenario, units: Units) -> Iterator[str]:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from engine.goals import GOALS
 from engine.hearing.beside import Heard
 from engine.quantities import Units, show
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 
 INDICATION = (
     "An indication for headphones, no more: the box by its model, at 1 m in half space or with the cabin's level, both "
@@ -97,4 +97,4 @@ def difference(names: Sequence[str], heard: Sequence[Heard]) -> str:
 
 
 def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{first_up(words)}."

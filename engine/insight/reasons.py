@@ -27,7 +27,7 @@ from engine.search.practice import broken
 from engine.search.problem import TUNING_RANGE
 from engine.space.sizes import ALIKE, LEAN, OUTER
 from engine.steps import nearest_step
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 
 SMALL = 0.004  # m: less than a builder would bother to change, more than the search leaves open
 # Outer sizes: what a bound on each is a bound on, and what more and less of it make.
@@ -125,7 +125,7 @@ def why(found: Mapping[str, Sequence[Option]], *, units: Units, currency: str = 
             price = " and ".join(GOALS[lost].worsened for lost in allowed.losses)
             reached = shown(allowed.figure, key, units, currency)
             clauses.append(f"{allowed.words} ({reached}), at the price of {price}")
-        better = GOALS[key].improved[0].upper() + GOALS[key].improved[1:]
+        better = first_up(GOALS[key].improved)
         nothing = ": no small change of size, tuning, vents or filter gives more."
         told[key] = better + (f" would take {'; or '.join(clauses)}." if clauses else nothing)
     return told

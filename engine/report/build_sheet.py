@@ -18,13 +18,16 @@ from engine.quantities import Units, bare_set_out, show, show_drill, show_set_ou
 from engine.report.blocks import Beside, Block, Caution, Gathered, Picture, Section, Step, Steps, Table, Words
 from engine.report.cutting import AT_THE_SAW, SHEETS, cut_of, sheet_lines
 from engine.report.cutting import Cut as SheetsAndCuts
-from engine.report.order_of_work import VEHICLE, hole_for_pipe, order_of_work
-from engine.report.pipework import pipe_table
+from engine.report.order_of_work import order_of_work
+from engine.report.pipework import dowel_table, pipe_table
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.set_up import parts_of
 from engine.report.to_buy import boards_bought, bought
 from engine.report.typeset import PAPERS, Paper, typeset
 from engine.report.wording import drivers, figure, openings, outside
+from engine.report.work.cautions import GENERAL, VEHICLE
+from engine.report.work.sawing import hole_for_pipe
+from engine.words.voice import first_up
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Board, Box, Cut, Edge
 from engine.workshop.board import Caution as BoardCaution
@@ -38,14 +41,6 @@ BOARD_WIDTH = 92.0  # mm
 WIRING_WIDTH = 95.0  # mm
 SHEET_WIDTH = 88.0  # mm
 SQUARE = 1e-4  # rad
-
-GENERAL = (
-    (
-        "For people who have been shown how to use the machines named here. Their manuals, local rules and, where a "
-        "licence is asked for, those who hold one come before anything on these pages."
-    ),
-    "Eyes, ears and lungs: goggles, ear muffs, dust mask at every machine. Keep others, children above all, out.",
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,7 +222,7 @@ def board_page(box: Box, same: tuple[Board, ...], number: int, units: Units) -> 
     svg = board_svg(board, units, name=f"board-{number}")
     many = f" – {len(same)} pieces" if len(same) > 1 else ""
     said: list[Block] = [
-        Words(f"{number}. {names_of(same)[:1].upper()}{names_of(same)[1:]}{many}", "title"),
+        Words(f"{number}. {first_up(names_of(same))}{many}", "title"),
         Words(
             f"{show_size(board.thickness, units)} thick; blank "
             f"{' × '.join(show_set_out(each, units) for each in board.blank)}. "
@@ -250,7 +245,7 @@ def where_it_stands(board: Board, units: Units) -> str:
     corner = board.outside[0]
     across, forward, up = (show_set_out(float(each), units) for each in (corner[0], corner[1], abs(corner[2])))
     high = f"{up} above the box's underside" if corner[2] >= 0.0 else f"{up} below it"
-    name = board.name[:1].upper() + board.name[1:]
+    name = first_up(board.name)
     return (
         f"{name}: corner 1 of its {face_of(board)} is {across} from the box's left end, {forward} forward of its lower "
         f"rear edge and {high}."
@@ -334,15 +329,21 @@ def _hole(cut: Cut, units: Units) -> tuple[str, str, str]:
 
 
 def pipe_sections(box: Box, units: Units) -> list[Section]:
-    """The pipes piece by piece; nothing of a box without any."""
-    table = pipe_table(box, units)
-    if table is None:
-        return []
-    said = Words(
-        "Lengths are cut lengths, square at both ends, with what goes into a socket included; a socket is filled to "
-        "its bottom. The outer end is flush with the panel's outside. " + hole_for_pipe(units),
-    )
-    return [Section(title="Pipes", blocks=(said, table), on_new_page=False)]
+    """The pipes piece by piece, and the dowels; nothing of a box without any."""
+    found = []
+    if (table := pipe_table(box, units)) is not None:
+        said = Words(
+            "Lengths are cut lengths, square at both ends, with what goes into a socket included; a socket is filled "
+            "to its bottom. The outer end is flush with the panel's outside. " + hole_for_pipe(units),
+        )
+        found.append(Section(title="Pipes", blocks=(said, table), on_new_page=False))
+    if (table := dowel_table(box, units)) is not None:
+        said = Words(
+            "Cut to the inner faces of back and baffle at the height of each; the longest side is measured along the "
+            "dowel. The middle of each end lies under the screw hole of its panel.",
+        )
+        found.append(Section(title="Dowels", blocks=(said, table), on_new_page=False))
+    return found
 
 
 def to_buy_section(box: Box, design: JudgedDesign, cut: SheetsAndCuts, units: Units) -> Section:

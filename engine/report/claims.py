@@ -10,6 +10,7 @@ from typing import Any
 from engine.goals import GOALS, Goal, levels_among
 from engine.insight.reasons import difference, run_on
 from engine.quantities import Units
+from engine.words.voice import first_up
 
 ROOM = "outer_volume_m3"
 _LOUD = "loud"  # levels at several frequencies are one matter: the largest lead and the largest lag stand for it
@@ -91,7 +92,7 @@ def room(ratio: float) -> str:
 def joined(phrases: Sequence[str]) -> str:
     """Phrases as one sentence without its full stop, its first letter large; empty where there are none."""
     text = run_on(phrases) if phrases else ""
-    return text[:1].upper() + text[1:]
+    return first_up(text)
 
 
 def _levels(row: Mapping[str, Any]) -> list[str]:

@@ -1,13 +1,18 @@
-"""Pipes as they are cut: straight pieces with what of them goes into an elbow's socket."""
+"""What is round and cut to length: pipes with what of them goes into an elbow's socket, dowels with their ends."""
 
 from __future__ import annotations
 
+import math
+from collections import defaultdict
 from dataclasses import dataclass
 
-from engine.quantities import Units, show_set_out
+from engine.arrays import Floats
+from engine.quantities import Units, show, show_set_out
 from engine.report.blocks import Table
 from engine.space.bodies import Bend, Frustum
-from engine.workshop.board import Box, Part
+from engine.words.voice import listed
+from engine.workshop.alike import in_few
+from engine.workshop.board import SQUARE, Box, Part
 
 SAME = 1e-6  # m
 
@@ -53,6 +58,64 @@ def pipe_table(box: Box, units: Units) -> Table | None:
     if not rows:
         return None
     return Table(headings=("Piece", "Outside", "Cut to", ""), rows=tuple(rows), figures=(2,), wide=(3,))
+
+
+def straight_pieces(pipe: Part) -> list[Frustum]:
+    """Its straight pieces as solids, from its outer mouth on."""
+    return _pieces(pipe)[0]
+
+
+@dataclass(frozen=True)
+class CutDowel:
+    """One dowel: its longest side, m, and from square the angles of both ends, rad, positive where it is longest below.
+
+    Its middle is in both ends' middle: between the inner faces of back and baffle at its height.
+    """
+
+    length: float
+    rear: float
+    front: float
+
+
+def cut_dowel(box: Box, dowel: Part) -> CutDowel:
+    """How a dowel is cut, by the lean of back and baffle."""
+    back, baffle = (box.board_called(name).inside[:, 1:] for name in ("back", "baffle"))
+
+    def lean(face: Floats) -> float:
+        (y, z), (upper_y, upper_z) = face[face[:, 1].argmin()], face[face[:, 1].argmax()]
+        return math.atan((upper_y - y) / (upper_z - z))
+
+    return CutDowel(dowel.length, lean(back), -lean(baffle))
+
+
+def dowel_table(box: Box, units: Units) -> Table | None:
+    """Every sort of dowel; None of a box without any."""
+    names: dict[tuple[float, ...], list[str]] = defaultdict(list)
+    for dowel in (part for part in box.parts if part.role == "dowel"):
+        cut = cut_dowel(box, dowel)
+        thick = 2.0 * dowel_radius(dowel)
+        names[tuple(round(each, 6) for each in (thick, cut.length, cut.rear, cut.front))].append(dowel.name)
+    if not names:
+        return None
+    rows = tuple(
+        (listed(in_few(same)), f"{len(same)}", f"⌀ {show_set_out(thick, units)}", show_set_out(long, units),
+         f"{_end('rear', rear, units)}; {_end('front', front, units)}")
+        for (thick, long, rear, front), same in names.items()
+    )  # fmt: skip
+    return Table(
+        headings=("Dowel", "Pieces", "Thick", "Longest side", "Ends"), rows=rows, figures=(1, 2, 3), wide=(4,)
+    )  # fmt: skip
+
+
+def dowel_radius(dowel: Part) -> float:
+    return next(float(solid.radii[0]) for solid in dowel.solids if isinstance(solid, Frustum))
+
+
+def _end(name: str, angle: float, units: Units) -> str:
+    if abs(angle) < SQUARE:
+        return f"{name} end square"
+    below = "below" if angle > 0.0 else "above"
+    return f"{name} end {show(abs(angle), 'angle', units)} off square, longest {below}"
 
 
 def _pieces(pipe: Part) -> tuple[list[Frustum], Bend | None, list[Frustum]]:

@@ -13,7 +13,7 @@ from engine.acoustics.filters import SHAPES
 from engine.judged import JudgedDesign
 from engine.quantities import MISSING, Units, show
 from engine.report.wording import MEETS
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 from engine.workshop.set_up import KNOB_ORDERS, KNOBS, USUAL_CROSSOVER, USUAL_ORDER, Filter, Knob, Level, SetUp, Way
 from engine.workshop.wiring_picture import connections, wiring_of
 
@@ -113,7 +113,7 @@ def _wiring(set_up: SetUp, why: str, units: Units) -> Part:
         ),
         lines=(why, *lines),
         picture=wiring_of(used, units, amplifier=set_up.amplifier.name),
-        seen=f"{_capital(used.words)}, {load} at the amplifier",
+        seen=f"{first_up(used.words)}, {load} at the amplifier",
         steps=(*connections(used), measured),
         heading=heading,
         rows=tuple(_way(way, set_up, units, several=several) for way in set_up.ways),
@@ -129,7 +129,7 @@ def _way(way: Way, set_up: SetUp, units: Units, *, several: bool) -> tuple[str, 
     else:
         verdict = "this design" if way.used else "yes"
         verdict += f"; each driver is rated for {_watts(rated, units)}" if way.driver_power > rated else ""
-    return _capital(way.network.words), _ohms(way.network.load), verdict, *powers
+    return first_up(way.network.words), _ohms(way.network.load), verdict, *powers
 
 
 def _polarity(set_up: SetUp) -> Part:
@@ -198,7 +198,7 @@ def _filters(set_up: SetUp, units: Units) -> Part:
             "amplifier, not in both; the other loudspeakers get a high-pass of the same shape and frequency (common "
             "practice)."
         ),
-        f"Equaliser. {_capital(band)}. Bass boost and loudness off: they raise what the gain does not know of.",
+        f"Equaliser. {first_up(band)}. Bass boost and loudness off: they raise what the gain does not know of.",
     ]
     if not set_up.held:
         return Part(title="Filters", steps=tuple(settings))
@@ -380,7 +380,3 @@ def _watts(value: float, units: Units) -> str:
 def _signed(db: float, digits: int = 1) -> str:
     words = f"{db:+.{digits}f}"
     return words[1:] if float(words) == 0.0 else words
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

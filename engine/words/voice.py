@@ -261,6 +261,11 @@ def listed(words: Sequence[str], joint: str = "and") -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {joint} {words[-1]}"
 
 
+def first_up(words: str) -> str:
+    """Words as a sentence begins; the rest stays as it is."""
+    return words[:1].upper() + words[1:]
+
+
 def names_in(template: str) -> set[str]:
     """The parameters that a template asks for."""
     return {name for _, name, _, _ in string.Formatter().parse(template) if name}

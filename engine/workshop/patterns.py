@@ -11,7 +11,7 @@ import shapely
 from engine.arrays import Floats
 from engine.quantities import Units, show, show_set_out
 from engine.space.bodies import Frustum
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Board, Box, Cut
 from engine.workshop.board_drawing import face_of
@@ -199,7 +199,7 @@ def _size(cut: Cut, units: Units) -> str:
 def _placed(board: Board, cut: Cut, units: Units) -> str:
     across, up = (show_set_out(float(each), units) for each in _middle(cut))
     middle = "centre" if cut.ring is not None and cut.ring.round is not None else "middle"
-    return f"{cut.name[:1].upper()}{cut.name[1:]} in the {board.name}: {middle} {across} and {up} {board.datum}."
+    return f"{first_up(cut.name)} in the {board.name}: {middle} {across} and {up} {board.datum}."
 
 
 def _shaped(box: Box, units: Units) -> Iterator[Template]:
@@ -232,7 +232,7 @@ def _shaped(box: Box, units: Units) -> Iterator[Template]:
         sizes = " × ".join(show_set_out(float(each), units) for each in high - low)
         count = "" if len(same) == 1 else f"{len(same)} are cut alike. "
         yield Template(
-            name=names_of(same)[:1].upper() + names_of(same)[1:], said=(f"{count}{sizes} over all.",), face=board.face,
+            name=first_up(names_of(same)), said=(f"{count}{sizes} over all.",), face=board.face,
             traces=tuple(traces), labels=labels,
         )  # fmt: skip
 

@@ -13,10 +13,13 @@ from engine.quantities import Units, bare_set_out, show_set_out, show_size
 from engine.report.blocks import Section, Step, Steps, Table
 from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table
 from engine.report.cutting import AT_THE_SAW, SHEETS
-from engine.report.order_of_work import ADHESIVE, CEMENT, DUST, JIGSAW, OFF_CUTS, ROUTER, VEHICLE, order_of_work
-from engine.report.pipework import cut_pieces, pipe_table
+from engine.report.order_of_work import order_of_work
+from engine.report.pipework import cut_dowel, cut_pieces, dowel_radius, dowel_table, pipe_table
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.to_buy import bought, inner_area, joint_area, outer_area
+from engine.report.work.cautions import ADHESIVE, CEMENT, DUST, JIGSAW, OFF_CUTS, ROUTER, VEHICLE
+from engine.report.work.told import Told
+from engine.space.bodies import Frustum
 from engine.workshop.alike import alike, in_few
 from engine.workshop.ring import Ring, sharp
 from tests.report.sheets import drawn, pages_of, sizes_of
@@ -120,9 +123,10 @@ def test_what_stands_inside_goes_in_before_the_last_panel(name: str) -> None:
     assert box.last in steps[close].title
     glue = range(next(k for k, step in enumerate(steps) if step.title.startswith("Glue up")), close)
     before = " ".join(said[number] for number in glue)
-    inside = [board.name for board in box.boards if board.role in ("brace", "slot", "block")]
-    for group in in_few(inside):
-        assert group.lower() in before
+    told = Told(box, design.scenario, "metric")
+    for inside in (told.braces, told.slots, told.standing, told.between):
+        for group in in_few([board.name for board in inside]):
+            assert group.lower() in before
     for board in box.boards:
         if board.role == "shell":
             assert (board.name in before) or board.name == box.last
@@ -165,12 +169,88 @@ def test_every_pipe_is_sealed_once(name: str) -> None:
     """Promise to the user: one moment, before the box is closed where its panel stands by then."""
     design, box = built_box(name)
     steps = order_of_work(box, design.scenario, "metric")
-    sealing = [step for step in steps if "bead of sealant" in " ".join(step.words)]
+    sealing = [step for step in steps if "From then on it is not moved" in " ".join(step.words)]
+    sealing += [step for step in steps if step.title.startswith("Seal the pipes into")]
+    sealing += [
+        step for step in steps if step.title.startswith("Close") and "down to the bench" in " ".join(step.words)
+    ]
     assert len(sealing) == any(part.role == "pipe" for part in box.parts)
-    assert not any("round every pipe" in words for step in steps for words in step.words)
     if sealing:
         assert "0.5 mm wider" in told_at(name, "Saw the openings")
         assert "1/64 in wider" in told_at(name, "Saw the openings", "us")
+
+
+@pytest.mark.parametrize("name", ["pipes", "strips", "dowels"])
+def test_pipes_through_a_side_are_sealed_while_the_front_is_open(name: str) -> None:
+    """Promise to the user: nobody reaches down a box a metre long to the far end of its pipes."""
+    _, box = built_box(name)
+    told = titles(name)
+    assert all(part.length > 0.0 for part in box.parts if part.role == "pipe")
+    seal, glue = told.index("Seal the pipes in for good"), told.index("Glue on: top and baffle")
+    assert told.index("Glue up: left side, bottom and back") < seal < glue
+
+
+def test_a_block_between_pipes_is_set_with_them_and_not_glued_to_nothing() -> None:
+    """Promise to the user: what touches no board is set on the pipe under it, the lowest first."""
+    design, box = built_box("strips")
+    told = Told(box, design.scenario, "metric")
+    assert told.standing
+    assert told.between
+    heights = [float(block.outside[:, 2].min()) for block in told.between]
+    assert heights == sorted(heights)
+    glued, sealed = told_at("strips", "Glue in what stands"), told_at("strips", "Seal the pipes in")
+    for block in told.between:
+        assert not any(edge.meets for edge in block.edges)
+    for name in in_few([block.name for block in told.between]):
+        assert name.lower() in sealed.lower()
+        assert name.lower() not in glued.lower()
+    assert "work from the lowest pipe up" in sealed
+
+
+def test_a_leg_through_braces_follows_its_elbow() -> None:
+    """Promise to the user: an elbow passes no hole of a brace, so its leg is cemented in the box, and only then."""
+    design, box = built_box("elbow")
+    told = Told(box, design.scenario, "metric")
+    (pipe, *_) = told.bent
+    leg = next(solid for solid in pipe.solids[1:] if isinstance(solid, Frustum))
+    middle = np.array([0.5 * float(leg.start[0] + leg.end[0]), 0.0, 0.0])
+    brace = dataclasses.replace(
+        box.boards[0], name="brace 9", role="brace", outside=box.boards[0].outside + middle,
+        inside=box.boards[0].inside + middle,
+    )  # fmt: skip
+    passed = dataclasses.replace(
+        box, boards=(*(each for each in box.boards if each.role != "brace"), brace), last="right side"
+    )
+    free = dataclasses.replace(box, boards=tuple(each for each in box.boards if each.role != "brace"))
+    said = {
+        case: {step.title: " ".join(step.words) for step in order_of_work(each, design.scenario, "metric")}
+        for case, each in (("passed", passed), ("free", free))
+    }
+    assert "through the braces" in said["passed"]["Seal the pipes in for good"]
+    assert "cement only the short piece" in said["passed"]["Cut the pipes"]
+    assert "through the braces" not in " ".join(said["free"].values())
+    assert "cement them with the marks in line" in said["free"]["Cut the pipes"]
+
+
+def test_dowels_are_told_by_their_longest_side_and_the_lean_of_their_ends() -> None:
+    """Analytic limit: the middle of a dowel is as long as the inside is deep there, and each end adds its lean."""
+    _, box = built_box("dowels")
+    back, baffle = (box.board_called(name).inside for name in ("back", "baffle"))
+    dowels = [part for part in box.parts if part.role == "dowel"]
+    assert dowels
+    for dowel in dowels:
+        cut = cut_dowel(box, dowel)
+        high = float(dowel.solids[0].start[2])
+        deep = [float(np.interp(high, np.sort(face[:, 2]), face[np.argsort(face[:, 2]), 1])) for face in (back, baffle)]
+        more = dowel_radius(dowel) * (abs(np.tan(cut.rear)) + abs(np.tan(cut.front)))
+        assert cut.length == pytest.approx(deep[1] - deep[0] + more, abs=1e-6)
+    table = dowel_table(box, "metric")
+    assert isinstance(table, Table)
+    assert sum(int(row[1]) for row in table.rows) == len(dowels)
+    said = flat(build_sheet_pdf(sheet("dowels")))
+    assert all(show_set_out(cut_dowel(box, dowel).length, "metric") in said for dowel in dowels)
+    assert dowel_table(built_box("slot")[1], "metric") is None
+    assert titles("dowels").index("Cut the dowels") < titles("dowels").index("Dry fit")
 
 
 def test_passive_radiators_are_loaded_before_they_are_fitted() -> None:
