@@ -19,7 +19,8 @@ class Field:
     ``help`` is for the person filling in the form.  ``form`` says whether one value stands there, a [lowest, highest]
     ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this field
     and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the file; a value outside
-    low..high is refused as implausible.
+    low..high is refused as implausible.  ``default_us`` is a rounder one, for what is only worked out once
+    it is known whether somebody measures in US customary units.
     """
 
     key: str
@@ -30,6 +31,7 @@ class Field:
     form: Form = "one"
     required: bool = False
     default: Any = None
+    default_us: str = ""
     choices: Collection[str] = ()
     against: Field | None = None
 

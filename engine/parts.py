@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from engine.air import REFERENCE_AIR
 from engine.arrays import Floats, Number
+from engine.quantities import Units
 
 CoilWiring = Literal["series", "parallel"]
 CoilMetal = Literal["copper", "aluminium"]
@@ -204,9 +205,22 @@ class Cutting:
     flushed: str = FLUSHED[0]  # what is left over-size and trimmed flush once it is glued
     flush: float = 0.003  # by how much
     shared: bool = True  # whether boards may lie bevel to bevel in one strip
+    stated: frozenset[str] = frozenset()  # which of these a job states; the others are those of common practice
+
+    def usual(self, units: Units) -> Cutting:
+        """What holds for somebody who measures in ``units``: round sizes there wherever none is stated."""
+        if units == "metric":
+            return self
+        sizes: dict[str, Any] = {key: size for key, size in CUTTING_US.items() if key not in self.stated}
+        return replace(self, **sizes)
 
 
 CUTTING = Cutting()
+# In round inches what is not stated; m.
+CUTTING_US = {
+    "kerf": 0.125 * 0.0254, "trim": 0.25 * 0.0254, "allowance": 0.125 * 0.0254, "shortest": 12 * 0.0254,
+    "narrowest": 2 * 0.0254, "reach": 30 * 0.0254, "sled": 24 * 0.0254, "depth": 2 * 0.0254, "flush": 0.125 * 0.0254,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,9 +13,9 @@ from engine.errors import InputFaults
 from engine.formats.box import NAME, box_text
 from engine.formats.fields import FIELDS
 from engine.judged import JudgedDesign
+from engine.quantities import Units
 from engine.report.blocks import Caution, Steps
 from engine.report.build_sheet import (
-    BuildSheet,
     board_page,
     build_sheet_of,
     build_sheet_pdf,
@@ -24,6 +24,7 @@ from engine.report.build_sheet import (
     views_section,
     warnings,
 )
+from engine.report.cutting import Sawn, sawn_of
 from engine.report.order_of_work import order_of_work
 from engine.report.sheet import file_name
 from engine.report.typeset import Paper
@@ -40,6 +41,7 @@ from explorer.session import Job
 
 _PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "Letter"}
 _HERE = ("build",)  # of the job's document
+KEPT = "cut"  # the last design that was cut, with how
 AS_FOUND = (
     "Something in the job cannot be read as it stands, so this is the box as the job had it built when the design was "
     "found. Put that right before you saw."
@@ -99,7 +101,7 @@ def work(design: JudgedDesign, job: Job) -> None:
 
 def files(design: JudgedDesign, job: Job) -> None:
     """Everything to print, to load and to keep; each made when it is asked for."""
-    if (found := box_now(design, job)) is None:
+    if (cut := sawn_now(design, job)) is None or (found := box_now(design, job)) is None:
         return
     st.markdown(
         "The build sheet has all of this page on paper. Templates are full size: print them at 100 % and check the "
@@ -109,10 +111,10 @@ def files(design: JudgedDesign, job: Job) -> None:
     today = datetime.now().astimezone().date()
     offered: list[tuple[str, str, str, str, Callable[[], bytes | str]]] = []
     for paper, name in _PAPERS.items():
-        printed = _Printed(measured, box, job, paper, today)
+        printed = _Printed(measured, box, cut, job.units, paper, today)
         offered.append((f"Build sheet, {name}", f"build sheet {name}", "pdf", "application/pdf", printed.sheet))
         offered.append((f"Templates, {name}", f"templates {name}", "pdf", "application/pdf", printed.templates))
-    outlines = _Printed(measured, box, job, "a4", today).outlines
+    outlines = _Printed(measured, box, cut, job.units, "a4", today).outlines
     offered.append(("Boards, DXF", "boards", "zip", "application/zip", outlines))
     offered.append((NAME, "box", "json", "application/json", lambda: box_text(box)))
     with st.container(horizontal=True):
@@ -132,25 +134,38 @@ def box_now(design: JudgedDesign, job: Job) -> tuple[JudgedDesign, Box] | None:
         return None
 
 
+def sawn_now(design: JudgedDesign, job: Job) -> Sawn | None:
+    """How it is cut, worked out once; None, and why, where it has no room for the board as measured."""
+    asked = (design.scenario.digest, str(design.row["id"]), build_now(design, job), job.units)
+    kept = st.session_state.get(KEPT)
+    if kept is None or kept[0] != asked:
+        if (found := box_now(design, job)) is None:
+            return None
+        measured, box = found
+        kept = st.session_state[KEPT] = (asked, sawn_of(box, measured, job.units))
+    cut: Sawn = kept[1]
+    return cut
+
+
 class _Printed:
     """What is made of a box when somebody asks for it.  DXF takes a second to load, so not before."""
 
-    def __init__(self, design: JudgedDesign, box: Box, job: Job, paper: Paper, written: date) -> None:
-        self.design, self.box, self.units, self.paper, self.written = design, box, job.units, paper, written
-
-    @property
-    def _told(self) -> BuildSheet:
-        return build_sheet_of(self.box, self.design, self.units, written=self.written)
+    def __init__(
+        self, design: JudgedDesign, box: Box, cut: Sawn, units: Units, paper: Paper, written: date
+    ) -> None:  # fmt: skip
+        self.design, self.box, self.cut, self.units, self.paper, self.written = design, box, cut, units, paper, written
 
     def sheet(self) -> bytes:
-        return build_sheet_pdf(self._told, self.paper)
+        return build_sheet_pdf(
+            build_sheet_of(self.box, self.design, self.cut, self.units, written=self.written), self.paper
+        )
 
     def templates(self) -> bytes:
         from engine.report.build_files import templates_of_build
 
-        return templates_of_build(self.box, self._told, self.units, self.paper)
+        return templates_of_build(self.box, self.units, self.paper, self.written)
 
     def outlines(self) -> bytes:
         from engine.report.build_files import outlines, zipped
 
-        return zipped(outlines(self.box, self._told))
+        return zipped(outlines(self.box, self.written))

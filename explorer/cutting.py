@@ -8,36 +8,33 @@ import streamlit as st
 
 from engine.judged import JudgedDesign
 from engine.report.build_sheet import to_buy_section
-from engine.report.cutting import Cut, cut_of, saw_text, sheet_lines
+from engine.report.cutting import saw_text, sheet_lines
 from engine.report.sheet import file_name
-from engine.workshop.sawing.drawing import sheet_svg
 from engine.workshop.sawing.words import AT_IT, MANUAL, several, steps, summary
 from explorer import blocks, panels
-from explorer.boards import box_now
+from explorer.boards import box_now, sawn_now
 from explorer.labels import plain
-from explorer.reading import build_now
 from explorer.session import Job
 from explorer.take_away import of_drawing, take_away
 
 PICTURE = 620  # px, at most
-KEPT = "cut"  # the last design that was cut, with how
 
 
 def to_buy(design: JudgedDesign, job: Job) -> None:
     """What is bought, in amounts that follow from the box and its sheets."""
-    if (cut := _cut(design, job)) is not None and (found := box_now(design, job)) is not None:
+    if (cut := sawn_now(design, job)) is not None and (found := box_now(design, job)) is not None:
         measured, box = found
         blocks.show(to_buy_section(box, measured, cut, job.units).blocks)
 
 
 def boards_and_sheets(design: JudgedDesign, job: Job) -> None:
     """Sheets with what lies on them, what they cost and how well they are used."""
-    if (cut := _cut(design, job)) is None:
+    if (cut := sawn_now(design, job)) is None:
         return
     st.markdown("\n".join(f"- {plain(line)}" for line in sheet_lines(cut, design, job.units)))
     for plan in cut.sheets.plans:
         seen = f"Sheet {plan.number}: {'; '.join(several(each.blank.names) for each in plan.placed)}"
-        svg = sheet_svg(plan, cut.sheets.cutting, job.units)
+        svg = cut.drawing(plan, job.units)
         with st.container(width=PICTURE):
             panels.show_svg(svg, seen)
             take_away([of_drawing(f"Sheet {plan.number}", partial(str, svg))], key=f"sheet:{plan.number}")
@@ -45,7 +42,7 @@ def boards_and_sheets(design: JudgedDesign, job: Job) -> None:
 
 def at_the_saw(design: JudgedDesign, job: Job) -> None:
     """Every cut in order, each setting once."""
-    if (cut := _cut(design, job)) is None:
+    if (cut := sawn_now(design, job)) is None:
         return
     panels.caution(plain(MANUAL))
     st.markdown(plain(summary(cut.sheets, cut.order)))
@@ -64,16 +61,3 @@ def at_the_saw(design: JudgedDesign, job: Job) -> None:
 def _point(line: str) -> str:
     """A line as a point of a list, what is cut at a setting below it."""
     return f"  - {plain(line.removeprefix(AT_IT))}" if line.startswith(AT_IT) else f"- {plain(line)}"
-
-
-def _cut(design: JudgedDesign, job: Job) -> Cut | None:
-    """How a design is cut; None, and why, where it has no room for the board as measured."""
-    asked = (design.scenario.digest, str(design.row["id"]), build_now(design, job), job.units)
-    kept = st.session_state.get(KEPT)
-    if kept is None or kept[0] != asked:
-        if (built := box_now(design, job)) is None:
-            return None
-        measured, box = built
-        kept = st.session_state[KEPT] = (asked, cut_of(box, measured, job.units))
-    found: Cut = kept[1]
-    return found

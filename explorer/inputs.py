@@ -279,7 +279,8 @@ class Form:
         """What holds if a field stays empty, or that it must not; and the unit of a bare number in it."""
         units = self.job.units
         if field.default is not None and not needed:
-            each = field.default if isinstance(field.default, list) else [field.default]
+            default = (field.default_us if units == "us" else "") or field.default
+            each = default if isinstance(default, list) else [default]
             return ", ".join(in_other_units(str(one), field.kind, units) or str(one) for one in each)
         said = _NEEDED if needed else "optional"
         return f"{said}, in {unit_of(field.kind, units).symbol}" if field.is_quantity and field.kind in KINDS else said

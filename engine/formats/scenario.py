@@ -300,7 +300,8 @@ class _Parser:
         sheets = [self.reader.values(table, place, FIELDS[SHEET]) for place, table in tables]
         cutting = self._one(CUTTING)
         shared = cutting.pop("shared_bevels", "yes") == "yes"
-        return tuple(SheetStock(**each) for each in sheets), Cutting(**cutting, shared=shared)
+        stated = frozenset(self._at(CUTTING))
+        return tuple(SheetStock(**each) for each in sheets), Cutting(**cutting, shared=shared, stated=stated)
 
     def _listed(self, board: float) -> tuple[dict[str, tuple[Any, ...]], dict[str, Tables]]:
         """What is listed for each opening, by its name: the parts that read well, and the tables as they stand."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, Literal
 
 from engine.report.pictures import drawing_svg
@@ -89,6 +90,24 @@ class Section:
     blocks: tuple[Block, ...]
     on_new_page: bool = True
     face: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Named:
+    """What stands in the foot of everything printed of a build."""
+
+    job: str
+    design: str
+    written: date
+
+    @property
+    def day(self) -> str:
+        return f"{self.written.day} {self.written:%B %Y}"
+
+    @property
+    def named(self) -> str:
+        """Job, design and date in one line, for every page."""
+        return f"{self.job} – design {self.design} – {self.day}"
 
 
 @dataclass

@@ -9,7 +9,9 @@ from datetime import date
 
 from engine.judged import JudgedDesign
 from engine.quantities import Units
-from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf
+from engine.report.blocks import Named
+from engine.report.build_sheet import build_sheet_of, build_sheet_pdf
+from engine.report.cutting import Sawn
 from engine.report.templates_pdf import templates_pdf
 from engine.report.typeset import Paper
 from engine.workshop.board import Box
@@ -20,19 +22,19 @@ DXF = "dxf"  # the folder of the boards' outlines
 
 
 def files_to_build_from(
-    box: Box, design: JudgedDesign, units: Units, *, paper: Paper, written: date
+    box: Box, design: JudgedDesign, cut: Sawn, units: Units, *, paper: Paper, written: date
 ) -> dict[str, bytes]:
     """Every file by its name in the folder; the same design, units, paper and date give the same bytes."""
-    sheet = build_sheet_of(box, design, units, written=written)
     return {
-        "build-sheet.pdf": build_sheet_pdf(sheet, paper),
-        "templates.pdf": templates_of_build(box, sheet, units, paper),
-        **outlines(box, sheet),
+        "build-sheet.pdf": build_sheet_pdf(build_sheet_of(box, design, cut, units, written=written), paper),
+        "templates.pdf": templates_of_build(box, units, paper, written),
+        **outlines(box, written),
     }
 
 
-def templates_of_build(box: Box, sheet: BuildSheet, units: Units, paper: Paper) -> bytes:
-    return templates_pdf(templates_of(box, units), job=sheet.named, written=sheet.written, paper=paper)
+def templates_of_build(box: Box, units: Units, paper: Paper, written: date) -> bytes:
+    job = Named(job=box.title, design=str(box.row["id"]), written=written).named
+    return templates_pdf(templates_of(box, units), job=job, written=written, paper=paper)
 
 
 def zipped(files: Mapping[str, bytes]) -> bytes:
@@ -44,7 +46,7 @@ def zipped(files: Mapping[str, bytes]) -> bytes:
     return out.getvalue()
 
 
-def outlines(box: Box, sheet: BuildSheet) -> dict[str, bytes]:
+def outlines(box: Box, written: date) -> dict[str, bytes]:
     """DXF files by their names in the folder."""
-    found = dxf_files(box, design=sheet.design, written=sheet.written)
+    found = dxf_files(box, design=str(box.row["id"]), written=written)
     return {f"{DXF}/{name}": drawing for name, drawing in found.items()}

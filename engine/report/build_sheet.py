@@ -15,9 +15,8 @@ from engine.arrays import Floats
 from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import Units, bare_set_out, show, show_drill, show_set_out, show_size
-from engine.report.blocks import Beside, Block, Caution, Gathered, Picture, Section, Step, Steps, Table, Words
-from engine.report.cutting import AT_THE_SAW, SHEETS, cut_of, sheet_lines
-from engine.report.cutting import Cut as SheetsAndCuts
+from engine.report.blocks import Beside, Block, Caution, Gathered, Named, Picture, Section, Step, Steps, Table, Words
+from engine.report.cutting import AT_THE_SAW, SHEETS, Sawn, sheet_lines
 from engine.report.order_of_work import order_of_work
 from engine.report.pipework import dowel_table, pipe_table
 from engine.report.set_up import TITLE as SET_UP
@@ -33,7 +32,6 @@ from engine.workshop.board import Board, Box, Cut, Edge
 from engine.workshop.board import Caution as BoardCaution
 from engine.workshop.board_drawing import board_svg, face_of, letters_of
 from engine.workshop.ring import sharp
-from engine.workshop.sawing.drawing import sheet_svg
 from engine.workshop.sawing.words import MANUAL, steps, summary
 
 DRAWING_WIDTH = {"isometric": 110.0, "section": 120.0, "front": 115.0, "plan": 88.0}  # mm
@@ -44,31 +42,15 @@ SQUARE = 1e-4  # rad
 
 
 @dataclass(frozen=True, kw_only=True)
-class BuildSheet:
+class BuildSheet(Named):
     """The whole sheet: what stands in its foot, and its sections in order."""
 
-    job: str
-    design: str
-    written: date
     sections: tuple[Section, ...]
 
-    @property
-    def day(self) -> str:
-        return f"{self.written.day} {self.written:%B %Y}"
 
-    @property
-    def named(self) -> str:
-        """Job, design and date in one line, for every page."""
-        return f"{self.job} – design {self.design} – {self.day}"
-
-
-def build_sheet_of(
-    box: Box, design: JudgedDesign, units: Units, *, written: date
-) -> BuildSheet:  # fmt: skip
-    """The sheet of a box made of a design, judged with the board as measured."""
-    name = str(box.row["id"])
+def build_sheet_of(box: Box, design: JudgedDesign, cut: Sawn, units: Units, *, written: date) -> BuildSheet:
+    """The sheet of a box made of a design, judged with the board as measured, and cut as ``cut`` says."""
     scenario = design.scenario
-    cut = cut_of(box, design, units)
     sections = [
         _first(box, design, units, written),
         to_buy_section(box, design, cut, units),
@@ -80,7 +62,7 @@ def build_sheet_of(
         Section(title="Order of work", blocks=(Caution(GENERAL), Steps(order_of_work(box, scenario, units)))),
         *_set_up(design, units),
     ]
-    return BuildSheet(job=box.title, design=name, written=written, sections=tuple(sections))
+    return BuildSheet(job=box.title, design=str(box.row["id"]), written=written, sections=tuple(sections))
 
 
 def build_sheet_pdf(sheet: BuildSheet, paper: Paper = "a4") -> bytes:
@@ -346,7 +328,7 @@ def pipe_sections(box: Box, units: Units) -> list[Section]:
     return found
 
 
-def to_buy_section(box: Box, design: JudgedDesign, cut: SheetsAndCuts, units: Units) -> Section:
+def to_buy_section(box: Box, design: JudgedDesign, cut: Sawn, units: Units) -> Section:
     """What the workshop needs, with amounts; ``cut`` has the sheets that its boards are cut from."""
     listed = [*boards_bought(cut.sheets, design.scenario, units), *bought(box, design.scenario, units)]
     rows = tuple((each.what, each.amount, each.about) for each in listed)
@@ -358,11 +340,11 @@ def to_buy_section(box: Box, design: JudgedDesign, cut: SheetsAndCuts, units: Un
     )
 
 
-def _sawn(cut: SheetsAndCuts, design: JudgedDesign, units: Units) -> list[Section]:
+def _sawn(cut: Sawn, design: JudgedDesign, units: Units) -> list[Section]:
     """The stock sheets, and every cut in order."""
     drawn = [
         Picture(
-            svg=sheet_svg(plan, cut.sheets.cutting, units),
+            svg=cut.drawing(plan, units),
             alt=f"Sheet {plan.number}",
             width=SHEET_WIDTH,
         )

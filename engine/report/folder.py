@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from pathlib import Path, PurePosixPath
 
 from engine.errors import refusal
@@ -18,7 +19,7 @@ from engine.formats.box import NAME, box_text
 from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.report.build_files import files_to_build_from
-from engine.report.cutting import cutting_files
+from engine.report.cutting import Sawn, cutting_files, sawn_of
 from engine.report.typeset import Paper
 from engine.workshop.board import Box
 
@@ -37,13 +38,20 @@ class Asked:
     paper: Paper
     written: date
 
+    @cached_property
+    def sawn(self) -> Sawn:
+        """How it is cut, worked out once for all files."""
+        return sawn_of(self.box, self.design, self.units)
+
 
 def _printed(asked: Asked) -> dict[str, bytes]:
-    return files_to_build_from(asked.box, asked.design, asked.units, paper=asked.paper, written=asked.written)
+    return files_to_build_from(
+        asked.box, asked.design, asked.sawn, asked.units, paper=asked.paper, written=asked.written
+    )
 
 
 def _cutting(asked: Asked) -> dict[str, str]:
-    return cutting_files(asked.box, asked.design, asked.units)
+    return cutting_files(asked.sawn, asked.design, asked.units)
 
 
 # Each gives files by their names, "/" between a folder in the folder and what is in it; box.json comes of itself.

@@ -12,7 +12,7 @@ import pytest
 from engine.quantities import Units, bare_set_out, show_set_out, show_size
 from engine.report.blocks import Section, Step, Steps, Table
 from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table
-from engine.report.cutting import AT_THE_SAW, SHEETS
+from engine.report.cutting import AT_THE_SAW, SHEETS, sawn_of
 from engine.report.order_of_work import order_of_work
 from engine.report.pipework import cut_dowel, cut_pieces, dowel_radius, dowel_table, pipe_table
 from engine.report.set_up import TITLE as SET_UP
@@ -33,7 +33,7 @@ HOSTILE = '#sys.version *x* $a^2$ <b> @ref "q" // #import "x": y'
 def sheet(name: str, units: Units = "metric", title: str | None = None) -> BuildSheet:
     design, box = built_box(name)
     box = box if title is None else dataclasses.replace(box, title=title)
-    return build_sheet_of(box, design, units, written=DAY)
+    return build_sheet_of(box, design, sawn_of(box, design, units), units, written=DAY)
 
 
 def flat(pdf: bytes) -> str:

@@ -80,7 +80,7 @@ def blank_of(rough: Rough, thickness: float) -> Manifold:
 def sawn(sheets: Sheets, order: SawOrder) -> list[tuple[str, Manifold]]:
     """What comes of the cuts, by the name of the board that each piece was cut for."""
     cutting = sheets.cutting
-    lengths = {piece.name: piece.length for piece in sheets.pieces}
+    lengths = {name: piece.length for piece in sheets.pieces for name in piece.names}
     parts = {rough.part: blank_of(rough, rough.placed[0].blank.thickness) for rough in order.roughs}
     owner: dict[str, str] = {}
     for setting in order.settings:

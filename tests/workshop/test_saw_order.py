@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from typing import Any
 
@@ -10,10 +11,11 @@ import numpy as np
 import pytest
 
 from engine.build import box_of
+from engine.formats.fields import FIELDS
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
-from engine.parts import CUTTING, Cutting
-from engine.quantities import Units
+from engine.parts import CUTTING, CUTTING_US, Cutting
+from engine.quantities import Units, parse
 from engine.search.evaluator import Evaluator
 from engine.workshop.board import Board
 from engine.workshop.joints import JOINTS
@@ -22,6 +24,7 @@ from engine.workshop.sawing.order import SawOrder, saw_order
 from engine.workshop.sawing.sheets import Sheets, sheets_for
 from engine.workshop.sawing.words import steps, summary
 from explorer.demo_fronts import stored_front
+from tests.workshop.built_boxes import built_box
 from tests.workshop.carcass import board, carcass, plate
 from tests.workshop.sawn import OVER, ROUND, apart, corners, lies, sawn
 
@@ -49,9 +52,8 @@ def cut_up(boards: list[Board], cutting: Cutting = CUTTING, *, nodes: int = 0) -
 
 def check(boards: list[Board], sheets: Sheets, order: SawOrder, within: float) -> None:
     """Each board comes out once, with its corners on both faces, not mirrored."""
-    stands_for = {name: piece.name for piece in sheets.pieces for name in piece.names}
     found = sawn(sheets, order)
-    assert Counter(name for name, _ in found) == Counter(stands_for[each.name] for each in boards)
+    assert Counter(name for name, _ in found) == Counter(each.name for each in boards)
     shapes = {each.name: np.concatenate([each.outside, each.inside]) * [-1.0, 1.0, 1.0] for each in boards}
     for name, solid in found:
         assert apart(corners(solid), shapes[name]) < within, name
@@ -156,9 +158,9 @@ def test_short_and_narrow_pieces_are_never_ripped_by_themselves() -> None:
             if setting.guide == "fence":
                 assert setting.at_table(0.018) >= cutting.narrowest
             seen |= {name for name in cut.boards if setting.guide == "strip stop"}
-    assert seen == {"strip 1"}
+    assert seen == {"strip 1", "strip 2"}
     told = [line for step in steps(*cut_up(JOBS["with small parts"], cutting), "metric") for line in step.lines]
-    assert any(line.startswith("block 1: shorter than 300") for line in told)
+    assert any(line.startswith("blocks 1 to 4: shorter than 300") for line in told)
 
 
 def test_a_fence_never_guides_what_is_wider_than_its_edge_is_long_nor_out_of_reach() -> None:
@@ -253,8 +255,49 @@ def test_what_is_measured_from_a_squared_end_names_it() -> None:
     by_title = {step.heading: step.lines for step in steps(*cut_up(JOBS["upright back"]), "metric")}
     (squared,) = by_title["Square one end of each piece"]
     assert "left side (its edge 2 end)" in squared
-    marks = by_title["Slanted edges, to marks on the outside, along from the squared end"]
+    marks = by_title["Slanted edges, to marks on the outside, the saw on the waste side of the line"]
     assert all("along is from its squared edge 2 end" in line for line in marks)
+
+
+@pytest.mark.parametrize("name", ["left side", "right side"])
+def test_slanted_edges_are_marked_from_the_edge_that_stays(name: str) -> None:
+    """Conservation: marks on both sides are the box's depths at top and bottom, from the rear edge, not mirrored."""
+    _, box = built_box("strips")
+    sheets, order = cut_up(list(box.boards))
+    lines = [line.replace("\u00a0", " ") for step in steps(sheets, order, "metric") for line in step.lines]
+    (marks,) = [line for line in lines if line.startswith(name) and "front edge: from" in line]
+    section = 1e3 * box.outer.section
+    deep = {"lower": section[1, 0] - section[0, 0], "upper": section[2, 0] - section[3, 0]}
+    high = section[2, 1] - section[1, 1]
+    end, other = ("upper", "lower") if "squared upper end" in marks else ("lower", "upper")
+    assert marks.endswith("across from the rear edge.")
+    told = re.findall(r"([\d.]+) mm (along|across)", marks)
+    assert [word for _, word in told] == ["along", "across"] * 2
+    np.testing.assert_allclose([float(size) for size, _ in told], [0.0, deep[end], high, deep[other]], atol=0.06)
+
+
+def test_short_boards_of_one_sort_come_off_one_strip() -> None:
+    """Promise to the user: no second strip where the first is long enough for both; nothing is used worse for it."""
+    boards = [*carcass(0.7, 0.36, 0.34, 0.2), *(plate(f"block {k}", 0.08, 0.06) for k in (1, 2, 3))]
+    sheets, order = cut_up(boards, nodes=NODES)
+    strips = [each for plan in sheets.plans for each in plan.placed if each.blank.names[0].startswith("block")]
+    assert [len(each.blank.slots) for each in strips] == [3]
+    check(boards, sheets, order, EXACT)
+
+
+def test_sizes_that_nobody_stated_are_round_in_the_users_units() -> None:
+    """Promise to the user: inches by the eighth; what is stated stays as it is."""
+    assert CUTTING.usual("metric") is CUTTING
+    usual = CUTTING.usual("us")
+    for key in CUTTING_US:
+        eighths = getattr(usual, key) / 0.0254 * 8.0
+        assert eighths == pytest.approx(round(eighths))
+        assert getattr(usual, key) == pytest.approx(getattr(CUTTING, key), rel=0.3)
+    stated = Cutting(kerf=0.0024, stated=frozenset({"kerf"})).usual("us")
+    assert stated.kerf == 0.0024
+    assert stated.trim == usual.trim
+    told = {field.key: parse(field.default_us, "length") for field in FIELDS["build.cutting"] if field.default_us}
+    assert told == pytest.approx(CUTTING_US)
 
 
 def test_parts_are_told_as_wide_as_the_strip_they_are_cut_off() -> None:

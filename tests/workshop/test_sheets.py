@@ -71,7 +71,7 @@ def check(sheets: Sheets) -> None:
         kerfs = whole + NEAR * sum(usable) - plan.filled - left  # what is neither piece nor offcut was sawdust
         assert 0.0 <= kerfs <= cutting.kerf * (2 * len(boxes) + 2) * (plan.stock.length + plan.stock.width)
     packed = sorted(slot.piece.name for plan in sheets.plans for each in plan.placed for slot in each.blank.slots)
-    assert packed == sorted(p.name for p in sheets.pieces for name in p.names if name not in sheets.too_large)
+    assert packed == sorted(name for p in sheets.pieces for name in p.names if name not in sheets.too_large)
 
 
 JOBS = {

@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from engine.parts import Cutting
 from engine.quantities import Units, bare_set_out
 from engine.space import panels
-from engine.workshop.sawing.sheets import Placed, SheetPlan
+from engine.words.voice import listed
+from engine.workshop.sawing.order import SawOrder, letter
+from engine.workshop.sawing.sheets import Placed, SheetPlan, Sheets
 from engine.workshop.sawing.words import several, size
 from engine.workshop.svg import COLUMN, LINE, PAD, Line, Mark, Sheet, hatching
 
 TALLEST = 520.0
 
 
-def sheet_svg(plan: SheetPlan, cutting: Cutting, units: Units) -> str:
-    """One sheet to scale, its longer side across: pieces by name and size, first cuts heavy, offcuts hatched."""
+def sheet_svg(plan: SheetPlan, sheets: Sheets, order: SawOrder, numbers: Mapping[str, int], units: Units) -> str:
+    """One sheet to scale, its longer side across: boards by name and size, first cuts heavy, offcuts hatched.
+
+    ``numbers`` are those of boards in the cutting list, which stand for them where a name has no room.
+    """
+    cutting = sheets.cutting
+    parts = {placed: rough.part for rough in order.roughs if rough.sheet == plan.number for placed in rough.placed}
     stock, name = plan.stock, f"sheet-{plan.number}"
     title = f"Sheet {plan.number}: {stock.name}, {_two(stock.length, stock.width, units)}"
     held = "; ".join(f"{several(each.blank.names)}, {_sizes(each, units)}" for each in plan.placed)
@@ -30,25 +39,37 @@ def sheet_svg(plan: SheetPlan, cutting: Cutting, units: Units) -> str:
     if cutting.trim:
         trim, edges = cutting.trim, (stock.length - cutting.trim, stock.width - cutting.trim)
         sheet.draw([Line(panels.rectangle(trim, edges[0], trim, edges[1]), "faint")])
-    for start, end in plan.levels:
+    for level, (start, end) in enumerate(plan.levels):
         for at in (start, end):
             ends = [(at, 0.0), (at, stock.width)] if plan.across == "length" else [(0.0, at), (stock.length, at)]
             sheet.draw([Line(np.array(ends), "cut", closed=False)])
+        middle = 0.5 * (start + end)
+        if plan.across == "length":
+            x, y = sheet.at((middle, 0.0))
+            sheet.text(letter(level), (x, y + LINE))
+        else:
+            x, y = sheet.at((0.0, middle))
+            sheet.text(letter(level), (x - 10.0, y))
     keys: list[str] = []
-    for number, each in enumerate(plan.placed, start=1):
-        _draw(sheet, each, number, keys, units)
+    for each in plan.placed:
+        _draw(sheet, each, parts[each], keys, numbers, units)
     (left, top), (right, bottom) = sheet.at((0.0, stock.width)), sheet.at((stock.length, 0.0))
     sheet.across((left, top), (right, top), top - 18.0, size(stock.length, units))
     sheet.upward((right, bottom), (right, top), right + 12.0, size(stock.width, units))
     grain = {"none": "", "length": "Grain along its length.", "width": "Grain along its width."}[stock.grain]
-    about = "Heavy lines: first cuts. Hatched: offcuts. White: waste. Blanks are drawn as they are broken out."
+    about = (
+        "Letters: strips, cut first, along the heavy lines. Numbers: boards of the cutting list. "
+        "Hatched: offcuts. White: waste."
+    )
     lines = [*keys, *([grain] if grain else []), about]
-    sheet.notes(lines, [], bottom + LINE)
+    sheet.notes(lines, [], bottom + 2.0 * LINE)
     return sheet.svg()
 
 
-def _draw(sheet: Sheet, placed: Placed, number: int, keys: list[str], units: Units) -> None:
-    """A blank with a line between boards that share it, and its name, or a number that stands for it below."""
+def _draw(
+    sheet: Sheet, placed: Placed, part: str, keys: list[str], numbers: Mapping[str, int], units: Units
+) -> None:  # fmt: skip
+    """A blank with a line between boards that share it, and its name, or numbers that stand for it below."""
     wide, high = placed.size
     corners = panels.rectangle(placed.x, placed.x + wide, placed.y, placed.y + high)
     sheet.draw([Line(corners, "outline", wash=0.06)])
@@ -72,8 +93,9 @@ def _draw(sheet: Sheet, placed: Placed, number: int, keys: list[str], units: Uni
         sheet.text(words, (middle[0], middle[1] - 0.5 * LINE))
         sheet.text(_sizes(placed, units), (middle[0], middle[1] + 0.5 * LINE))
         return
-    sheet.text(str(number), middle)
-    keys.append(f"{number}: {words}, {_sizes(placed, units)}.")
+    own = list(dict.fromkeys(numbers[name] for name in placed.blank.names))
+    sheet.text(" + ".join(map(str, own)), middle)
+    keys.append(f"{listed([str(number) for number in own])}: {words}, {_sizes(placed, units)}, from part {part}.")
 
 
 def _sizes(placed: Placed, units: Units) -> str:

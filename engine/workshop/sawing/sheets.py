@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from engine.parts import Cutting, SheetStock
 from engine.quantities import Units
 from engine.workshop.board import Board
-from engine.workshop.sawing.blanks import Blank, blanks_of, narrow
+from engine.workshop.sawing.blanks import Blank, Slot, blanks_of, narrow
 from engine.workshop.sawing.levels import NODES, Bin, Direction, Lay, Level, Packing, Stock, pack
 from engine.workshop.sawing.pieces import Piece, pieces_of
 
@@ -135,10 +135,26 @@ def sheets_for(
         if fitting:
             found, packing = _laid(fitting, own, cutting, nodes=nodes)
             plans += [
-                replace(plan, number=len(plans) + at, thickness=thickness) for at, plan in enumerate(found, start=1)
+                replace(plan, number=len(plans) + at, thickness=thickness)
+                for at, plan in enumerate(_called(found), start=1)
             ]
             groups.append(Group(thickness, packing, assumed))
     return Sheets(pieces, tuple(plans), tuple(groups), tuple(too_large), cutting)
+
+
+def _called(plans: Sequence[SheetPlan]) -> Iterator[SheetPlan]:
+    """Plans in which each board of a sort goes by its own name, in the order in which they lie."""
+    names: dict[str, Iterator[str]] = {}
+
+    def named(slot: Slot) -> Slot:
+        left = names.setdefault(slot.piece.name, iter(slot.piece.names))
+        return replace(slot, piece=replace(slot.piece, names=(next(left),)))
+
+    for plan in plans:
+        placed = tuple(
+            replace(each, blank=replace(each.blank, slots=tuple(map(named, each.blank.slots)))) for each in plan.placed
+        )
+        yield replace(plan, placed=placed)
 
 
 def _is_of(sheet: SheetStock, thickness: float, board: float) -> bool:
@@ -202,8 +218,9 @@ def _laid(
         assert packing is not None  # every piece fits on a sheet of some sort
     plans = []
     counts: dict[int, int] = {}
-    for place in sorted({(level.bin, level.copy) for level in packing.levels}):
-        levels = [level for level in packing.levels if (level.bin, level.copy) == place]
+    laid = _together(packing.levels, blanks, {lay.key: lay for lay in lays}, cutting)
+    for place in sorted({(level.bin, level.copy) for level in laid}):
+        levels = [level for level in laid if (level.bin, level.copy) == place]
         sort = bins[place[0]].sheet
         counts[sort] = counts.get(sort, 0) + 1
         missing = bool(stock[sort].count) and counts[sort] > stock[sort].count
@@ -211,6 +228,39 @@ def _laid(
             _plan(stock[sort], "length" if place[0] % 2 == 0 else "width", levels, blanks, cutting, missing=missing)
         )
     return plans, packing
+
+
+def _together(
+    levels: Sequence[Level], blanks: Sequence[Blank], lays: Mapping[int, Lay], cutting: Cutting
+) -> list[Level]:  # fmt: skip
+    """Levels with short boards of one sort parted off one strip, where that is as long as the one each would need.
+
+    Levels stay as deep as they are, so no sheet is used worse for it.
+    """
+    rows = {
+        (blank.slots[0].sort, len(blank.slots)): at
+        for at, blank in enumerate(blanks)
+        if not blank.chained and len({slot.sort for slot in blank.slots}) == 1 and blank.length <= cutting.shortest
+    }
+    found = [list(level.lays) for level in levels]
+    for sort in sorted({sort for sort, count in rows if count > 1}):
+        alone = rows.get((sort, 1))
+        places = [(k, lay) for k, lays_ in enumerate(found) for lay in lays_ if lay.key // 2 == alone]
+        # Those that make their level as deep as it is stay.
+        places.sort(key=lambda place: sum(lay.deep >= place[1].deep for lay in found[place[0]]) > 1)
+        while len(places) > 1:
+            free = [place for place in places[1:] if sum(lay.deep >= place[1].deep for lay in found[place[0]]) > 1]
+            count = next((n for n in range(len(free) + 1, 1, -1) if (sort, n) in rows), 0)
+            if not count:
+                break
+            (level, kept), *_ = places
+            found[level][found[level].index(kept)] = lays[2 * rows[sort, count] + kept.key % 2]
+            for place in free[: count - 1]:
+                found[place[0]].remove(place[1])
+            gone = [places[0], *free[: count - 1]]
+            for place in gone:
+                places.remove(place)
+    return [replace(level, lays=tuple(kept)) for level, kept in zip(levels, found, strict=True)]
 
 
 def _plan(

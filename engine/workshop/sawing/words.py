@@ -11,8 +11,9 @@ from itertools import groupby
 from engine.parts import Cutting
 from engine.quantities import Units, show_sawn, show_set_out
 from engine.words.voice import listed
+from engine.workshop.alike import in_few
 from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, Turn, letter
-from engine.workshop.sawing.pieces import Piece
+from engine.workshop.sawing.pieces import Line, Piece
 from engine.workshop.sawing.sheets import SheetPlan, Sheets
 
 SQUARE_FOOT = 0.3048**2  # m²
@@ -83,9 +84,8 @@ def degrees(tilt: float) -> str:
 
 
 def several(names: Sequence[str]) -> str:
-    """Boards in a row, those of one sort counted."""
-    counted = [(name, len(list(same))) for name, same in groupby(names)]
-    return listed([name if count == 1 else f"{count} × {name}" for name, count in counted])
+    """Boards in a row, those that differ by their number together."""
+    return listed(in_few(names))
 
 
 def sheet_words(sheets: Sheets, units: Units, *, currency: str = "", by_area: float = math.nan) -> list[str]:
@@ -130,7 +130,7 @@ def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
     """The whole order at the saw."""
     cutting = sheets.cutting
     found = [_broken_down(plan, order, cutting, units) for plan in sheets.plans]
-    by_name = {piece.name: piece for piece in sheets.pieces}
+    by_name = {name: piece for piece in sheets.pieces for name in piece.names}
     marked = False
     thickness = {name: piece.thickness for piece in sheets.pieces for name in piece.names}
     for (phase, tilt), group in groupby(order.settings, key=lambda each: (each.phase, each.tilt)):
@@ -155,7 +155,7 @@ def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
                 cuts = [cut for each in settings for cut in each.cuts]
                 lines = list(_marked(cuts, by_name, units))
                 small = any(cut.short for cut in cuts)
-                heading = "Slanted edges, to marks on the outside, along from the squared end"
+                heading = "Slanted edges, to marks on the outside, the saw on the waste side of the line"
                 cautions = (CAUTIONS["marks"], *((CAUTIONS["small"],) if small else ()))
                 found.append(Step(heading, tuple(lines), cautions))
     if flushed := [name for piece in sheets.pieces if piece.over for name in piece.names]:
@@ -201,18 +201,14 @@ def _rough(rough: Rough, across: bool, deep: float, units: Units) -> str:
     """Where a part is cut off its level, which is ``deep``, m, and what is needed of that where it is less."""
     needed, at = rough.size if across else rough.size[::-1]
     less = f" ({size(needed, units)} needed)" if deep - needed > 5e-5 else ""
-    held = listed([" + ".join(_counted(placed.blank.names)) for placed in rough.placed])
+    held = listed([" + ".join(in_few(placed.blank.names)) for placed in rough.placed])
     return f"{rough.part}: cut {size(at, units)} off {letter(rough.level)}, {size(deep, units)} wide{less}, for {held}."
-
-
-def _counted(names: Sequence[str]) -> list[str]:
-    return [several(list(same)) for _, same in groupby(names)]
 
 
 def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step:
     lines, strip = [], False
     for each in settings:
-        cuts = [f"{cut.part} for {' + '.join(_counted(cut.boards))}" for cut in each.cuts]
+        cuts = [f"{cut.part} for {' + '.join(in_few(cut.boards))}" for cut in each.cuts]
         how = {
             "fence": "Fence",
             "strip stop": "Stop for strips",
@@ -224,8 +220,9 @@ def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step
     if short := sorted({name for each in settings for cut in each.cuts if cut.short for name in cut.boards}):
         least = about(cutting.shortest, units)
         lines.append(
-            f"{listed(short)}: shorter than {least}, so cut from a longer strip and parted off last. Holes and hollows "
-            "that their pages show are bored while they are one strip: the edges of a single block break out."
+            f"{several(short)}: shorter than {least}, so cut from a longer strip and parted off last. Holes well "
+            "inside them are bored while they are one strip; hollows that run out at an edge come later, from single "
+            "pieces in a vice."
         )
     cautions = [CAUTIONS["rip"], CAUTIONS["wide"], *([CAUTIONS["strip"]] if strip else []), MANUAL]
     return Step("Square rips, blade upright, the straightest edge at the fence", tuple(lines), tuple(cautions))
@@ -296,20 +293,38 @@ def _crosscut(settings: Sequence[Setting], thickness: dict[str, float], units: U
 
 def _marked(cuts: Sequence[SawCut], pieces: Mapping[str, Piece], units: Units) -> Iterator[str]:
     """Marks on the outside of each board: along from its squared end, across from an edge that is ripped."""
-    lines = Counter((cut.boards[0], cut.line, cut.against) for cut in cuts)
-    for (board, line, end), count in lines.items():
-        assert line is not None
-        piece = pieces[board]
-        edge = f"{piece.low.name} edge" if piece.low.name else f"edge opposite its {piece.high.name} edge"
-        places = [(u if end == "start" else piece.length - u, v) for u, v in (line.start, line.end)]
+    boards: dict[tuple[str, Line, str], list[str]] = {}
+    for cut in cuts:
+        assert cut.line is not None
+        boards.setdefault((pieces[cut.boards[0]].name, cut.line, cut.against), []).append(cut.boards[0])
+    for (_, line, end), names in boards.items():
+        piece = pieces[names[0]]
+        edge, from_high = _across_from(piece, end)
+        places = [
+            (u if end == "start" else piece.length - u, piece.width - v if from_high else v)
+            for u, v in sorted((line.start, line.end), reverse=end != "start")
+        ]
         marks = " to ".join(f"{size(u, units)} along, {size(v, units)} across" for u, v in places)
         squared = _end_of(piece, end)
         lean = f", blade at {degrees(abs(line.bevel))}" if line.bevel else ""
-        times = f"{count} × " if count > 1 else ""
         yield (
-            f"{times}{board}, {line.name} edge: from {marks}{lean}; along is from its squared {squared} end, "
-            f"across from the {edge}."
+            f"{several(names)}, {line.name} edge: from {marks}{lean}; along is from {_its(names)} squared {squared} "
+            f"end, across from {edge}."
         )
+
+
+def _its(names: Sequence[str]) -> str:
+    return "its" if len(names) == 1 else "their"
+
+
+def _across_from(piece: Piece, end: str) -> tuple[str, bool]:
+    """The edge that marks are measured from, one that stays if there is one, and whether it is the high one.
+
+    Where both are cut away, it is the edge of the blank to one's right, outside up, looking along from the squared end.
+    """
+    if piece.low.name or piece.high.name:
+        return f"the {piece.low.name or piece.high.name} edge", not piece.low.name
+    return "the blank's edge that is on the right, outside up, as you look along from there", end != "start"
 
 
 def _end_of(piece: Piece, end: str) -> str:
