@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from engine.report.typeset import PAPER_SIZES, PAPERS, Paper, typeset
+from engine.workshop.template_words import page_words
 from engine.workshop.templates import (
     EDGE,
     RULERS,
@@ -15,7 +16,6 @@ from engine.workshop.templates import (
     map_scale,
     map_svg,
     page_svg,
-    page_words,
     ruler_words,
     tiled,
     window_of,

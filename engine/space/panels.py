@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from engine.arrays import Floats
-from engine.quantities import Units, show_sawn, show_size
+from engine.quantities import Units, show_sawn, show_set_out, show_size
 from engine.space.bodies import SIDES, Assembly
 
 SEEN = {
@@ -102,9 +102,12 @@ class Telling:
         return called(name)
 
     def pairs(self, panel: str, points: Sequence[Floats] | Floats) -> str:
-        """Places of points (x, y, z) on a panel."""
+        """Places of points (x, y, z) on a panel, as they are set out."""
         face = panel_face(self.parts, panel)
-        return "; ".join(" and ".join(self.length(size) for size in face.on(point)) for point in points)
+        return "; ".join(
+            " and ".join(show_set_out(size, self.units).replace(" ", "\u00a0") for size in face.on(point))
+            for point in points
+        )
 
     def places(self, panel: str, centres: Sequence[Floats]) -> str:
         """Where centres lie, as a sentence after a space; nothing where the drawing says it."""

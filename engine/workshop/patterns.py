@@ -10,7 +10,7 @@ import shapely
 
 from engine.arrays import Floats
 from engine.quantities import Units, show, show_set_out
-from engine.space.bodies import Frustum
+from engine.space.bodies import Bend, Frustum
 from engine.words.voice import first_up, listed
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Board, Box, Cut
@@ -48,7 +48,7 @@ def _section(box: Box, units: Units) -> Template:
         angle += math.pi if math.cos(angle) < -1e-9 else 0.0
         labels.append(Label((float(middle[0]), float(middle[1])), board.name, angle))
     traces.append(Trace(outer, np.zeros(len(outer)), "thin"))
-    traces += [*_boards_inside(box), *_vents(box)]
+    traces += [*_boards_inside(box), *_vents(box), *_dowels(box)]
     low, high = outer.min(axis=0), outer.max(axis=0)
     middle = 0.5 * (low + high)
     labels += [
@@ -62,7 +62,7 @@ def _section(box: Box, units: Units) -> Template:
         said=(
             (
                 f"The box cut across, {sizes} over all (deep × high). Lay boards on it to check bevels, and mark on "
-                "the sides where the others land; thin lines are braces, blocks and vents."
+                "the sides where the others land; thin lines are braces, blocks, vents and dowels."
             ),
             "The right side is its mirror image: turn the paper over.",
         ),
@@ -94,6 +94,31 @@ def _vents(box: Box) -> Iterator[Trace]:
                 off = radius * np.array([-way[1], way[0]]) / np.hypot(*way)
                 start, end = np.asarray(piece.start)[1:], np.asarray(piece.end)[1:]
                 yield path(start + off, end + off, end - off, start - off, closed=True)
+
+        for bend in (solid for solid in pipe.solids if isinstance(solid, Bend)):
+            start, end = ((bend.centre + bend.radius * way)[1:] for way in (bend.first, bend.last))
+            way = (end - start) / np.hypot(*(end - start))
+            off = bend.tube_radius * np.array([-way[1], way[0]])
+            yield path(start + off, end + off)
+            yield path(start - off, end - off)
+
+
+def _dowels(box: Box) -> Iterator[Trace]:
+    """Dowels with both their ends, between the inner faces of back and baffle."""
+    back, baffle = (box.board_called(name).inside[:, 1:] for name in ("back", "baffle"))
+
+    def at(face: Floats, high: float) -> tuple[float, float]:
+        order = np.argsort(face[:, 1])
+        return float(np.interp(high, face[order, 1], face[order, 0])), high
+
+    seen: set[float] = set()
+    for dowel in (part for part in box.parts if part.role == "dowel"):
+        for solid in (each for each in dowel.solids if isinstance(each, Frustum)):
+            middle, radius = round(float(solid.start[2]), 6), float(solid.radii[0])
+            if middle not in seen:
+                seen.add(middle)
+                low, high = middle - radius, middle + radius
+                yield path(at(back, low), at(baffle, low), at(baffle, high), at(back, high), closed=True)
 
 
 def _is_side(board: Board) -> bool:

@@ -218,7 +218,7 @@ def _laid(size: float, step: float, marks: Sequence[float]) -> tuple[int, float]
 def page_svg(tiling: Tiling, tile: Tile) -> str:
     """All lines of one page as SVG in mm: the part of the template, frame, marks, rulers and map; no words."""
     left, top, width, height = tiling.window
-    core = _core(tiling)
+    core = core_of(tiling)
     parts = [
         f'<clipPath id="window"><rect x="{left}" y="{top}" width="{width}" height="{height}"/></clipPath>',
         '<g clip-path="url(#window)">',
@@ -226,29 +226,12 @@ def page_svg(tiling: Tiling, tile: Tile) -> str:
         "</g>",
         f'<rect x="{left}" y="{top}" width="{width}" height="{height}" fill="none" stroke="#999" stroke-width="0.13"/>',
     ]
-    for down, right, ends in _seams(core):
+    for down, right, ends in seams(core):
         if tiling.neighbour(tile, down, right) is not None:
             parts.append(_line(*ends, width=0.13, dashes="4 2", ink="#777"))
     parts += [_register(x, y) for x, y in _corners(core)]
     parts += [*_rulers(), *_map(tiling, tile)]
     return _page(tiling.paper, parts)
-
-
-def page_words(tiling: Tiling, tile: Tile) -> list[dict[str, object]]:
-    """Words of the window of one page: place and size in mm, angle in degrees clockwise, as Typst turns."""
-    left, top, width, height = tiling.window
-    found: list[dict[str, object]] = []
-    for label in tiling.template.labels:
-        x, y = tile.left + 1e3 * label.place[0] - left, tile.top - 1e3 * label.place[1] - top
-        if 0.0 < x < width and 0.0 < y < height:
-            found.append({"x": x, "y": y, "words": label.words, "turn": -math.degrees(label.angle)})
-    for down, right, ((x, y), (x2, y2)) in _seams(_core(tiling)):
-        if (other := tiling.neighbour(tile, down, right)) is not None:
-            inward = np.array([-right, -down]) * 3.0
-            place = 0.5 * np.array([x + x2, y + y2]) + inward - [left, top]
-            words = f"to here; then {other.name}" + (", which is blank" if other.blank else "")
-            found.append({"x": place[0], "y": place[1], "words": words, "turn": 90.0 * abs(right) * -1.0})
-    return found
 
 
 def ruler_words() -> list[dict[str, object]]:
@@ -278,7 +261,7 @@ def map_svg(tiling: Tiling, width: float, tallest: float) -> str:
 # ---- pieces of a page
 
 
-def _core(tiling: Tiling) -> tuple[float, float, float, float]:
+def core_of(tiling: Tiling) -> tuple[float, float, float, float]:
     """What of a page is its own: the window less half of each overlap; left, top, right, bottom, mm."""
     left, top, width, height = tiling.window
     half = 0.5 * OVERLAP
@@ -288,7 +271,7 @@ def _core(tiling: Tiling) -> tuple[float, float, float, float]:
 Ends = tuple[tuple[float, float], tuple[float, float]]
 
 
-def _seams(core: tuple[float, float, float, float]) -> list[tuple[int, int, Ends]]:
+def seams(core: tuple[float, float, float, float]) -> list[tuple[int, int, Ends]]:
     """Edges of a page's core: which neighbour lies beyond (down, right), and its ends."""
     left, top, right, bottom = core
     return [
@@ -356,7 +339,7 @@ def map_scale(tiling: Tiling, width: float, tallest: float) -> tuple[float, tupl
 def _map_parts(
     tiling: Tiling, here: Tile | None, scale: float, origin: tuple[float, float], *, names: bool
 ) -> list[str]:
-    left, top, right, bottom = _core(tiling)
+    left, top, right, bottom = core_of(tiling)
     wide, tall = (right - left) * scale, (bottom - top) * scale
     parts = []
     for tile in tiling.tiles:
@@ -375,7 +358,7 @@ def _map_parts(
 
 def map_names(tiling: Tiling, width: float, tallest: float) -> list[dict[str, object]]:
     """Names of the pages on :func:`map_svg`: place in mm, and words."""
-    left, top, right, bottom = _core(tiling)
+    left, top, right, bottom = core_of(tiling)
     scale, _ = map_scale(tiling, width, tallest)
     wide, tall = (right - left) * scale, (bottom - top) * scale
     return [
@@ -427,6 +410,15 @@ def _page(size: tuple[float, float], parts: Sequence[str]) -> str:
 def _letters(row: int) -> str:
     """A row of pages by letters: A to Z, then AA and on."""
     return (_letters(row // 26 - 1) if row >= 26 else "") + chr(ord("A") + row % 26)
+
+
+def places_along(start: Floats, end: Floats, bulge: float, step: float) -> Floats:
+    """Places along one piece of a trace, (K, 2), no further apart than ``step``, m."""
+    if not bulge:
+        count = max(math.ceil(float(np.hypot(*(end - start))) / step), 1) + 1
+        return np.asarray(start + np.linspace(0.0, 1.0, count)[:, np.newaxis] * (end - start))
+    radius = float(np.hypot(*(end - start))) * (1.0 + bulge**2) / (4.0 * abs(bulge))
+    return _arc_points(start, end, bulge, max(math.ceil(4.0 * math.atan(abs(bulge)) * radius / step), 2) + 1)
 
 
 def _arc_points(start: Floats, end: Floats, bulge: float, count: int = 33) -> Floats:

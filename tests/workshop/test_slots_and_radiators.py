@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from engine.quantities import Units, show_sawn
+from engine.quantities import Units, show_sawn, show_set_out
 from engine.space import roles
 from engine.space.bodies import Assembly
 from engine.workshop.design import Design
@@ -133,7 +133,7 @@ def test_radiators_are_described_with_the_mass_to_add(units: Units) -> None:
     alone = words_of(VIEWS["front"](DESIGNS["radiator, side-firing"], SPACE, units))
     assert "Add" not in alone
     assert "in the baffle" in alone
-    assert f"{show_sawn(0.3, units)} and {show_sawn(0.2, units)}" in alone
+    assert f"{show_set_out(0.3, units)} and {show_set_out(0.2, units)}" in alone
 
 
 def test_a_radiator_beside_the_cut_is_dashed_and_one_in_it_is_not() -> None:

@@ -13,7 +13,9 @@ import pytest
 from engine.quantities import show_set_out
 from engine.report.templates_pdf import templates_pdf
 from engine.report.typeset import PAPER_SIZES
+from engine.space.bodies import Bend, Frustum
 from engine.workshop.patterns import templates_of
+from engine.workshop.template_words import page_words
 from engine.workshop.templates import (
     CLEAR,
     OVERLAP,
@@ -24,6 +26,7 @@ from engine.workshop.templates import (
     circle,
     crossing,
     path,
+    places_along,
     tiled,
     window_of,
 )
@@ -209,3 +212,58 @@ def test_the_section_shows_what_stands_inside() -> None:
     pipes = sum(part.role == "pipe" for part in box.parts)
     inner = sum(board.role in ("brace", "block") for board in box.boards)
     assert sum(trace.stroke == "thin" for trace in section.traces) >= 1 + pipes + inner
+
+
+def test_the_section_shows_dowels_and_elbows() -> None:
+    """Conservation: a dowel lies between the inner faces, an elbow from its short piece to its leg."""
+    _, box = built_box("dowels")
+    thin = [trace for trace in templates_of(box, "metric")[0].traces if trace.stroke == "thin"]
+    back, baffle = (box.board_called(name) for name in ("back", "baffle"))
+    dowels = [part for part in box.parts if part.role == "dowel"]
+    rods = [solid for part in dowels for solid in part.solids if isinstance(solid, Frustum)]
+    heights = {round(float(rod.start[2]), 6) for rod in rods}
+    sticks = [each for each in thin if len(each.points) == 4 and round(float(each.points[:, 1].mean()), 6) in heights]
+    assert len(sticks) == len(heights)
+    for stick in sticks:
+        for number, board in ((0, back), (1, baffle), (2, baffle), (3, back)):
+            point = np.array([0.0, *stick.points[number]])
+            assert abs(float((point - board.inside[0]) @ board.inward)) < 1e-6
+    _, box = built_box("elbow")
+    thin = [trace for trace in templates_of(box, "metric")[0].traces if trace.stroke == "thin"]
+    bends = [solid for part in box.parts for solid in part.solids if isinstance(solid, Bend)]
+    assert bends
+    ends = np.concatenate([trace.points for trace in thin if not trace.closed])
+    for bend in bends:
+        middle = (bend.centre + bend.radius * bend.last)[1:]
+        assert np.hypot(*(ends - middle).T).min() == pytest.approx(bend.tube_radius, abs=1e-6)
+
+
+@pytest.mark.parametrize("paper", PAPER_SIZES)
+@pytest.mark.parametrize("name", ["pipes", "dowels", "elbow"])
+def test_words_on_a_template_lie_on_one_page_and_on_no_line(name: str, paper: Any) -> None:
+    """Promise to the user: words are whole, each once, and cut no line short, seam words too."""
+    _, box = built_box(name)
+    for each in templates_of(box, "metric"):
+        tiling = tiled(each, PAPER_SIZES[paper])
+        _, _, width, height = tiling.window
+        seen = []
+        for tile in tiling.printed:
+            for word in page_words(tiling, tile):
+                if "to here" not in str(word["words"]):
+                    seen.append(str(word["words"]))
+                assert OVERLAP / 2.0 < float(str(word["x"])) < width - OVERLAP / 2.0
+                assert OVERLAP / 2.0 < float(str(word["y"])) < height - OVERLAP / 2.0
+        assert sorted(seen) == sorted(label.words for label in each.labels)
+    section = tiled(templates_of(box, "metric")[0], PAPER_SIZES[paper])
+    for tile in section.printed:
+        for word in page_words(section, tile):
+            x, y, turn = (float(str(word[key])) for key in ("x", "y", "turn"))
+            way = np.array([math.cos(math.radians(turn)), math.sin(math.radians(turn))])
+            half = 0.5 * len(str(word["words"]))  # mm; letters are set wider than 1 mm
+            middle = np.array([x, y]) + np.array(section.window[:2])
+            for trace in section.template.traces:
+                for start, end, bulge in trace.pieces():
+                    places = places_along(start, end, bulge, 1e-3)
+                    off = np.column_stack([tile.left + 1e3 * places[:, 0], tile.top - 1e3 * places[:, 1]]) - middle
+                    on = (np.abs(off @ way) < half) & (np.abs(off @ np.array([-way[1], way[0]])) < 1.0)
+                    assert not on.any(), word

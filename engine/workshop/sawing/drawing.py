@@ -94,7 +94,11 @@ def _draw(
         sheet.text(_sizes(placed, units), (middle[0], middle[1] + 0.5 * LINE))
         return
     own = list(dict.fromkeys(numbers[name] for name in placed.blank.names))
-    sheet.text(" + ".join(map(str, own)), middle)
+    for slot in placed.blank.slots:
+        u = slot.u + 0.5 * slot.piece.length
+        v = 0.5 * (min(slot.rims[0][:2]) + max(slot.rims[1][:2]))
+        place = (placed.x + u, placed.y + v) if placed.along else (placed.x + v, placed.y + high - u)
+        sheet.text(str(numbers[slot.piece.name]), sheet.at(place))
     keys.append(f"{listed([str(number) for number in own])}: {words}, {_sizes(placed, units)}, from part {part}.")
 
 

@@ -75,6 +75,11 @@ def about(value: float, units: Units) -> str:
     return show_sawn(value, units).replace(" ", "\u00a0")
 
 
+def broken(value: float, units: Units) -> str:
+    """A size that a sheet is broken down to: in inches to the next sixteenth, less than half of any allowance off."""
+    return size(value, units) if units == "metric" else about(value, units)
+
+
 def _area(value: float, units: Units) -> str:
     return f"{value:.2f} m²" if units == "metric" else f"{value / SQUARE_FOOT:.1f} ft²"
 
@@ -179,7 +184,7 @@ def _broken_down(plan: SheetPlan, order: SawOrder, cutting: Cutting, units: Unit
         ]
         if cutting.trim or end < (plan.stock.length if long else plan.stock.width):
             way = "across the sheet" if long else "along the sheet"
-            lines.append(f"{name}: cut {way}, {size(end - start, units)} wide from its {edge} edge, as it then is.")
+            lines.append(f"{name}: cut {way}, {broken(end - start, units)} wide from its {edge} edge, as it then is.")
         lines += [_rough(rough, long, end - start, units) for rough in roughs]
     return Step(f"Break down sheet {plan.number}", tuple(lines), (CAUTIONS["sheet"], CAUTIONS["dust"]))
 
@@ -200,9 +205,10 @@ def _named(order: SawOrder) -> Step:
 def _rough(rough: Rough, across: bool, deep: float, units: Units) -> str:
     """Where a part is cut off its level, which is ``deep``, m, and what is needed of that where it is less."""
     needed, at = rough.size if across else rough.size[::-1]
-    less = f" ({size(needed, units)} needed)" if deep - needed > 5e-5 else ""
+    less = f" ({broken(needed, units)} needed)" if deep - needed > 5e-5 else ""
     held = listed([" + ".join(in_few(placed.blank.names)) for placed in rough.placed])
-    return f"{rough.part}: cut {size(at, units)} off {letter(rough.level)}, {size(deep, units)} wide{less}, for {held}."
+    sizes = f"cut {broken(at, units)} off {letter(rough.level)}, {broken(deep, units)} wide"
+    return f"{rough.part}: {sizes}{less}, for {held}."
 
 
 def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step:
