@@ -1,0 +1,1 @@
+"""Whatever is read from outside, read with all that it should not be."""
