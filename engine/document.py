@@ -32,6 +32,14 @@ LONGEST_KEY = 80  # signs of a key that a message shows
 LONGEST_TEXT = 2_000
 MOST_ITEMS = 100
 MOST_POINTS = 20_000  # of a curve; a file of 1 MB holds no more
+DEEPEST = 40  # tables and lists in each other; a job has about six
+MOST_KEYS = 200  # of one table; a driver has fifty
+MOST_VALUES = 200_000  # tables, lists and what stands in them; a curve of most points is sixty thousand
+MOST_FAULTS = 500  # after which a file is read no further
+LARGEST_NUMBER = 10**30
+# Signs of a text that tell how much it holds before it is read: keys, tables and lists, items.
+MOST_SIGNS = {"=": 20_000, "[": 60_000, "{": 20_000, ",": 200_000}
+MOST_SUGGESTED = 60  # unknown keys for which a known one is looked for, which takes its time
 
 
 class Reader:
@@ -44,11 +52,16 @@ class Reader:
         self.source = source
         self.faults: list[Fault] = []
         self.currency: str | None = None
+        self._suggested = 0
 
     def fault(self, key: str, code: str, value: Any = None, **parameters: Any) -> None:
-        """Note a fault at a place, by its code in :data:`engine.words.faults.SENTENCES`, and what stands there."""
+        """Note a fault at a place, by its code in :data:`engine.words.faults.SENTENCES`, and what stands there.
+
+        Raises InputFaults where there are so many that nothing further is worth reading.
+        """
         found = value if isinstance(value, Quantity) else _as_found(value)
         self.faults.append(Fault(self.source, _printable(key), found, code, parameters))
+        stop_at_most(self.faults)
 
     def finish(self, document: Document) -> None:
         """Raise InputFaults if anything was wrong, in the units that the document is written in."""
@@ -81,7 +94,10 @@ class Reader:
         known = [each.key for each in declared]
         meant: set[str] = set()
         for key in table:
-            if key not in known:
+            if key not in known and self._suggested >= MOST_SUGGESTED:
+                self.fault(_join(path, key), "unknown_key", table[key], near=Near(""), known=tuple(known))
+            elif key not in known:
+                self._suggested += 1
                 near = nearest(key, [other for other in known if other not in table])
                 meant.update(near)
                 near = near or nearest(key, known)
@@ -296,13 +312,26 @@ def read_text(path: Path, too_large: str) -> str:
 def read_document(path: Path) -> Document:
     """A TOML file as nested dicts and lists.
 
-    Raises InputFaults, with one fault, if :func:`read_text` does or if it is empty or not TOML.
+    Raises InputFaults, with one fault, if :func:`read_text` or :func:`parse_document` does.
     """
-    source, text = str(path), read_text(path, "file_too_large").replace("\r\n", "\n")
+    return parse_document(read_text(path, "file_too_large"), source=str(path))
+
+
+def parse_document(text: str, *, source: str) -> Document:
+    """The same from text already read.
+
+    Raises InputFaults, with one fault, if it is longer than :data:`LARGEST_FILE`, empty, not TOML, or holds more than
+    anything that is meant: then nothing further is made of it.
+    """
+    if len(text) > LARGEST_FILE:
+        raise refusal(source, "file_too_large", size=len(text) / 1e6)
+    text = text.replace("\r\n", "\n")
     if not text.strip():
         raise refusal(source, "empty_file")
+    if any(text.count(sign) > most for sign, most in MOST_SIGNS.items()):
+        raise refusal(source, "too_many_values", most=MOST_VALUES)
     try:
-        return tomli.loads(text)
+        found = tomli.loads(text)
     except tomli.TOMLDecodeError as error:
         code = "stands_twice" if _says_it_again(text.split("\n"), error.lineno) else "no_toml"
         raise refusal(source, code, reason=error.msg, line=error.lineno, column=error.colno) from None
@@ -310,6 +339,38 @@ def read_document(path: Path) -> Document:
         raise refusal(source, "endless_number") from None
     except RecursionError:
         raise refusal(source, "nested_too_deeply") from None
+    check_bounds(found, source)
+    return found
+
+
+def check_bounds(document: Document, source: str) -> None:
+    """Refuse a document that holds more than anything that is meant.  Raises InputFaults, with one fault."""
+    layer: list[tuple[str, Any]] = [("", document)]
+    values = 0
+    for _ in range(DEEPEST):
+        below: list[tuple[str, Any]] = []
+        for place, outer in layer:
+            if isinstance(outer, dict):
+                if len(outer) > MOST_KEYS:
+                    raise refusal(source, "too_many_keys", key=_printable(place), count=len(outer), most=MOST_KEYS)
+                below += [(place or key, value) for key, value in outer.items()]
+            elif isinstance(outer, list):
+                below += [(place, value) for value in outer]
+            elif isinstance(outer, int) and abs(outer) > LARGEST_NUMBER:
+                raise refusal(source, "endless_number_at", key=_printable(place))
+        values += len(below)
+        if values > MOST_VALUES:
+            raise refusal(source, "too_many_values", most=MOST_VALUES)
+        if not below:
+            return
+        layer = below
+    raise refusal(source, "nested_too_deeply")
+
+
+def stop_at_most(faults: list[Fault]) -> None:
+    """Raise InputFaults where so many faults were found that a file is read no further."""
+    if len(faults) >= MOST_FAULTS:
+        raise InputFaults([*faults, Fault(faults[0].source, "", "", "too_many_faults")])
 
 
 def stated_at(document: Document, path: str) -> Any:

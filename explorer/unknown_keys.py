@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 from engine.document import nearest
@@ -11,6 +12,8 @@ from engine.formats.fields import FIELDS, TABLES
 from engine.goals import levels_among
 from explorer.document import Document, Place, get, put
 from explorer.labels import LABELS
+
+MOST = 50
 
 
 @dataclass(frozen=True)
@@ -27,8 +30,8 @@ class UnknownKey:
 
 
 def unknown_keys(document: Document) -> list[UnknownKey]:
-    """Every key of a document that no table of a job has."""
-    return list(_within(document, "", ()))
+    """The keys of a document that no table of a job has; no more than somebody would go through."""
+    return list(islice(_within(document, "", ()), MOST))
 
 
 def drop(document: Document, unknown: UnknownKey) -> Document:

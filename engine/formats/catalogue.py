@@ -21,6 +21,8 @@ from engine.scenario import Scenario
 from engine.words.voice import Wanted, Where
 
 DRIVERS = "driver"  # the tables of a job that a catalogue stands in place of
+MOST_COLUMNS = 200
+MOST_DRIVERS = 2_000
 _HEADING = re.compile(r"([^(\[]+?)\s*[(\[]\s*([^)\]]+?)\s*[)\]]")
 _WITH_COMMA = re.compile(r"[+-]?\d+,\d+(?![\d,]).*")
 _WHOLE, _PLAIN = re.compile(r"[+-]?\d{1,18}"), re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
@@ -85,10 +87,16 @@ def job_with(scenario: Scenario, names: Sequence[str]) -> Document:
 def _lines(path: Path) -> tuple[list[_Line], list[_Column], list[Fault]]:
     """The drivers of a catalogue, its columns, and what is wrong with the file itself."""
     source, text = str(path), read_text(path, "file_too_large")
+    if (count := text.count("\n")) > 2 * MOST_DRIVERS:  # half of them may be remarks
+        raise refusal(source, "too_many_lines", count=count, most=MOST_DRIVERS)
     rows = [row for row in _rows(source, text) if any(row[1]) and not row[1][0].startswith("#")]
     if len(rows) < 2:
         raise refusal(source, "catalogue_empty")
     (top, headings), *below = rows
+    if len(headings) > MOST_COLUMNS:
+        raise refusal(source, "too_many_columns", key=f"line {top}", count=len(headings), most=MOST_COLUMNS)
+    if len(below) > MOST_DRIVERS:
+        raise refusal(source, "too_many_lines", count=len(below), most=MOST_DRIVERS)
     columns, faults = _columns(source, top, headings)
     comma = _separator(text) != ","
     lines = []
@@ -96,6 +104,7 @@ def _lines(path: Path) -> tuple[list[_Line], list[_Column], list[Fault]]:
         if len(cells) > len(columns) and any(cells[len(columns) :]):
             said = {"count": len(cells), "columns": len(columns)}
             faults.append(Fault(source, f"line {number}", cells[len(columns)][:60], "too_many_cells", said))
+            document.stop_at_most(faults)
         pairs = zip(columns, cells, strict=False)
         lines.append(_Line(number, {column.key: _value(column, cell, comma) for column, cell in pairs if cell}))
     return lines, columns, faults
@@ -181,6 +190,8 @@ def _placed(faults: Sequence[Fault], source: str, lines: Sequence[_Line], column
     spoilt = {column.key for column in columns if column.spoilt}
     found: dict[tuple[str, ...], Fault] = {}
     for fault in faults:
+        if fault.code == "too_many_faults":
+            fault = replace(fault, source=source)
         if (place := re.fullmatch(rf"{DRIVERS}\[(\d+)\](?:\.([^\[]+))?.*", fault.key)) is None:
             found[(fault.source, fault.key, fault.code)] = fault
             continue

@@ -5,9 +5,20 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Iterable
+
+from engine.errors import refusal
 
 COMMENT = "#*%!"  # what a line that is none of figures may begin with
+LONGEST_LINE = 5_000  # signs; rows of figures are far shorter
 _LONGEST = 60  # signs of a line that a message shows
+
+
+def check_lines(lines: Iterable[tuple[int, str]], source: str) -> None:
+    """Refuse lines, each with its number, that are longer than any row of figures.  Raises InputFaults."""
+    for number, line in lines:
+        if len(line) > LONGEST_LINE:
+            raise refusal(source, "line_too_long", key=f"line {number}", value=shortened(line), most=LONGEST_LINE)
 
 
 def cells_of(line: str, separator: str) -> list[str]:

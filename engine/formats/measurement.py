@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 
 from engine.acoustics.cabin import MeasuredCabin
-from engine.document import MOST_POINTS, read_text
+from engine.document import MOST_POINTS, read_text, stop_at_most
 from engine.errors import BLANK, Fault, InputFaults, refusal
-from engine.formats.instrument import cells_of, is_header, number_in, shortened
+from engine.formats.instrument import cells_of, check_lines, is_header, number_in, shortened
 
 FEWEST_POINTS = 5
 FREQUENCIES = (1.0, 100_000.0)  # Hz, plausible in a file
@@ -38,6 +38,9 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
     lines = [(number, line) for number, line in numbered if line and line[0] not in "#*"]
     if not lines:
         raise refusal(source, "measurement_empty")
+    check_lines(lines, source)
+    if len(lines) > MOST_POINTS + 1:  # one of names
+        raise refusal(source, "many_lines", count=len(lines), most=MOST_POINTS)
     separator = next((sign for sign in ("\t", ";") if any(sign in line for _, line in lines)), ",")
     rows = [(number, line, cells_of(line, separator)) for number, line in lines]
     figures = [row for row in rows if not is_header(row[2])]
@@ -50,6 +53,7 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
 
     def fault(key: str, text: str, code: str, **parameters: float) -> None:
         faults.append(Fault(source, key, shortened(text), code, parameters))
+        stop_at_most(faults)
 
     for place, (number, line, cells) in enumerate(rows):
         key = f"line {number}"
@@ -77,8 +81,6 @@ def parse_cabin(text: str, *, source: str) -> MeasuredCabin:
             points.append((number, pair[0], pair[1]))
     if len(points) < FEWEST_POINTS and not faults:
         fault("", "", "few_lines", count=len(points), least=FEWEST_POINTS)
-    if len(points) > MOST_POINTS:
-        fault("", "", "many_lines", count=len(points), most=MOST_POINTS)
     if not faults and (points[0][1] > _BASS[0] or points[-1][1] < _BASS[1]):
         fault("", "", "no_bass", low=points[0][1], high=points[-1][1])
     if faults:

@@ -15,14 +15,15 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.arrays import Flags, Floats
-from engine.document import LARGEST_FILE, MOST_POINTS
+from engine.document import LARGEST_FILE, MOST_POINTS, stop_at_most
 from engine.errors import Fault, InputFaults, refusal
-from engine.formats.instrument import COMMENT, cells_of, number_in, shortened
+from engine.formats.instrument import COMMENT, cells_of, check_lines, number_in, shortened
 
 FEWEST_POINTS = 12
 FREQUENCIES = (0.5, 200_000.0)  # Hz, plausible in a file
 IMPEDANCES = (0.02, 20_000.0)  # ohm
 _SEPARATORS = ("\t", ";", ",", " ")  # of two that read a file equally well the first
+_LOOKED_AT = 400  # rows, to find out what stands between columns
 _IN_KILOHERTZ = 2.0  # a sweep that ends below so many Hz was none
 _RADIANS = 1.7  # no phase of an impedance is larger in rad, by what noise adds; smaller ones may be either
 _HALF_TURN = 0.5 * math.pi
@@ -111,6 +112,9 @@ def parse_sweep(text: str, *, source: str) -> Sweep:
     figures = [(number, line) for number, line in numbered if _may_be_figures(line)]
     if not figures:
         raise refusal(source, "sweep_no_figures", value=shortened(numbered[0][1]))
+    check_lines(numbered, source)
+    if len(figures) > MOST_POINTS:
+        raise refusal(source, "many_lines", count=len(figures), most=MOST_POINTS)
     separator = _separator(figures, source)
     first, comma = figures[0][0], separator != ","
     rows = [(number, line, _figures(line, separator, comma)) for number, line in figures]
@@ -123,8 +127,6 @@ def parse_sweep(text: str, *, source: str) -> Sweep:
             reader.fault(f"line {number}", line, "sweep_row", columns=width)
     columns = _columns(header, width, rows, reader)
     points = [point for row in rows if (point := reader.point(row, columns, width)) is not None]
-    if len(points) > MOST_POINTS:
-        reader.fault("", "", "many_lines", count=len(points), most=MOST_POINTS)
     if not reader.faults and len(points) < FEWEST_POINTS:
         reader.fault("", "", "few_lines", count=len(points), least=FEWEST_POINTS)
     reader.finish()
@@ -144,9 +146,10 @@ def _figures(line: str, separator: str, comma: bool) -> list[float | None]:
 
 def _separator(figures: Sequence[tuple[int, str]], source: str) -> str:
     """What stands between the columns.  Raises InputFaults where commas stand there and in numbers, as it seems."""
+    some = figures[:: 1 + len(figures) // _LOOKED_AT]
 
     def reads(separator: str) -> int:
-        read = [_figures(line, separator, separator != ",") for _, line in figures]
+        read = [_figures(line, separator, separator != ",") for _, line in some]
         return sum(len(cells) > 1 and None not in cells for cells in read)
 
     best = max(_SEPARATORS, key=lambda sign: (reads(sign), -_SEPARATORS.index(sign)))
@@ -233,6 +236,8 @@ def _unit(role: str, heading: str) -> float:
 
 def _by_order(width: int, rows: Sequence[tuple[int, str, list[float | None]]], reader: _Reader) -> _Columns:
     """Without names: frequency, impedance and, if it is there, phase, as far as the figures agree with that."""
+    if width < 2:
+        raise refusal(reader.source, "sweep_one_column", key=f"line {rows[0][0]}", value=shortened(rows[0][1]))
     columns = [[cells[at] for _, _, cells in rows if len(cells) == width] for at in range(min(width, 2))]
     number, line, _ = rows[0]
     swapped = len(columns) == 2 and not _runs(columns[0]) and _runs(columns[1])
@@ -260,6 +265,7 @@ class _Reader:
 
     def fault(self, key: str, text: str, code: str, **parameters: float | str) -> None:
         self.faults.append(Fault(self.source, key, shortened(text), code, parameters))
+        stop_at_most(self.faults)
 
     def finish(self) -> None:
         if self.faults:

@@ -8,16 +8,15 @@ from functools import partial
 from typing import Any
 
 import streamlit as st
-import tomli
 
-from engine.document import LARGEST_FILE
+from engine.document import LARGEST_FILE, parse_document
 from engine.errors import InputFaults
 from engine.formats.scenario import demo_scenarios, read_document
 from explorer import frame, guide, shelf
 from explorer.document import put
 from explorer.job_cards import demo_pick, picture
 from explorer.job_file import LARGEST_JOB_FILE, SUFFIX, file_name, is_job_file, packed, unpacked
-from explorer.labels import plain, sentence, thousands
+from explorer.labels import plain, thousands
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
 from explorer.session import DamagedJobError, Earlier, Job, NewerJobError, as_document
@@ -73,20 +72,26 @@ def open_file() -> None:
         try:
             on_disk(lambda: frame.open_up(unpacked(data, name)))
         except InputFaults as error:
-            wrong = error.faults[0].wrong(FormVoice("metric"))
-            frame.notice(f"{plain(name)} was not opened: it {plain(sentence(wrong))}")
+            not_opened(name, error)
         return
     if len(data) > LARGEST_FILE:
         frame.notice(f"{plain(name)} was not opened: it is larger than any scenario.")
         return
     try:
-        document = tomli.loads(data.decode("utf-8-sig"))
+        document = parse_document(data.decode("utf-8-sig"), source=name)
     except UnicodeDecodeError:
         frame.notice(f"{plain(name)} was not opened: it is not a text file.")
-    except (ValueError, RecursionError):
-        frame.notice(f"{plain(name)} was not opened: it is not a scenario file that can be read.")
+    except InputFaults as error:
+        not_opened(name, error)
     else:
         frame.take_up(document, name)
+
+
+def not_opened(name: str, error: InputFaults) -> None:
+    """Say why a file was not taken up."""
+    fault = error.faults[0]
+    wrong = fault.wrong(FormVoice("metric")).removesuffix(".")
+    frame.notice(plain(f"{name} was not opened: {fault.key or 'it'} {wrong}."))
 
 
 def kept() -> None:
