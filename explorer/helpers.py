@@ -1,8 +1,13 @@
 """Processes that judge designs for the searches of this one: as many as there are cores, shared by all of them.
 
-A search asks for a few batches at a time, so that searches of several browsers take turns.  Each process is held by a
-thread that hands it one piece of work after the other through its pipes; it ends when they close, with this process,
-however that ends.  One that is lost is told as such, and the next piece of work starts another.
+What is asked for waits in one queue, in which whoever asks has a row of their own: a job in the explorer, whichever of
+its browsers and tasks it is.  The rows take turns, piece by piece, so that somebody who asks for much is no slower
+served than before, but keeps nobody else waiting.  A process that nobody needs for a while is let go, and started
+again when there is work.
+
+Each process is held by a thread that hands it one piece of work after the other through its pipes; it ends when they
+close, with this process, however that ends.  One that is lost is told as such, and the next piece of work starts
+another.  A piece of work may take so much memory and so long; what goes beyond is ended, and told.
 
 They are not those of ``concurrent.futures``, which run the program's main script again, and here that may be a page.
 """
@@ -14,84 +19,240 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
-from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
-from contextlib import suppress
-from functools import cache
+from collections import OrderedDict, deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, Future
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
 MOST = 8  # processes
 COURTESY = 10  # of a process's niceness: pages and browsers are answered first
 WORTH_IT = 50_000  # designs to try: fewer are tried before a process has started
+IDLE = 90.0  # s without work, after which a process is let go
+LONGEST = 600.0  # s that a piece of work may take; a usual one takes less than one
+MEMORY = 3 * 2**30  # bytes that a process may take, where the system can be told so
+
+_on_behalf: ContextVar[str | None] = ContextVar("on_behalf", default=None)
+
+
+class TookTooLong(RuntimeError):
+    """A piece of work was ended because it took too long."""
+
+
+@contextmanager
+def on_behalf_of(owner: str) -> Iterator[None]:
+    """What is asked of helpers in here, in this thread, stands in the row of ``owner``."""
+    token = _on_behalf.set(owner)
+    try:
+        yield
+    finally:
+        _on_behalf.reset(token)
 
 
 def helpers_for(designs: int) -> Executor | None:
-    """Who judges the designs of a search that tries so many; None where this process does it alone."""
-    return _helpers() if designs >= WORTH_IT else None
+    """Who judges the designs of a search that tries so many; None where this process does it alone.
+
+    On behalf of somebody, as in the explorer, there are always some, so that this process is free to answer.
+    """
+    owner, cores = _on_behalf.get(), min(os.cpu_count() or 1, MOST)
+    if owner is None:
+        return _helpers(cores).row("") if designs >= WORTH_IT and cores > 1 else None
+    helpers = _helpers(cores)
+    return helpers.row(owner) if designs >= WORTH_IT or helpers.running else None
 
 
 @cache
-def _helpers() -> Executor | None:
-    cores = min(os.cpu_count() or 1, MOST)
-    return Helpers(cores) if cores > 1 else None
+def _helpers(count: int) -> Helpers:
+    return Helpers(count)
 
 
-class Helpers(Executor):
-    """So many processes, each started when it is first needed; work and what it takes and gives are pickled."""
+class _Piece:
+    """A piece of work, and what it will have come to."""
 
-    def __init__(self, count: int) -> None:
-        self._threads = ThreadPoolExecutor(count, thread_name_prefix="wedgefront-helper")
-        self._own = threading.local()
-        self._running: list[subprocess.Popen[bytes]] = []
+    def __init__(self, *asked: Any) -> None:
+        self.asked = asked
+        self.coming: Future[Any] = Future()
+
+
+class _Queue:
+    """Pieces of work, a row for each who asked for them; the rows take turns."""
+
+    def __init__(self) -> None:
+        self._rows: OrderedDict[str, deque[_Piece]] = OrderedDict()
+        self._changed = threading.Condition()
+        self._closed = False
+
+    def put(self, owner: str, piece: _Piece) -> None:
+        with self._changed:
+            if self._closed:
+                raise RuntimeError("no work is taken any more")
+            self._rows.setdefault(owner, deque()).append(piece)
+            self._changed.notify()
+
+    def take(self, seconds: float | None) -> _Piece | None:
+        """The next piece, once there is one; None after so long without any, or once it is closed and empty."""
+        with self._changed:
+            while self._changed.wait_for(lambda: self._rows or self._closed, seconds) and self._rows:
+                owner, row = self._rows.popitem(last=False)
+                while row and row[0].coming.cancelled():
+                    row.popleft()
+                if not row:
+                    continue
+                piece = row.popleft()
+                if row:
+                    self._rows[owner] = row  # behind all others
+                return piece
+            return None
+
+    @property
+    def closed(self) -> bool:
+        return self._closed
+
+    def close(self, *, drop: bool) -> None:
+        with self._changed:
+            self._closed = True
+            if drop:
+                for row in self._rows.values():
+                    for piece in row:
+                        piece.coming.cancel()
+                self._rows.clear()
+            self._changed.notify_all()
+
+
+class Row(Executor):
+    """Helpers as one who asks sees them."""
+
+    def __init__(self, put: Callable[[_Piece], None]) -> None:
+        self._put = put
 
     def submit(self, work: Callable[..., Any], /, *arguments: Any, **named: Any) -> Future[Any]:
-        return self._threads.submit(self._done, work, arguments, named)
+        piece = _Piece(work, arguments, named)
+        self._put(piece)
+        return piece.coming
+
+
+class Helpers(Row):
+    """So many processes, each started when it is first needed; work and what it takes and gives are pickled."""
+
+    def __init__(self, count: int, *, idle: float = IDLE, longest: float = LONGEST, memory: int = MEMORY) -> None:
+        self._queue = _Queue()
+        super().__init__(partial(self._queue.put, ""))
+        self._idle, self._longest, self._memory = idle, longest, memory
+        self._running: set[subprocess.Popen[bytes]] = set()
+        names = [f"wedgefront-helper-{number}" for number in range(count)]
+        self._threads = [threading.Thread(target=self._work, name=name, daemon=True) for name in names]
+        for thread in self._threads:
+            thread.start()
+
+    def row(self, owner: str) -> Row:
+        """The same for somebody who asks, with a row of their own in the queue."""
+        return Row(partial(self._queue.put, owner))
+
+    @property
+    def running(self) -> int:
+        """How many processes there are just now."""
+        return len(self._running)
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """Let go of the processes, once what they work at is done."""
-        self._threads.shutdown(wait, cancel_futures=cancel_futures)
-        for process in self._running:
-            process.communicate()
-        self._running.clear()
+        self._queue.close(drop=cancel_futures)
+        if wait:
+            for thread in self._threads:
+                thread.join()
 
-    def _done(self, *asked: Any) -> Any:
-        process: subprocess.Popen[bytes] | None = getattr(self._own, "process", None)
-        if process is None:
-            process = self._own.process = _started()
-            self._running.append(process)
+    def _work(self) -> None:
+        """One thread: do what comes with a process of its own, which is let go where nothing comes for a while."""
+        process: subprocess.Popen[bytes] | None = None
+        while True:
+            piece = self._queue.take(None if process is None else self._idle)
+            if piece is None:
+                if process is not None:
+                    self._let_go(process)
+                    process = None
+                if self._queue.closed:
+                    return
+            elif piece.coming.set_running_or_notify_cancel():
+                process = self._done(piece, process)
+
+    def _done(self, piece: _Piece, process: subprocess.Popen[bytes] | None) -> subprocess.Popen[bytes] | None:
+        """Have a piece done; the process that did it, None where that was lost."""
+        late = threading.Event()
+        try:
+            if process is None:
+                process = _started(self._memory)
+                self._running.add(process)
+            right, found = self._asked(piece, process, late)
+        except (OSError, EOFError, pickle.UnpicklingError) as error:
+            if process is not None:
+                process.kill()
+                self._let_go(process)
+            lost = TookTooLong(f"after {self._longest:g} s") if late.is_set() else BrokenExecutor("a helper was lost")
+            lost.__cause__ = error
+            piece.coming.set_exception(lost)
+            return None
+        except Exception as error:  # what was asked cannot be handed over
+            piece.coming.set_exception(error)
+            return process
+        if right:
+            piece.coming.set_result(found)
+        else:
+            piece.coming.set_exception(found)
+        return process
+
+    def _asked(self, piece: _Piece, process: subprocess.Popen[bytes], late: threading.Event) -> tuple[bool, Any]:
         assert process.stdin is not None
         assert process.stdout is not None
-        try:
-            pickle.dump(asked, process.stdin)
-            process.stdin.flush()
-            right, found = pickle.load(process.stdout)  # of this program's own making
-        except (OSError, EOFError, pickle.UnpicklingError) as error:
-            self._own.process = None
-            self._running.remove(process)
+        content = pickle.dumps(piece.asked)
+
+        def end() -> None:
+            late.set()
             process.kill()
-            with suppress(OSError):
-                process.communicate()
-            raise BrokenExecutor("a process that helps was lost") from error
-        if not right:
-            raise found
-        return found
+
+        watch = threading.Timer(self._longest, end)
+        watch.daemon = True
+        watch.start()
+        try:
+            process.stdin.write(content)
+            process.stdin.flush()
+            answer: tuple[bool, Any] = pickle.load(process.stdout)  # of this program's own making
+        finally:
+            watch.cancel()
+        return answer
+
+    def _let_go(self, process: subprocess.Popen[bytes]) -> None:
+        with suppress(OSError):
+            process.communicate()
+        self._running.discard(process)
 
 
-def _started() -> subprocess.Popen[bytes]:
+def _started(memory: int) -> subprocess.Popen[bytes]:
     path = os.pathsep.join(filter(None, [str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")]))
     own = {"PYTHONPATH": path, "WEDGEFRONT_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     # In a session of its own: Ctrl-C is for whoever waits.
     return subprocess.Popen(
-        [sys.executable, "-m", "explorer.helpers"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        [sys.executable, "-P", "-m", "explorer.helpers", str(memory)], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
         env=os.environ | own, start_new_session=True,
     )  # fmt: skip
+
+
+def _bound(memory: int) -> None:
+    """Take no more memory than that, where the system can be told so; what would is a MemoryError."""
+    with suppress(ImportError, ValueError, OSError):
+        import resource
+
+        _, most = resource.getrlimit(resource.RLIMIT_DATA)
+        limit = memory if most == resource.RLIM_INFINITY else min(memory, most)
+        resource.setrlimit(resource.RLIMIT_DATA, (limit, most))
 
 
 def main() -> None:
     """Do what comes in, one after the other, until the pipe closes."""
     if hasattr(os, "nice"):
         os.nice(COURTESY)
+    _bound(int(sys.argv[1]))
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever is printed is no answer
     while True:

@@ -43,6 +43,8 @@ def take_over(job: Job) -> bool:
     task = frame.searches().of(job.id)
     if task is None or task.outcome is None:
         return False
+    if task.overdue:
+        frame.notice("The search was ended after an hour. What it had found is kept.")
     outcome, earlier = task.outcome, job.found
     job.found = SearchResult(outcome.front, outcome.record, task.document, rows_of(outcome.left_out))
     frame.searches().drop_all(job.id)  # what is being worked out is of the front as it was

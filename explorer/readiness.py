@@ -48,7 +48,7 @@ def compile_all() -> None:
         return
     root = str(Path(explorer.__file__).parents[1])
     path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH")]))
-    command = [sys.executable, "-m", "explorer.readiness"]
+    command = [sys.executable, "-P", "-m", "explorer.readiness"]
     # In a session of their own: Ctrl-C is for whoever waits, and what is compiled is not in vain.
     given: dict[str, Any] = {"stdin": subprocess.DEVNULL, "start_new_session": True}
     environment = {**os.environ, "PYTHONPATH": path}

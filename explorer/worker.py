@@ -21,14 +21,20 @@ from engine.scenario import Scenario
 from engine.search.carried import Followed, carried_over, followed
 from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, Run, run
-from explorer.helpers import helpers_for
+from explorer.helpers import TookTooLong, helpers_for, on_behalf_of
 from explorer.session import SearchResult
 
 Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
 
 UNSEEN = 4.0  # s since somebody looked, after which a live search waits
 GIVEN_UP = 600.0  # s after which it keeps what it has
+LONGEST = 3600.0  # s that any search may take; then it keeps what it has
+ENDED_KEPT = 40  # searches that ended and whose outcome nobody has taken over yet
 
+TOO_LARGE = (
+    "The search was ended: a part of it took more memory or time than a search may. Your inputs are kept. "
+    "Fewer drivers, kinds of box or sizes of pipe in one job ask for less."
+)
 BROKE_OFF = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
 
 _log = logging.getLogger(__name__)
@@ -57,6 +63,9 @@ class SearchTask:
         self.outcome: Any = None
         self.failure: SearchImpossible | str | None = None
         self.scenario = scenario
+        self.owner = ""  # on whose behalf helpers are asked
+        self.overdue = False  # whether it was ended since it took too long
+        self._begun = 0.0
         self._evaluations = evaluations
         self._search = search
         self._ready = ready
@@ -86,14 +95,19 @@ class SearchTask:
     def _work(self) -> None:
         try:
             self._ready()
-            self.outcome = self._search(
-                self.scenario,
-                evaluations=self._evaluations,
-                progress=self._note,
-                cancelled=self._cancel.is_set,
-            )
+            self._begun = time.monotonic()
+            with on_behalf_of(self.owner):
+                self.outcome = self._search(
+                    self.scenario,
+                    evaluations=self._evaluations,
+                    progress=self._note,
+                    cancelled=self._cancel.is_set,
+                )
         except SearchImpossible as error:
             self.failure = error
+        except (MemoryError, TookTooLong):
+            _log.warning("a search went beyond what it may take", exc_info=True)
+            self.failure = TOO_LARGE
         except Exception:
             if not _ending():
                 _log.exception("the search broke off")
@@ -101,6 +115,9 @@ class SearchTask:
 
     def _note(self, progress: Any) -> None:
         self.progress = progress
+        if not self.overdue and time.monotonic() - self._begun > LONGEST:
+            self.overdue = True
+            self._cancel.set()
 
 
 def _ending() -> bool:
@@ -187,18 +204,25 @@ class Searches:
             present = self._tasks.get(name)
             if present is not None and not present.finished:
                 return present
-            self._tasks[name] = task
-            task.start()
+            self._begin(name, task)
             return task
 
     def replace(self, name: str, task: SearchTask) -> None:
         """Start a task in place of the one of that name, which is cancelled and forgotten."""
         with self._lock:
             present = self._tasks.get(name)
-            self._tasks[name] = task
             if present is not None:
                 present.cancel()
-            task.start()
+            self._begin(name, task)
+
+    def _begin(self, name: str, task: SearchTask) -> None:
+        task.owner = name.partition(":")[0]
+        self._tasks.pop(name, None)
+        ended = [other for other, present in self._tasks.items() if present.finished]
+        for other in ended[: max(len(ended) - ENDED_KEPT, 0)]:
+            del self._tasks[other]
+        self._tasks[name] = task
+        task.start()
 
     def of(self, name: str) -> SearchTask | None:
         with self._lock:

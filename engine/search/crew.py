@@ -20,7 +20,7 @@ from engine.scenario import Scenario
 from engine.search.front import worked_out
 from engine.search.problem import BoxProblem
 
-KEPT = 4  # problems that a process keeps ready
+KEPT = 24  # problems that a process keeps ready: searches of as many take turns
 
 
 class Coming(Protocol):

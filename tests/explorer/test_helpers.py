@@ -5,24 +5,112 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from concurrent.futures import BrokenExecutor
+from copy import deepcopy
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from engine.formats.front import csv_text
-from engine.formats.scenario import demo_scenarios, read_scenario
-from engine.search.runs import run
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document, read_scenario
+from engine.scenario import Scenario
+from engine.search.runs import Run, run
 from explorer import helpers
+from explorer.worker import Searches, SearchTask
 
 PATIENCE = 120.0  # s, for a busy machine
 
 
 def test_a_short_search_does_without(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Fewer designs than a process takes to start, or a machine with one core."""
+    """Fewer designs than a process takes to start, or a machine with one core, where nobody else is to be answered."""
+    monkeypatch.setattr(helpers.os, "cpu_count", lambda: 2)
     assert helpers.helpers_for(helpers.WORTH_IT - 1) is None
+    assert helpers.helpers_for(helpers.WORTH_IT) is not None
     monkeypatch.setattr(helpers.os, "cpu_count", lambda: 1)
-    assert helpers._helpers.__wrapped__() is None
+    assert helpers.helpers_for(helpers.WORTH_IT) is None
+    with helpers.on_behalf_of("a job"):
+        assert helpers.helpers_for(helpers.WORTH_IT) is not None
+
+
+def until(path: Path) -> str:
+    """Work that goes on until a file is there."""
+    return f"import os\nwhile not os.path.exists({str(path)!r}): pass"
+
+
+def test_who_asks_for_much_keeps_nobody_waiting(tmp_path: Path) -> None:
+    """Promise: jobs take turns, whoever asked first and for however much."""
+    order: list[str] = []
+    with helpers.Helpers(1) as helping:
+        rows = {name: helping.row(name) for name in "abc"}
+        first = rows["a"].submit(exec, until(tmp_path / "go"))
+        while not first.running():
+            time.sleep(0.01)
+        coming = []
+        for name, count in (("a", 4), ("b", 2), ("c", 1)):
+            for _ in range(count):
+                future = rows[name].submit(divmod, 7, 2)
+                future.add_done_callback(lambda done, name=name: None if done.cancelled() else order.append(name))
+                coming.append(future)
+        assert coming.pop(0).cancel()  # what is let go before its turn takes none
+        (tmp_path / "go").touch()
+        first.result(PATIENCE)
+        assert {each.result(PATIENCE) for each in coming} == {(3, 1)}
+    assert order == list("abcaba")
+
+
+def test_one_that_nobody_needs_is_let_go_and_comes_again() -> None:
+    """Promise: an explorer that nobody searches with takes no more memory than its pages."""
+    with helpers.Helpers(1, idle=0.05) as helping:
+        one = helping.submit(os.getpid).result(PATIENCE)
+        end = time.monotonic() + PATIENCE
+        while helping.running and time.monotonic() < end:
+            time.sleep(0.01)
+        assert helping.running == 0
+        assert not Path(f"/proc/{one}").exists()
+        assert helping.submit(os.getpid).result(PATIENCE) != one
+
+
+def test_work_without_end_is_ended(tmp_path: Path) -> None:
+    """Promise: and the next is done."""
+    with helpers.Helpers(1, longest=1.0) as helping:
+        with pytest.raises(helpers.TookTooLong):
+            helping.submit(exec, until(tmp_path / "never")).result(PATIENCE)
+        assert helping.submit(divmod, 7, 2).result(PATIENCE) == (3, 1)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems cannot be told so")
+def test_work_takes_no_more_memory_than_it_may() -> None:
+    """Promise: it fails, its process goes on, and the machine has what others need."""
+    with helpers.Helpers(1, memory=2**30) as helping:
+        with pytest.raises(MemoryError):
+            helping.submit(bytearray, 2**31).result(PATIENCE)
+        assert helping.submit(divmod, 7, 2).result(PATIENCE) == (3, 1)
+        assert len(helping.submit(bytes, 2**20).result(PATIENCE)) == 2**20
+
+
+def test_twenty_searches_at_once_come_each_to_its_own() -> None:
+    """Promise: twenty browsers with a job each, all at once, find what each finds alone, to the byte."""
+    roadster = read_document(demo_scenarios()["roadster"])
+    jobs = []
+    for number in range(20):
+        document = deepcopy(roadster)
+        document["space"]["width"] = f"{30 + number / 2} in"
+        jobs.append(parse_scenario(document, source="x"))
+    searches = Searches()
+    with helpers.Helpers(2) as helping:
+
+        def search(job: Scenario, **how: Any) -> Run:
+            row = helping.row(str(helpers._on_behalf.get()))
+            return run(job, helpers=row, **{**how, "evaluations": 1_024})
+
+        tasks = [searches.start(f"job{number}", SearchTask(job, {}, search=search)) for number, job in enumerate(jobs)]
+        assert all(task.wait(10 * PATIENCE) for task in tasks)
+    found = [csv_text(task.outcome.front) for task in tasks]
+    assert found == [csv_text(run(job, evaluations=1_024).front) for job in jobs]
+    assert len(set(found)) > 10
+    assert [task.owner for task in tasks] == [f"job{number}" for number in range(20)]
 
 
 def test_processes_come_to_the_same_bytes() -> None:

@@ -12,7 +12,9 @@ from engine.errors import SearchImpossible
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
-from explorer.worker import Searches, SearchTask
+from explorer import worker
+from explorer.helpers import TookTooLong
+from explorer.worker import TOO_LARGE, Searches, SearchTask
 
 PATIENCE = 300.0  # s
 
@@ -97,3 +99,44 @@ def test_one_job_has_one_search_at_a_time(scenario: Scenario) -> None:
     assert second.cancelled
     assert searches.of("job") is None
     assert second.wait(PATIENCE)
+
+
+def test_a_search_that_takes_too_much_says_what_to_do(scenario: Scenario) -> None:
+    """Promise: neither memory nor time without end, and a sentence that helps."""
+    for fault in (MemoryError(), TookTooLong()):
+
+        def beyond(_: Scenario, fault: Exception = fault, **__: Any) -> Any:
+            raise fault
+
+        task = SearchTask(scenario, {}, search=beyond)
+        task.start()
+        assert task.wait(60)
+        assert task.failure == TOO_LARGE
+
+
+def test_a_search_ends_after_an_hour_with_what_it_has(scenario: Scenario, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Promise: nobody's search goes on for ever."""
+
+    def endless(_: Scenario, *, progress: Any, cancelled: Any, **__: Any) -> str:
+        while not cancelled():
+            progress("so far")
+        return "what it has"
+
+    monkeypatch.setattr(worker, "LONGEST", 0.0)
+    task = SearchTask(scenario, {}, search=endless)
+    task.start()
+    assert task.wait(60)
+    assert task.overdue
+    assert task.outcome == "what it has"
+
+
+def test_outcomes_that_nobody_takes_over_are_not_kept_without_end(
+    scenario: Scenario, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Promise: browsers that are gone take no memory for good."""
+    monkeypatch.setattr(worker, "ENDED_KEPT", 2)
+    searches = Searches()
+    for number in range(6):
+        task = searches.start(f"job{number}", SearchTask(scenario, {}, search=lambda *_, **__: "found"))
+        assert task.wait(60)
+    assert [searches.of(f"job{number}") is not None for number in range(6)] == [False, False, False, True, True, True]
