@@ -54,11 +54,16 @@ def box_for(design: JudgedDesign, build: Build) -> tuple[JudgedDesign, Box]:
     return built(design, build)
 
 
-def how_built(job: Job) -> None:
-    """Joints, the board as measured and glue strips, as the job has them: everything on the page goes by these."""
+def how_built(job: Job, *, double: bool) -> None:
+    """Joints, the board as measured and glue strips, as the job has them: everything on the page goes by these.
+
+    The second layer is asked for where the baffle is ``double``, or the job states it.
+    """
     reading = read(job.document, job.source)
     form = Form(job, reading)
-    form.fields("build", tuple(field.key for field in FIELDS["build"]), _HERE, across=4)
+    stated = job.document.get("build", {})
+    keys = [field.key for field in FIELDS["build"] if field.key != "baffle_layer" or double or "baffle_layer" in stated]
+    form.fields("build", keys, _HERE, across=4)
     form.faults(_HERE)
     if reading.scenario is None:
         panels.caution(AS_FOUND)

@@ -48,6 +48,7 @@ from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
 from explorer.specs import curves
 from explorer.take_away import of_curves, of_drawing, take_away
+from explorer.what_changed import what_changed
 
 Item = TypeVar("Item")
 
@@ -89,6 +90,20 @@ def in_pairs(items: Sequence[Item]) -> list[Sequence[Item]]:
 def judged(chosen: Chosen, job: Job) -> JudgedDesign | None:
     """A chosen design; None where its scenario no longer reads."""
     return frame.judged_designs().of(chosen, job.source)
+
+
+def older_than_the_job(design: JudgedDesign, job: Job) -> None:
+    """Says so where a job was changed after this design of it was found, and what in it."""
+    now = read(job.document, job.source).scenario
+    if now is None or now.digest == design.scenario.digest:
+        return
+    changed = what_changed(design.scenario, now, job.units)
+    st.warning(
+        "The job was changed after this design was found, and everything here is of the job as it was then"
+        + (f": {plain(changed)} since." if changed else ".")
+        + " Pick it anew on Trade-offs once that is searched, or undo the change, before anything is sawn.",
+        icon=":material/history:",
+    )
 
 
 def marks(job: Job) -> dict[str, str]:

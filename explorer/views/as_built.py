@@ -66,6 +66,7 @@ def page() -> None:
         f"**{plain(row['id'])}: {KINDS[row['box_kind']].label}, {plain(drivers(row))}**{tuned}. "
         f"Sweeps are taken at its terminals, wired as designed: {plain(row['wiring'])}."
     )
+    panels.older_than_the_job(design, job)
     given, came = st.columns([2, 3], gap="large")
     with given:
         inputs(job, design)

@@ -52,7 +52,8 @@ def page() -> None:
     row = design.row
     kind = f"**{KINDS[row['box_kind']].label}, {plain(drivers(row))}**"
     st.markdown(f"{kind}  \n{outside(row, job.units)}; {plain(openings(row, job.units))}")
-    how_built(job)
+    panels.older_than_the_job(design, job)
+    how_built(job, double=str(row["baffle"]) == "double")
     one_of(
         {title: partial(_section, title, design, job) for title in SECTIONS}, "Part of the build sheet",
         f"build-part:{job.id}",

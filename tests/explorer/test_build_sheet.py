@@ -120,3 +120,38 @@ def test_an_unreadable_job_is_told_beside_the_sheet(opened_searched: Callable[[]
     test.switch_page("views/build_sheet.py").run()
     sound(test)
     assert "Put that right before you saw" in words_on(test)
+
+
+def test_a_pick_older_than_the_job_is_told_on_both_pages(opened_searched: Callable[[], AppTest]) -> None:
+    """Promise to the user: nobody saws, or measures against, a design of a job that has changed, without being told."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    job = job_of(test)
+    for page in ("views/build_sheet.py", "views/as_built.py"):
+        test.switch_page(page).run()
+        sound(test)
+        assert not any("was changed after" in each.value for each in test.warning)
+    job.document = {**job.document, "build": {"board_thickness": "14.6 mm"}}  # how it is built is asked anew anyway
+    test.switch_page("views/build_sheet.py").run()
+    assert not any("was changed after" in each.value for each in test.warning)
+    space = {**job.document["space"], "width": "1100 mm"}
+    job.document = {**job.document, "space": space}
+    for page in ("views/build_sheet.py", "views/as_built.py"):
+        test.switch_page(page).run()
+        sound(test)
+        (told,) = [each.value for each in test.warning if "was changed after" in each.value]
+        assert "Free width" in told
+        assert "100 mm less" in told
+
+
+def test_a_second_layer_is_asked_for_where_there_is_one(opened_searched: Callable[[], AppTest]) -> None:
+    """Promise to the user: a single baffle has none to measure, unless the job states it."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    test.switch_page("views/build_sheet.py").run()
+    sound(test)
+    assert "Second layer as measured" not in [each.label for each in test.text_input]
+    job = job_of(test)
+    job.document = {**job.document, "build": {"baffle_layer": "14 mm"}}
+    test.run()
+    assert "Second layer as measured" in [each.label for each in test.text_input]
