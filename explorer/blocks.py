@@ -39,9 +39,10 @@ def _one(block: Block) -> None:
             st.table(table.map(lambda cell: plain(unbroken(cell))), border="horizontal", hide_index=True)
         case Steps():
             for number, step in enumerate(block.steps, start=block.first):
-                st.markdown(f"**{number}. {plain(step.title)}**  \n" + "  \n".join(map(plain, step.words)))
+                st.markdown(f"**{number}. {plain(step.title)}**")
                 for words in step.cautions:
                     panels.caution(plain(words))
+                st.markdown("  \n".join(map(plain, step.words)))
         case Beside():
             left, right = st.columns([block.share, 1.0 - block.share], gap="large")
             with left:

@@ -38,6 +38,15 @@ input::placeholder, textarea::placeholder {{
 [data-testid^="stBaseButton-primary"], [data-testid^="stBaseButton-primary"] * {{
   color: light-dark({LIGHT.paper}, {DARK.paper}) !important;
 }}
+/* Tables are read whole: columns beside each other give way to them, and cells draw closer on a narrow page. */
+[data-testid="stHorizontalBlock"]:has([data-testid="stTable"]) {{ flex-wrap: wrap; }}
+[data-testid="stHorizontalBlock"]:has([data-testid="stTable"]) > [data-testid="stColumn"] {{
+  min-width: min(100%, 22rem);
+}}
+@media (max-width: 640px) {{
+  [data-testid="stTable"] :is(td, th) {{ padding: 3px 4px !important; }}
+  [data-testid="stTable"] :is(td, th), [data-testid="stTable"] :is(td, th) * {{ font-size: 0.8rem !important; }}
+}}
 #wedgefront-skip {{
   position: fixed; left: 8px; top: -100px; z-index: 1000000; padding: 8px 14px; border-radius: 4px;
   border: 2px solid {LIGHT.text}; color: {LIGHT.text}; background: {LIGHT.paper}; font: 600 1rem system-ui, sans-serif;
