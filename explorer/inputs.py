@@ -281,9 +281,12 @@ class Form:
         if field.default is not None and not needed:
             default = (field.default_us if units == "us" else "") or field.default
             each = default if isinstance(default, list) else [default]
-            return ", ".join(in_other_units(str(one), field.kind, units) or str(one) for one in each)
+            return ", ".join(_in_units(str(one), field.kind, units) for one in each)
         said = _NEEDED if needed else "optional"
-        return f"{said}, in {unit_of(field.kind, units).symbol}" if field.is_quantity and field.kind in KINDS else said
+        if not (field.is_quantity and field.kind in KINDS):
+            return said
+        symbol = unit_of(field.kind, units).symbol
+        return f"{said}, in {'inches' if symbol == 'in' else symbol}"
 
     def _set(self, place: Place, value: Any) -> None:
         self.job.document = without_empty(put(self.job.document, place, value), place[:-1])
@@ -324,6 +327,13 @@ def without_empty(document: Document, place: Place) -> Document:
     table = ".".join(str(step) for step in above)
     optional = any(inner.key == key and not inner.required for inner in TABLES.get(table, ()))
     return put(document, place, None) if optional and get(document, place) in ({}, []) else document
+
+
+def _in_units(text: str, kind: str, units: Units) -> str:
+    """A default in the user's units, nothing at all among them."""
+    if differs(kind) and parse(text, kind) == 0.0:
+        return f"0 {unit_of(kind, units).symbol}"
+    return in_other_units(text, kind, units) or text
 
 
 def in_other_units(text: str, kind: str, units: Units) -> str:

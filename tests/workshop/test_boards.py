@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import Any
 
 import numpy as np
@@ -19,10 +19,14 @@ from engine.judged import JudgedDesign
 from engine.packing.braces import DOWELS, FRAME, NO_BRACE, RIB, STRIPS
 from engine.packing.placement import BENT, NONE, SIDE, SLOT_BAFFLE, SLOT_SIDE, STRAIGHT
 from engine.parts import Saw
+from engine.quantities import show_set_out
+from engine.report.order_of_work import order_of_work
+from engine.report.work.told import Told
 from engine.search.evaluator import Evaluator
 from engine.space import roles
 from engine.space.bodies import Circle
 from engine.space.sawn import bevel_of
+from engine.workshop.alike import in_few
 from engine.workshop.board import LEAST_EDGE, Board, Box
 from engine.workshop.holes import Screws, usual_screws
 from engine.workshop.joints import JOINTS
@@ -295,3 +299,34 @@ def test_facets_become_the_arcs_they_stand_for() -> None:
     off = Ring.through(np.asarray(plate.intersection(facets).exterior.coords)[:-1], [circle])
     assert off.area == pytest.approx(math.pi * 0.09 - segment, rel=1e-4)
     assert len(off.arcs) == 1
+
+
+def test_the_order_of_work_holds_for_every_box(random_boxes: list[tuple[JudgedDesign, Box]]) -> None:
+    """Promise to the user: each block once, gaps without the feet, two layers drilled once, pipes sealed."""
+    seen: Counter[str] = Counter()
+    for design, box in random_boxes:
+        told = Told(box, design.scenario, "metric")
+        steps = {step.title: " ".join(step.words) for step in order_of_work(box, design.scenario, "metric")}
+        names = [block.name for block in (*told.standing, *told.between, *told.carried)]
+        assert sorted(names) == sorted(board.name for board in box.boards if board.role == "block")
+        sealed = " ".join(words for title, words in steps.items() if "Seal the pipes" in title or "Close" in title)
+        for name in in_few([part.name for part in told.pipes]):
+            assert told.bent or name in sealed.lower()
+        seen["between"] += len(told.between)
+        if told.slots:
+            duct = next(body for body in design.bodies.bodies if body.role is roles.DUCT).prisms[0]
+            assert told.slot_height == pytest.approx(float(np.ptp(duct.section[:, 1])), abs=1e-6)
+        if told.feet:
+            under = float(box.place[2]) - float(design.evaluator.below(design.designs)[0])
+            assert f"{show_set_out(under, 'metric')} above that point" in steps["Into the vehicle"].replace(
+                "\N{NO-BREAK SPACE}", " "
+            )
+        drilled = [cut for board in box.boards for cut in board.cuts if cut.name == "screws of driver 1"]
+        said = steps["Drill the screw holes"].replace("\N{NO-BREAK SPACE}", " ")
+        assert said.count("Screws of driver 1") == 1
+        if len(drilled) == 2:
+            deep = box.layer + next(cut.depth for cut in drilled if not cut.through)
+            assert f"from the outside of both layers: {len(drilled[0].places)} ×" in said
+            assert f"{show_set_out(deep, 'metric')} deep, no further" in said
+            seen["double"] += 1
+    assert {"between", "double"} <= set(+seen), seen

@@ -51,7 +51,7 @@ def _finish(told: Told) -> Step:
 
 
 def _feet(told: Told) -> Step:
-    (height,) = {round(float(foot.outside[:, 2].max() - foot.outside[:, 2].min()), 6) for foot in told.feet}
+    height = _foot_height(told)
     return Step(
         title="Feet",
         words=(
@@ -61,6 +61,11 @@ def _feet(told: Told) -> Step:
             ),
         ),
     )
+
+
+def _foot_height(told: Told) -> float:
+    """How far down the feet reach below the box, m; 0 without any."""
+    return max((-float(min(foot.outside[:, 2].min(), foot.inside[:, 2].min())) for foot in told.feet), default=0.0)
 
 
 def _load_radiators(told: Told) -> Step:
@@ -146,9 +151,12 @@ def _into_the_vehicle(told: Told) -> Step:
             f"plane and {up} above its lowest point: see section and plan under “Views”."
         ),
     ]
+    under = float(box.place[2]) - _foot_height(told)
+    if told.feet:
+        words.append(f"It stands on its own feet; they are {told.size(under)} above that point.")
     gaps = [
         f"{told.size(gap)} {where}"
-        for gap, where in ((float(box.place[2]), "under"), (float(box.place[1]), "behind"))
+        for gap, where in ((under, "under its feet" if told.feet else "under"), (float(box.place[1]), "behind"))
         if gap > SAME
     ]
     if gaps:

@@ -90,7 +90,7 @@ def _inside(told: Told) -> Iterator[str]:
         names = listed(in_few([board.name for board in told.standing]))
         yield (
             f"{first_up(names)} under the pipes: {_faces(told, told.standing)}, the rest as their pages say. Lay "
-            "each pipe in its place dry while their glue sets, then draw it out again."
+            "each pipe, or its long piece, in its place dry while their glue sets, then draw it out again."
         )
     if told.strips:
         names = listed(in_few([board.name for board in told.strips]))
@@ -125,7 +125,7 @@ def _passes(told: Told) -> str:
 
 def _slot_words(told: Told) -> str:
     lying, *leg = told.slots
-    high = float(told.box.row["slot_height_m"])
+    high = told.slot_height
     panel = "over the bottom" if told.low_slot else "under the top"
     said = (
         f"{first_up(lying.name)}: on spacers {told.size(high)} high, cut from scrap, {panel}, so that the slot is as "
@@ -144,10 +144,9 @@ def _slot_words(told: Told) -> str:
 
 
 def _sealed(told: Told, pipes: Sequence[Part], *, open_: str) -> Iterator[str]:
-    """Straight pipes pushed in from outside, the lowest first, each with the blocks that lie on the one before."""
-    order = sorted(pipes, key=told.height)
-    names = listed(in_few([pipe.name for pipe in order]))
-    panel = listed(list(dict.fromkeys(told.goes_through(pipe) for pipe in order)))
+    """Straight pipes pushed in from outside, each with the blocks that lie on the one under it."""
+    names = listed(in_few([pipe.name for pipe in pipes]))
+    panel = listed(list(dict.fromkeys(told.goes_through(pipe) for pipe in pipes)))
     blocks = " and in the hollows of its blocks" if any(map(told.under, pipes)) else ""
     yield (
         f"{first_up(names)}, through the {panel}, from outside: push each home dry once more, its outer end flush with "
@@ -198,12 +197,10 @@ def _on_the_bench(told: Told, pipes: Sequence[Part]) -> Step:
             "panel."
         ),
     ]
-    blocks = [block for pipe in pipes for block in told.under(pipe)]
-    if blocks:
+    if blocks := [block for pipe in pipes if told.from_the_front(pipe) for block in told.under(pipe)]:
         words.append(
-            f"{first_up(listed(in_few([block.name for block in blocks])))}: try whether the leg still drops into its "
-            "hollow as the panel goes on; where it does not, set the block on the leg now, in sealant, and glue its "
-            "foot when the panel goes on."
+            f"{first_up(listed(in_few([block.name for block in blocks])))}: set in sealant on the leg now, where the "
+            "page says, since it comes from the front and drops into no hollow; glue on the foot as the panel goes on."
         )
     return Step(title=f"Seal the pipes into the {panel}", words=tuple(words))
 

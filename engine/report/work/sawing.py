@@ -142,12 +142,7 @@ def _cut_outs(told: Told) -> Iterator[Step]:
         )
     drilled = [(board, cut) for board in boards for cut in board.cuts if cut.operation == "drill"]
     if drilled:
-        lines = [
-            f"{first_up(cut.name)} in the {board.name}: {len(cut.places)} × ⌀ "
-            f"{show_drill(cut.diameter, told.units)}, "
-            + ("through." if cut.through else f"{told.size(cut.depth)} deep, no further.")
-            for board, cut in drilled
-        ]
+        lines = _drilled(told, drilled)
         yield Step(
             title="Drill the screw holes",
             words=(
@@ -159,6 +154,23 @@ def _cut_outs(told: Told) -> Iterator[Step]:
             ),
             cautions=(DRILL,),
         )
+
+
+def _drilled(told: Told, drilled: Sequence[tuple[Board, Cut]]) -> list[str]:
+    """Every drilling once: of a baffle of two layers, glued by then, from its outside through one into the other."""
+    layers = {cut.name: board.thickness for board, cut in drilled if board.role == "layer"}
+    lines = []
+    for board, cut in drilled:
+        what = f"{first_up(cut.name)} in the {board.name}"
+        deep = cut.depth
+        if board.role == "layer":
+            if any(other.name == cut.name and under.name == "baffle" for under, other in drilled):
+                continue
+        elif board.name == "baffle" and cut.name in layers:
+            what, deep = f"{first_up(cut.name)} in the baffle, from the outside of both layers", deep + layers[cut.name]
+        reach = "through" if math.isnan(deep) else f"{told.size(deep)} deep, no further"
+        lines.append(f"{what}: {len(cut.places)} × ⌀ {show_drill(cut.diameter, told.units)}, {reach}.")
+    return lines
 
 
 def _openings(told: Told, holes: Sequence[tuple[Board, Cut]]) -> Step:

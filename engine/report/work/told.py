@@ -45,6 +45,12 @@ class Told:
         """Whether the slot runs along the bottom."""
         return bool(self.slots[0].outside[:, 2].mean() < self.box.outer.section[:, 1].mean())
 
+    @property
+    def slot_height(self) -> float:
+        """Between the slot's board and the panel that it runs along, m."""
+        level = float(self.slots[0].outside[:, 2].mean())
+        return (level if self.low_slot else float(self.box.outer.section[:, 1].max()) - level) - self.box.board
+
     def goes_through(self, pipe: Part) -> str:
         """The panel in which a pipe's outer end is."""
         return next(
@@ -61,20 +67,24 @@ class Told:
         stands += [np.array(across(solid)) for dowel in self.dowels for solid in dowel.solids]
         return any(low < float(stand.max()) and float(stand.min()) < high for stand in stands)
 
-    @staticmethod
-    def height(pipe: Part) -> float:
-        """Of a pipe's outer mouth, m."""
-        return float(straight_pieces(pipe)[0].start[2])
+    def from_the_front(self, pipe: Part) -> bool:
+        """Whether a pipe comes with the baffle, from the front, so that it never drops into a hollow from above."""
+        return pipe in self.bent and not self.threaded(pipe) and self.goes_through(pipe) == "baffle"
+
+    @cached_property
+    def carried(self) -> list[Board]:
+        """Blocks that go in on pipes which come with the baffle."""
+        return [block for pipe in self.pipes if self.from_the_front(pipe) for block in self.under(pipe)]
 
     @cached_property
     def standing(self) -> list[Board]:
-        """Blocks that stand on a panel, to which they are glued."""
-        return [block for block in self.blocks if any(edge.meets for edge in block.edges)]
+        """Blocks that stand on a panel, to which they are glued before their pipes come."""
+        return [block for block in self.blocks if any(edge.meets for edge in block.edges) and block not in self.carried]
 
     @cached_property
     def between(self) -> list[Board]:
         """Blocks that lie between pipes and touch no board, the lowest first."""
-        loose = [block for block in self.blocks if block not in self.standing]
+        loose = [block for block in self.blocks if block not in (*self.standing, *self.carried)]
         return sorted(loose, key=lambda block: float(block.outside[:, 2].min()))
 
     def under(self, pipe: Part) -> list[Board]:
