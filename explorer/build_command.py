@@ -14,7 +14,7 @@ import pandas as pd
 import tomli
 
 from engine.build import built
-from engine.document import Document, Reader, read_document
+from engine.document import Document, Reader, read_document, written_in
 from engine.errors import refusal
 from engine.formats.fields import FIELDS
 from engine.formats.front import JOB, read_run
@@ -33,6 +33,7 @@ from explorer.session import Job, searched
 def write_build(options: argparse.Namespace, ready: Callable[[], None]) -> tuple[JudgedDesign, Box, list[Path]]:
     """Write what was asked for; gives the design as judged with the board as measured, its box, and the files.
 
+    Units that are not asked for are those that the job is written in, or shown in, and stand in ``options`` from then.
     ``ready`` makes ready what judging takes, once nothing that was typed is refused.
     Raises InputFaults where there is no such design or something is in the way, SearchImpossible where the amplifier
     may drive a given box's drivers in no way, and OSError.
@@ -40,7 +41,9 @@ def write_build(options: argparse.Namespace, ready: Callable[[], None]) -> tuple
     stated, judge = _stated(options), pick_of(options)
     ready()
     picked = judge()
+    options.units = options.units or written_in(dict(picked.scenario.document))
     design, box = built(picked, replace(picked.scenario.build, **stated))
+    options.paper = options.paper or ("letter" if options.units == "us" else "a4")
     written = datetime.now().astimezone().date()
     files = files_of(Asked(box=box, design=design, units=options.units, paper=options.paper, written=written))
     write_folder(files, options.out, replace=options.replace)
@@ -82,6 +85,7 @@ def _of_job(path: Path, options: argparse.Namespace) -> Callable[[], JudgedDesig
     job = read_job(path)
     if job.found is None:
         raise refusal(str(path), "build_no_pick")
+    options.units = options.units or job.units
     source, pick = str(path), job.pick
     if options.design is None and pick is not None:
         return partial(JudgedDesign.of, parse_scenario(_as_now(job, pick.document), source=source), pick.row)

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from engine.build import as_measured
-from engine.document import read_document
+from engine.document import read_document, written_in
 from engine.errors import Fault, InputFaults, refusal
 from engine.formats.design import parse_design
 from engine.formats.front import read_run
@@ -27,6 +27,7 @@ from explorer.job_file import is_job_file, read_job
 def checked(options: argparse.Namespace, ready: Callable[[], None]) -> tuple[AsBuilt, pd.DataFrame | None]:
     """What was asked for measured, of board as it was bought, and the front that it is from, if it is.
 
+    Units that are not asked for are those of the job, and stand in ``options`` from then.
     ``ready`` makes ready what judging takes, once all that was named is read.
     Raises InputFaults with every fault of the sweeps, or of what they are held against.
     """
@@ -39,13 +40,16 @@ def checked(options: argparse.Namespace, ready: Callable[[], None]) -> tuple[AsB
         if not is_given(document):
             stated = parse_design(document, source=str(options.source), folder=options.source.parent)
     if stated is not None:
+        options.units = options.units or written_in(document)
         if stated.count % options.in_series:
             raise refusal("--in-series", "not_so_in_series", value=str(options.in_series), count=stated.count)
         ready()
         return of_stated(stated, sweeps, in_series=options.in_series, **how), None
-    judge = pick_of(argparse.Namespace(source=options.source, design=name, job=options.job))
+    asked = argparse.Namespace(source=options.source, design=name, job=options.job, units=options.units)
+    judge = pick_of(asked)
     ready()
     design = judge()
+    options.units = asked.units or written_in(dict(design.scenario.document))
     build = design.scenario.build
     bought = as_measured(design, board_thickness=build.board_thickness, baffle_layer=build.baffle_layer)
     return of_design(bought, sweeps, **how), front

@@ -252,9 +252,11 @@ def _add_build(verbs: Any) -> None:
         ("glue-strip", "square strips glued into the inner corners, by their side"),
     ):
         one.add_argument(f"--{name}", metavar="SIZE", help=f'{what}, such as "17.6 mm" (default: the job\'s)')
-    one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the size of printed pages")
+    one.add_argument(
+        "--paper", choices=("a4", "letter"), help="the size of printed pages (default: Letter with US units, else A4)"
+    )
     one.add_argument("--replace", action="store_true", help="replace files of the same names whoever wrote them")
-    _add_units(one)
+    _add_own_units(one)
 
 
 def _add_listen(verbs: Any) -> None:
@@ -321,7 +323,7 @@ def _add_check(verbs: Any) -> None:
         help="a loss that is fitted whatever the sweep says of it: ql, qa or qp; may be repeated",
     )  # fmt: skip
     check.add_argument("--json", action="store_true", help="print everything as JSON (SI units), curves included")
-    _add_units(check)
+    _add_own_units(check)
 
 
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
@@ -346,6 +348,13 @@ def _add_effort(parser: argparse.ArgumentParser, usual: str = "the scenario's") 
 
 def _add_evaluations(parser: argparse.ArgumentParser, what: str, usual: str = "the scenario's") -> None:
     parser.add_argument("--evaluations", type=_count, metavar="N", help=f"{what} (default: {usual})")
+
+
+def _add_own_units(parser: argparse.ArgumentParser) -> None:
+    """For what goes to the workshop: a job in inches gives papers in inches without being asked."""
+    parser.add_argument(
+        "--units", choices=("metric", "us"), help="units of all that is told and printed (default: those of the job)"
+    )
 
 
 def _add_units(parser: argparse.ArgumentParser) -> None:

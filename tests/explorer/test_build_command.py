@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 import tomli
 import tomli_w
@@ -221,3 +222,20 @@ def _in_the_way(files: Any, out: Path) -> str:
     with pytest.raises(Exception, match="none that a build wrote") as caught:
         build_folder.write_folder(files, out)
     return str(caught.value)
+
+
+def test_a_job_in_inches_is_built_in_inches_without_being_asked(tmp_path: Path) -> None:
+    """Promise to the user: papers in the units that the job is written in, on the paper that goes with them."""
+    pick = str(stored_front("roadster").front["id"].iloc[0])
+    done = wedgefront("build", "roadster", pick, "--out", tmp_path / "own")
+    assert done.returncode == 0, done.stderr
+    assert "5/8 in" in done.stdout
+    sheet = pypdfium2.PdfDocument(tmp_path / "own" / "build-sheet.pdf")
+    assert [round(each / 72.0, 2) for each in sheet[0].get_size()] == [8.5, 11.0]
+    told = (tmp_path / "own" / "saw.txt").read_text(encoding="utf-8")
+    assert "Cut 1/4 in off each edge." in told.replace("\N{NO-BREAK SPACE}", " ")
+    done = wedgefront("build", "roadster", pick, "--units", "metric", "--out", tmp_path / "asked")
+    assert "15.9 mm" in done.stdout
+    assert "Cut 5 mm off each edge." in (tmp_path / "asked" / "saw.txt").read_text(encoding="utf-8").replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
