@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.quantities import Units, bare_set_out, show_set_out, show_size
+from engine.build import box_of
+from engine.quantities import Units, bare_set_out, show, show_set_out, show_size
 from engine.report.blocks import Section, Step, Steps, Table
-from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table
+from engine.report.build_sheet import BuildSheet, build_sheet_of, build_sheet_pdf, edge_table, strip_words
 from engine.report.cutting import AT_THE_SAW, SHEETS, sawn_of
 from engine.report.order_of_work import order_of_work
 from engine.report.pipework import cut_dowel, cut_pieces, dowel_radius, dowel_table, pipe_table
@@ -361,3 +362,17 @@ def test_only_what_the_box_has_is_spoken_of() -> None:
     assert "the cup in" not in said
     assert "pipe" not in said
     assert "a hole drilled for it" in said
+
+
+def test_what_glue_strips_take_is_told() -> None:
+    """Conservation: what they take and the air that is left are the design's net volume; half of it is in the tuning,
+    since a compliance is under a root.
+    """
+    design, box = built_box("pipes")
+    assert strip_words(box, "metric") == []
+    stripped = box_of(design, glue_strip=0.02)
+    (said,) = strip_words(stripped, "metric")
+    taken = box.chambers[0].net_volume - stripped.chambers[0].net_volume
+    assert taken > 0.0
+    assert f"{show(taken, 'volume', 'metric')} of the air inside" in said
+    assert f"{100.0 * taken / float(box.row['net_volume_m3']):.1f} %" in said
