@@ -26,6 +26,7 @@ from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness
 from explorer.reading import Reading, read
 from explorer.session import DamagedJobError, Job, JobStore, NewerJobError, as_document, new_id
+from explorer.visits import Visit, Visits
 from explorer.what_changed import what_changed
 from explorer.worker import Searches, SearchTask
 
@@ -44,6 +45,7 @@ SPACE_PARTS, TRADE_OFFS = "views/space_parts.py", "views/trade_offs.py"
 _JOB = "job"
 _GO = "go"
 _NOTICE = "notice"
+_VISIT = "visit"
 
 
 @st.cache_resource
@@ -54,6 +56,20 @@ def _open_jobs(folder: str) -> OpenJobs:
 def open_jobs() -> OpenJobs:
     """The jobs open in this process, shared by all its tabs."""
     return _open_jobs(str(JobStore().folder))
+
+
+@st.cache_resource
+def _visits(folder: str) -> Visits:
+    visits = Visits(_open_jobs(folder).let_go)
+    visits.watch()
+    return visits
+
+
+def _visit(job_id: str) -> None:
+    """Note that this session has a job before it; of an empty id, none."""
+    if _VISIT not in st.session_state:
+        st.session_state[_VISIT] = Visit()
+    _visits(str(open_jobs().store.folder)).come(st.session_state[_VISIT], job_id)
 
 
 @st.cache_resource
@@ -107,6 +123,7 @@ def open_job() -> Job | None:
         job.lost = ()
     if wanted != job.id:
         st.query_params[_JOB] = job.id
+    _visit(job.id)
     return job
 
 
@@ -139,6 +156,7 @@ def _leave() -> None:
     """Be without a job."""
     st.session_state.pop(_JOB, None)
     st.query_params.pop(_JOB, None)
+    _visit("")
 
 
 def present_job() -> Job:
@@ -160,6 +178,7 @@ def take_up(document: dict[str, Any], source: str, **more: Any) -> None:
 
 def open_up(job: Job) -> None:
     """Go on with a job."""
+    _visit(job.id)
     job = open_jobs().put(job)
     st.session_state[_JOB] = job
     st.query_params[_JOB] = job.id
@@ -339,6 +358,7 @@ def save(*, settled: bool = False) -> None:
 def _stored(job_id: str) -> Job | None:
     if not job_id:
         return None
+    _visit(job_id)
     try:
         return open_jobs().take(job_id)
     except DamagedJobError as damage:

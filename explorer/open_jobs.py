@@ -58,6 +58,19 @@ class OpenJobs:
             for kept in (self._open, self._histories, self._kept):
                 kept.pop(job.id, None)
 
+    def let_go(self, job_id: str) -> bool:
+        """Save a job and close it, if it is open; False where the disk refuses, and it stays open."""
+        with self._lock:
+            job = self._open.get(job_id)
+            if job is None:
+                return True
+            try:
+                self.save(job)
+            except OSError:
+                return False
+            self.close(job)
+            return True
+
     def history(self, job: Job) -> History:
         """The steps of a job."""
         with self._lock:

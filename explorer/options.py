@@ -97,7 +97,10 @@ def _parser() -> argparse.ArgumentParser:
         "has it, or it is asked for",
     )  # fmt: skip
     pages.add_argument(
-        "--no-browser", dest="browser", action="store_false", help="print the address and open no browser"
+        "--browser",
+        action=argparse.BooleanOptionalAction,
+        default=True,
+        help="open a browser there (the default where there is a screen), or only print the address",
     )
     return parser
 

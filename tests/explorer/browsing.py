@@ -56,7 +56,9 @@ def opened(folder: Path, *stated: str, environment: Mapping[str, str] = MappingP
 
     It works in ``folder``, and keeps its jobs in ``state`` there.
     """
-    command = [sys.executable, "-m", "explorer.cli", "open", *stated, "--no-browser"]
+    command = [sys.executable, "-m", "explorer.cli", "open", *stated]
+    if "--browser" not in stated:
+        command.append("--no-browser")
     if "--port" not in stated:
         command += ["--port", str(free_port())]
     with _running(folder, command, environment) as (process, log):

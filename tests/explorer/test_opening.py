@@ -208,6 +208,40 @@ def test_no_outside_address_is_asked_for(server: Running, page: Page, looked_out
     looked_out.unlink()
 
 
+def test_an_open_page_goes_on_once_its_browser_is_in_again(tmp_path: Path, page: Page) -> None:
+    """The program stopped and started again: the first page to come by the new address lets the others go on."""
+    port = str(free_port())
+    connected = page.locator("[data-test-connection-state=CONNECTED]")
+    with opened(tmp_path, "--port", port) as running:
+        page.goto(running.entry)
+        expect(page.get_by_role("heading", name="Jobs")).to_be_visible()
+        running.process.kill()
+        running.process.wait()
+        expect(connected).to_have_count(0)
+    with opened(tmp_path, "--port", port) as running:
+        other = page.context.new_page()
+        other.goto(running.entry)
+        expect(other.get_by_role("heading", name="Jobs")).to_be_visible()
+        expect(connected).to_have_count(1)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the system chooses the browser")
+def test_a_browser_is_sent_there_with_what_opens_once(tmp_path: Path) -> None:
+    """At once, without a word typed; others who see what it was started with come too late."""
+    sent = tmp_path / "sent"
+    browser = tmp_path / "browser"
+    browser.write_text(f'#!/bin/sh\necho "$1" > {sent}.part && mv {sent}.part {sent}\n')
+    browser.chmod(0o700)
+    with opened(tmp_path, "--browser", environment={"BROWSER": str(browser), "DISPLAY": ":99"}) as running:
+        end = time.monotonic() + SECONDS
+        while not sent.exists() and time.monotonic() < end:
+            time.sleep(0.1)
+        address = sent.read_text().strip()
+        assert address.startswith(f"{running.address}/?token=")
+        assert address != running.entry
+        assert [status(address), status(address)] == [200, 403]
+
+
 def children(process: int) -> list[int]:
     found = subprocess.run(["ps", "-o", "pid=", "--ppid", str(process)], capture_output=True, text=True, check=False)
     return [int(each) for each in found.stdout.split()]
