@@ -20,7 +20,7 @@ from engine.errors import SearchImpossible, refusal
 from engine.files import write_whole
 from engine.formats.catalogue import job_with, read_catalogue
 from engine.formats.front import csv_text, write_run
-from engine.formats.kept import KeptTasks
+from engine.formats.kept import kept_tasks
 from engine.report.catalogue import table
 from engine.scenario import Scenario
 from engine.search.catalogue import Catalogued, CatalogueSearch, Progress
@@ -74,13 +74,20 @@ def search(
         "number of designs to try": what.budget,
         "version of wedgefront": VERSION,
     }
-    options.out.mkdir(parents=True, exist_ok=True)
-    kept = KeptTasks(options.out, inputs)
-    with workers(options.workers or os.cpu_count() or 1, options.dask or "") as executor, _told(console) as tell:
-        try:
-            found = what.run(executor, kept, progress=tell, cancelled=cancelled)
-        except (BrokenExecutor, CancelledError):
-            raise refusal(str(options.out), "workers_lost") from None
+    crew = workers(options.workers or os.cpu_count() or 1, options.dask or "")
+    with kept_tasks(options.out, inputs) as kept:
+        with crew as executor, _told(console) as tell:
+            try:
+                found = what.run(executor, kept, progress=tell, cancelled=cancelled)
+            except (BrokenExecutor, CancelledError):
+                raise refusal(str(options.out), "workers_lost") from None
+        found.run.record["seconds"] = round(time.monotonic() - began, 3)
+        _write(scenario, found, options)
+    return scenario, found
+
+
+def _write(scenario: Scenario, found: Catalogued, options: argparse.Namespace) -> None:
+    """Write what a catalogue came to.  Raises SearchImpossible where no driver fits."""
     verdicts = csv_text(table(found.verdicts, scenario, options.units))
     if found.run.front.empty:
         write_whole({options.out / TABLE: verdicts})
@@ -88,9 +95,7 @@ def search(
             raise SearchImpossible("none_tried")
         drivers = len(scenario.candidates)
         raise SearchImpossible("none_of_catalogue", drivers=drivers, table=str(options.out / TABLE))
-    found.run.record["seconds"] = round(time.monotonic() - began, 3)
     write_run(found.run, options.out, {TABLE: verdicts, JOB: write_document(job_with(scenario, survivors(found)))})
-    return scenario, found
 
 
 @contextmanager

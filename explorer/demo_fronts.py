@@ -46,7 +46,7 @@ def write() -> None:
         folder = folder_of(name)
         folder.mkdir(parents=True, exist_ok=True)
         result = fresh_front(name)
-        write_run(result, folder)
+        write_run(result, folder, keep=False)
         print(f"{name}: {len(result.front)} designs written to {folder}")
 
 

@@ -14,18 +14,29 @@ from engine.errors import WedgefrontError
 from engine.formats.scenario import read_document
 from engine.report.ink import DARK, LIGHT, Ink
 from engine.scenario import Scenario
+from engine.untrusted import mended
 from explorer.charts import Look
+from explorer.generations import NewerJobError
 from explorer.history import State
 from explorer.inputs import hold
 from explorer.job_file import digest, is_job_file, read_job
 from explorer.judged_designs import JudgedDesigns
 from explorer.keys import step_keys
 from explorer.labels import plain
-from explorer.open_jobs import CHANGED_ELSEWHERE, OpenJobs
+from explorer.open_jobs import OpenJobs
 from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness
 from explorer.reading import Reading, read
-from explorer.session import DamagedJobError, Job, JobStore, NewerJobError, as_document, new_id
+from explorer.session import (
+    FRONTS_KEPT,
+    ChangedElsewhereError,
+    Damage,
+    DamagedJobError,
+    Job,
+    JobStore,
+    as_document,
+    new_id,
+)
 from explorer.visits import Visit, Visits
 from explorer.what_changed import what_changed
 from explorer.worker import Searches, SearchTask
@@ -39,6 +50,23 @@ OWN_FAULT = (
 OF_LATER_VERSION = (
     "This job was written by a later wedgefront, which this one cannot read. It stays as it is: update to open it."
 )
+CHANGED_ELSEWHERE = "This job was changed by another running wedgefront. What that wrote is open here now."
+KEPT_MINE = (
+    "Your own version, with what you changed here, is kept beside it as “{title}”: "
+    "open it, or delete it, on the page Jobs."
+)
+DAMAGED: dict[Damage, str] = {
+    "last": "What was saved last of this job is damaged on the disk. It is open as it was saved before that: "
+    "look whether your last change is in it.",
+    "front": "The designs that the last search found are damaged on the disk and were left out. What you put in, "
+    "the pick, the shortlist and the notes are whole: search again to have designs again.",
+    "front_before": "The designs that the last search found are damaged on the disk; those of the search before it "
+    "are shown instead. What you put in, the pick, the shortlist and the notes are whole: search again to have "
+    "designs for the job as it is now.",
+    "front_gone": f"The designs of this job's last search are no longer kept: only the last {FRONTS_KEPT} jobs "
+    "searched keep theirs. All else is here: search again to have designs again.",
+    "steps": "The steps to undo are damaged on the disk and were let go. All else of this job is whole.",
+}
 JOBS, NEW_JOB = "views/jobs.py", "views/new_job.py"
 WORDS = "views/words.py"
 SPACE_PARTS, TRADE_OFFS = "views/space_parts.py", "views/trade_offs.py"
@@ -50,7 +78,9 @@ _VISIT = "visit"
 
 @st.cache_resource
 def _open_jobs(folder: str) -> OpenJobs:
-    return OpenJobs(JobStore(Path(folder)))
+    jobs = OpenJobs(JobStore(Path(folder)))
+    jobs.tidy()
+    return jobs
 
 
 def open_jobs() -> OpenJobs:
@@ -121,6 +151,9 @@ def open_job() -> Job | None:
     if job.lost:
         notice(f"Not everything saved with this job could be read. Left out: {', '.join(job.lost)}.")
         job.lost = ()
+    for damage in job.damage:
+        notice(DAMAGED[damage])
+    job.damage = ()
     if wanted != job.id:
         st.query_params[_JOB] = job.id
     _visit(job.id)
@@ -142,13 +175,27 @@ def _still_there(job: Job) -> bool:
     if not open_jobs().holds(job):
         notice(f"“{plain(job.title)}” was deleted; it can be put back below.")
         return False
+    _bring_up(job)
+    return open_jobs().holds(job)
+
+
+def _bring_up(job: Job) -> bool:
+    """Bring a job up to what another process wrote of it, and say so; whether there was such a thing.
+
+    One that a later version wrote is not open any more then.
+    """
     try:
-        if open_jobs().refresh(job):
-            notice(CHANGED_ELSEWHERE)
-    except NewerJobError:
-        open_jobs().close(job)
-        notice(OF_LATER_VERSION)
+        taken = open_jobs().refresh(job)
+    except OSError as error:
+        notice(
+            "This job was changed by another running wedgefront, and your own version could not be kept beside that: "
+            f"{error.strerror or 'the disk refused'}. It is still open here and is not saved."
+        )
         return False
+    if taken is None:
+        return False
+    told = OF_LATER_VERSION if taken.by_later_version else CHANGED_ELSEWHERE
+    notice(told if taken.mine is None else f"{told} {KEPT_MINE.format(title=plain(taken.mine.title))}")
     return True
 
 
@@ -171,8 +218,11 @@ def has_job() -> bool:
 
 
 def take_up(document: dict[str, Any], source: str, **more: Any) -> None:
-    """Go on with another document as a new job, in the units it is written in; ``more`` is what else a Job holds."""
-    stated = as_document(document)
+    """Go on with another document as a new job, in the units it is written in; ``more`` is what else a Job holds.
+
+    Raises InputFaults where no job could hold it.
+    """
+    stated = as_document(document, source)
     open_up(Job(id=new_id(), source=source, document=stated, **{"units": written_in(stated), **more}))
 
 
@@ -349,6 +399,9 @@ def save(*, settled: bool = False) -> None:
         history.note(job)
     try:
         open_jobs().save(job)
+    except (ChangedElsewhereError, NewerJobError):
+        if _bring_up(job):
+            st.rerun()
     except OSError as error:
         st.sidebar.warning(
             f"This job could not be saved in {open_jobs().store.folder}: {error.strerror or 'the disk refused'}."
@@ -363,8 +416,8 @@ def _stored(job_id: str) -> Job | None:
         return open_jobs().take(job_id)
     except DamagedJobError as damage:
         notice(
-            "The saved state of this job could not be read, so it starts afresh. "
-            f"Its files were put aside in {damage.kept_as}."
+            "Nothing of this job can be read any more: what was saved of it is damaged on the disk. "
+            f"Its files were put aside in {damage.kept_as}. If you once saved it as a file, open that."
         )
     except NewerJobError:
         notice(OF_LATER_VERSION)
@@ -382,11 +435,11 @@ def _stated_job() -> Job | None:
         if is_job_file(stated.name):
             earlier = open_jobs().opened_from(digest(stated.read_bytes()))
             return earlier or open_jobs().put(read_job(stated))
-        document = as_document(read_document(stated))
+        document = as_document(read_document(stated), stated.name)
     except (WedgefrontError, OSError) as error:
         notice(f"{plain(stated.name)} could not be read. {plain(str(error))}")
         return None
-    return of_document(document, stated.name)
+    return of_document(document, mended(stated.name))
 
 
 def of_document(document: dict[str, Any], source: str) -> Job:

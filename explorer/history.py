@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from engine.untrusted import mended, parsed
 from explorer.session import Chosen, Document, Job, chosen_from, is_filter, sweeps_from
 
 MOST = 60  # steps that can be undone
@@ -111,13 +112,13 @@ def _dump(past: list[State], future: list[State]) -> str:
         return [number(state.document), state.filters, chosen(state.pick), designs, number(state.sweeps)]
 
     steps = [[step(state) for state in states] for states in (past, future)]
-    return f'{{"steps": {json.dumps(steps, ensure_ascii=False)}, "parts": [{", ".join(pool)}]}}'
+    return mended(f'{{"steps": {json.dumps(steps, ensure_ascii=False)}, "parts": [{", ".join(pool)}]}}')
 
 
 def revived(text: str) -> History:
     """Steps from their :meth:`History.dump`; none where that cannot be read, since a job does without."""
     try:
-        stored = json.loads(text)
+        stored = parsed(text)
         parts = stored["parts"]
 
         def chosen(stored: Any) -> Chosen | None:

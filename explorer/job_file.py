@@ -17,31 +17,31 @@ from datetime import UTC, datetime
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from engine.errors import InputFaults, refusal
 from engine.formats.front import csv_text
-from explorer.session import NO_STATE, STATE_VERSION, Job, NewerJobError, dump, new_id, revive
+from engine.untrusted import mended, parsed
+from explorer.generations import LARGEST, UNREADABLE, NewerJobError
+from explorer.session import STATE_VERSION, Job, dump, new_id, revive
 
 SUFFIX = ".wedgefront"
 FORMAT = "wedgefront job"
 MANIFEST, JOB, FRONT = "manifest.json", "job.json", "front.csv"
 OWN = f"wedgefront {version('wedgefront')}"
 LARGEST_JOB_FILE = 20_000_000  # bytes; a front of 4 000 designs makes about a tenth of that
-LARGEST_PART = 60_000_000  # bytes of one text, unpacked
+LARGEST_PART = LARGEST  # bytes of one text, unpacked
 _PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)  # of a part; wedgefront writes the latter
 _STAMP = (2000, 1, 1, 0, 0, 0)  # of every part, so that one state of a job makes the same bytes but for the manifest
-_FRONT_NAME = re.compile(r"front-[0-9a-f]{16}\.csv")
 
 
 def packed(job: Job) -> bytes:
     """A job as the bytes of its file."""
-    text, front = dump(job)
+    text = dump(job)
     written = datetime.now(UTC).isoformat(timespec="seconds")
-    about = {"format": FORMAT, "version": STATE_VERSION, "by": OWN}
-    texts = {MANIFEST: json.dumps({**about, "title": job.title, "written": written}, ensure_ascii=False, indent=1)}
+    about = {"format": FORMAT, "version": STATE_VERSION, "by": OWN, "title": mended(job.title), "written": written}
+    texts = {MANIFEST: json.dumps(about, ensure_ascii=False, indent=1)}
     texts[JOB] = text
-    if front is not None and job.found is not None:
+    if job.found is not None:
         texts[FRONT] = csv_text(job.found.front)
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -80,30 +80,23 @@ def read_job(path: Path) -> Job:
 def unpacked(data: bytes, source: str) -> Job:
     """A job from the bytes of its file, under a new id; what of it does not fit is named in its ``lost``.
 
-    Raises InputFaults, with one fault, naming ``source``; OSError where the disk has no room to lay the front down.
+    Raises InputFaults, with one fault, naming ``source``.
     """
     if len(data) > LARGEST_JOB_FILE:
         raise refusal(source, "job_too_large")
     try:
         texts = _texts(data, source)
-        about = json.loads(texts[MANIFEST])
+        about = parsed(texts[MANIFEST])
         if about["format"] != FORMAT:
             raise refusal(source, "no_job")
         if int(about["version"]) > STATE_VERSION:
             raise refusal(source, "job_of_later_version", by=str(about["by"])[:60], own=OWN)
-        state = json.loads(texts[JOB])
-        with TemporaryDirectory() as folder:
-            if state["found"] is not None and FRONT in texts:
-                name = state["found"]["front"]
-                if not _FRONT_NAME.fullmatch(name):
-                    raise refusal(source, "no_job")
-                Path(folder, name).write_text(texts[FRONT], encoding="utf-8")
-            job, _ = revive(new_id(), state, Path(folder))
+        job = revive(new_id(), parsed(texts[JOB]), texts.get(FRONT))
     except InputFaults:
         raise
     except NewerJobError:
         raise refusal(source, "job_of_later_version", by="a later wedgefront", own=OWN) from None
-    except NO_STATE:
+    except UNREADABLE:
         raise refusal(source, "no_job") from None
     job.origin = digest(data)
     return job
@@ -121,11 +114,17 @@ def _texts(data: bytes, source: str) -> dict[str, str]:
                 raise refusal(source, "no_job")
             texts = {}
             for part in parts:
-                with archive.open(part) as stream:
-                    content = stream.read(LARGEST_PART + 1)  # whatever size the archive says it has
+                try:
+                    with archive.open(part) as stream:
+                        content = stream.read(LARGEST_PART + 1)  # whatever size the archive says it has
+                    texts[part.filename] = content.decode("utf-8")
+                except (zipfile.BadZipFile, zlib.error, EOFError, UnicodeDecodeError):
+                    if part.filename != FRONT:
+                        raise
+                    texts[FRONT] = ""  # a damaged front takes nothing else along
+                    continue
                 if len(content) > LARGEST_PART:
                     raise refusal(source, "job_too_large")
-                texts[part.filename] = content.decode("utf-8")
             return texts
     # No archive or a wrong sum, a packed text that is damaged or ends early, a part that is locked or of a later kind.
     # The disk has no part in it: the bytes are at hand.

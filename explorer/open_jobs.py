@@ -6,19 +6,23 @@ Two tabs on one job therefore edit the same job, and neither overwrites what the
 from __future__ import annotations
 
 import threading
-from dataclasses import fields
-from typing import Final
+from dataclasses import dataclass, fields
 
-from engine.files import write_whole
 from explorer import shelf
+from explorer.generations import NewerJobError
 from explorer.history import History, revived
-from explorer.session import DamagedJobError, Document, Earlier, Job, JobStore, NewerJobError
+from explorer.session import ChangedElsewhereError, DamagedJobError, Document, Earlier, Job, JobStore, dump
 
-CHANGED_ELSEWHERE = (
-    "This job was changed by another running wedgefront. What it wrote is open here now; "
-    "look whether your last change here is in it."
-)
-STEPS: Final = "steps.json"  # of a job's folder
+
+@dataclass(frozen=True)
+class TakenOver:
+    """A job was brought up to what another process wrote of it; what was changed here meanwhile became ``mine``.
+
+    What a later version wrote is not open here any more.
+    """
+
+    mine: Job | None
+    by_later_version: bool = False
 
 
 class OpenJobs:
@@ -31,6 +35,10 @@ class OpenJobs:
         self._kept: dict[str, int] = {}  # the changes of each history when it was last written or read
         self._lock = threading.RLock()
 
+    def tidy(self) -> None:
+        """Clear what processes left that were stopped while they wrote."""
+        self.store.tidy()
+
     def put(self, job: Job) -> Job:
         """Open a new job."""
         with self._lock:
@@ -42,10 +50,16 @@ class OpenJobs:
         Raises DamagedJobError, NewerJobError or OSError where it cannot be read from the store and is not open.
         """
         with self._lock:
-            if job_id in self._open:
-                return self._open[job_id]
+            job = self._open.get(job_id)
+            if job is not None:
+                if not self.store.is_unsaved(job):
+                    self.refresh(job)
+                return job
             job = self.store.load(job_id)
-            return None if job is None else self.put(job)
+            if job is None:
+                return None
+            self._read_steps(job_id)
+            return self.put(job)
 
     def holds(self, job: Job) -> bool:
         """Whether a job is open; one that was deleted is not."""
@@ -59,13 +73,19 @@ class OpenJobs:
                 kept.pop(job.id, None)
 
     def let_go(self, job_id: str) -> bool:
-        """Save a job and close it, if it is open; False where the disk refuses, and it stays open."""
+        """Save a job and close it, if it is open; False where the disk refuses, and it stays open.
+
+        Where another process has written it meanwhile, what was changed here is kept as a job of its own.
+        """
         with self._lock:
             job = self._open.get(job_id)
             if job is None:
                 return True
             try:
-                self.save(job)
+                try:
+                    self.save(job)
+                except (ChangedElsewhereError, NewerJobError):
+                    self.refresh(job)
             except OSError:
                 return False
             self.close(job)
@@ -74,46 +94,68 @@ class OpenJobs:
     def history(self, job: Job) -> History:
         """The steps of a job."""
         with self._lock:
-            if job.id not in self._histories:
-                try:
-                    read = revived((self.store.folder / job.id / STEPS).read_text(encoding="utf-8"))
-                except (OSError, ValueError):
-                    read = History()
-                self._histories[job.id], self._kept[job.id] = read, read.changes
-            return self._histories[job.id]
+            history = self._histories.setdefault(job.id, History())
+            self._kept.setdefault(job.id, history.changes)
+            return history
 
     def save(self, job: Job) -> None:
-        """Write what changed since the last save.  Raises OSError where the disk refuses."""
+        """Write what changed since the last save, its steps with it.
+
+        Raises OSError where the disk refuses, and ChangedElsewhereError or NewerJobError where another process has
+        written it meanwhile; :meth:`refresh` then tells what becomes of it.
+        """
         with self._lock:
             if not self.holds(job):
                 return  # deleted meanwhile, in another tab
-            self.store.save(job)
-            history = self._histories.get(job.id)
-            if history is not None and history.changes != self._kept[job.id]:
-                write_whole({self.store.folder / job.id / STEPS: history.dump()})
-                self._kept[job.id] = history.changes
+            history = self.history(job)
+            changes = history.changes
+            self.store.save(job, history.dump() if changes != self._kept[job.id] else None)
+            self._kept[job.id] = changes
 
-    def refresh(self, job: Job) -> bool:
-        """Bring a job up to what another process wrote of it; True where there was such a thing.
+    def refresh(self, job: Job) -> TakenOver | None:
+        """Bring a job up to what another process wrote of it; None where there is no such thing.
 
-        The object stays the same, since pages and tabs hold on to it.  Its steps are let go.  Raises NewerJobError
-        where a later version wrote it.
+        The object stays the same, since pages and tabs hold on to it.  What was changed here since it was last saved
+        is kept as a job of its own, with the steps to it.  Raises OSError where the disk refuses that copy: the job is
+        then as it was.
         """
         with self._lock:
             if not self.store.changed_elsewhere(job.id):
-                return False
+                return None
+            unsaved = self.store.is_unsaved(job)
             try:
                 newer = self.store.load(job.id)
+            except NewerJobError:
+                mine = self._kept_as_copy(job) if unsaved else None
+                self.close(job)
+                return TakenOver(mine, by_later_version=True)
             except (DamagedJobError, OSError):
-                return False  # the state at hand is whole and is written again
+                newer = None
             if newer is None:
-                return False
+                return None  # the state at hand is whole and is written again
+            mine = self._kept_as_copy(job) if unsaved and dump(newer) != dump(job) else None
             newer.revision = job.revision + 1
             for part in fields(Job):
                 setattr(job, part.name, getattr(newer, part.name))
-            self._histories[job.id] = History(changes=1)
-            self._kept[job.id] = 0
-            return True
+            self._read_steps(job.id)
+            return TakenOver(mine)
+
+    def _read_steps(self, job_id: str) -> None:
+        """Take the steps of a job as they lay beside it when it was loaded."""
+        self._histories[job_id] = read = revived(self.store.steps_of(job_id))
+        self._kept[job_id] = read.changes
+
+    def _kept_as_copy(self, job: Job) -> Job:
+        """A job as it is open here, kept beside the one that another process wrote."""
+        mine = self.put(shelf.copy_of(job, f"{job.title}, as changed here"))
+        self._histories[mine.id], self._kept[mine.id] = self.history(job), -1
+        try:
+            self.save(mine)
+        except OSError:
+            self.close(mine)
+            self.store.forget(job.id)  # so that the job is not written over
+            raise
+        return mine
 
     def delete(self, job_id: str) -> None:
         """Take a job away, to be put back with :meth:`restore`.  Raises OSError where the disk refuses."""
@@ -133,7 +175,7 @@ class OpenJobs:
             job = self.take(job_id)
             if job is None:
                 return None
-            copy = self.put(shelf.copy_of(job))
+            copy = self.put(shelf.copy_of(job, f"Copy of {job.title}"))
             self.save(copy)
             return copy
 

@@ -1,36 +1,40 @@
 """The job store: all a user has put in or found, kept on disk so that a reload loses nothing.
 
-A job has a folder of its own: ``job.json`` with what changes often, one ``front-….csv`` that is written only when a
-search ends (where that is gone the front is searched again), and beside them what others keep of it, such as its steps.
-Files are written whole or not at all; a damaged one is put aside under another name and never stops the program, and
-one of a later version is left as it is.
+A job has a folder of its own, written generation by generation (:mod:`explorer.generations`).  What is damaged is said
+and takes nothing else along; it never stops the program.  A job of a later version is left as it is.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
 import secrets
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
-from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pandas as pd
 from platformdirs import user_state_path
 
 from engine.columns import COLUMNS
 from engine.constraints import CONSTRAINTS
-from engine.errors import InputFaults
-from engine.files import write_whole
-from engine.formats.front import csv_text, read_front
+from engine.document import check_bounds
+from engine.formats.front import csv_text, front_of
 from engine.formats.scenario import searched_by
+from engine.goals import GOALS
 from engine.kinds import KINDS
+from engine.lock import locked
 from engine.measured.names import PRIORS
 from engine.quantities import Units
+from engine.seal import digest_of
+from engine.untrusted import mended, parsed
+from explorer import generations
+from explorer.generations import MANIFEST, UNREADABLE, NewerJobError, Part
 
 Document = dict[str, Any]
 Row = dict[str, Any]
@@ -42,12 +46,13 @@ DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; 
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")
 STATE_VERSION = 4  # raised when an earlier version would lose something; a new part has a default in revive
 _EARLIEST = 2  # that is still read
-# What reading a job's state raises where the text is none: no JSON, nested or a number without end, parts missing or of
-# another kind.
-NO_STATE = (ValueError, RecursionError, OverflowError, KeyError, TypeError, AttributeError)
+LOCK = ".lock"  # of the store, while something is written
 SWEEPS = ("box", "free", "loaded", "closed")  # what sweeps may be of, see engine.measured.verdict.Sweeps
 SWEEP_KEYS = ("name", "amount", "text")
 _RECORDED = {"evaluations", "seconds", "stopped_by", "objectives"}  # what a page asks of a search's record
+
+
+Damage = Literal["last", "front", "front_before", "front_gone", "steps"]  # what of a stored job was damaged
 
 
 @dataclass(eq=False)
@@ -83,6 +88,18 @@ class SearchResult:
     document: Document
     left_out: list[Row] = field(default_factory=list)  # the nearest of what cannot be built, row by row
     came_with_demo: bool = False  # from a short search stored beside a demo job, until the full one has ended
+    _digest: str = field(default="", init=False, repr=False, compare=False)
+
+    @property
+    def digest(self) -> str:
+        """The SHA-256 of its front as a file; a front never changes in place."""
+        self._digest = self._digest or digest_of(csv_text(self.front))
+        return self._digest
+
+    def kept_as(self, digest: str) -> SearchResult:
+        """Itself, its front being read from a file of that digest."""
+        self._digest = digest
+        return self
 
 
 @dataclass
@@ -112,6 +129,7 @@ class Job:
     revision: int = 0  # counts the times widgets must forget what they hold; not stored
     previous: SearchResult | None = None  # the front that the one found goes on from; not stored
     lost: tuple[str, ...] = ()  # what did not fit when it was read from disk; not stored
+    damage: tuple[Damage, ...] = ()  # what was found damaged then; not stored
 
     @property
     def component_id(self) -> str:
@@ -150,12 +168,8 @@ class DamagedJobError(Exception):
         super().__init__(f"the stored job could not be read; its files were put aside in {kept_as}")
 
 
-class NewerJobError(Exception):
-    """A job was written by a later version of wedgefront; it lies where it did, untouched."""
-
-    def __init__(self, written_by: int) -> None:
-        self.written_by = written_by
-        super().__init__(f"the job was written by a later version (its state has version {written_by})")
+class ChangedElsewhereError(Exception):
+    """A job was not written: another process has written it since this one wrote or read it."""
 
 
 def new_id() -> str:
@@ -168,36 +182,81 @@ class JobStore:
     def __init__(self, folder: Path | None = None) -> None:
         stated = os.environ.get(STATE_VARIABLE)
         self.folder = folder or (Path(stated) if stated else user_state_path("wedgefront"))
-        self._written: dict[str, str] = {}
+        self._written: dict[str, str] = {}  # the state of each job as this process last wrote or read it
+        self._manifests: dict[str, str] = {}  # and its manifest
         self._stamps: dict[str, tuple[int, int]] = {}
-        self._fronts: dict[str, str | None] = {}
+        self._files: dict[str, dict[Part, str]] = {}
+        self._steps: dict[str, str] = {}
 
-    def save(self, job: Job) -> None:
-        """Write what changed since the last save.  Raises OSError where the disk refuses."""
-        text, front = dump(job)
-        if self._written.get(job.id) == text:
+    def save(self, job: Job, steps: str | None = None) -> None:
+        """Write what changed since the last save, the job's ``steps`` with it where they are given: all or nothing.
+
+        Raises OSError where the disk refuses, and ChangedElsewhereError or NewerJobError where another process has
+        written the job meanwhile.
+        """
+        text = dump(job)
+        if self._written.get(job.id) == text and steps is None:
             return
         place = self.folder / job.id
         place.mkdir(parents=True, exist_ok=True)
-        texts = {place / "job.json": text}
-        if front is not None and not (place / front).exists():
-            assert job.found is not None
-            texts = {place / front: csv_text(job.found.front), **texts}
-        write_whole(texts)
-        superseded = self._fronts.get(job.id)
-        self._remember(job.id, text, front)
-        if superseded is not None and superseded != front:
-            (place / superseded).unlink(missing_ok=True)
-        if len(texts) > 1:
-            self._drop_old_fronts()
+        with self.writing():
+            before = self._before(job.id)
+            new: dict[Part, str] = {"state": text}
+            same: dict[Part, str] = {}
+            if job.found is not None:
+                same["front"] = generations.name_of("front", job.found.digest)
+                if not (place / same["front"]).exists():
+                    new["front"] = csv_text(job.found.front)
+            if steps is not None:
+                new["steps"] = steps
+            elif (name := self._files.get(job.id, {}).get("steps", "")) and (place / name).exists():
+                if generations.digest_in(name):
+                    same["steps"] = name
+                else:
+                    new["steps"] = (place / name).read_text(encoding="utf-8")
+            manifest, files = generations.write(place, new, same, before)
+            self._remember(job.id, text, manifest, files)
+            if "front" in new:
+                self._drop_old_fronts()
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Keep other processes from writing meanwhile.  Raises OSError, as where another one is at it for long."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        with locked(self.folder / LOCK):
+            yield
+
+    def tidy(self) -> None:
+        """Clear what processes left that were stopped while they wrote; for the start, and as far as it goes."""
+        if not self.folder.is_dir():
+            return
+        with contextlib.suppress(OSError), self.writing():
+            for place in self._newest_first():
+                generations.clear(place)
+
+    def is_unsaved(self, job: Job) -> bool:
+        """Whether a job has changed since this process last wrote or read it."""
+        return self._written.get(job.id) != dump(job)
 
     def changed_elsewhere(self, job_id: str) -> bool:
         """Whether another process has written a job since this one wrote or read it."""
-        stamp = _stamp(self.folder / job_id / "job.json")
-        return stamp is not None and stamp != self._stamps.get(job_id)
+        place = self.folder / job_id
+        stamp = _stamp(place / MANIFEST)
+        if stamp is None or stamp == self._stamps.get(job_id):
+            return False
+        try:
+            manifest = generations.manifest_of(place)
+            # One that is damaged nobody has written: the state at hand is whole.
+            return (
+                manifest != self._manifests.get(job_id) and manifest is not None and generations.is_manifest(manifest)
+            )
+        except NewerJobError:
+            return True
+        except ValueError:  # larger than any
+            return False
 
     def load(self, job_id: str) -> Job | None:
-        """The stored job, or None where there is none.
+        """The stored job, or None where there is none; what of it is damaged is named in its ``damage``.
 
         Raises DamagedJobError or NewerJobError, and OSError where the disk does not let it be read, as it may later.
         """
@@ -205,55 +264,81 @@ class JobStore:
         if place is None:
             return None
         try:
-            text = (place / "job.json").read_text(encoding="utf-8")
-            job, front = revive(job_id, json.loads(text), place)
-        except NO_STATE:
-            self._written.pop(job_id, None)
+            stored = generations.read(place)
+            digest = generations.digest_in(stored.files.get("front", ""))
+            job = revive(job_id, stored.state, stored.front, digest)
+        except UNREADABLE:
+            self.forget(job_id)
             raise DamagedJobError(self._put_aside(place)) from None
-        self._remember(job_id, text, front)
+        job.damage = _damage_of(stored, job)
+        generations.put_aside(place, stored.broken)
+        self._remember(job_id, dump(job), stored.manifest, dict(stored.files))
+        if job.damage:
+            del self._written[job_id]  # so that the next save makes it whole again
+        self._steps[job_id] = stored.steps or ""
         return job
+
+    def steps_of(self, job_id: str) -> str:
+        """The steps of a job that was loaded, as they lay beside it; once."""
+        return self._steps.pop(job_id, "")
 
     def place_of(self, job_id: str) -> Path | None:
         """The folder of a stored job; None where there is none."""
         place = self.folder / job_id
-        return place if _ID.fullmatch(job_id) and (place / "job.json").is_file() else None
+        return place if _ID.fullmatch(job_id) and (place / MANIFEST).is_file() else None
 
     def forget(self, job_id: str) -> None:
         """Let go of what this process remembers of a job that is no longer there."""
-        for remembered in (self._written, self._stamps, self._fronts):
+        for remembered in (self._written, self._manifests, self._stamps, self._files, self._steps):
             remembered.pop(job_id, None)
 
     def recent(self, most: int = 12) -> list[Earlier]:
         """Stored jobs, the last worked on first; those that cannot be read are left out."""
+        return self.survey(most)[0]
+
+    def survey(self, most: int) -> tuple[list[Earlier], list[Path]]:
+        """Stored jobs, the last worked on first, and the folders among them of which nothing can be read.
+
+        Those of a later version are neither.
+        """
         found: list[Earlier] = []
+        damaged: list[Path] = []
         for place in self._newest_first():
             try:
-                written = (place / "job.json").stat().st_mtime
-                stored = json.loads((place / "job.json").read_text(encoding="utf-8"))
-                job = Job(id=place.name, source=stored["source"], document=stored["document"])
-                record = stored["found"]["record"] if stored["found"] else {}
-                pick = stored["pick"]["row"] if stored["pick"] else None
-                more = {"guide": str(stored.get("guide", "")), "origin": str(stored.get("origin", ""))}
-                designs = int(record.get("designs", 0))
-                earlier = Earlier(job.id, job.title, written, designs, job.document, pick, **more)
-            except (OSError, *NO_STATE):
+                found.append(_earlier(place))
+            except (OSError, NewerJobError):
                 continue
-            found.append(earlier)
+            except UNREADABLE:
+                damaged.append(place)
             if len(found) == most:
                 break
-        return found
+        return found, damaged
 
-    def _remember(self, job_id: str, text: str, front: str | None) -> None:
+    def _before(self, job_id: str) -> str | None:
+        """The manifest that a save replaces, None where there is none that is whole.
+
+        Raises ChangedElsewhereError where it is not the one that this process knows, or NewerJobError.
+        """
+        try:
+            manifest = generations.manifest_of(self.folder / job_id)
+        except ValueError:  # larger than any
+            return None
+        if manifest is None or not generations.is_manifest(manifest):
+            return None
+        if manifest != self._manifests.get(job_id):
+            raise ChangedElsewhereError
+        return manifest
+
+    def _remember(self, job_id: str, text: str, manifest: str, files: dict[Part, str]) -> None:
         """Keep in mind what this process last wrote or read of a job."""
-        self._written[job_id] = text
-        self._fronts[job_id] = front
-        stamp = _stamp(self.folder / job_id / "job.json")
+        self._written[job_id], self._manifests[job_id], self._files[job_id] = text, manifest, files
+        stamp = _stamp(self.folder / job_id / MANIFEST)
         if stamp is not None:
             self._stamps[job_id] = stamp
 
     def _newest_first(self) -> list[Path]:
         """The folders of all jobs, the last worked on first."""
-        dated = [(path.stat().st_mtime, path.parent) for path in self.folder.glob("*/job.json")]
+        dated = [(stamp[0], path.parent) for path in self.folder.glob(f"*/{MANIFEST}") if (stamp := _stamp(path))]
         return [place for _, place in sorted(dated, reverse=True) if _ID.fullmatch(place.name)]
 
     def _drop_old_fronts(self) -> None:
@@ -268,9 +353,33 @@ class JobStore:
         return aside
 
 
-def dump(job: Job) -> tuple[str, str | None]:
-    """The text of job.json and the name of its front's file."""
-    front = None
+def _earlier(place: Path) -> Earlier:
+    """A stored job as a list shows it.  Raises NewerJobError, those of UNREADABLE, and OSError."""
+    written = (place / MANIFEST).stat().st_mtime
+    stored = generations.read(place, front=False).state
+    job = Job(id=place.name, source=stored["source"], document=dict(stored["document"]))
+    record = stored["found"]["record"] if stored["found"] else {}
+    pick = stored["pick"]["row"] if stored["pick"] else None
+    more = {"guide": str(stored.get("guide", "")), "origin": str(stored.get("origin", ""))}
+    return Earlier(job.id, job.title, written, int(record.get("designs", 0)), job.document, pick, **more)
+
+
+def _damage_of(stored: generations.Stored, job: Job) -> tuple[Damage, ...]:
+    """What of a stored job was damaged, once what could be read of it is."""
+    found: list[Damage] = []
+    if stored.last_lost:
+        found.append("last")
+    if stored.front_lost:
+        found.append("front" if job.found is None else "front_before")
+    if stored.front_gone and job.found is None:
+        found.append("front_gone")
+    if stored.steps_lost:
+        found.append("steps")
+    return tuple(found)
+
+
+def dump(job: Job) -> str:
+    """A job's state as JSON; its front is in it by its digest alone."""
     state: dict[str, Any] = {
         "version": STATE_VERSION,
         "source": job.source,
@@ -292,16 +401,15 @@ def dump(job: Job) -> tuple[str, str | None]:
         "held": job.held,
     }
     if job.found is not None:
-        made_of = json.dumps([job.found.record, job.found.document], sort_keys=True)
-        front = f"front-{sha256(made_of.encode()).hexdigest()[:16]}.csv"
         state["found"] = {
-            "front": front,
+            "front": f"front-{job.found.digest[:16]}.csv",  # what versions before generations call it
+            "sha256": job.found.digest,
             "record": job.found.record,
             "document": job.found.document,
             "left_out": job.found.left_out,
             "came_with_demo": job.found.came_with_demo,
         }
-    return json.dumps(state, ensure_ascii=False, indent=1), front
+    return mended(json.dumps(state, ensure_ascii=False, indent=1))
 
 
 def _stamp(path: Path) -> tuple[int, int] | None:
@@ -313,19 +421,20 @@ def _stamp(path: Path) -> tuple[int, int] | None:
     return about.st_mtime_ns, about.st_ino
 
 
-def revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | None]:
-    """A stored job and its front's file.  What does not fit is left out and named in ``lost``.
+def revive(job_id: str, state: dict[str, Any], front: str | None, digest: str = "") -> Job:
+    """A stored job, its front as CSV, which is that of a file of that ``digest`` where it is known.
 
-    Raises NewerJobError, and those of NO_STATE where it is none.
+    What does not fit is left out and named in ``lost``.  Raises NewerJobError, and those of UNREADABLE where the state
+    is none.
     """
     if int(state["version"]) > STATE_VERSION:
         raise NewerJobError(int(state["version"]))
     if int(state["version"]) < _EARLIEST:
         raise ValueError("written by a version whose jobs are no longer read")
     lost: list[str] = []
-    found, front = _found(state["found"], place, lost), None
-    if found is not None:
-        front = Path(state["found"]["front"]).name
+    found = None if front is None else _found(state["found"], front, lost)
+    if found is not None and digest:
+        found.kept_as(digest)
     picks = [chosen_from(stored) for stored in ([state["pick"]] if state["pick"] else [])]
     shortlist = [chosen_from(stored) for stored in list(state["shortlist"])[:SHORTLIST_MOST]]
     if None in picks:
@@ -353,24 +462,36 @@ def revive(job_id: str, state: dict[str, Any], place: Path) -> tuple[Job, str | 
         held=[name for name in state.get("held", []) if name in PRIORS],
     )
     job.lost = tuple(lost)
-    return job, front
+    return job
 
 
-def _found(stored: Any, place: Path, lost: list[str]) -> SearchResult | None:
-    """The stored outcome of a search; None where there is none or its front is gone."""
-    if stored is None or not (place / Path(stored["front"]).name).is_file():
+def _found(stored: Any, table: str, lost: list[str]) -> SearchResult | None:
+    """The stored outcome of a search; None where there is none or it does not fit together."""
+    if stored is None:
         return None
-    record, document = dict(stored["record"]), dict(stored["document"])
     try:
-        front = read_front(place / Path(stored["front"]).name)
-    except InputFaults:  # columns are missing: an earlier version's front
-        front = pd.DataFrame()
-    if not set(record) >= _RECORDED or front.empty:
-        lost.append("the designs of the last search")
+        record, document = dict(stored["record"]), dict(stored["document"])
+        front = front_of(table.encode("utf-8"), "front.csv")
+        # An earlier version states no digest.
+        if stored.get("sha256", "") not in ("", digest_of(table)) or not _fits(front, record, document):
+            raise ValueError("not what the search came to")
+        misfits = [chosen_from({"row": row, "document": document}) for row in stored.get("left_out", [])]
+    except UNREADABLE:  # damaged, or columns are missing: an earlier version's
+        lost.append("the designs of the last search (search again to have designs again)")
         return None
-    misfits = [chosen_from({"row": row, "document": document}) for row in stored.get("left_out", [])]
     known = [misfit.row for misfit in misfits if misfit is not None and misfit.row["short_of"] in CONSTRAINTS]
     return SearchResult(front, record, document, known, came_with_demo=bool(stored.get("came_with_demo")))
+
+
+def _fits(front: pd.DataFrame, record: dict[str, Any], document: Document) -> bool:
+    """Whether a front is what its search came to, as far as that can be told: all rows, with all figures judged by."""
+    if not set(record) >= _RECORDED or front.empty or record.get("designs", len(front)) != len(front):
+        return False
+    figures = [str(key) for key in record["objectives"]]
+    if not figures or not all(key in GOALS and key in front and front[key].notna().all() for key in figures):
+        return False
+    drivers, kinds = _names(document, "driver"), set(front["box_kind"])
+    return front["id"].is_unique and kinds <= set(KINDS) and all(each in drivers for each in front["driver"].unique())
 
 
 def chosen_from(stored: Any) -> Chosen | None:
@@ -466,9 +587,13 @@ def shortlist(job: Job, design: str) -> None:
         job.shortlist.append(chosen)
 
 
-def as_document(tables: dict[str, Any]) -> Document:
-    """Tables of a TOML file as the document that is edited and stored: what JSON lacks becomes text."""
-    document: Document = json.loads(json.dumps(tables, default=str))
+def as_document(tables: dict[str, Any], source: str = "") -> Document:
+    """Tables of a TOML file as the document that is edited and stored: what JSON lacks becomes text.
+
+    Raises InputFaults, naming ``source``, where no stored job could hold it.
+    """
+    check_bounds(tables, source)
+    document: Document = parsed(json.dumps(tables, default=str))
     return document
 
 

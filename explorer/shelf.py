@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
+import contextlib
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from explorer.session import NO_STATE, Job, JobStore, new_id
+from explorer import generations
+from explorer.generations import MANIFEST, UNREADABLE, NewerJobError
+from explorer.session import Job, JobStore, new_id
 
 DELETED = ".deleted"  # the folder within the store's
 DELETED_KEPT = 20  # jobs that can still be put back
@@ -31,26 +32,25 @@ def delete(store: JobStore, job_id: str) -> None:
     place, aside = store.place_of(job_id), store.folder / DELETED / job_id
     if place is None:
         return
-    aside.parent.mkdir(exist_ok=True)
-    if aside.exists():
-        shutil.rmtree(aside)
-    shutil.move(place, aside)
-    aside.touch()  # its folder's time is when it was deleted
-    store.forget(job_id)
-    for old in _newest_first(store)[DELETED_KEPT:]:
-        shutil.rmtree(old, ignore_errors=True)
+    with store.writing():
+        aside.parent.mkdir(exist_ok=True)
+        if aside.exists():
+            shutil.rmtree(aside)
+        shutil.move(place, aside)
+        aside.touch()  # its folder's time is when it was deleted
+        store.forget(job_id)
+        for old in _newest_first(store)[DELETED_KEPT:]:
+            shutil.rmtree(old, ignore_errors=True)
 
 
 def deleted(store: JobStore) -> list[Deleted]:
     """Jobs that can be put back, the last deleted first."""
     found = []
     for place in _newest_first(store):
-        try:
-            stored: dict[str, Any] = json.loads((place / "job.json").read_text(encoding="utf-8"))
+        with contextlib.suppress(OSError, NewerJobError, *UNREADABLE):
+            stored = generations.read(place, front=False).state
             title = Job(id=place.name, source=str(stored["source"]), document=dict(stored["document"])).title
-        except (OSError, *NO_STATE):
-            continue
-        found.append(Deleted(place.name, title, place.stat().st_mtime))
+            found.append(Deleted(place.name, title, place.stat().st_mtime))
     return found
 
 
@@ -59,21 +59,22 @@ def restore(store: JobStore, job_id: str) -> str | None:
     aside = next((place for place in _newest_first(store) if place.name == job_id), None)
     if aside is None:
         return None
-    back = job_id if not (store.folder / job_id).exists() else new_id()
-    shutil.move(aside, store.folder / back)
+    with store.writing():
+        back = job_id if not (store.folder / job_id).exists() else new_id()
+        shutil.move(aside, store.folder / back)
     return back
 
 
-def copy_of(job: Job) -> Job:
-    """Another job that says and has found the same, under a name of its own."""
-    copy = Job(**{**vars(job), "id": new_id(), "document": {**job.document, "title": f"Copy of {job.title}"}})
+def copy_of(job: Job, title: str) -> Job:
+    """Another job that says and has found the same, called otherwise."""
+    copy = Job(**{**vars(job), "id": new_id(), "document": {**job.document, "title": title}})
     copy.shortlist, copy.axes = list(job.shortlist), dict(job.axes)
     copy.filters = {key: list(value) for key, value in job.filters.items()}
-    copy.revision, copy.origin, copy.lost = 0, "", ()
+    copy.revision, copy.origin, copy.lost, copy.damage = 0, "", (), ()
     return copy
 
 
 def _newest_first(store: JobStore) -> list[Path]:
     """The folders of deleted jobs, the last deleted first."""
-    there = [path for path in (store.folder / DELETED).glob("*") if (path / "job.json").is_file()]
+    there = [path for path in (store.folder / DELETED).glob("*") if (path / MANIFEST).is_file()]
     return sorted(there, key=lambda path: path.stat().st_mtime, reverse=True)

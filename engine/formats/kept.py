@@ -5,7 +5,8 @@ from __future__ import annotations
 import base64
 import json
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +16,31 @@ from engine.arrays import Floats
 from engine.errors import refusal
 from engine.files import write_whole
 from engine.formats.front import csv_text, parse_table
+from engine.lock import Locked, locked
+from engine.seal import SEAL, digest_of, is_sealed, sealed
 from engine.search.catalogue import Found
+from engine.untrusted import parsed
 from engine.words.voice import Names
 
 INPUTS, TASKS = "catalogue.json", "tasks"
 UNREADABLE = (ValueError, KeyError, TypeError, zlib.error)
+_LOCK = ".catalogue.lock"
+_OF = "of"  # in a task: the digest of what its catalogue was begun with
+
+
+@contextmanager
+def kept_tasks(folder: Path, inputs: Mapping[str, str | int]) -> Iterator[KeptTasks]:
+    """The tasks of a folder that is made if need be, for this process alone until it lets go of them or ends.
+
+    Raises InputFaults where another process is at it, or as :class:`KeptTasks` does, and OSError.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    with ExitStack() as stack:
+        try:
+            stack.enter_context(locked(folder / _LOCK, wait=0.0))
+        except Locked:
+            raise refusal(str(folder), "catalogue_at_work") from None
+        yield KeptTasks(folder, inputs)
 
 
 class KeptTasks:
@@ -31,6 +52,7 @@ class KeptTasks:
         Raises InputFaults where it has others or none that can be read, and OSError.
         """
         self._tasks = folder / TASKS
+        self._of = digest_of(json.dumps(dict(inputs), sort_keys=True))
         before = _inputs(folder / INPUTS)
         if before is not None and (changed := Names(name for name in inputs if before.get(name) != inputs[name])):
             raise refusal(str(folder), "catalogue_changed", changed=changed)
@@ -60,7 +82,11 @@ class KeptTasks:
             raise refusal(str(self._path(name)), "task_unreadable") from None
 
     def _read(self, name: str) -> dict[str, Any]:
-        return dict(json.loads(self._path(name).read_text(encoding="utf-8")))
+        kept = dict(parsed(self._path(name).read_bytes()))
+        # An earlier version's has neither.
+        if (SEAL in kept or _OF in kept) and not (is_sealed(kept) and kept.get(_OF) == self._of):
+            raise ValueError("damaged, or of another catalogue")
+        return kept
 
     def put(self, name: str, found: Found) -> None:
         """Keep what a task came to, whole or not at all.  Raises OSError."""
@@ -71,8 +97,9 @@ class KeptTasks:
             "misfits": _packed(csv_text(found.misfits).encode()),
             "shape": found.starts.shape,
             "starts": _packed(found.starts.astype("<f8").tobytes()),
+            _OF: self._of,
         }
-        write_whole({self._path(name): json.dumps(kept, allow_nan=False)})
+        write_whole({self._path(name): json.dumps(sealed(kept), allow_nan=False)})
 
     def _path(self, name: str) -> Path:
         return self._tasks / f"{name}.json"
@@ -83,7 +110,7 @@ def _inputs(path: Path) -> dict[str, Any] | None:
     if not path.exists():
         return None
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))
+        found = parsed(path.read_bytes())
     except ValueError:
         found = None
     if not isinstance(found, dict):

@@ -2,30 +2,27 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
-import shutil
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from engine.errors import refusal
-from engine.files import write_whole
+from engine.files import Content
 from engine.formats.box import NAME, box_text
 from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.report.build_files import files_to_build_from
 from engine.report.cutting import Sawn, cutting_files, sawn_of
 from engine.report.typeset import Paper
+from engine.seal import digest_of
+from engine.together import is_inside, settle, write_together
 from engine.workshop.board import Box
 
 WRITTEN = "files"  # in box.json: what was written with it, each with its digest
-
-Content = str | bytes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,7 +58,7 @@ WRITERS: tuple[Callable[[Asked], Mapping[str, Content]], ...] = (_printed, _cutt
 def files_of(asked: Asked) -> dict[str, Content]:
     """Every file of a build by its name, box.json with a digest of each other."""
     found = {name: content for writer in WRITERS for name, content in writer(asked).items()}
-    digests = {name: _digest(content) for name, content in sorted(found.items())}
+    digests = {name: digest_of(content) for name, content in sorted(found.items())}
     return {NAME: box_text(asked.box, {WRITTEN: digests}), **found}
 
 
@@ -72,37 +69,14 @@ def write_folder(files: Mapping[str, Content], folder: Path, *, replace: bool = 
     anything else, or by what somebody has changed since, the folder is left as it is unless ``replace`` is asked for.
     Raises InputFaults where something is in the way, and OSError.
     """
-    if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
-        _written_anew(files, folder)
-        return
+    if folder.is_dir():
+        settle(folder)
     before = _earlier(folder)
     foreign = [name for name in files if _is_foreign(folder / name, before.get(name))]
     if foreign and not replace:
         raise refusal("--out", "build_in_the_way", value=str(folder), name=foreign[0])
-    for name in files:
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-    write_whole({folder / name: content for name, content in files.items()})
-    for name, digest in before.items():
-        if name not in files and not _is_foreign(folder / name, digest):
-            (folder / name).unlink(missing_ok=True)
-
-
-def _written_anew(files: Mapping[str, Content], folder: Path) -> None:
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    waiting = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
-    try:
-        for name in files:
-            (waiting / name).parent.mkdir(parents=True, exist_ok=True)
-        write_whole({waiting / name: content for name, content in files.items()})
-        mask = os.umask(0o077)
-        os.umask(mask)
-        waiting.chmod(0o777 & ~mask)
-        if folder.exists():
-            folder.rmdir()
-        waiting.rename(folder)
-    except BaseException:
-        shutil.rmtree(waiting, ignore_errors=True)
-        raise
+    gone = [name for name, digest in before.items() if name not in files and not _is_foreign(folder / name, digest)]
+    write_together(folder, files, record=NAME, gone=gone)
 
 
 def _earlier(folder: Path) -> dict[str, str]:
@@ -113,21 +87,12 @@ def _earlier(folder: Path) -> dict[str, str]:
         found = {str(name): str(digest) for name, digest in stated.items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return {}
-    inside = {name: each for name, each in found.items() if _is_inside(name)}
-    return {NAME: _digest(text), **inside}
-
-
-def _is_inside(name: str) -> bool:
-    path = PurePosixPath(name)
-    return not path.is_absolute() and ".." not in path.parts
+    inside = {name: each for name, each in found.items() if is_inside(name)}
+    return {NAME: digest_of(text), **inside}
 
 
 def _is_foreign(path: Path, digest: str | None) -> bool:
     """Whether something is there that no build has written so."""
     if not os.path.lexists(path):
         return False
-    return digest is None or not path.is_file() or _digest(path.read_bytes()) != digest
-
-
-def _digest(content: Content) -> str:
-    return hashlib.sha256(content.encode() if isinstance(content, str) else content).hexdigest()
+    return digest is None or not path.is_file() or digest_of(path.read_bytes()) != digest

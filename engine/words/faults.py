@@ -374,8 +374,13 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "lower the tuning or take a lighter radiator",
     # the command line
     "no_demo": "there is no such file, nor a demo job of that name ({known}){near}",
-    "no_table": ("expected front.csv and left_out.csv as a search writes them: {reason}",
-        "expected the tables that a search writes: {reason}"),
+    "no_front": "expected a table as a search writes it: {reason}",
+    "table_not_as_written": "is not as the search wrote it, damaged or changed since; {others:and} beside it "
+    "{others:is/are} whole: search again, or put the file back as it was",
+    "record_not_as_written": "is not as the search wrote it, damaged or changed since, so nothing tells whether what "
+    "lies beside it is whole: search again, or put the file back as it was",
+    "search_before": "holds the search before that one, whole: name this folder to go on with it",
+    "too_large_for_search": "is larger than anything that a search writes",
     "no_job": "is no job that wedgefront saved, or not all of it",
     "job_too_large": "is larger than any job that wedgefront saves",
     "job_of_later_version": "was saved by {by}, which is newer than {own}: update wedgefront to open it; "
@@ -413,7 +418,10 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "out_unwritable": "expected a folder you may write to: {reason}",
     "catalogue_changed": "holds a catalogue that was begun with another {changed:or}: go on with that one, "
     "or take another folder",
-    "inputs_unreadable": "is none that a catalogue was begun with: take another folder",
+    "catalogue_at_work": "is being searched into by another running wedgefront: wait until that has ended, or take "
+    "another folder",
+    "inputs_unreadable": "is not as it was written, damaged or changed since: delete it, and the same command goes on "
+    "with the tasks that are kept there, if they are of the same catalogue",
     "task_unreadable": "is not as it was written: delete it, and what it held is tried again",
     "workers_lost": "the processes that searched were lost: what they had finished is kept, the same command goes on",
     "other_version": "its workers have version {theirs} of wedgefront, this is {own}: install the same",

@@ -14,12 +14,13 @@ from engine.errors import InputFaults
 from engine.formats.scenario import demo_scenarios, read_document
 from explorer import frame, guide, shelf
 from explorer.document import put
+from explorer.generations import NewerJobError
 from explorer.job_cards import demo_pick, picture
 from explorer.job_file import LARGEST_JOB_FILE, SUFFIX, file_name, is_job_file, packed, unpacked
 from explorer.labels import plain, thousands
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
-from explorer.session import DamagedJobError, Earlier, Job, NewerJobError, as_document
+from explorer.session import ChangedElsewhereError, DamagedJobError, Earlier, Job, as_document
 
 ABREAST = 3
 SHOWN = 12  # jobs, before the rest are asked for
@@ -70,7 +71,7 @@ def open_file() -> None:
     data, name = file.getvalue(), str(file.name)
     if is_job_file(name):
         try:
-            on_disk(lambda: frame.open_up(unpacked(data, name)))
+            frame.open_up(unpacked(data, name))
         except InputFaults as error:
             not_opened(name, error)
         return
@@ -98,7 +99,12 @@ def kept() -> None:
     """The jobs on disk, the last one worked on first."""
     store = frame.open_jobs().store
     more = st.session_state.get(ALL, False)
-    found = store.recent(most=1000 if more else SHOWN + 1)
+    found, damaged = store.survey(most=1000 if more else SHOWN + 1)
+    for place in damaged:
+        st.warning(
+            f"Nothing can be read of the job in {plain(str(place))}: what was saved of it is damaged on the disk. "
+            "It stays as it is; if you once saved it as a file, open that."
+        )
     if not found:
         st.info("No job yet. Begin a new one, or open a demo below to see how it goes.")
         return
@@ -168,6 +174,8 @@ def on_disk(what: Callable[[], Any]) -> Any:
         frame.notice(f"That job could not be read. Its files were put aside in {damage.kept_as}.")
     except NewerJobError:
         frame.notice(frame.OF_LATER_VERSION)
+    except ChangedElsewhereError:
+        frame.notice("That job was changed by another running wedgefront just now. Look at it, then do that again.")
     return None
 
 

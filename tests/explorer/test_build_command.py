@@ -12,12 +12,13 @@ import pytest
 import tomli
 import tomli_w
 
+from engine import together
 from engine.errors import InputFaults
-from engine.files import write_whole
 from engine.formats.front import read_run, write_run
 from engine.formats.scenario import demo_scenarios, read_scenario
 from engine.judged import JudgedDesign
 from engine.report import folder as build_folder
+from engine.seal import digest_of
 from explorer.build_command import write_build
 from explorer.demo_fronts import folder_of, stored_front
 from explorer.job_file import packed
@@ -182,7 +183,7 @@ def test_a_folder_of_another_job_is_refused(tmp_path: Path) -> None:
     searched = shutil.copytree(folder_of(DEMO), tmp_path / "searched")
     assert "was found with another job" in refused(searched, PICK, "--job", "roadster", out=tmp_path / "out")
     record = json.loads((searched / "run.json").read_text())
-    (searched / "run.json").write_text(json.dumps({**record, "scenario_sha256": "0"}))
+    (searched / "run.json").write_text(json.dumps({**record, "scenario_sha256": "0"}))  # as another version's
     assert "name that with --job" in refused(searched, PICK, out=tmp_path / "out")
     assert read_run(searched).record["scenario_sha256"] == "0"
 
@@ -192,14 +193,10 @@ def test_nothing_foreign_is_replaced_and_the_folder_is_whole_or_as_it_was(
 ) -> None:
     """User's promise: a second build takes the first one's place; what somebody put there or changed stays."""
     out = tmp_path / "out"
-    build_folder.write_folder({"box.json": '{"files": {}}', "a/old.dxf": "1"}, out)
-    old = build_folder.files_of  # the names and digests that a build keeps of itself
-    assert callable(old)
-    first = {"box.json": json.dumps({"files": {"a/old.dxf": build_folder._digest("1")}}), "a/old.dxf": "1"}
-    shutil.rmtree(out)
+    first = {"box.json": json.dumps({"files": {"a/old.dxf": digest_of("1")}}), "a/old.dxf": "1"}
     build_folder.write_folder(first, out)
     (out / "notes.txt").write_text("mine")
-    second = {"box.json": json.dumps({"files": {"new.dxf": build_folder._digest("2")}}), "new.dxf": "2"}
+    second = {"box.json": json.dumps({"files": {"new.dxf": digest_of("2")}}), "new.dxf": "2"}
     build_folder.write_folder(second, out)
     assert sorted(path.name for path in out.rglob("*") if path.is_file()) == ["box.json", "new.dxf", "notes.txt"]
 
@@ -208,14 +205,13 @@ def test_nothing_foreign_is_replaced_and_the_folder_is_whole_or_as_it_was(
     build_folder.write_folder(second, out, replace=True)
     assert (out / "new.dxf").read_text() == "2"
 
-    def full(texts: Any) -> None:
+    def full(path: Path, content: str | bytes) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(build_folder, "write_whole", full)
+    monkeypatch.setattr(together, "write_through", full)
     with pytest.raises(OSError, match="No space"):
         build_folder.write_folder(second, tmp_path / "new")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["out"]
-    monkeypatch.setattr(build_folder, "write_whole", write_whole)
 
 
 def _in_the_way(files: Any, out: Path) -> str:

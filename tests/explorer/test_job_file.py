@@ -94,11 +94,9 @@ def test_a_later_version_s_file_is_refused_by_name(job: Job, where: str) -> None
 def test_what_is_no_job_is_refused(job: Job) -> None:
     whole = packed(job)
     inside = parts(whole)
-    state = json.loads(inside[JOB])
     endless = {**json.loads(inside[MANIFEST]), "version": math.inf}
     entry = b"PK\1\2\x14\3\x14\0\0\0"  # how a part begins in the archive's list: read by which versions, its marks
     assert entry in whole
-    elsewhere = {**state, "found": {**state["found"], "front": "../../front.csv"}}
     bad = {
         "empty": b"",
         "text": b"title = 1",
@@ -109,8 +107,6 @@ def test_what_is_no_job_is_refused(job: Job) -> None:
         "no JSON": zipped({**inside, JOB: b"\xff{"}),
         "a list": zipped({**inside, JOB: b"[]"}),
         "deep": zipped({**inside, JOB: b"[" * 200_000}),
-        "front elsewhere": zipped({**inside, JOB: json.dumps(elsewhere).encode()}),
-        "front of nonsense": zipped({**inside, FRONT: b'"'}),
         "a version without end": zipped({**inside, MANIFEST: json.dumps(endless).encode()}),
         "packed otherwise": zipped(inside, zipfile.ZIP_LZMA),
         "locked": whole.replace(entry, entry[:8] + b"\1\0", 1),
@@ -119,10 +115,41 @@ def test_what_is_no_job_is_refused(job: Job) -> None:
     assert {name: refused(data) for name, data in bad.items()} == dict.fromkeys(bad, "no_job")
 
 
-def test_a_bit_that_flipped_is_noticed(job: Job) -> None:
+def _damaged(job: Job, part: str) -> bytes:
+    """The job's file with a bit flipped in the middle of a part, as it is packed."""
     data = bytearray(packed(job))
-    data[len(data) // 3] ^= 0x10
-    assert refused(bytes(data)) == "no_job"
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        about = archive.getinfo(part)
+    data[about.header_offset + 30 + len(part) + about.compress_size // 2] ^= 0x10
+    return bytes(data)
+
+
+def test_a_bit_that_flipped_is_noticed(job: Job) -> None:
+    for part in (MANIFEST, JOB):
+        assert refused(_damaged(job, part)) == "no_job"
+
+
+def test_a_damaged_front_takes_nothing_else_along(job: Job) -> None:
+    """User's promise: inputs, pick and shortlist are there; that the designs are not is said."""
+    inside = parts(packed(job))
+    rows = inside[FRONT].splitlines(keepends=True)
+    assert job.found is not None
+    figure = list(job.found.front.columns).index("f3_hz")
+    worded = [line.split(b",") for line in rows]
+    worded[3][figure] = b"low"
+    bad = {
+        "a bit flipped": _damaged(job, FRONT),
+        "no table": zipped({**inside, FRONT: b'"'}),
+        "no text": zipped({**inside, FRONT: b"\xff\xfe"}),
+        "rows cut off": zipped({**inside, FRONT: b"".join(rows[:6])}),
+        "text in a figure": zipped({**inside, FRONT: b"".join(b",".join(line) for line in worded)}),
+        "another search's": zipped({**inside, FRONT: b"".join([rows[0], *reversed(rows[1:])])}),
+    }
+    for name, data in bad.items():
+        back = unpacked(data, "x")
+        assert back.found is None, name
+        assert back.lost == ("the designs of the last search (search again to have designs again)",), name
+        assert (back.document, back.pick, back.shortlist) == (job.document, job.pick, job.shortlist), name
 
 
 def test_what_unpacks_to_more_than_any_job_is_refused(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:

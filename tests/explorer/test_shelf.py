@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from engine.seal import sealed
 from explorer import shelf
+from explorer.generations import VERSION, NewerJobError
 from explorer.open_jobs import OpenJobs
-from explorer.session import STATE_VERSION, Job, JobStore, NewerJobError, new_id
+from explorer.session import Job, JobStore, new_id
 from explorer.shelf import DELETED_KEPT
+from tests.explorer.stored import as_before_generations
 
 DOCUMENT = {"title": "Bench"}
 
@@ -76,10 +79,25 @@ def test_a_copy_is_a_job_of_its_own(jobs: OpenJobs) -> None:
 def test_a_later_version_s_job_is_left_as_it_is(jobs: OpenJobs) -> None:
     job = kept(jobs)
     path = jobs.store.folder / job.id / "job.json"
-    text = json.dumps({**json.loads(path.read_text(encoding="utf-8")), "version": STATE_VERSION + 1})
+    about = json.loads(path.read_text(encoding="utf-8"))
+    text = json.dumps(sealed({"version": VERSION + 1, "parts": about["parts"]}))
     path.write_text(text, encoding="utf-8")
     with pytest.raises(NewerJobError):
         OpenJobs(JobStore(jobs.store.folder)).take(job.id)
+    job.notes = "typed here since"
+    taken = jobs.refresh(job)
+    assert taken is not None
+    assert taken.by_later_version
+    assert taken.mine is not None
+    assert taken.mine.notes == "typed here since"
+    assert not jobs.holds(job)
+    assert path.read_text(encoding="utf-8") == text
+
+
+def test_a_later_version_s_state_is_left_as_it_is(jobs: OpenJobs) -> None:
+    job = kept(jobs)
+    path = as_before_generations(jobs.store.folder / job.id, version=VERSION)
+    text = path.read_text(encoding="utf-8")
     with pytest.raises(NewerJobError):
-        jobs.refresh(job)
+        OpenJobs(JobStore(jobs.store.folder)).take(job.id)
     assert path.read_text(encoding="utf-8") == text
