@@ -14,7 +14,7 @@ import numpy as np
 
 from engine.arrays import Floats
 from engine.errors import refusal
-from engine.files import write_whole
+from engine.files import PART, write_whole
 from engine.formats.front import csv_text, parse_table
 from engine.lock import Locked, locked
 from engine.seal import SEAL, digest_of, is_sealed, sealed
@@ -59,7 +59,7 @@ class KeptTasks:
         self._tasks.mkdir(parents=True, exist_ok=True)
         if before is None:
             write_whole({folder / INPUTS: json.dumps(dict(inputs), indent=2) + "\n"})
-        for half in self._tasks.glob(".*"):  # left where a writer was killed
+        for half in (*self._tasks.glob(".*"), *folder.glob(f".{INPUTS}.*{PART}")):  # left where a writer was killed
             half.unlink()
 
     def __contains__(self, name: object) -> bool:
