@@ -94,7 +94,7 @@ def front_of(content: bytes, source: str) -> pd.DataFrame:
     try:
         frame = parse_table(content.decode("utf-8"))
     except ValueError as error:
-        raise refusal(source, "no_front", reason=str(error)) from None
+        raise refusal(source, "no_table", reason=str(error)) from None
     if missing := [key for key in COLUMNS if key not in frame.columns]:
         raise InputFaults([Fault(source, key, "", "no_column") for key in missing])
     return frame

@@ -374,7 +374,7 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "lower the tuning or take a lighter radiator",
     # the command line
     "no_demo": "there is no such file, nor a demo job of that name ({known}){near}",
-    "no_front": "expected a table as a search writes it: {reason}",
+    "no_table": "expected a table as a search writes it: {reason}",
     "table_not_as_written": "is not as the search wrote it, damaged or changed since; {others:and} beside it "
     "{others:is/are} whole: search again, or put the file back as it was",
     "record_not_as_written": "is not as the search wrote it, damaged or changed since, so nothing tells whether what "

@@ -448,9 +448,9 @@ def test_compare_refuses_what_it_cannot_compare_in_one_message(tmp_path: Path) -
     shutil.copytree(folder_of("roadster"), tmp_path / "torn")
     (tmp_path / "torn" / "front.csv").write_text("")
     for arguments, phrase in (
-        ((tmp_path / "empty",), "front.csv"),
+        ((tmp_path / "empty",), "run.json"),
         ((tmp_path / "found",), "run.json"),
-        ((tmp_path / "torn",), "front.csv and left_out.csv as a search writes them"),
+        ((tmp_path / "torn",), "front.csv: expected a table as a search writes it"),
         (("hatch-seat-back",), 'there are "1 x compact 8", "1 x long-throw 12", "2 x compact 8": name two of them'),
         (("hatch-seat-back", "--a", "3 x compact 8"), "there is no such group"),
         (("van-bench",), 'there is "1 x shallow 10" only'),

@@ -15,6 +15,7 @@ from explorer.job_file import packed
 from explorer.session import Job, new_id
 from explorer.worker import SearchTask
 from tests.explorer.pages import PATIENCE, Opener, acted, job_of, part_of, sound, surface_on, typing, words_on
+from tests.explorer.stored import file_of
 
 SPACE = {
     "width": "1000 mm", "measured[0].depth": "300 mm", "measured[1].depth": "200 mm", "measured[1].height": "400 mm",
@@ -202,4 +203,4 @@ def test_notes_are_kept_with_the_job_and_go_into_its_file(opened: Opener, state_
     test = opened(job=job.id)
     test.text_area(key=f"notes:{job.id}").set_value("ring back on Friday").run()
     assert job_of(test).notes == "ring back on Friday"
-    assert "ring back on Friday" in (state_directory / job.id / "job.json").read_text(encoding="utf-8")
+    assert "ring back on Friday" in file_of(state_directory / job.id, "state").read_text(encoding="utf-8")

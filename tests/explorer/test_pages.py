@@ -33,6 +33,7 @@ from engine.search.runs import Run
 from explorer import frame
 from explorer.demo_fronts import stored_front
 from explorer.frame import OWN_FAULT
+from explorer.open_jobs import OpenJobs
 from explorer.session import DRIVERS, Job, JobStore
 from explorer.worker import LiveTask, SearchTask
 from tests.explorer.pages import (
@@ -56,6 +57,7 @@ from tests.explorer.pages import (
     with_front,
     words_on,
 )
+from tests.explorer.stored import as_before_generations, file_of
 
 EARLIER_BELOW = "Until it ends, the designs below are those of the search before."
 
@@ -160,12 +162,45 @@ def test_a_job_whose_name_has_two_underscores_in_a_row_opens(
 def test_a_damaged_store_file_is_said_and_the_page_works(opened: Opener, state_directory: Path) -> None:
     test = opened()
     old = job_of(test).id
-    (state_directory / old / "job.json").write_text("{ half a file", encoding="utf-8")
+    as_before_generations(state_directory / old).write_text("{ half a file", encoding="utf-8")
     restart()
     again = opened(job=old)
     sound(again)
-    assert "could not be read" in again.warning[0].value
+    assert "Nothing of this job can be read any more" in again.warning[0].value
     assert job_of(again).id != old
+
+
+def test_a_damaged_front_is_said_and_takes_nothing_else_along(
+    opened: Opener, opened_searched: Callable[[], AppTest], state_directory: Path
+) -> None:
+    job = job_of(opened_searched())
+    file = file_of(state_directory / job.id, "front")
+    file.write_bytes(file.read_bytes()[:2000])
+    restart()
+    again = opened(job=job.id)
+    sound(again)
+    assert "are damaged on the disk and were left out" in again.warning[0].value
+    assert (job_of(again).document, job_of(again).pick) == (job.document, job.pick)
+    assert not opened(job=job.id).warning  # once is enough
+
+
+def test_what_is_changed_in_two_running_programs_is_there_twice(opened: Opener, state_directory: Path) -> None:
+    test = opened()
+    job = job_of(test)
+    elsewhere = OpenJobs(JobStore(state_directory))
+    theirs = elsewhere.take(job.id)
+    assert theirs is not None
+    theirs.notes = "written elsewhere"
+    elsewhere.save(theirs)
+    job.notes = "written here"
+    test.run()
+    sound(test)
+    assert job_of(test).notes == "written elsewhere"
+    assert "is kept beside it as" in test.warning[0].value
+    mine = next(each for each in elsewhere.store.recent() if each.title.endswith(", as changed here"))
+    kept = elsewhere.store.load(mine.id)
+    assert kept is not None
+    assert kept.notes == "written here"
 
 
 def test_what_is_typed_wrong_is_said_beside_the_field_and_nothing_is_lost(editing: Opener) -> None:
@@ -638,10 +673,8 @@ def test_filters_of_another_shape_break_no_page(
     opened: Opener, opened_searched: Callable[[], AppTest], state_directory: Path
 ) -> None:
     job = job_of(opened_searched())
-    path = state_directory / job.id / "job.json"
-    stored = json.loads(path.read_text(encoding="utf-8"))
-    stored["filters"] = {"f3_hz": ["a", "b"], "box_kind": ["radiator"]}
-    path.write_text(json.dumps({**stored, "pick": {"row": {}}}), encoding="utf-8")
+    filters = {"f3_hz": ["a", "b"], "box_kind": ["radiator"]}
+    as_before_generations(state_directory / job.id, filters=filters, pick={"row": {}})
     restart()
     test = opened(job=job.id)
     sound(test)
