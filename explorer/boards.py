@@ -63,7 +63,7 @@ def how_built(job: Job, *, double: bool) -> None:
     form = Form(job, reading)
     stated = job.document.get("build", {})
     keys = [field.key for field in FIELDS["build"] if field.key != "baffle_layer" or double or "baffle_layer" in stated]
-    form.fields("build", keys, _HERE, across=4)
+    form.fields("build", keys, _HERE, across=len(keys))
     form.faults(_HERE)
     if reading.scenario is None:
         panels.caution(AS_FOUND)

@@ -40,6 +40,7 @@ from engine.search.evaluator import Evaluator
 from engine.search.practice import weighed
 from engine.search.runs import Run
 from engine.words.voice import listed
+from engine.workshop.alike import told_together
 from engine.workshop.board import Box
 
 WIDE = 110  # columns that the picks need side by side
@@ -164,7 +165,7 @@ def build_report(design: JudgedDesign, made: Box, files: Sequence[Path], *, unit
     if glued := sum(board.volume for board in made.boards if board.role == "strip"):
         yield f"Glue strips take {show(glued, 'volume', units)} of it, of which the design's figures do not know."
     yield from (f"Mind: short of {each.told(units)}." for each in design.shortfalls)
-    yield from (f"Mind: {each.sentence(units)}." for each in made.cautions)
+    yield from (f"Mind: {each.sentence(units)}." for each in told_together(made.cautions))
     yield from (f"Written: {path}" for path in files)
 
 

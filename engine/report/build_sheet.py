@@ -27,7 +27,7 @@ from engine.report.wording import drivers, figure, openings, outside
 from engine.report.work.cautions import GENERAL, VEHICLE
 from engine.report.work.sawing import hole_for_pipe
 from engine.words.voice import first_up
-from engine.workshop.alike import alike, names_of
+from engine.workshop.alike import alike, names_of, told_together
 from engine.workshop.board import Board, Box, Cut, Edge
 from engine.workshop.board import Caution as BoardCaution
 from engine.workshop.board_drawing import board_svg, face_of, letters_of
@@ -176,7 +176,7 @@ def shape_of(board: Board, units: Units) -> str:
 
 def warnings(box: Box, units: Units) -> list[Block]:
     """What to mind of boards, and what glue strips take of the air."""
-    return [*(_mind(caution, units) for caution in box.cautions), *map(Words, strip_words(box, units))]
+    return [*(_mind(caution, units) for caution in told_together(box.cautions)), *map(Words, strip_words(box, units))]
 
 
 def strip_words(box: Box, units: Units) -> list[str]:
@@ -195,7 +195,7 @@ def strip_words(box: Box, units: Units) -> list[str]:
 
 def _mind(caution: BoardCaution, units: Units) -> Words:
     """Little board at an edge hurts nobody: it is told without a sign."""
-    return Words(f"{caution.sentence(units)}.", "plain" if caution.code == "edge" else "warning")
+    return Words(f"{first_up(caution.sentence(units))}.", "plain" if caution.code == "edge" else "warning")
 
 
 def panel_sections(box: Box, units: Units) -> list[Section]:
@@ -231,7 +231,7 @@ def board_page(box: Box, same: tuple[Board, ...], number: int, units: Units) -> 
         *(Words(note) for note in board.notes),
     ]
     names = {each.name for each in same}
-    said += [_mind(caution, units) for caution in box.cautions if caution.board in names]
+    said += [_mind(caution, units) for caution in told_together(box.cautions) if caution.board in names]
     picture = Picture(svg=svg, alt=f"{board.name}, {face_of(board)}, dimensioned", width=BOARD_WIDTH)
     unit = "mm" if units == "metric" else "inches"
     return Beside(left=(picture, Words(f"Sizes in {unit}, not to scale.", "note")), right=tuple(said), share=0.52)

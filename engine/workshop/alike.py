@@ -10,7 +10,7 @@ import numpy as np
 
 from engine.arrays import Floats
 from engine.words.voice import listed
-from engine.workshop.board import Board
+from engine.workshop.board import Board, Caution
 
 _GRID = 1e-6  # m
 
@@ -43,6 +43,21 @@ def in_few(names: Iterable[str]) -> list[str]:
         run = len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1))
         said = f"{numbers[0]} to {numbers[-1]}" if run else listed([str(number) for number in numbers])
         found.append(f"{stem}s {said}")
+    return found
+
+
+def told_together(cautions: Iterable[Caution]) -> list[Caution]:
+    """Those about little wood at the edges of one board in one, with the least there is: "hole for vents 1 to 3"."""
+    found: list[Caution] = []
+    edges: dict[str, list[Caution]] = {}
+    for caution in cautions:
+        if caution.code == "edge":
+            edges.setdefault(caution.board, []).append(caution)
+        else:
+            found.append(caution)
+    for same in edges.values():
+        about, least = listed(in_few(each.about for each in same)), min(each.value for each in same)
+        found.append(same[0]._replace(about=about, value=least))
     return found
 
 

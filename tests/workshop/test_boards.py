@@ -26,8 +26,8 @@ from engine.search.evaluator import Evaluator
 from engine.space import roles
 from engine.space.bodies import Circle
 from engine.space.sawn import bevel_of
-from engine.workshop.alike import in_few
-from engine.workshop.board import LEAST_EDGE, Board, Box
+from engine.workshop.alike import in_few, told_together
+from engine.workshop.board import Board, Box, Caution
 from engine.workshop.holes import Screws, usual_screws
 from engine.workshop.joints import JOINTS
 from engine.workshop.ring import Ring
@@ -330,3 +330,13 @@ def test_the_order_of_work_holds_for_every_box(random_boxes: list[tuple[JudgedDe
             assert f"{show_set_out(deep, 'metric')} deep, no further" in said
             seen["double"] += 1
     assert {"between", "double"} <= set(+seen), seen
+
+
+def test_cautions_of_one_board_are_told_together() -> None:
+    """Promise to the user: the least that is left, once, and what it is beside by all names."""
+    cautions = [Caution("edge", "brace 1", f"hole for vent {k}", 0.008 + 0.0002 * k, 0.01) for k in (1, 2, 3)]
+    cautions.append(Caution("bevel", "top", "front", 0.9, 0.78))
+    bevel, edge = told_together(cautions)
+    assert edge.about == "hole for vents 1 to 3"
+    assert edge.value == 0.0082
+    assert bevel == cautions[-1]
