@@ -27,7 +27,7 @@ from engine.space import roles
 from engine.space.bodies import Circle
 from engine.space.sawn import bevel_of
 from engine.workshop.alike import in_few, told_together
-from engine.workshop.board import Board, Box, Caution
+from engine.workshop.board import LEAST_EDGE, Board, Box, Caution
 from engine.workshop.holes import Screws, usual_screws
 from engine.workshop.joints import JOINTS
 from engine.workshop.ring import Ring
