@@ -31,8 +31,8 @@ def names_of(boards: Sequence[Board]) -> str:
 def in_few(names: Iterable[str]) -> list[str]:
     """Names that differ by a last number put together, each kind once.
 
-    >>> in_few(["brace 1", "brace 2", "brace 3", "back", "pipe 1", "pipe 3"])
-    ['braces 1 to 3', 'back', 'pipes 1 and 3']
+    >>> in_few(["brace 1", "brace 2", "brace 3", "back", "pipe 1", "pipe 3", "foot 1", "foot 2"])
+    ['braces 1 to 3', 'back', 'pipes 1 and 3', 'feet 1 and 2']
     """
     found = []
     for stem, same in groupby(map(_numbered, names), lambda one: one[0]):
@@ -42,7 +42,7 @@ def in_few(names: Iterable[str]) -> list[str]:
             continue
         run = len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1))
         said = f"{numbers[0]} to {numbers[-1]}" if run else listed([str(number) for number in numbers])
-        found.append(f"{stem}s {said}")
+        found.append(f"{_several(stem)} {said}")
     return found
 
 
@@ -59,6 +59,10 @@ def told_together(cautions: Iterable[Caution]) -> list[Caution]:
         about, least = listed(in_few(each.about for each in same)), min(each.value for each in same)
         found.append(same[0]._replace(about=about, value=least))
     return found
+
+
+def _several(stem: str) -> str:
+    return "feet" if stem == "foot" else f"{stem}s"
 
 
 def _numbered(name: str) -> tuple[str, int | None]:

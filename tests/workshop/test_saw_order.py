@@ -160,7 +160,7 @@ def test_short_and_narrow_pieces_are_never_ripped_by_themselves() -> None:
             seen |= {name for name in cut.boards if setting.guide == "strip stop"}
     assert seen == {"strip 1", "strip 2"}
     told = [line for step in steps(*cut_up(JOBS["with small parts"], cutting), "metric") for line in step.lines]
-    assert any(line.startswith("blocks 1 to 4: shorter than 300") for line in told)
+    assert any(line.startswith("Blocks 1 to 4: shorter than 300") for line in told)
 
 
 def test_a_fence_never_guides_what_is_wider_than_its_edge_is_long_nor_out_of_reach() -> None:
@@ -265,7 +265,7 @@ def test_slanted_edges_are_marked_from_the_edge_that_stays(name: str) -> None:
     _, box = built_box("strips")
     sheets, order = cut_up(list(box.boards))
     lines = [line.replace("\u00a0", " ") for step in steps(sheets, order, "metric") for line in step.lines]
-    (marks,) = [line for line in lines if line.startswith(name) and "front edge: from" in line]
+    (marks,) = [line for line in lines if line.lower().startswith(name) and "front edge: from" in line]
     section = 1e3 * box.outer.section
     deep = {"lower": section[1, 0] - section[0, 0], "upper": section[2, 0] - section[3, 0]}
     high = section[2, 1] - section[1, 1]

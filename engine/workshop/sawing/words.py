@@ -10,7 +10,7 @@ from itertools import groupby
 
 from engine.parts import Cutting
 from engine.quantities import Units, show_sawn, show_set_out
-from engine.words.voice import listed
+from engine.words.voice import first_up, listed
 from engine.workshop.alike import in_few
 from engine.workshop.sawing.order import Rough, SawCut, SawOrder, Setting, Turn, letter
 from engine.workshop.sawing.pieces import Line, Piece
@@ -153,7 +153,9 @@ def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
                 found.append(Step("Blade upright again: narrow strips", tuple(lines), (CAUTIONS["strip"],)))
             case "square":
                 names = [_squared(cut, by_name) for each in settings for cut in each.cuts]
-                found.append(Step("Square one end of each piece", (f"{listed(names)}.",), (CAUTIONS["crosscut"],)))
+                found.append(
+                    Step("Square one end of each piece", (f"{first_up(listed(names))}.",), (CAUTIONS["crosscut"],))
+                )
             case "length":
                 found.append(_crosscut(settings, thickness, units))
             case "marks":
@@ -165,7 +167,9 @@ def steps(sheets: Sheets, order: SawOrder, units: Units) -> list[Step]:
                 found.append(Step(heading, tuple(lines), cautions))
     if flushed := [name for piece in sheets.pieces if piece.over for name in piece.names]:
         over = about(cutting.flush, units)
-        line = f"{listed(flushed)}: cut {over} larger all round; trim flush with a router once the glue is dry."
+        line = (
+            f"{first_up(several(flushed))}: cut {over} larger all round; trim flush with a router once the glue is dry."
+        )
         found.append(Step("Over-size until it is glued", (line,)))
     return found
 
@@ -226,8 +230,8 @@ def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step
     if short := sorted({name for each in settings for cut in each.cuts if cut.short for name in cut.boards}):
         least = about(cutting.shortest, units)
         lines.append(
-            f"{several(short)}: shorter than {least}, so cut from a longer strip and parted off last. Holes well "
-            "inside them are bored while they are one strip; hollows that run out at an edge come later, from single "
+            f"{first_up(several(short))}: shorter than {least}, so cut from a longer strip and parted off last. Holes "
+            "well inside them are bored while they are one strip; hollows that run out at an edge come later, from single "
             "pieces in a vice."
         )
     cautions = [CAUTIONS["rip"], CAUTIONS["wide"], *([CAUTIONS["strip"]] if strip else []), MANUAL]
@@ -314,8 +318,8 @@ def _marked(cuts: Sequence[SawCut], pieces: Mapping[str, Piece], units: Units) -
         squared = _end_of(piece, end)
         lean = f", blade at {degrees(abs(line.bevel))}" if line.bevel else ""
         yield (
-            f"{several(names)}, {line.name} edge: from {marks}{lean}; along is from {_its(names)} squared {squared} "
-            f"end, across from {edge}."
+            f"{first_up(several(names))}, {line.name} edge: from {marks}{lean}; along is from {_its(names)} squared "
+            f"{squared} end, across from {edge}."
         )
 
 
