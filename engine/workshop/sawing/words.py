@@ -231,8 +231,8 @@ def _ripped(settings: Sequence[Setting], cutting: Cutting, units: Units) -> Step
         least = about(cutting.shortest, units)
         lines.append(
             f"{first_up(several(short))}: shorter than {least}, so cut from a longer strip and parted off last. Holes "
-            "well inside them are bored while they are one strip; hollows that run out at an edge come later, from single "
-            "pieces in a vice."
+            "well inside them are bored while they are one strip; hollows that run out at an edge come later, from "
+            "single pieces in a vice."
         )
     cautions = [CAUTIONS["rip"], CAUTIONS["wide"], *([CAUTIONS["strip"]] if strip else []), MANUAL]
     return Step("Square rips, blade upright, the straightest edge at the fence", tuple(lines), tuple(cautions))
