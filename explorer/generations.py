@@ -136,6 +136,18 @@ def write(
     return manifest, names
 
 
+def tidy(place: Path) -> None:
+    """Clear what writers left that were stopped, for the start.  Raises OSError.
+
+    A job whose manifest is gone is one to be looked for among its files; one that never had any was never saved.
+    """
+    if not (place / MANIFEST).exists() and (place / BEFORE).exists():
+        write_whole({place / MANIFEST: ""})
+    clear(place)
+    with contextlib.suppress(OSError):
+        place.rmdir()
+
+
 def clear(place: Path) -> None:
     """Take away what writers that were stopped left, and what neither the manifest nor the one of before names."""
     named = {MANIFEST, BEFORE}

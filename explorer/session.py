@@ -198,8 +198,8 @@ class JobStore:
         if self._written.get(job.id) == text and steps is None:
             return
         place = self.folder / job.id
-        place.mkdir(parents=True, exist_ok=True)
         with self.writing():
+            place.mkdir(exist_ok=True)
             before = self._before(job.id)
             new: dict[Part, str] = {"state": text}
             same: dict[Part, str] = {}
@@ -231,8 +231,9 @@ class JobStore:
         if not self.folder.is_dir():
             return
         with contextlib.suppress(OSError), self.writing():
-            for place in self._newest_first():
-                generations.clear(place)
+            for place in self.folder.iterdir():
+                if place.is_dir() and _ID.fullmatch(place.name):
+                    generations.tidy(place)
 
     def is_unsaved(self, job: Job) -> bool:
         """Whether a job has changed since this process last wrote or read it."""
@@ -369,10 +370,9 @@ def _damage_of(stored: generations.Stored, job: Job) -> tuple[Damage, ...]:
     found: list[Damage] = []
     if stored.last_lost:
         found.append("last")
-    if stored.front_lost:
-        found.append("front" if job.found is None else "front_before")
-    if stored.front_gone and job.found is None:
-        found.append("front_gone")
+    if stored.front_lost or stored.front_gone:
+        missing: Damage = "front" if stored.front_lost else "front_gone"
+        found.append(missing if job.found is None else "front_before")
     if stored.steps_lost:
         found.append("steps")
     return tuple(found)

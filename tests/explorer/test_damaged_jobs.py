@@ -212,6 +212,24 @@ def test_leftovers_go_at_the_next_start(place: Path) -> None:
     assert set(files_in(place)) == whole | {"mine.txt"}
 
 
+def test_what_was_begun_and_never_saved_goes(place: Path) -> None:
+    begun = place.with_name("never-saved")
+    begun.mkdir()
+    (begun / f"state-{'1' * 64}.json").write_text("{}", encoding="utf-8")
+    JobStore(place.parent).tidy()
+    assert [path.name for path in place.parent.iterdir()] == [ID]
+
+
+def test_a_manifest_that_is_gone_takes_nothing_along(place: Path) -> None:
+    whole, _ = opened(place)
+    (place / "job.json").unlink()
+    JobStore(place.parent).tidy()
+    job, jobs = opened(place)
+    assert (job.damage, dump(job)) == (("last",), dump(whole))
+    jobs.save(job)
+    assert opened(place)[0].damage == ()
+
+
 def test_what_only_a_broken_manifest_names_is_not_cleared(place: Path) -> None:
     whole = set(files_in(place))
     (place / "job.json").write_text("{", encoding="utf-8")
