@@ -60,9 +60,9 @@ DAMAGED: dict[Damage, str] = {
     "look whether your last change is in it.",
     "front": "The designs that the last search found are damaged on the disk and were left out. What you put in, "
     "the pick, the shortlist and the notes are whole: search again to have designs again.",
-    "front_before": "The designs that the last search found are damaged or gone from the disk; those of the search before it "
-    "are shown instead. What you put in, the pick, the shortlist and the notes are whole: search again to have "
-    "designs for the job as it is now.",
+    "front_before": "The designs that the last search found are damaged or gone from the disk; those of the search "
+    "before it are shown instead. What you put in, the pick, the shortlist and the notes are whole: search again to "
+    "have designs for the job as it is now.",
     "front_gone": f"The designs of this job's last search are no longer kept: only the last {FRONTS_KEPT} jobs "
     "searched keep theirs. All else is here: search again to have designs again.",
     "steps": "The steps to undo are damaged on the disk and were let go. All else of this job is whole.",
