@@ -15,6 +15,7 @@ from engine.workshop.alike import in_few
 from engine.workshop.board import SQUARE, Box, Part
 
 SAME = 1e-6  # m
+NEAR = 1e-3  # rad, within which two leans are one
 
 
 @dataclass(frozen=True)
@@ -99,12 +100,21 @@ def dowel_table(box: Box, units: Units) -> Table | None:
         return None
     rows = tuple(
         (listed(in_few(same)), f"{len(same)}", f"⌀ {show_set_out(thick, units)}", show_set_out(long, units),
-         f"{_end('rear', rear, units)}; {_end('front', front, units)}")
+         f"{_end('rear', _as_set(box, rear), units)}; {_end('front', _as_set(box, front), units)}")
         for (thick, long, rear, front), same in names.items()
     )  # fmt: skip
     return Table(
         headings=("Dowel", "Pieces", "Thick", "Longest side", "Ends"), rows=rows, figures=(1, 2, 3), wide=(4,)
     )  # fmt: skip
+
+
+def _as_set(box: Box, angle: float) -> float:
+    """An angle as the saw is set to it for the bevels of the same lean, rad."""
+    edges = [edge for board in box.boards for edge in board.edges if abs(edge.bevel) > SQUARE]
+    nearest = min(edges, key=lambda edge: abs(abs(edge.true) - abs(angle)), default=None)
+    if nearest is None or abs(abs(nearest.true) - abs(angle)) > NEAR:
+        return angle
+    return math.copysign(abs(nearest.bevel), angle)
 
 
 def dowel_radius(dowel: Part) -> float:

@@ -248,6 +248,8 @@ def test_dowels_are_told_by_their_longest_side_and_the_lean_of_their_ends() -> N
     table = dowel_table(box, "metric")
     assert isinstance(table, Table)
     assert sum(int(row[1]) for row in table.rows) == len(dowels)
+    front = abs(next(edge.bevel for edge in box.board_called("bottom").edges if edge.side == "front"))
+    assert all(f"front end {np.degrees(front):.1f}° off square" in row[4] for row in table.rows)
     said = flat(build_sheet_pdf(sheet("dowels")))
     assert all(show_set_out(cut_dowel(box, dowel).length, "metric") in said for dowel in dowels)
     assert dowel_table(built_box("slot")[1], "metric") is None
