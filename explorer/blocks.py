@@ -10,7 +10,7 @@ import streamlit as st
 from engine.report.blocks import Beside, Block, Caution, Picture, Steps, Table, Words
 from engine.report.sheet import unbroken
 from explorer import panels
-from explorer.labels import plain
+from explorer.markdown import plain, text_table
 
 
 def show(blocks: Sequence[Block]) -> None:
@@ -36,7 +36,7 @@ def _one(block: Block) -> None:
                 panels.caution(plain(words))
         case Table():
             table = pd.DataFrame(block.rows, columns=_told_apart(block.headings))
-            st.table(table.map(lambda cell: plain(unbroken(cell))), border="horizontal", hide_index=True)
+            text_table(table.map(unbroken), border="horizontal", hide_index=True)
         case Steps():
             for number, step in enumerate(block.steps, start=block.first):
                 st.markdown(f"**{number}. {plain(step.title)}**")

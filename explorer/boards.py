@@ -34,7 +34,7 @@ from engine.workshop.alike import alike, names_of
 from engine.workshop.board import Box
 from explorer import blocks, panels
 from explorer.inputs import Form
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.plainly import plainly
 from explorer.reading import build_now, read
 from explorer.session import Job

@@ -21,7 +21,7 @@ from engine.report.typeset import Paper
 from engine.words.voice import listed
 from explorer import frame
 from explorer.inputs import hold
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.plainly import plainly
 from explorer.session import Chosen, Job
 

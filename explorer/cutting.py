@@ -13,7 +13,7 @@ from engine.report.sheet import file_name
 from engine.workshop.sawing.words import AT_IT, MANUAL, several, steps, summary
 from explorer import blocks, panels
 from explorer.boards import box_now, sawn_now
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.session import Job
 from explorer.take_away import of_drawing, take_away
 

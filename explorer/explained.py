@@ -8,7 +8,8 @@ from __future__ import annotations
 import streamlit as st
 
 from engine.words.glossary import TERMS, Term, term_at
-from explorer.labels import plain, sentence
+from explorer.labels import sentence
+from explorer.markdown import Markdown, plain
 from explorer.packaged import packaged
 
 _MARK = "#word-"
@@ -34,10 +35,10 @@ def said_by(term: Term) -> str:
     return sentence(term.source) if term.source else ""
 
 
-def linked(label: str, place: str) -> str:
+def linked(label: str, place: str) -> Markdown:
     """A label as Markdown, a link to what it means where the field or column at a place needs that."""
     term = term_at(place)
-    return plain(label) if term is None else f"[{plain(label)}]({_MARK}{term.key})"
+    return plain(label) if term is None else Markdown(f"[{plain(label)}]({_MARK}{term.key})")
 
 
 def word(key: str, label: str = "") -> str:

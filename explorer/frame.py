@@ -22,7 +22,7 @@ from explorer.inputs import hold
 from explorer.job_file import digest, is_job_file, read_job
 from explorer.judged_designs import JudgedDesigns
 from explorer.keys import step_keys
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.open_jobs import OpenJobs
 from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness

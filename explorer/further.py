@@ -14,7 +14,7 @@ from engine.scenario import Scenario
 from explorer import panels
 from explorer.groups import against, one_against_another
 from explorer.inputs import hold
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.pricing import price_of_space, worth_of_limits
 from explorer.searching import left_out
 from explorer.session import Job, SearchResult

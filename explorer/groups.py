@@ -18,7 +18,8 @@ from explorer import frame, panels
 from explorer.chart_words import front_in_words
 from explorer.charts import Look, Scene, fronts, plotted, spans
 from explorer.choices import representative, usual_axes, worth_an_axis
-from explorer.labels import plain, thousands
+from explorer.labels import thousands
+from explorer.markdown import plain
 from explorer.misfits import one_of
 from explorer.narrowing import passing, remembered
 from explorer.session import SHORTLIST_MOST, Job, SearchResult, pick, shortlist

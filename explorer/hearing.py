@@ -24,7 +24,7 @@ from engine.judged import JudgedDesign
 from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.wording import drivers
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.packaged import packaged
 
 OWN = "own"

@@ -31,7 +31,8 @@ from engine.quantities import (
 )
 from explorer.document import Document, Place, as_number, as_text, get, insert, name_of, put, remove
 from explorer.explained import hint, mark
-from explorer.labels import choice_label, field_of, label_of, plain, sentence
+from explorer.labels import choice_label, field_of, label_of, sentence
+from explorer.markdown import plain
 from explorer.plainly import bare_key, is_apart, is_missing, plainly
 from explorer.reading import Faults
 from explorer.session import Job

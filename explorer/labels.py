@@ -350,11 +350,6 @@ def sentence(text: str) -> str:
     return text + ("" if text.endswith((".", "?", "!")) else ".")
 
 
-def plain(text: str) -> str:
-    """User text without effect as Markdown."""
-    return "".join(f"\\{char}" if char in r"\`*_{}[]<>()#+-.!|$~:" else char for char in text)
-
-
 def thousands(count: int) -> str:
     """A whole number with gaps between its thousands."""
     return f"{count:,}".replace(",", "\N{NO-BREAK SPACE}")

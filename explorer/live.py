@@ -23,7 +23,8 @@ from explorer import frame
 from explorer.chart_words import front_in_words
 from explorer.charts import Look, Scene, faint, small, spans
 from explorer.choices import DRAWN_MOST, representative, usual_axes, worth_an_axis
-from explorer.labels import plain, sentence, thousands
+from explorer.labels import sentence, thousands
+from explorer.markdown import plain
 from explorer.plainly import FormVoice
 from explorer.readiness import readiness
 from explorer.reading import read

@@ -14,7 +14,8 @@ from engine.report import shortages
 from engine.report.wording import openings, outside
 from engine.search.nearest import NothingFeasible
 from explorer import frame
-from explorer.labels import plain, sentence
+from explorer.labels import sentence
+from explorer.markdown import plain
 from explorer.panels import contenders_of, show_svg
 from explorer.session import Chosen, Document, Job, Row, rows_of
 

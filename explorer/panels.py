@@ -43,7 +43,7 @@ from explorer import frame
 from explorer.advice import tries, with_filter
 from explorer.choices import clicked
 from explorer.explained import linked
-from explorer.labels import plain
+from explorer.markdown import plain, text_table
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
 from explorer.specs import curves
@@ -164,7 +164,7 @@ def goals(row: Row, scenario: Scenario, units: Units) -> None:
         )
         for key in (*asked, *in_vehicle)
     ]
-    st.table(pd.DataFrame(rows, columns=["", " "]), border="horizontal", hide_index=True, hide_header=True)
+    text_table(pd.DataFrame(rows, columns=["", " "]), border="horizontal", hide_index=True, hide_header=True)
 
 
 def wired(design: JudgedDesign) -> None:
@@ -241,7 +241,7 @@ def how_sure(job: Job, design: JudgedDesign) -> None:
     built, swung = design.sure(None if now is None else now.tolerance)
     st.markdown("  \n".join(plain(said) for said in told(built, swung, design.row, job.units)))
     rows = bands(built, design.row["box_kind"], job.units, design.scenario.currency)
-    st.table(pd.DataFrame(rows, columns=["", *headings()]), border="horizontal", hide_index=True)
+    text_table(pd.DataFrame(rows, columns=["", *headings()]), border="horizontal", hide_index=True)
     st.caption("By how much boxes and drivers differ is set under Space & parts, Tolerances.")
 
 
@@ -369,15 +369,15 @@ def clearances(design: JudgedDesign, units: Units) -> None:
         tightest = sorted(apart, key=lambda finding: finding.margin)[:TIGHTEST]
         rows = [
             (
-                plain(finding.one),
-                f"inside {plain(finding.other)}" if finding.inside else plain(finding.other),
+                finding.one,
+                f"inside {finding.other}" if finding.inside else finding.other,
                 show(finding.required, "length", units),
                 show(max(finding.measured, 0.0), "length", units),
             )
             for finding in tightest
         ]
         st.caption(f"The {len(rows)} tightest:")
-        st.table(pd.DataFrame(rows, columns=["This", "and that", "need between them", "have"]), hide_index=True)
+        text_table(pd.DataFrame(rows, columns=["This", "and that", "need between them", "have"]), hide_index=True)
 
 
 def contenders_of(document: Document) -> tuple[Contender, ...]:

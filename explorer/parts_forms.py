@@ -18,7 +18,8 @@ from explorer import panels
 from explorer.document import Place, as_text, get, name_of
 from explorer.explained import word
 from explorer.inputs import Form, next_filter
-from explorer.labels import field_of, label_of, plain
+from explorer.labels import field_of, label_of
+from explorer.markdown import plain
 from explorer.plainly import is_missing
 
 DRIVER_SIZE = (

@@ -8,7 +8,7 @@ from __future__ import annotations
 import streamlit as st
 
 from engine.report.ink import DARK, LIGHT
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.packaged import packaged
 
 _component = st.components.v2.component(

@@ -21,7 +21,7 @@ from explorer import frame
 from explorer.chart_words import bars_in_words
 from explorer.charts import Look, bars
 from explorer.helpers import helpers_for
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.session import Job, SearchResult
 from explorer.specs import spec_of
 from explorer.take_away import of_spec, take_away

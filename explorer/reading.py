@@ -16,7 +16,8 @@ from engine.formats.scenario import demo_scenarios, parse_scenario, read_documen
 from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.scenario import Build, Scenario
-from explorer.labels import name_in_words, plain
+from explorer.labels import name_in_words
+from explorer.markdown import plain
 from explorer.plainly import FormVoice, is_apart, is_missing, plainly
 from explorer.session import Job
 

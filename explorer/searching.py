@@ -13,7 +13,8 @@ from engine.search.nearest import NothingFeasible
 from engine.search.runs import Progress
 from explorer import frame, live, panels
 from explorer.demo_fronts import found_for
-from explorer.labels import plain, sentence, thousands
+from explorer.labels import sentence, thousands
+from explorer.markdown import plain
 from explorer.misfits import nothing_feasible
 from explorer.narrowing import clear_filters
 from explorer.picking import growing_surface, on_the_surface, to_take_along

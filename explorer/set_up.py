@@ -12,7 +12,7 @@ from engine.judged import JudgedDesign
 from engine.report.set_up import Part, parts_of, text_lines
 from engine.report.sheet import file_name
 from explorer import panels
-from explorer.labels import plain
+from explorer.markdown import plain, text_table
 from explorer.session import Job
 from explorer.take_away import of_drawing, take_away
 
@@ -57,7 +57,7 @@ def show(part: Part) -> None:
     _lines(part.after)
     if part.heading:
         table = pd.DataFrame(part.rows, columns=[each or " " for each in part.heading])
-        st.table(table.map(_cell), border="horizontal", hide_index=True)
+        text_table(table.map(_cell), border="horizontal", hide_index=True)
     if part.note:
         st.caption(plain(part.note))
 
@@ -69,4 +69,4 @@ def _lines(lines: tuple[str, ...]) -> None:
 
 def _cell(words: str) -> str:
     """What stands in a table: a figure is not broken from its unit."""
-    return plain(words.replace(" ", "\N{NO-BREAK SPACE}") if len(words) <= FIGURE else words)
+    return words.replace(" ", "\N{NO-BREAK SPACE}") if len(words) <= FIGURE else words

@@ -23,7 +23,8 @@ from explorer.charts import Look, Scene, described, plotted, spans, whiskers
 from explorer.choices import displayed, representative, usual_axes, worth_an_axis
 from explorer.helpers import helpers_for
 from explorer.inputs import hold
-from explorer.labels import plain, thousands
+from explorer.labels import thousands
+from explorer.markdown import plain, text_table
 from explorer.narrowing import passing, remembered
 from explorer.session import Job, SearchResult
 from explorer.specs import Spec, spec_of
@@ -138,7 +139,7 @@ def shown(job: Job, found: SearchResult, scenario: Scenario, built: Spread, tole
         take_away([of_spec("The front as built", chart, look.ink)], key="sure-front")
     with right:
         rows = front_best(front, safe, built, goals.objectives, look.units, look.currency)
-        st.table(pd.DataFrame(rows, columns=["", *FRONT_HEADINGS]), border="horizontal", hide_index=True)
+        text_table(pd.DataFrame(rows, columns=["", *FRONT_HEADINGS]), border="horizontal", hide_index=True)
         st.caption("By how much boxes and drivers differ is set under Space & parts, Tolerances.")
 
 

@@ -11,7 +11,8 @@ from engine.document import LARGEST_FILE
 from engine.errors import BLANK, Fault, InputFaults
 from engine.quantities import Units
 from engine.words.voice import first_up
-from explorer.labels import plain, sentence
+from explorer.labels import sentence
+from explorer.markdown import plain
 from explorer.plainly import FormVoice
 
 LARGEST = LARGEST_FILE // 1_000_000  # MB

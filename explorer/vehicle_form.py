@@ -17,7 +17,8 @@ from explorer.chart_words import gain_in_words
 from explorer.charts import cabin_gain
 from explorer.document import get, put
 from explorer.inputs import Form
-from explorer.labels import plain, sentence
+from explorer.labels import sentence
+from explorer.markdown import plain
 from explorer.reading import cabin_of
 from explorer.session import Job
 from explorer.specs import spec_of

@@ -16,7 +16,8 @@ from engine.insight.wishes import Wishes, asked_in_words, in_words, nearest_wish
 from engine.report.wording import figure_of, heading
 from engine.scenario import Scenario
 from explorer.inputs import hold
-from explorer.labels import plain, sentence
+from explorer.labels import sentence
+from explorer.markdown import plain
 from explorer.narrowing import passing
 from explorer.plainly import plainly
 from explorer.session import Chosen, Job, SearchResult, choose

@@ -21,7 +21,7 @@ from explorer import frame, panels
 from explorer.as_built import AMOUNTS, Checks, amount_of, with_measured_driver
 from explorer.explained import linked
 from explorer.inputs import hold
-from explorer.labels import plain
+from explorer.markdown import plain, text_table
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
 from explorer.session import Chosen, Job, searched
@@ -214,7 +214,7 @@ def figures(job: Job, design: JudgedDesign, done: AsBuilt) -> None:
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     """Figures side by side, none broken from its unit."""
     kept = [[row[0], *(_unbroken(cell) for cell in row[1:])] for row in rows]
-    st.table(pd.DataFrame(kept, columns=list(headings)), hide_index=True)
+    text_table(pd.DataFrame(kept, columns=list(headings)), hide_index=True)
 
 
 def _unbroken(cell: str) -> str:

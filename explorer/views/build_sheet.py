@@ -18,7 +18,7 @@ from explorer.boards import boards, files, how_built, views, work
 from explorer.cutting import at_the_saw, boards_and_sheets, to_buy
 from explorer.further import one_of
 from explorer.inputs import hold
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.session import Chosen, Job
 from explorer.set_up import set_up
 

@@ -17,7 +17,7 @@ from engine.report.given import boxes_in_words, missed_in_words, sizes_in_words
 from explorer import frame, panels
 from explorer.document import get, put
 from explorer.inputs import Form
-from explorer.labels import plain
+from explorer.markdown import plain, text_table
 from explorer.plainly import FormVoice, is_missing
 from explorer.reading import GivenReading, lines, read, read_given
 from explorer.session import Job
@@ -132,7 +132,7 @@ def box(job: Job, design: JudgedDesign) -> None:
     columns = ["", "Width", "Height", "Depth at the top", "Depth at the bottom"]
     table = pd.DataFrame([["Outside", *outside], ["Inside", *inside]], columns=columns)
     table = table.replace(" ", "\N{NO-BREAK SPACE}", regex=True)  # a figure is not broken from its unit
-    st.table(table, border="horizontal", hide_index=True)
+    text_table(table, border="horizontal", hide_index=True)
     st.markdown("\n".join(f"- {plain(line)}" for line in boxes_in_words(design, job.units)))
     if missed := missed_in_words(design, job.units):
         st.warning("It cannot be built or used so:\n" + "\n".join(f"- {plain(line)}" for line in missed))

@@ -17,7 +17,8 @@ from explorer.document import put
 from explorer.generations import NewerJobError
 from explorer.job_cards import demo_pick, picture
 from explorer.job_file import LARGEST_JOB_FILE, SUFFIX, file_name, is_job_file, packed, unpacked
-from explorer.labels import plain, thousands
+from explorer.labels import thousands
+from explorer.markdown import plain
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
 from explorer.session import ChangedElsewhereError, DamagedJobError, Earlier, Job, as_document

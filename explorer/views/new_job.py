@@ -16,7 +16,8 @@ from explorer import frame, guide, panels, parts_forms
 from explorer.document import as_text, get
 from explorer.guide import PARTS, STEPS
 from explorer.inputs import Form, hold
-from explorer.labels import field_of, plain
+from explorer.labels import field_of
+from explorer.markdown import plain
 from explorer.plainly import is_missing
 from explorer.reading import Reading, lines, read
 from explorer.session import Job

@@ -16,7 +16,7 @@ from explorer import frame, panels, specs
 from explorer.customer import customer_sheet
 from explorer.explained import linked
 from explorer.hearing import hear
-from explorer.labels import plain
+from explorer.markdown import plain, text_table
 from explorer.plain_sight import named
 from explorer.session import Job, searched
 from explorer.take_away import of_curves, take_away
@@ -113,7 +113,7 @@ def figures(job: Job, portraits: list[Portrait]) -> None:
         for key in figures_told(portraits)
     }
     table = pd.DataFrame.from_dict(rows, orient="index")
-    st.table(table[(table != MISSING).any(axis=1)])
+    text_table(table[(table != MISSING).any(axis=1)])
 
 
 def drawings(job: Job, portraits: list[Portrait]) -> None:

@@ -21,7 +21,8 @@ from explorer import frame, live, panels, parts_forms
 from explorer.document import Place, get, name_of, put
 from explorer.explained import word
 from explorer.inputs import Form, hold
-from explorer.labels import field_of, label_of, plain, sentence
+from explorer.labels import field_of, label_of, sentence
+from explorer.markdown import plain
 from explorer.plainly import FormVoice, is_apart, is_missing
 from explorer.reading import Reading, for_drawing, lines
 from explorer.session import Document, Job

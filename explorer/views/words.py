@@ -7,7 +7,7 @@ import streamlit as st
 from engine.words.glossary import TOPICS, Term
 from explorer import frame
 from explorer.explained import said_by
-from explorer.labels import plain
+from explorer.markdown import plain
 
 
 def page() -> None:

@@ -15,7 +15,7 @@ from streamlit.testing.v1 import AppTest
 
 import explorer
 from engine.hearing.wav import written
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.session import pick, shortlist
 from tests.explorer.browsing import launched
 from tests.explorer.pages import PATIENCE, sound, words_on

@@ -7,7 +7,8 @@ import pytest
 from engine.errors import Fault
 from engine.formats.fields import FIELDS
 from engine.words.voice import Wanted
-from explorer.labels import LABELS, field_of, name_in_words, plain
+from explorer.labels import LABELS, field_of, name_in_words
+from explorer.markdown import plain
 from explorer.reading import in_words
 
 

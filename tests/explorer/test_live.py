@@ -15,7 +15,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
 from explorer import frame, live, worker
 from explorer.demo_fronts import stored_front
-from explorer.labels import plain
+from explorer.markdown import plain
 from explorer.session import Job, SearchResult
 from explorer.worker import LiveTask, Searches, SearchTask
 from tests.explorer.pages import FIRST_DEMO, PATIENCE, job_of, searched, sound, typing, words_on
