@@ -20,6 +20,7 @@ import tomli_w
 from engine import quantities
 from engine.errors import A_TABLE, BLANK, TABLES, Fault, InputFaults, refusal
 from engine.field import Field, SubTable
+from engine.plain_text import LONGEST_NAME, LONGEST_TEXT, shown, unfit_in
 from engine.quantities import NotAQuantity, Units
 from engine.words.voice import Near, Quantity, TableName, Wanted
 
@@ -29,7 +30,6 @@ Known = Sequence[Field | SubTable]
 
 LARGEST_FILE = 1_000_000  # bytes; a real job is a few thousand
 LONGEST_KEY = 80  # signs of a key that a message shows
-LONGEST_TEXT = 2_000
 MOST_ITEMS = 100
 MOST_POINTS = 20_000  # of a curve; a file of 1 MB holds no more
 DEEPEST = 40  # tables and lists in each other; a job has about six
@@ -60,7 +60,7 @@ class Reader:
         Raises InputFaults where there are so many that nothing further is worth reading.
         """
         found = value if isinstance(value, Quantity) else _as_found(value)
-        self.faults.append(Fault(self.source, _printable(key), found, code, parameters))
+        self.faults.append(Fault(self.source, shown(key, most=LONGEST_KEY), found, code, parameters))
         stop_at_most(self.faults)
 
     def finish(self, document: Document) -> None:
@@ -215,8 +215,10 @@ class Reader:
             self.fault(place, "empty", stated, wanted=wanted)
         elif not isinstance(stated, str):
             self.fault(place, "no_text", stated, wanted=wanted)
-        elif len(stated) > LONGEST_TEXT:
-            self.fault(place, "too_long_text", stated, most=LONGEST_TEXT)
+        elif len(stated) > (most := LONGEST_TEXT if field.prose else LONGEST_NAME):
+            self.fault(place, "too_long_text", stated, most=most)
+        elif sign := unfit_in(stated.strip(), lines=field.prose):
+            self.fault(place, "unfit_text", stated, sign=sign)
         elif field.kind == "choice" and stated not in field.choices:
             self.fault(place, "no_choice", stated, wanted=wanted, near=Near("".join(nearest(stated, field.choices))))
         else:
@@ -352,12 +354,14 @@ def check_bounds(document: Document, source: str) -> None:
         for place, outer in layer:
             if isinstance(outer, dict):
                 if len(outer) > MOST_KEYS:
-                    raise refusal(source, "too_many_keys", key=_printable(place), count=len(outer), most=MOST_KEYS)
+                    raise refusal(
+                        source, "too_many_keys", key=shown(place, most=LONGEST_KEY), count=len(outer), most=MOST_KEYS
+                    )
                 below += [(place or key, value) for key, value in outer.items()]
             elif isinstance(outer, list):
                 below += [(place, value) for value in outer]
             elif isinstance(outer, int) and abs(outer) > LARGEST_NUMBER:
-                raise refusal(source, "endless_number_at", key=_printable(place))
+                raise refusal(source, "endless_number_at", key=shown(place, most=LONGEST_KEY))
         values += len(below)
         if values > MOST_VALUES:
             raise refusal(source, "too_many_values", most=MOST_VALUES)
@@ -399,12 +403,6 @@ def _says_it_again(lines: list[str], number: int) -> bool:
 
 def _join(path: str, key: str) -> str:
     return f"{path}.{key}" if path else key
-
-
-def _printable(key: str) -> str:
-    """A key as it may stand in a message: on one line, no longer than anybody would read."""
-    text = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in key)
-    return text if len(text) <= LONGEST_KEY else f"{text[:LONGEST_KEY]}…"
 
 
 def _as_found(value: Any) -> str:

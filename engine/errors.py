@@ -18,6 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from engine.plain_text import shown
 from engine.quantities import Units
 from engine.words.faults import SENTENCES, Concern, check_fault, what_is_wrong
 from engine.words.voice import Quantity, Voice
@@ -84,7 +85,7 @@ class Fault:
         value, wrong = self.found(voice), self.wrong(voice)
         found = f" = {value}" if value else ""
         where = f"{self.key}{found}" if self.key else value
-        return f"{self.source}: {where}: {wrong}" if where else f"{self.source}: {wrong}"
+        return shown(f"{self.source}: {where}: {wrong}" if where else f"{self.source}: {wrong}")
 
     def found(self, voice: Voice) -> str:
         """What stands there."""

@@ -16,7 +16,8 @@ class Field:
     """What may stand at one key of a table.
 
     ``kind`` is a kind of quantity, or ``text``, ``choice``, ``count`` (whole number) or ``ratio`` (plain number);
-    ``help`` is for the person filling in the form.  ``form`` says whether one value stands there, a [lowest, highest]
+    ``help`` is for the person filling in the form; ``prose`` is for a text that may have
+    several lines.  ``form`` says whether one value stands there, a [lowest, highest]
     ``range``, a ``pair``, a ``list``, ``corners`` ([forward, up] pairs) or ``points`` of a curve, pairs of this field
     and of ``against``.  ``default``, ``low`` and ``high`` are written as they would stand in the file; a value outside
     low..high is refused as implausible.  ``default_us`` is a rounder one, for what is only worked out once
@@ -34,6 +35,7 @@ class Field:
     default_us: str = ""
     choices: Collection[str] = ()
     against: Field | None = None
+    prose: bool = False  # a text of several lines, not a name
 
     @property
     def is_quantity(self) -> bool:

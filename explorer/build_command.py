@@ -28,6 +28,7 @@ from engine.workshop.board import Box
 from explorer.demo_fronts import stored_front
 from explorer.job_file import is_job_file, read_job
 from explorer.session import Job, searched
+from explorer.stopping import undisturbed
 
 
 def write_build(options: argparse.Namespace, ready: Callable[[], None]) -> tuple[JudgedDesign, Box, list[Path]]:
@@ -46,7 +47,8 @@ def write_build(options: argparse.Namespace, ready: Callable[[], None]) -> tuple
     options.paper = options.paper or ("letter" if options.units == "us" else "a4")
     written = datetime.now().astimezone().date()
     files = files_of(Asked(box=box, design=design, units=options.units, paper=options.paper, written=written))
-    write_folder(files, options.out, replace=options.replace)
+    with undisturbed():
+        write_folder(files, options.out, replace=options.replace)
     return design, box, [options.out / name for name in files]
 
 

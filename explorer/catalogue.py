@@ -20,16 +20,34 @@ from engine.errors import SearchImpossible, refusal
 from engine.files import write_whole
 from engine.formats.catalogue import job_with, read_catalogue
 from engine.formats.front import csv_text, write_run
-from engine.formats.kept import kept_tasks
+from engine.formats.kept import KeptTasks, kept_tasks
 from engine.report.catalogue import table
 from engine.scenario import Scenario
-from engine.search.catalogue import Catalogued, CatalogueSearch, Progress
+from engine.search.catalogue import Catalogued, CatalogueSearch, Found, Progress
 from engine.search.runs import VERSION
 from explorer.helpers import Helpers
+from explorer.places import RUN, check_places
+from explorer.stopping import undisturbed
 
 TABLE, JOB = "drivers.csv", "job.toml"
 MOST_LISTED = 100  # drivers that a job may list
+GOES_ON = "the same command goes on from there"
 CLUSTER_WAIT = 10  # s for a cluster to answer
+
+
+class _KeptWhole:
+    """Where tasks are kept, each put there whole, whatever signal comes meanwhile."""
+
+    def __init__(self, kept: KeptTasks) -> None:
+        self._kept = kept
+        self.get, self.starts = kept.get, kept.starts
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._kept
+
+    def put(self, name: str, found: Found) -> None:
+        with undisturbed(GOES_ON):
+            self._kept.put(name, found)
 
 
 @contextmanager
@@ -74,11 +92,12 @@ def search(
         "number of designs to try": what.budget,
         "version of wedgefront": VERSION,
     }
+    check_places([options.out / name for name in (*RUN, TABLE, JOB)], replace=options.replace)
     crew = workers(options.workers or os.cpu_count() or 1, options.dask or "")
     with kept_tasks(options.out, inputs) as kept:
         with crew as executor, _told(console) as tell:
             try:
-                found = what.run(executor, kept, progress=tell, cancelled=cancelled)
+                found = what.run(executor, _KeptWhole(kept), progress=tell, cancelled=cancelled)
             except (BrokenExecutor, CancelledError):
                 raise refusal(str(options.out), "workers_lost") from None
         found.run.record["seconds"] = round(time.monotonic() - began, 3)
@@ -90,12 +109,15 @@ def _write(scenario: Scenario, found: Catalogued, options: argparse.Namespace) -
     """Write what a catalogue came to.  Raises SearchImpossible where no driver fits."""
     verdicts = csv_text(table(found.verdicts, scenario, options.units))
     if found.run.front.empty:
-        write_whole({options.out / TABLE: verdicts})
+        with undisturbed():
+            write_whole({options.out / TABLE: verdicts})
         if found.run.record["stopped_by"] == "cancelled":
             raise SearchImpossible("none_tried")
         drivers = len(scenario.candidates)
         raise SearchImpossible("none_of_catalogue", drivers=drivers, table=str(options.out / TABLE))
-    write_run(found.run, options.out, {TABLE: verdicts, JOB: write_document(job_with(scenario, survivors(found)))})
+    others = {TABLE: verdicts, JOB: write_document(job_with(scenario, survivors(found)))}
+    with undisturbed():
+        write_run(found.run, options.out, others)
 
 
 @contextmanager

@@ -5,10 +5,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
-import os
-import signal
 import sys
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -18,7 +15,21 @@ from engine.document import nearest, written_in
 from engine.errors import SearchImpossible, WedgefrontError, refusal
 from engine.words.voice import Near, Voice
 from explorer.options import options_of
-from explorer.terminal import CancelOnInterrupt, ProgressLines, ShareTold, made_ready, out_console, progress_console
+from explorer.places import RUN, check_folder, check_places
+from explorer.stopping import left_alone, undisturbed
+from explorer.terminal import (
+    CancelOnInterrupt,
+    OutputFailed,
+    ProgressLines,
+    ShareTold,
+    hold_standard_places,
+    let_go_of_output,
+    made_ready,
+    out_console,
+    progress_console,
+    say,
+    tell_data,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,27 +44,55 @@ if TYPE_CHECKING:
 
 BAD_INPUT = 2
 INTERRUPTED = 130
+NOBODY_READS = 141  # as a shell has it of a program whose reader has gone
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit status is 0, or 2 where the input is at fault."""
-    # Until there is something to keep, Ctrl-C simply ends the program.
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    """Run one command; the exit status is 0, or 2 where the input, a file's place or the output is at fault."""
+    hold_standard_places()
+    if sys.stdout is None:
+        return _refused("the output is closed: send it to a file or a pipe, or to /dev/null")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without × or – shows a question mark there
-    options = options_of(arguments)
+    try:
+        status = _run(arguments)
+        sys.stdout.flush()
+    except (OutputFailed, OSError) as failed:
+        error = failed.__cause__ or failed
+        status = NOBODY_READS
+        if not isinstance(error, BrokenPipeError):
+            status = _refused(f"the output cannot be written: {getattr(error, 'strerror', None) or error}")
+    else:
+        return status
+    let_go_of_output()
+    return status
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    """Do what was typed and tell what is wrong with it.  Raises OutputFailed, and BrokenPipeError."""
+    try:
+        options = options_of(arguments)
+    except SystemExit as told:  # what help there is, or what cannot be taken
+        return BAD_INPUT if told.code else 0
+    try:
+        Path.cwd()
+    except OSError:
+        return _refused("the folder you are in is not there any more: go to another one first")
     try:
         return _COMMANDS[options.command](options)
-    except KeyboardInterrupt:
-        print("wedgefront: stopped, nothing written", file=sys.stderr)
-        return INTERRUPTED
     except WedgefrontError as error:
-        print("\n".join(f"wedgefront: {line}" for line in str(error).splitlines()), file=sys.stderr)
-        return BAD_INPUT
+        return _refused(str(error))
+    except BrokenPipeError:  # no file has one
+        raise
     except OSError as error:
-        print(f"wedgefront: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
-        return BAD_INPUT
+        where = "" if error.filename is None else f"{error.filename}: "
+        return _refused(f"{where}{error.strerror or error}")
+
+
+def _refused(why: str) -> int:
+    say(why)
+    return BAD_INPUT
 
 
 def _scenario_path(name: str) -> Path:
@@ -88,12 +127,12 @@ def _evaluate(options: argparse.Namespace) -> int:
             result = evaluate_given(design, **asked, otherwise=otherwise)
             result |= in_json(*design.sure(), design.row["box_kind"])
         except SearchImpossible as error:
-            print(f"wedgefront: {options.design}: {error.told(Voice(written_in(document)))}", file=sys.stderr)
+            say(f"{options.design}: {error.told(Voice(written_in(document)))}")
             return BAD_INPUT
     else:
         result = evaluate(parse_design(document, **asked, folder=options.design.parent), **asked)
     if options.json:
-        print(json.dumps(result, allow_nan=False))
+        tell_data(json.dumps(result, allow_nan=False))
     else:
         from explorer import printed
 
@@ -112,7 +151,8 @@ def _search(options: argparse.Namespace) -> int:
 
     path = _scenario_path(options.scenario)
     scenario = read_scenario(path)
-    _check_folder(options.out)
+    check_folder(options.out)
+    check_places([options.out / name for name in RUN], replace=options.replace)
     try:
         (result,) = _searched({"Searching": scenario}, **_effort(options))
     except SearchImpossible as error:
@@ -120,8 +160,9 @@ def _search(options: argparse.Namespace) -> int:
     from engine.formats.front import write_run
     from explorer import printed
 
-    options.out.mkdir(parents=True, exist_ok=True)
-    write_run(result, options.out, document=dict(scenario.document))
+    with undisturbed():
+        options.out.mkdir(parents=True, exist_ok=True)
+        write_run(result, options.out, document=dict(scenario.document))
     out = out_console()
     for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):
         out.print(part)
@@ -135,7 +176,7 @@ def _catalogue(options: argparse.Namespace) -> int:
     if options.dask and options.workers:
         raise refusal("--workers", "workers_of_cluster", value=str(options.workers), address=options.dask)
     path = _scenario_path(options.scenario)
-    _check_folder(options.out)
+    check_folder(options.out)
     console = progress_console()
     try:
         with CancelOnInterrupt(console) as cancel:
@@ -143,9 +184,6 @@ def _catalogue(options: argparse.Namespace) -> int:
             scenario, found = search(options, path, console=console, cancelled=cancel.asked)
     except SearchImpossible as error:
         return _impossible(path, error)
-    except KeyboardInterrupt:
-        print("wedgefront: stopped; the same command goes on from there", file=sys.stderr)
-        return INTERRUPTED
     out = out_console()
     for part in printed.catalogue_report(scenario, found, units=options.units, folder=options.out, width=out.width):
         out.print(part)
@@ -212,7 +250,7 @@ def _price(options: argparse.Namespace) -> int:
     if report is None and not cancel.asked():
         raise refusal(str(path), "no_price")
     if report is None:
-        print("wedgefront: stopped before there was anything to tell", file=sys.stderr)
+        say("stopped before there was anything to tell")
         return INTERRUPTED
     for part in report:
         out.print(part)
@@ -225,6 +263,9 @@ def _sure(options: argparse.Namespace) -> int:
 
     scenario = read_scenario(_scenario_path(options.scenario))
     front = _front_of(scenario, options.folder)
+    if options.out is not None:
+        check_folder(options.out.parent)
+        check_places([options.out], replace=options.replace)
     from engine.files import write_whole
     from engine.insight.tolerance import SAMPLES, Spread, robust, spread_in_parts
     from engine.report.sure import front_table
@@ -241,7 +282,9 @@ def _sure(options: argparse.Namespace) -> int:
     for part in printed.sure_front_report(scenario, front, built, safe, units=options.units):
         out.print(part)
     if options.out is not None:
-        write_whole({options.out: csv_text(front_table(front, built, safe))})
+        with undisturbed():
+            options.out.parent.mkdir(parents=True, exist_ok=True)
+            write_whole({options.out: csv_text(front_table(front, built, safe))})
         out.print(f"Written to {options.out}.")
     return 0
 
@@ -269,7 +312,7 @@ def _sheet(options: argparse.Namespace) -> int:
 
     scenario = read_scenario(_scenario_path(options.scenario))
     front = _front_of(scenario, options.folder)
-    _check_folder(options.out)
+    check_folder(options.out)
     console = progress_console()
     made_ready(console)
     out = out_console()
@@ -282,7 +325,7 @@ def _build(options: argparse.Namespace) -> int:
     from explorer import printed
     from explorer.build_command import write_build
 
-    _check_folder(options.out)
+    check_folder(options.out)
     console = progress_console()
     try:
         design, box, files = write_build(options, partial(made_ready, console))
@@ -329,14 +372,20 @@ def _listen(options: argparse.Namespace) -> int:
     from explorer.listening import listen
 
     sound = sound_called(options.sound)
-    _check_folder(options.out)
+    check_folder(options.out)
     console = progress_console()
     made_ready(console)
-    how: dict[str, Any] = {"alike": options.alike, "harder_db": options.harder, "units": options.units}
+    how: dict[str, Any] = {
+        "alike": options.alike,
+        "harder_db": options.harder,
+        "units": options.units,
+        "replace": options.replace,
+    }
     with console.status(f"Playing {sound.name} through {len(rows)} designs"):
         told = list(listen(scenario, rows, sound, folder=options.out, **how))
+    out = out_console()
     for line in told:
-        print(line)
+        out.print(line, soft_wrap=True)
     return 0
 
 
@@ -353,7 +402,7 @@ def _check(options: argparse.Namespace) -> int:
     except SearchImpossible as error:
         return _impossible(options.source, error)
     if options.json:
-        print(json.dumps(measured.in_json(done, others), allow_nan=False))
+        tell_data(json.dumps(measured.in_json(done, others), allow_nan=False))
         return 0
     out = out_console()
     for part in printed.check_report(done, others, units=options.units):
@@ -372,9 +421,9 @@ def _impossible(path: Path, error: SearchImpossible) -> int:
     from engine.search.nearest import NothingFeasible
 
     units = written_in(read_document(path))
-    print(f"wedgefront: {path}: {error.told(Voice(units))}", file=sys.stderr)
+    say(f"{path}: {error.told(Voice(units))}")
     for entry in error.left_out if isinstance(error, NothingFeasible) else ():
-        print(f"  {left_out(entry, units)}", file=sys.stderr)
+        say(left_out(entry, units), before="  ")
     return BAD_INPUT
 
 
@@ -416,22 +465,16 @@ def _searched(scenarios: Mapping[str, Scenario], *, seed: int, evaluations: int 
     return found
 
 
-def _check_folder(folder: Path) -> None:
-    """Refuse a place that could not be written to, before a search is spent on it."""
-    existing = next(place for place in (folder, *folder.absolute().parents) if os.path.lexists(place))
-    if not existing.is_dir():
-        raise refusal("--out", "out_is_a_file", value=str(folder), existing=str(existing))
-    for name in ("front.csv", "left_out.csv", "run.json"):
-        if (folder / name).is_dir():
-            raise refusal("--out", "out_is_blocked", value=str(folder), name=name)
-    try:
-        with tempfile.TemporaryFile(dir=existing):
-            pass
-    except OSError as error:
-        raise refusal("--out", "out_unwritable", value=str(folder), reason=str(error.strerror)) from None
-
-
 def _open(options: argparse.Namespace) -> int:
+    try:
+        with left_alone():  # the server closes by Ctrl-C in its own way
+            return _opened(options)
+    except KeyboardInterrupt:
+        say("stopped")
+        return INTERRUPTED
+
+
+def _opened(options: argparse.Namespace) -> int:
     from explorer.opening import open_explorer
 
     if not options.scenario:

@@ -11,6 +11,7 @@ from functools import lru_cache, partial
 import streamlit as st
 
 from engine.errors import InputFaults
+from engine.plain_text import cleaned
 from engine.quantities import Units
 from engine.report.logo import MOST_BYTES, Logo, read_logo
 from engine.report.portrait import Portrait
@@ -181,11 +182,11 @@ def _kept(logo: str) -> Logo | None:
 
 
 def _take(job: Job, name: str, key: str) -> None:
-    setattr(job, name, st.session_state[key])
+    setattr(job, name, cleaned(st.session_state[key], lines=name == "note", most=MOST_LETTERS[name]))
 
 
 def _ask(job: Job, chosen: Chosen, key: str) -> None:
-    _change(job, chosen, price=st.session_state[key])
+    _change(job, chosen, price=cleaned(st.session_state[key], most=MOST_LETTERS["price"]))
 
 
 def _recommend(job: Job, letters: Mapping[str, Chosen], key: str) -> None:

@@ -12,6 +12,7 @@ import streamlit as st
 from engine.document import written_in
 from engine.errors import WedgefrontError
 from engine.formats.scenario import read_document
+from engine.plain_text import cleaned
 from engine.report.ink import DARK, LIGHT, Ink
 from engine.scenario import Scenario
 from engine.untrusted import mended
@@ -74,6 +75,7 @@ _JOB = "job"
 _GO = "go"
 _NOTICE = "notice"
 _VISIT = "visit"
+MOST_NOTES = 20_000  # characters
 
 
 @st.cache_resource
@@ -319,7 +321,8 @@ def notes(job: Job) -> None:
         key = f"notes:{job.id}"
         hold(key, job.notes)
         st.text_area(
-            "Notes", key=key, max_chars=20_000, label_visibility="collapsed", on_change=_take_notes, args=(job, key),
+            "Notes", key=key, max_chars=MOST_NOTES, label_visibility="collapsed",
+            on_change=_take_notes, args=(job, key),
             placeholder="Kept with the job and in its file; the customer does not see them.",
         )  # fmt: skip
 
@@ -449,7 +452,7 @@ def of_document(document: dict[str, Any], source: str) -> Job:
 
 
 def _take_notes(job: Job, key: str) -> None:
-    job.notes = st.session_state[key]
+    job.notes = cleaned(st.session_state[key], lines=True, most=MOST_NOTES)
 
 
 def _take_units(job: Job, key: str) -> None:

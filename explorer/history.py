@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from engine.plain_text import all_cleaned
 from engine.untrusted import mended, parsed
 from explorer.session import Chosen, Document, Job, chosen_from, is_filter, sweeps_from
 
@@ -118,7 +119,7 @@ def _dump(past: list[State], future: list[State]) -> str:
 def revived(text: str) -> History:
     """Steps from their :meth:`History.dump`; none where that cannot be read, since a job does without."""
     try:
-        stored = parsed(text)
+        stored = all_cleaned(parsed(text))
         parts = stored["parts"]
 
         def chosen(stored: Any) -> Chosen | None:

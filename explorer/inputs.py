@@ -157,7 +157,7 @@ class Form:
             label,
             key=f"remove:{name_of(place)}",
             type="tertiary",
-            help=f"Remove {what}",
+            help=f"Remove {plain(what)}",
             disabled=disabled,
             on_click=self._change_list,
             args=(remove, place),

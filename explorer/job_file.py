@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import io
 import json
-import re
 import zipfile
 import zlib
 from datetime import UTC, datetime
@@ -18,6 +17,7 @@ from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
 
+from engine import file_names
 from engine.errors import InputFaults, refusal
 from engine.formats.front import csv_text
 from engine.untrusted import mended, parsed
@@ -52,8 +52,7 @@ def packed(job: Job) -> bytes:
 
 def file_name(title: str) -> str:
     """What the file of a job of that title is called: as much of it as every system takes."""
-    words = re.sub(r"[^\w.-]+", "-", title, flags=re.ASCII).strip("-.")[:60].lower()
-    return f"{words or 'job'}{SUFFIX}"
+    return file_names.file_name(title, ending=SUFFIX.removeprefix("."), usual="job")
 
 
 def is_job_file(name: str) -> bool:

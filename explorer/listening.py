@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from engine.file_names import stem
 from engine.files import write_whole
 from engine.hearing.beside import beside
 from engine.hearing.sounds import Sound
@@ -16,20 +17,32 @@ from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
+from explorer.places import check_places
+from explorer.stopping import undisturbed
 
 
 def listen(
-    scenario: Scenario, rows: Sequence[Mapping[str, Any]], sound: Sound, *, folder: Path, units: Units, **how: Any
+    scenario: Scenario,
+    rows: Sequence[Mapping[str, Any]],
+    sound: Sound,
+    *,
+    folder: Path,
+    units: Units,
+    replace: bool = False,
+    **how: Any,
 ) -> Iterator[str]:
     """Play a sound through rows of a scenario's front, write a file for each, and tell of them line by line.
 
     ``how`` as :func:`engine.hearing.beside.beside` takes it.  Raises Refusal, before anything is written.
     """
-    heard = beside(JudgedDesign.batch(Evaluator(scenario), rows), sound, **how)
     names = [str(row["id"]) for row in rows]
-    paths = [folder / f"{name}.wav" for name in names]
-    folder.mkdir(parents=True, exist_ok=True)
-    write_whole({path: written(finer(each.samples)) for path, each in zip(paths, heard, strict=True)})
+    paths = [folder / f"{stem(name, usual='design')}.wav" for name in names]
+    check_places(paths, replace=replace)
+    heard = beside(JudgedDesign.batch(Evaluator(scenario), rows), sound, **how)
+    contents = {path: written(finer(each.samples)) for path, each in zip(paths, heard, strict=True)}
+    with undisturbed():
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole(contents)
     for name, path, each in zip(names, paths, heard, strict=True):
         yield f"{name}: {level_told(each)}. {limits_told(each, units)}"
         yield f"Written to {path}."

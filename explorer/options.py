@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import math
+import sys
 import textwrap
 from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
+
+from engine.plain_text import shown
 
 _EPILOG = """\
 A first try, with a demo job that comes along:
@@ -25,8 +28,20 @@ def options_of(arguments: Sequence[str] | None) -> argparse.Namespace:
     return _parser().parse_args(arguments)
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what it cannot take in letters, whatever was typed.  Raises OSError where nobody takes what it says."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(shown(message))
+
+    def _print_message(self, message: str, file: Any = None) -> None:  # not passing over what fails
+        stream = sys.stderr if file is None else file
+        stream.write(message)
+        stream.flush()
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="wedgefront",
         description=textwrap.fill(
             "Finds every subwoofer box worth building in an awkward vehicle space: from the measured space, the "
@@ -48,7 +63,7 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument(
         "design",
         metavar="DESIGN.toml",
-        type=Path,
+        type=_path,
         help="a box by its sizes: a job with a table [given]; or by its volume: driver, drive, box, vent or radiator",
     )
     one.add_argument("--json", action="store_true", help="print everything as JSON (SI units), curves included")
@@ -116,7 +131,7 @@ def _add_catalogue(verbs: Any) -> None:
     )
     _add_scenario(many)
     many.add_argument(
-        "--drivers", metavar="CATALOGUE.csv", type=Path, required=True,
+        "--drivers", metavar="CATALOGUE.csv", type=_path, required=True,
         help="a line for each driver; columns are called as the fields of [[driver]], units in the cells or behind "
         "the names, such as fs (Hz)",
     )  # fmt: skip
@@ -157,7 +172,7 @@ def _add_price(verbs: Any) -> None:
     )
     _add_scenario(worth)
     worth.add_argument(
-        "--found", metavar="DIR", type=Path, help="with --design, the folder that a search of it wrote to"
+        "--found", metavar="DIR", type=_path, help="with --design, the folder that a search of it wrote to"
     )
     worth.add_argument("--design", metavar="ID", help="one design of that front, such as D0012")
     _add_evaluations(worth, "how many designs to try of the job and of each change")
@@ -176,9 +191,10 @@ def _add_sure(verbs: Any) -> None:
     sure.add_argument(
         "--out",
         metavar="FILE.csv",
-        type=Path,
+        type=_path,
         help="write what 9, 5 and 1 of 10 boxes reach of every design (SI units)",
     )
+    _add_replace(sure)
     _add_units(sure)
 
 
@@ -219,7 +235,7 @@ def _add_sheet(verbs: Any) -> None:
     sheet.add_argument("--shop", default="", metavar="NAME", help="the shop's name")
     sheet.add_argument("--customer", default="", metavar="NAME", help="the customer's name")
     sheet.add_argument("--note", default="", metavar="TEXT", help="what you add")
-    sheet.add_argument("--logo", type=Path, metavar="FILE", help="the shop's logo, a PNG or SVG file")
+    sheet.add_argument("--logo", type=_path, metavar="FILE", help="the shop's logo, a PNG or SVG file")
     sheet.add_argument(
         "--price", action="append", default=[], metavar="ID=TEXT", help='what a design costs, such as D0012="890 EUR"'
     )
@@ -258,7 +274,6 @@ def _add_build(verbs: Any) -> None:
     one.add_argument(
         "--paper", choices=("a4", "letter"), help="the size of printed pages (default: Letter with US units, else A4)"
     )
-    one.add_argument("--replace", action="store_true", help="replace files of the same names whoever wrote them")
     _add_own_units(one)
 
 
@@ -296,7 +311,7 @@ def _add_check(verbs: Any) -> None:
         "drivers as wired.",
     )
     check.add_argument(
-        "source", metavar="DESIGN_OR_FRONT", type=Path,
+        "source", metavar="DESIGN_OR_FRONT", type=_path,
         help="a design file, as evaluate takes it or as a pick is saved; or the folder that a search wrote to, a saved "
         "job, a demo job",
     )  # fmt: skip
@@ -305,7 +320,7 @@ def _add_check(verbs: Any) -> None:
         help="of a front the design, such as D0012; then one or more sweeps of the finished box",
     )  # fmt: skip
     check.add_argument("--job", metavar="SCENARIO", help="the scenario that a front was searched for (a demo is known)")
-    check.add_argument("--free-air", metavar="FILE.csv", type=Path, help="a sweep of one driver alone, in free air")
+    check.add_argument("--free-air", metavar="FILE.csv", type=_path, help="a sweep of one driver alone, in free air")
     check.add_argument(
         "--added-mass", metavar=("MASS", "FILE.csv"), nargs=2, help='the same with a mass on its cone, such as "50 g"'
     )
@@ -337,11 +352,16 @@ def _add_scenario(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_found(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", metavar="DIR", type=Path, help="the folder that the search wrote to")
+    parser.add_argument("folder", metavar="DIR", type=_path, help="the folder that the search wrote to")
 
 
 def _add_out(parser: argparse.ArgumentParser, what: str = "the folder to write to") -> None:
-    parser.add_argument("--out", metavar="DIR", type=Path, required=True, help=what)
+    parser.add_argument("--out", metavar="DIR", type=_path, required=True, help=what)
+    _add_replace(parser)
+
+
+def _add_replace(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--replace", action="store_true", help="replace files of the same names whoever wrote them")
 
 
 def _add_effort(parser: argparse.ArgumentParser, usual: str = "the scenario's") -> None:
@@ -362,6 +382,12 @@ def _add_own_units(parser: argparse.ArgumentParser) -> None:
 
 def _add_units(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the printed table")
+
+
+def _path(text: str) -> Path:
+    if not text.strip():
+        raise argparse.ArgumentTypeError("is empty: expected a path")
+    return Path(text)
 
 
 def _count(text: str) -> int:

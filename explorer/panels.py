@@ -13,10 +13,12 @@ import streamlit as st
 
 from engine.columns import COLUMNS
 from engine.errors import SearchImpossible
+from engine.file_names import stem
 from engine.formats.front import csv_text
 from engine.goals import goals_at, level_key, needing
 from engine.judged import JudgedDesign, Recommendation
 from engine.kinds import KINDS
+from engine.markup import in_tags
 from engine.parts import TONE_CREST
 from engine.quantities import Units, show
 from engine.report.compared import label_of
@@ -402,7 +404,11 @@ def show_svg(svg: str, alt: str) -> None:
 
 def inked(svg: str, paper: Ink) -> str:
     """A drawing whose colours are its own."""
-    return svg.replace("currentColor", paper.text).replace("--drawing-paper, transparent", f"--none, {paper.paper}")
+
+    def own(tag: str) -> str:
+        return tag.replace("currentColor", paper.text).replace("--drawing-paper, transparent", f"--none, {paper.paper}")
+
+    return in_tags(svg, own)
 
 
 def files_of(job: Job, design: JudgedDesign) -> None:
@@ -413,7 +419,7 @@ def files_of(job: Job, design: JudgedDesign) -> None:
         st.download_button(
             f"Pick {plain(name)} as a design file",
             lambda: design.file,
-            file_name=f"{name}.toml",
+            file_name=f"{stem(name, usual='design')}.toml",
             mime="application/toml",
             key="download-design",
             icon=":material/download:",

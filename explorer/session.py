@@ -30,6 +30,7 @@ from engine.goals import GOALS
 from engine.kinds import KINDS
 from engine.lock import locked
 from engine.measured.names import PRIORS
+from engine.plain_text import all_cleaned, cleaned
 from engine.quantities import Units
 from engine.seal import digest_of
 from engine.untrusted import mended, parsed
@@ -139,7 +140,8 @@ class Job:
     @property
     def title(self) -> str:
         title = self.document.get("title")
-        return title if isinstance(title, str) and title.strip() else self.source
+        named = cleaned(title) if isinstance(title, str) else ""
+        return named or cleaned(self.source)
 
     @property
     def changed_since_search(self) -> bool:
@@ -431,6 +433,7 @@ def revive(job_id: str, state: dict[str, Any], front: str | None, digest: str = 
         raise NewerJobError(int(state["version"]))
     if int(state["version"]) < _EARLIEST:
         raise ValueError("written by a version whose jobs are no longer read")
+    state = all_cleaned(state)
     lost: list[str] = []
     found = None if front is None else _found(state["found"], front, lost)
     if found is not None and digest:

@@ -12,6 +12,7 @@ import pandas as pd
 from engine.errors import refusal
 from engine.files import write_whole
 from engine.judged import JudgedDesign
+from engine.plain_text import unfit_in
 from engine.report.ink import LETTERS
 from engine.report.logo import read_logo
 from engine.report.portrait import Portrait
@@ -20,6 +21,8 @@ from engine.report.sheet_html import html_of
 from engine.report.sheet_pdf import pdf_of
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
+from explorer.places import check_places
+from explorer.stopping import undisturbed
 
 
 def write_sheet(scenario: Scenario, front: pd.DataFrame, options: argparse.Namespace) -> list[Path]:
@@ -36,16 +39,19 @@ def write_sheet(scenario: Scenario, front: pd.DataFrame, options: argparse.Names
         shop=options.shop, customer=options.customer, note=options.note, logo=logo, recommended=recommended,
         prices=_prices(options.price, letters),
     )  # fmt: skip
+    title, written = scenario.title, datetime.now().astimezone().date()
+    places = [options.out / file_name(title, options.customer, ending) for ending in ("pdf", "html")]
+    check_places(places, replace=options.replace)
     rows: Any = [front[front["id"] == name].iloc[0].to_dict() for name in letters]
     designs = JudgedDesign.batch(Evaluator(scenario), rows)
     portraits = [Portrait(design, letter) for design, letter in zip(designs, letters.values(), strict=True)]
-    title, written = scenario.title, datetime.now().astimezone().date()
     sheet = sheet_of(portraits, title=title, wishes=wishes, units=options.units, written=written)
-    options.out.mkdir(parents=True, exist_ok=True)
     made: dict[str, bytes | str] = {"pdf": pdf_of(sheet, options.paper), "html": html_of(sheet)}
-    files = {options.out / file_name(title, options.customer, ending): content for ending, content in made.items()}
-    write_whole(files)
-    return list(files)
+    files = {path: made[path.suffix[1:]] for path in places}
+    with undisturbed():
+        options.out.mkdir(parents=True, exist_ok=True)
+        write_whole(files)
+    return places
 
 
 def _ids(front: pd.DataFrame, asked: list[str]) -> list[str]:
@@ -78,5 +84,7 @@ def _letter(option: str, name: str, letters: dict[str, str]) -> str:
 
 
 def _short(option: str, text: str, most: int) -> None:
+    if sign := unfit_in(text, lines=option == "--note"):
+        raise refusal(option, "unfit_text", value=f"{text[:30]}…" if len(text) > 30 else text, sign=sign)
     if len(text) > most:
         raise refusal(option, "sheet_text", value=f"{text[:30]}…", most=str(most))

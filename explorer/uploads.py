@@ -9,6 +9,7 @@ import streamlit as st
 
 from engine.document import LARGEST_FILE
 from engine.errors import BLANK, Fault, InputFaults
+from engine.plain_text import cleaned
 from engine.quantities import Units
 from engine.words.voice import first_up
 from explorer.labels import sentence
@@ -33,7 +34,7 @@ def taken(key: str, why_not: str, units: Units, parse: Callable[[bytes, str], He
         st.session_state[why_not] = [f"{plain(file.name)} is larger than {LARGEST} MB"]
         return None
     try:
-        return file.name, parse(data, file.name)
+        return cleaned(file.name), parse(data, cleaned(file.name))
     except UnicodeDecodeError:
         st.session_state[why_not] = [f"{plain(file.name)} is not text in UTF-8: save it as plain text"]
     except InputFaults as error:

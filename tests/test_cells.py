@@ -27,7 +27,7 @@ def test_any_text_reads_back(text: str) -> None:
 
 
 def test_numbers_stay_numbers() -> None:
-    assert csv_text(pd.DataFrame({"=a": ["-1"], "b": [-1.5]})) == "=a,b\n'-1,-1.5\n"
+    assert csv_text(pd.DataFrame({"=a": ["-1"], "b": [-1.5]})) == "'=a,b\n'-1,-1.5\n"
 
 
 def test_a_front_with_such_a_driver_reads_back() -> None:

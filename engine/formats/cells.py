@@ -10,6 +10,8 @@ import re
 
 import pandas as pd
 
+from engine.plain_text import cleaned
+
 _FORMULA = re.compile(r"'*[=+\-@\t\r\n]")
 
 
@@ -27,10 +29,15 @@ def unguarded(text: str) -> str:
     return text[1:] if text.startswith("'") and _FORMULA.match(text) else text
 
 
+def as_read(text: str) -> str:
+    """The text of a cell of a file: of what :func:`guarded` made of it what somebody can read."""
+    return cleaned(unguarded(text))
+
+
 def csv_text(table: pd.DataFrame) -> str:
     """A table as CSV: numbers as they are, text guarded."""
     words = [key for key in table.columns if not pd.api.types.is_numeric_dtype(table[key])]
     safe = table.assign(
         **{key: [guarded(cell) if isinstance(cell, str) else cell for cell in table[key]] for key in words}
-    )
+    ).rename(columns=lambda name: guarded(name) if isinstance(name, str) else name)
     return safe.to_csv(index=False, lineterminator="\n")

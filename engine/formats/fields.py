@@ -129,7 +129,7 @@ def limit_field(goal: Goal) -> Field:
 _FIELDS: dict[str, tuple[Field, ...]] = {
     "": (
         Field("title", "text", "Name of the job.", required=True),
-        Field("about", "text", "A sentence or two on the vehicle and the wish."),
+        Field("about", "text", "A sentence or two on the vehicle and the wish.", prose=True),
         Field("currency", "text", "Three capital letters, such as EUR; needed if anything has a price."),
     ),
     "air": AIR,

@@ -81,7 +81,7 @@ def parse_table(text: str) -> pd.DataFrame:
             raise ValueError(f"{key} has something in it that is no figure")
         if np.isinf(values).any():
             raise ValueError(f"{key} has a figure without end in it")
-    return found.assign(**{key: found[key].map(cells.unguarded) for key in words})
+    return found.assign(**{key: found[key].map(cells.as_read) for key in words})
 
 
 def read_front(path: Path) -> pd.DataFrame:

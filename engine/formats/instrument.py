@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable
 
 from engine.errors import refusal
+from engine.plain_text import shown
 
 COMMENT = "#*%!"  # what a line that is none of figures may begin with
 LONGEST_LINE = 5_000  # signs; rows of figures are far shorter
@@ -49,5 +50,4 @@ def number_in(text: str, *, comma: bool) -> float | None:
 
 def shortened(text: str) -> str:
     """A line as a message shows it."""
-    printable = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
-    return printable if len(printable) <= _LONGEST else printable[: _LONGEST - 1] + "…"
+    return shown(text, most=_LONGEST)

@@ -8,6 +8,7 @@ from typing import Any
 import altair as alt
 import vl_convert
 
+from engine.markup import in_tags
 from engine.report.ink import LIGHT, Ink
 
 CHART_WIDTH, CHART_HEIGHT = 640, 330  # px, of a chart that is taken away
@@ -35,8 +36,12 @@ def drawing_svg(drawing: str, *, ink: Ink = LIGHT, halo: bool = True) -> str:
     Without ``halo`` words have no paper round them, for what draws letter by letter.
     """
     inks = {"ink": ink.text, "note": ink.text, "paper": ink.paper}
-    bare = drawing if halo else _HALO.sub("", drawing)
-    return _VARIABLE.sub(lambda found: inks[found[1]], bare).replace("currentColor", ink.text)
+    bare = drawing if halo else in_tags(drawing, lambda tag: _HALO.sub("", tag))
+
+    def inked(tag: str) -> str:
+        return _VARIABLE.sub(lambda found: inks[found[1]], tag).replace("currentColor", ink.text)
+
+    return in_tags(bare, inked)
 
 
 def drawing_png(drawing: str) -> bytes:
@@ -55,9 +60,12 @@ def own_ids(svg: str, prefix: str) -> str:
     def renamed(match: re.Match[str]) -> str:
         return match[1] + " ".join(names.get(name, name) for name in match[2].split()) + match[3]
 
-    for before, after in (('\\bid="', '"'), ("url\\(#", "\\)"), ('href="#', '"'), ('aria-\\w+by="', '"')):
-        svg = re.sub(f'({before})([^")]+)({after})', renamed, svg)
-    return svg
+    def all_renamed(tag: str) -> str:
+        for before, after in (('\\bid="', '"'), ("url\\(#", "\\)"), ('href="#', '"'), ('aria-\\w+by="', '"')):
+            tag = re.sub(f'({before})([^")]+)({after})', renamed, tag)
+        return tag
+
+    return in_tags(svg, all_renamed)
 
 
 def _still(chart: alt.LayerChart, width: int, height: int) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from datetime import date
 
 import pandas as pd
 
+from engine import file_names
 from engine.goals import GOALS, levels_among
 from engine.insight.reasons import balanced, run_on
 from engine.kinds import KINDS
@@ -134,13 +135,8 @@ def usual_choice(portraits: Sequence[Portrait]) -> int:
 
 
 def file_name(title: str, customer: str, ending: str) -> str:
-    r"""What the sheet's file is called: after the job and the customer, in letters that any disk takes.
-
-    >>> file_name("Van: bench / 10\"", "Ms Müller", "pdf")
-    'van-bench-10-ms-müller.pdf'
-    """
-    words = re.sub(r"[^\w]+", "-", f"{title[:60]} {customer[:60]}".lower(), flags=re.UNICODE).strip("-_")
-    return f"{words or 'sheet'}.{ending}"
+    """What a file of a job is called: after the job and the customer, or what else it is of."""
+    return file_names.file_name(title, customer, ending=ending, usual="sheet")
 
 
 def unbroken(text: str) -> str:

@@ -88,6 +88,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "lowest_first": "expected the lowest first, then the highest",
     "out_of_range": "expected {wanted:span}{near}",
     "too_long_text": "expected at most {most} characters",
+    "unfit_text": ("has a sign in it that nobody can read ({sign}): take it out, or write it anew",
+        "there is a sign in it that nobody can read ({sign}): write it anew"),
     "no_text": "expected {wanted:one}",
     "no_choice": "expected {wanted:one}{near}",
     "bare_number": ("a bare number: expected {wanted:one}, in quotes", "add the unit: expected {wanted:one}"),
@@ -402,6 +404,8 @@ _TEMPLATES: dict[str, Sentence | tuple[str, str] | str] = {
     "many_groups": "there are {known}: name two of them",
     "out_is_a_file": "expected a folder, but {existing} is a file",
     "out_is_blocked": "{name} in it is a folder and in the way",
+    "out_in_the_way": "{name} in it is none that this command wrote, was changed since or is locked: take another "
+    "folder, or ask to replace it (--replace)",
     "build_in_the_way": "{name} in it is none that a build wrote, or was changed since: take another folder, or ask "
     "to replace it (--replace)",
     "build_needs_sizes": (

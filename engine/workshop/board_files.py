@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from engine.arrays import Floats
+from engine.file_names import stem
 from engine.formats.dxf import Curve, Note, write_dxf
 from engine.workshop.alike import alike, names_of
 from engine.workshop.board import GRID, Board, Box, Cut
@@ -133,4 +134,5 @@ def _plain_mm(length: float) -> str:
 
 def _plain(name: str) -> str:
     """A name in letters that any disk and any cutting program takes."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "board"
+    ascii_only = re.sub(r"[^a-z0-9]+", "-", name.lower())
+    return stem(ascii_only, usual="board")

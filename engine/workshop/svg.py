@@ -6,17 +6,16 @@ Words cover the lines under them where the page sets its colour as ``--drawing-p
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from html import escape
 
 import numpy as np
 import shapely
 from shapely.ops import nearest_points
 
 from engine.arrays import Floats
+from engine.markup import in_markup
 from engine.quantities import Units
 from engine.space import panels
 from engine.space.roles import Pen
@@ -47,7 +46,6 @@ HATCH = 8.0  # between the lines of a hatched area
 LEAD = 9.0  # how far into an outline the line from its name goes
 FARTHER = 6.0  # of lines under words, rather than to take the next place
 SPECK = 1e-9  # m, pieces of lines that are not drawn
-NOT_IN_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 @dataclass(frozen=True)
@@ -187,7 +185,7 @@ class Sheet:
         x, y = place
         turn = f' transform="rotate(-90 {x:.2f} {y:.2f})"' if turned else ""
         look = f'text-anchor="{anchor}" fill="currentColor" style="fill:{NOTE};{HALO}"{turn}'
-        self.parts.append(f'<text x="{x:.2f}" y="{y:.2f}" dy="0.35em" {look}>{plain(words)}</text>')
+        self.parts.append(f'<text x="{x:.2f}" y="{y:.2f}" dy="0.35em" {look}>{in_markup(words)}</text>')
         self.words.append(_box(words, place, anchor=anchor, turned=turned))
 
     def label(self, names: Sequence[str], places: Sequence[Place], *, of: Floats | None = None) -> str:
@@ -300,7 +298,7 @@ class Sheet:
             f'height="{self.height:.0f}" role="img" aria-labelledby="{title} {about}" '
             f"font-family=\"system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans', sans-serif\" "
             f'font-size="{TEXT:g}" stroke-linejoin="round">\n'
-            f'<title id="{title}">{plain(self.title)}</title>\n<desc id="{about}">{plain(self.about)}</desc>\n'
+            f'<title id="{title}">{in_markup(self.title)}</title>\n<desc id="{about}">{in_markup(self.about)}</desc>\n'
             + "\n".join(self.parts)
             + "\n</svg>\n"
         )
@@ -322,11 +320,6 @@ def spaced(marks: Sequence[tuple[float, str]]) -> list[tuple[float, float, str]]
 
 def wide(words: str) -> float:
     return LETTER * TEXT * len(words)
-
-
-def plain(words: str) -> str:
-    """Any text as XML: what cannot stand in a document at all becomes a question mark."""
-    return escape(NOT_IN_XML.sub("?", words))
 
 
 def _box(words: str, place: Point, *, anchor: str, turned: bool = False) -> Box:

@@ -9,6 +9,7 @@ import streamlit as st
 
 from engine.document import write_document
 from engine.errors import Fault, Refusal
+from engine.file_names import stem
 from engine.formats.fields import FIELDS
 from engine.formats.listening import levels_stated
 from engine.goals import goals_at
@@ -389,7 +390,7 @@ def job_fields(form: Form) -> None:
 
 def scenario_name(source: str) -> str:
     """What a job's scenario file is called: as the file that it came from, in which only a scenario is TOML."""
-    return source if source.endswith(".toml") else "job.toml"
+    return f"{stem(source.removesuffix('.toml'), usual='job')}.toml" if source.endswith(".toml") else "job.toml"
 
 
 SECTIONS = {

@@ -2,6 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from engine.formats.fields import FIELDS
+from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
+from engine.search.runs import Run
+from explorer.demo_fronts import stored_front
+from explorer.session import Job, SearchResult, as_document, choose, new_id, rows_of
+
 MARK = "Zq7"  # stands in each of them, so that it is found wherever it comes out
 
 # Each is tried on its own; those that are text, if odd, have to come out as they are, letter by letter.
@@ -45,3 +55,73 @@ UNFIT = {
 ALL_IN_ONE = " ".join(text for name, text in TEXTS.items() if name in {
     "script", "picture", "link", "address", "icon", "mathematics", "styles", "entities", "rich", "braces",
 })  # fmt: skip
+
+# One name of many, as long as a name may be; each field's is told from the others' by the number behind it.
+NAME = (
+    "=Zq7 <b>&amp; ![p](http://evil.invalid/b.png) [x](javascript:top.hit=1) :material/home: :red[r] $x$ **s** "
+    '[red]r[/] #eval("1") %%u {{}} www.evil.invalid ../../a CON.'
+)
+_TEXTS = {table: [field for field in fields if field.kind == "text"] for table, fields in FIELDS.items()}
+_OTHER = {"currency", "driver", "pipe", "radiator", "panel", "file"}  # of a few letters, or the name of something else
+
+
+def numbered(number: int) -> str:
+    return f"{NAME} {number}"
+
+
+def named_so(document: dict[str, Any], name_of: Callable[[str], str]) -> dict[str, str]:
+    """Give every name and text of a job another, by its place; which name became which."""
+    became: dict[str, str] = {}
+
+    def rename(table: Any, path: str, bare: str) -> None:
+        for field in _TEXTS.get(bare, ()):
+            if field.key not in _OTHER and field.key in table:
+                place = f"{path}.{field.key}".lstrip(".")
+                became[table[field.key]] = table[field.key] = name_of(place)
+        for key, inner in table.items():
+            below, under = f"{path}.{key}".lstrip("."), f"{bare}.{key}".lstrip(".")
+            if isinstance(inner, dict):
+                rename(inner, below, under)
+            elif isinstance(inner, list):
+                for number, item in enumerate(inner):
+                    if isinstance(item, dict):
+                        rename(item, f"{below}[{number}]", under)
+
+    rename(document, "", "")
+    return became
+
+
+def hostile_document(demo: str = "van-bench") -> tuple[dict[str, Any], dict[str, str]]:
+    """A demo job, every name in it hostile, and which name became which."""
+    document = read_document(demo_scenarios()[demo])
+    document.setdefault("build", {})["sheet"] = [{"name": "sheet", "length": "2500 mm", "width": "1250 mm", "count": 4}]
+    places: list[str] = []
+
+    def name_of(place: str) -> str:
+        places.append(place)
+        return numbered(len(places))
+
+    return document, named_so(document, name_of)
+
+
+def hostile_run(demo: str = "van-bench") -> tuple[dict[str, Any], Run]:
+    """A demo job with hostile names, and its stored front as a search of it would have found it."""
+    document, became = hostile_document(demo)
+    stored = stored_front(demo)
+    front, left_out = (each.replace({"driver": became, "radiator": became}) for each in (stored.front, stored.left_out))
+    digest = parse_scenario(document, source="hostile.toml").digest
+    return document, Run(front, left_out, {**stored.record, "scenario_sha256": digest})
+
+
+def hostile_job(demo: str = "van-bench", picks: Sequence[str] = ("D0317", "D0001")) -> Job:
+    """The same as the explorer has it: picked, on the shortlist, with a sheet's words and a sweep's name."""
+    document, run = hostile_run(demo)
+    document = as_document(document)
+    found = SearchResult(run.front, run.record, document, rows_of(run.left_out))
+    shown = [choose(found, name) for name in picks]
+    assert all(each is not None for each in shown)
+    listed = [replace(each, price=NAME[:40]) for each in shown if each is not None]
+    return Job(
+        id=new_id(), source=f"{NAME}.toml", document=document, found=found, pick=listed[0], shortlist=listed,
+        shop=NAME[:80], customer=NAME[-80:], note=NAME, notes=NAME,
+    )  # fmt: skip

@@ -168,7 +168,7 @@ def test_a_file_larger_than_any_job_is_refused(job: Job, tmp_path: Path, monkeyp
 @pytest.mark.parametrize(
     ("title", "name"),
     [
-        ("Thin wedge, Müller's van", "thin-wedge-m-ller-s-van.wedgefront"),
+        ("Thin wedge, Müller's van", "thin-wedge-müller-s-van.wedgefront"),
         ("../../etc/passwd", "etc-passwd.wedgefront"),
         ("///", "job.wedgefront"),
         ("x" * 300, "x" * 60 + ".wedgefront"),
