@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import base64
 from hashlib import sha256
-from html import escape
+
+from engine.markup import in_markup
 
 _STYLE = (
     "body{font:1rem/1.5 system-ui,sans-serif;max-width:36rem;margin:12vh auto;padding:0 1.5rem}"
@@ -34,7 +35,7 @@ def _page(title: str, inner: str, head: str = "") -> str:
 
 def onward(target: str) -> str:
     """On to an address of ours."""
-    there = escape(target, quote=True)
+    there = in_markup(target)
     return _page(
         "wedgefront", f'<p><a href="{there}">Go on to the explorer</a></p>',
         head=f'<meta http-equiv="refresh" content="0;url={there}">',

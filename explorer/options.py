@@ -96,7 +96,7 @@ def _parser() -> argparse.ArgumentParser:
         description="Opens the explorer: on its jobs, or on the one that is named, whose search it starts.",
     )
     pages.add_argument(
-        "scenario", metavar="JOB", nargs="?",
+        "scenario", metavar="JOB", nargs="?", type=_named,
         help="the name of a demo job, a scenario file, or a job that the explorer saved (.wedgefront)",
     )  # fmt: skip
     pages.add_argument(
@@ -153,7 +153,10 @@ def _add_compare(verbs: Any) -> None:
         "search wrote the designs on its one front are taken.",
     )
     pair.add_argument(
-        "source", metavar="SCENARIO_OR_DIR", help="a scenario file, a demo job, or the folder a search wrote to"
+        "source",
+        metavar="SCENARIO_OR_DIR",
+        type=_named,
+        help="a scenario file, a demo job, or the folder a search wrote to",
     )
     pair.add_argument("--by", choices=tuple(TRAITS), default="drivers", help="what tells the groups apart")
     pair.add_argument("--a", metavar="GROUP", help='one group, such as "2 x compact 8"; needed where there are many')
@@ -255,7 +258,7 @@ def _add_build(verbs: Any) -> None:
         "folder is written whole or not at all; what is not of an earlier build is not replaced unless asked for.",
     )
     one.add_argument(
-        "source", metavar="FRONT_OR_DESIGN",
+        "source", metavar="FRONT_OR_DESIGN", type=_named,
         help="the folder that a search wrote, a demo job, a job that the explorer saved (.wedgefront), or a file that "
         "gives one box by its sizes",
     )  # fmt: skip
@@ -348,7 +351,7 @@ def _add_scenario(parser: argparse.ArgumentParser) -> None:
     from engine.formats.scenario import demo_scenarios
 
     demos = ", ".join(demo_scenarios())
-    parser.add_argument("scenario", metavar="SCENARIO", help=f"a scenario file, or a demo job: {demos}")
+    parser.add_argument("scenario", metavar="SCENARIO", type=_named, help=f"a scenario file, or a demo job: {demos}")
 
 
 def _add_found(parser: argparse.ArgumentParser) -> None:
@@ -384,10 +387,14 @@ def _add_units(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the printed table")
 
 
-def _path(text: str) -> Path:
+def _named(text: str) -> str:
     if not text.strip():
-        raise argparse.ArgumentTypeError("is empty: expected a path")
-    return Path(text)
+        raise argparse.ArgumentTypeError("is empty: expected a path or a name")
+    return text
+
+
+def _path(text: str) -> Path:
+    return Path(_named(text))
 
 
 def _count(text: str) -> int:

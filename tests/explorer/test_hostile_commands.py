@@ -23,6 +23,7 @@ from engine.formats.front import read_run, write_run
 from engine.formats.scenario import parse_scenario
 from engine.judged import JudgedDesign
 from engine.report.pictures import drawing_svg
+from engine.search.runs import Run
 from explorer.cli import main
 from explorer.job_file import file_name, packed, unpacked
 from explorer.session import rows_of
@@ -62,7 +63,8 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Path:
     document, run = hostile_run()
     (folder / "job.toml").write_text(write_document(document), encoding="utf-8")
     (folder / "front").mkdir()
-    write_run(run, folder / "front", document=document)
+    few = run.front[(run.front.index < 20) | (run.front["id"] == PICK)].reset_index(drop=True)
+    write_run(Run(few, run.left_out, {**run.record, "designs": len(few)}), folder / "front", document=document)
     return folder
 
 

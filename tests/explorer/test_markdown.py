@@ -58,7 +58,7 @@ def test_in_a_browser_names_are_shown_as_they_are(tmp_path: Path, browser: Brows
     """Read in a real browser: each place's text is the name, and no element is in it but its paragraph."""
     script = tmp_path / "page.py"
     script.write_text("from tests.explorer.test_markdown import page\npage()\n")
-    with served(tmp_path, script=script) as (address, _):
+    with served(tmp_path, script=script) as address:
         view = browser.new_page()
         asked: list[str] = []
         view.on("request", lambda request: asked.append(request.url))
