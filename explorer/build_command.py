@@ -27,6 +27,7 @@ from engine.scenario import Scenario
 from engine.workshop.board import Box
 from explorer.demo_fronts import stored_front
 from explorer.job_file import is_job_file, read_job
+from explorer.places import check_places
 from explorer.session import Job, searched
 from explorer.stopping import undisturbed
 
@@ -47,6 +48,7 @@ def write_build(options: argparse.Namespace, ready: Callable[[], None]) -> tuple
     options.paper = options.paper or ("letter" if options.units == "us" else "a4")
     written = datetime.now().astimezone().date()
     files = files_of(Asked(box=box, design=design, units=options.units, paper=options.paper, written=written))
+    check_places([options.out / name for name in files], replace=True)  # folders; of the rest the build knows its own
     with undisturbed():
         write_folder(files, options.out, replace=options.replace)
     return design, box, [options.out / name for name in files]

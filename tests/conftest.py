@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 from collections.abc import Callable, Generator
 from pathlib import Path
 
@@ -23,7 +24,12 @@ settings.load_profile("unhurried")
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    """Compile once, before workers start that would each compile the same."""
+    """Compile once, before workers start that would each compile the same; have processes that are started hear Ctrl-C.
+
+    Where tests run behind a shell it has them ignore that, and so would whatever they start.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     if session.config.getoption("numprocesses", None):
         compile_all()
 
