@@ -137,7 +137,7 @@ class Scenario:
     only: Mapping[str, str | int] = field(default_factory=dict)
     air: Air = REFERENCE_AIR
     currency: str = ""
-    evaluations: int = 400_000
+    evaluations: int = 200_000
     tolerance: Mapping[str, float] = field(default_factory=usual)  # deviations of what is built, SI
     document: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)  # that it was read from
     digest: str = ""  # of the document it was read from, without what a search does not go by

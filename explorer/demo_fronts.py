@@ -13,7 +13,7 @@ from engine.formats.scenario import demo_scenarios, read_document, read_scenario
 from engine.search.runs import Run, run
 from explorer.session import Document, SearchResult, as_document, rows_of
 
-EVALUATIONS = 49_152  # twelve batches: a front worth looking at, found in a few seconds
+EVALUATIONS = 49_152  # a front worth looking at, found in a few seconds
 
 
 def folder_of(name: str) -> Path:

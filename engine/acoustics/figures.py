@@ -33,7 +33,7 @@ Band = tuple[float, float]  # Hz
 SEARCH_GRID: Floats = np.geomspace(10.0, 200.0, 64)  # Hz
 FIGURES_GRID: Floats = np.geomspace(10.0, 200.0, 256)  # Hz
 
-_BLOCK = 128_000  # designs × frequencies at a time, so that the working arrays stay in the cache
+_BLOCK = 64_000  # designs × frequencies at a time, so that the working arrays stay in the cache
 _LOOKS = 72  # points at which the exact mode looks first
 # Where a search looks for what sets the gain, beside the linear model's place.  Losses and bends take more from deep
 # bass, where cones move most, so the worst lies elsewhere than the linear model says.
@@ -58,7 +58,7 @@ _SIDES = np.array([[-1], [1]])
 
 # The C library gives arrays of a block's size back to the system each time, page by page, until
 # it has once seen a larger one freed.  Let it: that is a fifth of the time.
-np.empty(16 * _BLOCK)
+np.empty(32 * _BLOCK)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -321,7 +321,7 @@ _FIELDS: dict[str, tuple[Field, ...]] = {
     "given.filter": FILTER,
     BUILT_TABLE: BUILT,
     "tolerance": tuple(each.field for each in TOLERANCES.records),
-    "search": (Field("evaluations", "count", "Designs to try.", default=400_000, low=500, high=50_000_000),),
+    "search": (Field("evaluations", "count", "Designs to try.", default=200_000, low=500, high=50_000_000),),
 }  # fmt: skip
 
 _TABLES: dict[str, tuple[SubTable, ...]] = {

@@ -27,7 +27,7 @@ from engine.search.problem import BoxProblem
 from engine.space.envelope import Envelope
 
 FIRST = 128  # designs that stand for a front
-FRESH = 2 * BATCH  # copies at most with what a job did not have before
+FRESH = BATCH  # copies at most with what a job did not have before
 WIDE, TALL, DEEP = ("outer_width",), ("outer_height",), ("bottom_depth", "top_depth")
 
 

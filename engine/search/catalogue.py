@@ -32,16 +32,17 @@ from engine.search.evaluator import Evaluator
 from engine.search.families import group_columns
 from engine.search.front import misfits, numbers, table, turned
 from engine.search.nearest import Nearest
-from engine.search.optimise import ALIKE, BATCH
 from engine.search.problem import BoxProblem
 from engine.search.runs import EXACT_OBJECTIVES, VERSION, Run, hypervolume, went_on
 
-FIRST = 8 * BATCH  # tries of every driver, if that is no more than half of what there is
+PART = 2_048  # tries are given out in whole parts
+FIRST = 8 * PART  # tries of every driver, if that is no more than half of what there is
 EACH = 30_000  # tries for each driver of a catalogue, on average, where nobody says how many
 ROUNDS = 6  # that the tries beyond the first are spread over
-LEAST, MOST = 2 * BATCH, 32 * BATCH  # tries of a task: a short one tells little, a long one is lost when it is stopped
+LEAST, MOST = 2 * PART, 32 * PART  # tries of a task: a short one tells little, a long one is lost when it is stopped
 HOPEFUL = 3 * FIRST  # tries of a driver of which no box fits yet, before it is given up
 NEAR = 4.0  # steps that can be told apart that tries beyond the first bring a driver nearer to the front (measured)
+ALIKE = 0.2  # of the tries of a round, the part that all drivers share alike
 REMEMBERED = 8  # designs of a niche that the next task of a driver starts from
 SAME_BELOW = 0.5  # steps that can be told apart: two figures that differ by less are the same to a builder
 AGAIN = 3  # times that a task is handed out whose worker is lost
@@ -250,7 +251,7 @@ class CatalogueSearch:
         left = self.budget - sum(each.evaluations for each in self._standings)
         if stage == 0:
             going = [each for each in self._standings if not each.ruled_out]
-            first = min(FIRST, max(self.budget // (2 * max(len(going), 1)) // BATCH * BATCH, BATCH))
+            first = min(FIRST, max(self.budget // (2 * max(len(going), 1)) // PART * PART, PART))
             return {each.number: first for each in going}
         going = [each for each in self._standings if not each.ruled_out and each.goes_on]
         if left < LEAST or not going:
@@ -260,7 +261,7 @@ class CatalogueSearch:
         plan: dict[int, int] = {}
         # The most promising first, where there are not enough for all.
         for place in np.argsort(-shares, kind="stable"):
-            wanted = min(max(round(tries * shares[place] / BATCH) * BATCH, LEAST), MOST)
+            wanted = min(max(round(tries * shares[place] / PART) * PART, LEAST), MOST)
             if wanted <= left:
                 plan[going[place].number] = wanted
                 left -= wanted

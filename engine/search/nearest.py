@@ -47,9 +47,11 @@ class Nearest:
 
     def tell(self, X: Floats, G: Floats) -> None:
         """Take in the variables (N, n_var) and constraints (N, n_constr) of a batch."""
+        if self._found.all():
+            return
         violated = np.maximum(G, 0.0)
         total = violated.sum(axis=1)
-        group = self._group_of[self._problem.decode(X).family]
+        group = self._group_of[self._problem.family(X)]
         for number in np.flatnonzero(~self._found).tolist():
             if not len(rows := np.flatnonzero(group == number)):
                 continue

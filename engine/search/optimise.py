@@ -20,19 +20,19 @@ from scipy.stats import qmc
 
 from engine.arrays import Floats, Indices
 from engine.search.archive import Archive
-from engine.search.reach import reach
+from engine.search.reach import best_by, reach
 
-BATCH = 2_048  # designs asked for together at most
+BATCH = 4_096  # designs asked for together at most
 FEWEST = 512  # designs asked for together at first, when there is most to learn from each batch
 GROWING = 16  # later batches are one part in so many of all that was asked for before
 OPENING = 1_024  # designs of the opening Sobol sequence; a power of two, which is what keeps it balanced
-SETTINGS = 4  # of what costs little to change, tried on each box
+RESET = 0.02  # share of the moves that get other settings
 SCATTERED = 0.05  # share of the designs that are drawn anywhere
 ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
-OF_EACH = 100  # designs that a niche remembers beside those of the archive
+OF_EACH = 50  # designs that a niche remembers beside those of the archive
 CROWDED = 1.25  # times as many, from which on they are thinned to that
-ALIKE = 0.2  # of the moves from niches, the part that all niches share alike; the rest goes where it reaches more
-OWN = 0.6  # what getting on among its own is worth to a niche, beside getting the front on
+ALIKE = 0.1  # of the moves from niches, the part that all niches share alike; the rest goes where it reaches more
+OWN = 0.3  # what getting on among its own is worth to a niche, beside getting the front on
 FADING = 0.8  # of what a niche has reached and of its effort, what counts one batch later
 UNTRIED = 50.0  # tries that every niche is thought to have had, so that a lucky first one does not take all
 NEW = 600  # tries of a niche that has none feasible yet within which it is helped to its first
@@ -123,9 +123,9 @@ class ArchiveSearch:
     Zhang and Li (2007, MOEA/D) but with no fixed set of weights, since a front is mostly gained at its ends; and they
     go by members that lie near it on the front, as there.
 
-    ``problem.settings(X, rng)`` gives designs that are the same boxes with other settings, or None where there are
-    none.  ``problem.steps`` are the differences in each objective that are worth keeping apart, unless ``steps`` are
-    given, ``problem.spans`` its best and worst figures, (2, n_obj), between which a front counts.
+    ``problem.settings(X, rng)`` gives designs that are the same boxes with other settings.  ``problem.steps`` are the
+    differences in each objective that are worth keeping apart, unless ``steps`` are given, ``problem.spans`` its best
+    and worst figures, (2, n_obj), between which a front counts.
 
     ``archive.X`` and ``archive.F`` are the front.  With ``rough`` evaluations what is told waits in the archive until
     it is confirmed; else it is confirmed at once.  Without ``opening`` moves begin as soon as anything has been told.
@@ -149,23 +149,21 @@ class ArchiveSearch:
         best, worst = np.asarray(problem.spans, dtype=float)
         self._points = best + np.random.default_rng(seed).random((POINTS, problem.n_obj)) * (worst - best)
         self._beyond = np.ones(POINTS, dtype=bool)  # those that nothing reaches yet
-        middle = (self._low + 0.5 * self._span)[np.newaxis]
-        self._settings = 1 if problem.settings(middle, np.random.default_rng(seed)) is None else SETTINGS
 
     def ask(self, size: int = BATCH) -> Floats:
-        """The next designs to evaluate, (size, n_var); those of one box follow each other."""
+        """The next designs to evaluate, (size, n_var)."""
         if self._to_open > 0 or not self._niches:
             self._to_open -= size
             # A whole power of two, whatever is asked for: less would be no balanced sequence.
             return self._low + self._sobol.random_base2((size - 1).bit_length())[:size] * self._span
-        boxes = -(-size // self._settings)
-        scattered = int(SCATTERED * boxes)
+        scattered = int(SCATTERED * size)
         X, F = self._members
-        mixed = int(MIXED * boxes) if len(X) > 1 else 0
-        parts = self._from_niches(X, F, boxes - scattered - mixed)
-        if mixed:
-            parts.append(self._with_settings(self._mix(X, F, mixed)))
-        return np.vstack([*parts, self._scatter(scattered * self._settings)])[:size]
+        mixed = int(MIXED * size) if len(X) > 1 else 0
+        moved = self._from_niches(X, F, size - scattered - mixed)
+        rows = np.flatnonzero(self.rng.random(len(moved)) < RESET)
+        moved[rows] = self.problem.settings(moved[rows], self.rng)
+        mixtures = self._mix(X, F, mixed) if mixed else moved[:0]
+        return np.vstack([moved, mixtures, self._scatter(scattered)])
 
     @property
     def known(self) -> Floats:
@@ -225,16 +223,11 @@ class ArchiveSearch:
         reach(F, self._points, beyond, gained)
         return gained
 
-    def _with_settings(self, X: Floats) -> Floats:
-        """Each box with its own settings and with some others, one after the other."""
-        others = [self.problem.settings(X, self.rng) for _ in range(self._settings - 1)]
-        return np.asarray(np.stack([X, *others], axis=1).reshape(-1, X.shape[1]))
-
     def _scatter(self, size: int) -> Floats:
         return self._low + self.rng.random((size, len(self._low))) * self._span
 
-    def _from_niches(self, X: Floats, F: Floats, boxes: int) -> list[Floats]:
-        """Moves from niches, as many as come to so many boxes with their settings; X and F are the archive's members.
+    def _from_niches(self, X: Floats, F: Floats, size: int) -> Floats:
+        """Moves from niches, (size, n_var); X and F are the archive's members.
 
         A part goes to all alike, but that those that have none feasible yet get more of it until they look impossible,
         and the rest to where they have newly reached most of the objectives' box for their effort; before both, those
@@ -247,7 +240,7 @@ class ArchiveSearch:
         wanted = ALIKE * even / even.sum() + (1.0 - ALIKE) * good / good.sum()
         if new.any():
             wanted = HELPED * new / new.sum() + (1.0 - HELPED) * wanted
-        share = self.rng.multinomial(boxes, wanted / wanted.sum())
+        share = self.rng.multinomial(size, wanted / wanted.sum())
         numbered = self.problem.niches(X)
         pools = []
         for number, niche in zip(numbers, niches, strict=True):
@@ -256,13 +249,7 @@ class ArchiveSearch:
             pools.append(
                 (np.vstack([X[own], niche.X]), np.vstack([F[own], niche.F]), niche.straggling_X[: None if few else 0])
             )
-        of = Pools.of(pools)
-        barren = of.feasible == 0
-        # Where no box fits yet, boxes are what is looked for.
-        return [
-            self._with_settings(self._moved(of, np.where(barren, 0, share))),
-            self._moved(of, np.where(barren, share * self._settings, 0)),
-        ]
+        return self._moved(Pools.of(pools), share)
 
     def _moved(self, pools: Pools, share: Indices) -> Floats:
         """So many moves in each of the niches, (size, n_var)."""
@@ -287,9 +274,11 @@ class ArchiveSearch:
         base = _drawn(rng, first, count, 1)[:, 0]
         aimed = np.flatnonzero(rng.random(size) < AIMED)
         weights = rng.dirichlet(np.full(F.shape[1], 0.5), len(aimed))
-        drawn = _drawn(rng, first[aimed], count[aimed], DRAWN)
-        best = np.einsum("ijk,ik->ij", F[drawn], weights).argmin(axis=1)
-        base[aimed] = drawn[np.arange(len(aimed)), best]
+        few = count[aimed]
+        start, stride = (rng.random((2, len(aimed))) * few).astype(np.intp)
+        best = base[aimed]
+        best_by(np.ascontiguousarray(F), weights, first[aimed], few, start, np.maximum(stride, 1), DRAWN, best)
+        base[aimed] = best
         return base
 
     def _near(self, F: Floats, base: Indices, first: Indices, count: Indices) -> Indices:

@@ -63,7 +63,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
     def niches(self, X: Floats) -> NDArray[np.int64]:
         """A number for the box family and the choices of its opening that each of X (N, n_var) stands for, (N,)."""
         families, scenario = self.evaluator.families, self.evaluator.scenario
-        family = self._family(X)
+        family = self.family(X)
         found = families.box[family]
         for code, opening in enumerate(OPENINGS.records):
             own = families.opening[family] == code
@@ -73,14 +73,9 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
                     found = found * (math.ceil(variable.span(scenario)[1]) + 1) + np.where(own, settled, 0)
         return np.asarray(found)
 
-    def settings(self, X: Floats, rng: np.random.Generator) -> Floats | None:
-        """The same boxes with other filters, or the one there is at another frequency; None if there is none."""
-        if (
-            all(low == high for low, high in self.evaluator.families.filter_range)
-            and len(self.evaluator.scenario.filters) == 1
-        ):
-            return None
-        family, found = self._family(X), X.copy()
+    def settings(self, X: Floats, rng: np.random.Generator) -> Floats:
+        """The same boxes, (N, n_var), each with another filter, or with its own at another frequency."""
+        family, found = self.family(X), X.copy()
         box = self.evaluator.families.box
         first = np.searchsorted(box, box[family])
         count = np.searchsorted(box, box[family], side="right") - first
@@ -89,14 +84,15 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         found[:, -1] = np.where(rng.random(len(X)) < 0.5, moved, rng.random(len(X)))
         return found
 
-    def _family(self, X: Floats) -> NDArray[np.int64]:
+    def family(self, X: Floats) -> NDArray[np.int64]:
+        """The number of the family that each of X (N, n_var) is of, (N,)."""
         return np.minimum(X[:, self.family_variable].astype(np.int64), len(self.evaluator.families.items) - 1)
 
     def decode(self, X: Floats) -> Designs:
         """Variables (N, n_var) to designs."""
         families = self.evaluator.families
         of = dict(zip(self.variables, X.T, strict=True))
-        family = self._family(X)
+        family = self.family(X)
         low, high = families.filter_range[family].T
         openings = {}
         for code, opening in enumerate(OPENINGS.records):
@@ -138,7 +134,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         further ones after those; a front is taken to any job by :func:`engine.search.carried.carried_over`.
         """
         numbers = [self.evaluator.families.by_key.get(item.key, -1) for item in other.evaluator.families.items]
-        family = np.array(numbers)[other._family(X)]
+        family = np.array(numbers)[other.family(X)]
         own = X[family >= 0]
         own[:, self.family_variable] = family[family >= 0] + 0.5
         return np.asarray(np.clip(own, self.xl, self.xu))

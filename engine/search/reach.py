@@ -1,10 +1,13 @@
-"""What designs reach in the space of goals, compiled: apart from the rest of the search, since it names the cache."""
+"""What designs reach in the space of goals, and which to start from, compiled.
+
+Apart from the rest of the search, since it names the compiler's cache.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from engine.arrays import Flags, Floats
+from engine.arrays import Flags, Floats, Indices
 from engine.core.compiled import compiled
 
 
@@ -28,3 +31,27 @@ def reach(F: Floats, points: Floats, beyond: Flags, gained: Floats) -> None:
         for place in range(count):
             gained[reaching[place]] += 1.0 / count
         beyond[point] = count == 0
+
+
+@compiled
+def best_by(
+    F: Floats, weights: Floats, first: Indices, count: Indices, start: Indices, stride: Indices, drawn: int,
+    best: Indices,
+) -> None:  # fmt: skip
+    """The ``best`` (n,), by ``weights`` (n, k), of so many ``drawn`` of the ``count`` (n,) of F from the ``first``.
+
+    They are drawn from a ``start`` (n,) on in steps of a ``stride`` (n,), both below the count, round and round.
+    """
+    for place in range(len(best)):
+        row = start[place]
+        least = np.inf
+        for _ in range(drawn):
+            total = 0.0
+            for goal in range(F.shape[1]):
+                total += weights[place, goal] * F[first[place] + row, goal]
+            if total < least:
+                least = total
+                best[place] = first[place] + row
+            row += stride[place]
+            if row >= count[place]:
+                row -= count[place]

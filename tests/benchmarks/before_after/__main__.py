@@ -12,8 +12,8 @@
     µs a design by stage, for boxes of each opening in three sizes of batch; the best of several runs, taken in turn.
     0 where a checkout has no such stage.
 ``search``
-    The demos' own searches in fresh processes, taken in turn: seconds and memory; and how long a process takes to its
-    first batch with the compiler's cache empty and filled.
+    The demos' own searches in fresh processes, taken in turn: the processor's seconds and memory; and how long a
+    process takes to its first batch with the compiler's cache empty and filled.
 ``size``
     Lines of ``engine``; how many files name a goal, a vent's shape and a kind of box (comments and docstrings aside).
 
