@@ -35,6 +35,10 @@ IDLE = 90.0  # s without work, after which a process is let go
 LONGEST = 600.0  # s that a piece of work may take; a usual one takes less than one
 MEMORY = 3 * 2**30  # bytes that a process may take, where the system can be told so
 
+TURNS = 2  # threads that search at a time, apart from what helpers do for them
+
+_TURNS = threading.Semaphore(TURNS)
+_turn = threading.local()
 _on_behalf: ContextVar[str | None] = ContextVar("on_behalf", default=None)
 
 
@@ -44,12 +48,36 @@ class TookTooLong(RuntimeError):
 
 @contextmanager
 def on_behalf_of(owner: str) -> Iterator[None]:
-    """What is asked of helpers in here, in this thread, stands in the row of ``owner``."""
+    """What is asked of helpers in here, in this thread, stands in the row of ``owner``.
+
+    Only ``TURNS`` threads at a time do in here what is not the helpers' work, so that however many search, this process
+    answers and takes no more memory; while one waits for helpers, or is :func:`resting`, another has its turn.
+    """
     token = _on_behalf.set(owner)
+    try:
+        with _TURNS:
+            _turn.mine = True
+            try:
+                yield
+            finally:
+                _turn.mine = False
+    finally:
+        _on_behalf.reset(token)
+
+
+@contextmanager
+def resting() -> Iterator[None]:
+    """Let another thread have its turn while this one waits in here."""
+    if not getattr(_turn, "mine", False):
+        yield
+        return
+    _turn.mine = False
+    _TURNS.release()
     try:
         yield
     finally:
-        _on_behalf.reset(token)
+        _TURNS.acquire()
+        _turn.mine = True
 
 
 def helpers_for(designs: int) -> Executor | None:
@@ -69,12 +97,22 @@ def _helpers(count: int) -> Helpers:
     return Helpers(count)
 
 
+class _Coming(Future[Any]):
+    """What a piece of work will have come to; whoever waits for it rests."""
+
+    def result(self, timeout: float | None = None) -> Any:
+        if self.done():
+            return super().result(timeout)
+        with resting():
+            return super().result(timeout)
+
+
 class _Piece:
     """A piece of work, and what it will have come to."""
 
     def __init__(self, *asked: Any) -> None:
         self.asked = asked
-        self.coming: Future[Any] = Future()
+        self.coming = _Coming()
 
 
 class _Queue:

@@ -77,7 +77,8 @@ def _started(arguments: Sequence[str]) -> Iterator[subprocess.Popen[bytes]]:
     path = os.pathsep.join(filter(None, [str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")]))
     # In a session of its own, as Ctrl-C is for the launcher; -P: nothing is taken from the folder one happens to be in.
     command = [sys.executable, "-P", "-m", "explorer.serving", *arguments]
-    environment = {**os.environ, "PYTHONPATH": path}
+    # Memory that threads have freed is shared by all; each with its own would keep it.
+    environment = {"MALLOC_ARENA_MAX": "4", **os.environ, "PYTHONPATH": path}
     server = subprocess.Popen(
         command, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
     )

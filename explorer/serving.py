@@ -26,6 +26,7 @@ from typing import Any
 LOCALHOST = "localhost"
 THIS_MACHINE = ("localhost", "127.0.0.1", "::1")
 LEAVE = 5.0  # s that an orderly end may take
+SWITCH = 0.0005  # s that one thread may hold the interpreter while others wait: whoever asks is answered soon
 WAITING = 128  # who may wait at the door
 LARGEST_MESSAGE = 2**25  # bytes that a page may send at once; files come another way
 
@@ -135,6 +136,7 @@ def _serve(sockets: list[socket.socket], port: int, told: dict[str, Any]) -> Non
         ws_per_message_deflate=False,
         timeout_graceful_shutdown=1,
     )
+    sys.setswitchinterval(SWITCH)
     logging.getLogger("uvicorn.access").disabled = True  # addresses may hold a token
     server = uvicorn.Server(config)
     threading.Thread(target=_end_with_launcher, args=(server,), name="wedgefront-lifeline", daemon=True).start()

@@ -41,7 +41,7 @@ Document = dict[str, Any]
 Row = dict[str, Any]
 
 SHORTLIST_MOST = 5
-FRONTS_KEPT = 10
+FRONTS_KEPT = 40
 STATE_VARIABLE = "WEDGEFRONT_STATE"
 DRIVERS = "drivers"  # a filter by driver and how many of it: "2 × compact 8"; no column of its own
 _ID = re.compile(r"[A-Za-z0-9_-]{6,40}")

@@ -21,7 +21,7 @@ from engine.scenario import Scenario
 from engine.search.carried import Followed, carried_over, followed
 from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, Run, run
-from explorer.helpers import TookTooLong, helpers_for, on_behalf_of
+from explorer.helpers import TookTooLong, helpers_for, on_behalf_of, resting
 from explorer.session import SearchResult
 
 Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
@@ -184,7 +184,9 @@ class LiveTask(SearchTask):
         # Nobody looks: it waits, and its share of the processes goes to others; after a while it keeps what it has.
         while not self.cancelled and (idle := time.monotonic() - self._looked) > UNSEEN:
             self._looking.clear()
-            if not self._looking.wait(GIVEN_UP - idle):
+            with resting():
+                seen = self._looking.wait(GIVEN_UP - idle)
+            if not seen:
                 self.cancel()
 
 

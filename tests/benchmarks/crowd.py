@@ -14,12 +14,14 @@ import asyncio
 import os
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Sequence
 from copy import deepcopy
 from pathlib import Path
 from statistics import median
 from typing import Any
+from urllib.request import urlopen
 
 import psutil
 import websockets
@@ -34,6 +36,7 @@ from tests.explorer.browsing import Running, opened
 USUAL = (1, 5, 20)
 TRIES = 60_000  # of each search
 AGAIN = 1.0  # s between two looks of a browser
+ENDED = b"Search again"  # stands on the page once a search has ended
 
 
 def kept_jobs(folder: Path, count: int) -> list[str]:
@@ -58,58 +61,52 @@ class Browser:
         self._address = running.address.replace("http", "ws") + "/_stcore/stream"
         self._job = job
         self.waits: list[float] = []
-        self.done = 0.0
+        self.done = 0.0  # s after the beginning that its front lay on disk
+        self.own = False  # whether that is of its own job
 
     async def follow(self, state: Path, begin: float) -> None:
         """Open the page, and look at it until its search has ended."""
         async with websockets.connect(
             self._address, additional_headers=self._cookie, subprotocols=[websockets.Subprotocol("streamlit")],
-            max_size=None, open_timeout=120,
+            max_size=None, open_timeout=None, ping_interval=None,
         ) as socket:  # fmt: skip
-            while not self.done:
-                await self._looked(socket)
-                if found_of(state, self._job):
-                    self.done = time.monotonic() - begin
+            while not await self._looked(socket):
                 await asyncio.sleep(AGAIN)
+        self.done = time.monotonic() - begin
+        self.own = await asyncio.to_thread(is_own, state, self._job)
 
-    async def _looked(self, socket: Any) -> None:
+    async def _looked(self, socket: Any) -> bool:
+        """Have the page drawn; whether its search has ended."""
         asked = BackMsg()
         asked.rerun_script.query_string = f"job={self._job}"
-        begin = time.monotonic()
+        begin, ended = time.monotonic(), False
         await socket.send(asked.SerializeToString())
         while True:
-            said = ForwardMsg()
-            said.ParseFromString(await socket.recv())
+            data = await socket.recv()
+            ended = ended or ENDED in data
+            said = ForwardMsg.FromString(data)
             if said.WhichOneof("type") == "script_finished":
-                break
-        self.waits.append(time.monotonic() - begin)
+                self.waits.append(time.monotonic() - begin)
+                return ended
 
 
-def found_of(state: Path, job: str) -> dict[str, Any]:
-    """What a job on disk has found; empty as long as that is nothing."""
-    try:
-        kept = JobStore(state).load(job)
-    except Exception:  # being written
-        return {}
-    return {} if kept is None or kept.found is None else {"document": kept.found.document, "job": kept.document}
+def is_own(state: Path, job: str) -> bool:
+    """Whether what a job on disk has found is its own."""
+    kept = JobStore(state).load(job)
+    return kept is not None and kept.found is not None and kept.found.document == kept.document
 
 
-async def health_of(address: str, taken: list[float], over: asyncio.Event) -> None:
-    host, port = "127.0.0.1", int(address.rpartition(":")[2])
-    while not over.is_set():
+def watch_health(address: str, taken: list[float], over: threading.Event) -> None:
+    while not over.wait(0.1):
         begin = time.monotonic()
-        reader, writer = await asyncio.open_connection(host, port)
-        writer.write(f"GET /health HTTP/1.1\r\nHost: localhost:{port}\r\nConnection: close\r\n\r\n".encode())
-        await reader.read()
-        writer.close()
+        with urlopen(f"{address}/health", timeout=120) as answer:
+            answer.read()
         taken.append(time.monotonic() - begin)
-        await asyncio.sleep(0.1)
 
 
-async def memory_of(process: int, most: list[float], over: asyncio.Event) -> None:
-    while not over.is_set():
+def watch_memory(process: int, most: list[float], over: threading.Event) -> None:
+    while not over.wait(1.0):
         most.append(memory_now(process))
-        await asyncio.sleep(0.5)
 
 
 def memory_now(process: int) -> float:
@@ -127,17 +124,22 @@ async def crowd(running: Running, state: Path, jobs: Sequence[str]) -> None:
     browsers = [Browser(running, job) for job in jobs]
     health: list[float] = []
     memory: list[float] = []
-    over = asyncio.Event()
+    over = threading.Event()
     beside = [
-        asyncio.create_task(health_of(running.address, health, over)),
-        asyncio.create_task(memory_of(running.process.pid, memory, over)),
+        threading.Thread(target=watch_health, args=(running.address, health, over)),
+        threading.Thread(target=watch_memory, args=(running.process.pid, memory, over)),
     ]
+    for each in beside:
+        each.start()
     begin = time.monotonic()
-    await asyncio.gather(*(each.follow(state, begin) for each in browsers))
-    over.set()
-    await asyncio.gather(*beside)
+    try:
+        await asyncio.gather(*(browser.follow(state, begin) for browser in browsers))
+    finally:
+        over.set()
+        for each in beside:
+            each.join()
     first, again = [each.waits[0] for each in browsers], [wait for each in browsers for wait in each.waits[1:]] or [0.0]
-    own = sum(found_of(state, job)["document"] == found_of(state, job)["job"] for job in jobs)
+    own = sum(each.own for each in browsers)
     done = sorted(each.done for each in browsers)
     print(
         f"{len(jobs):3d} browsers: page first {median(first):5.2f} s (slowest {max(first):5.2f}), "

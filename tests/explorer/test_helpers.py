@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 import time
 from concurrent.futures import BrokenExecutor
 from copy import deepcopy
@@ -58,6 +59,33 @@ def test_who_asks_for_much_keeps_nobody_waiting(tmp_path: Path) -> None:
         first.result(PATIENCE)
         assert {each.result(PATIENCE) for each in coming} == {(3, 1)}
     assert order == list("abcaba")
+
+
+def test_no_more_search_at_a_time_than_may(tmp_path: Path) -> None:
+    """Promise: however many search, this process is free to answer; who waits for helpers keeps nobody waiting."""
+    at_once, most, lock = 0, 0, threading.Lock()
+
+    def work(helping: helpers.Helpers, number: int) -> None:
+        nonlocal at_once, most
+        with helpers.on_behalf_of(str(number)):
+            for _ in range(3):
+                with lock:
+                    at_once += 1
+                    most = max(most, at_once)
+                assert sum(range(100_000)) > 0
+                with lock:
+                    at_once -= 1
+                assert helping.row(str(number)).submit(divmod, 7, 2).result(PATIENCE) == (3, 1)
+
+    with helpers.Helpers(1) as helping:
+        with helpers.on_behalf_of("one"), helpers.on_behalf_of("another"), helpers.resting():
+            threads = [threading.Thread(target=work, args=(helping, number)) for number in range(12)]
+            for thread in threads:
+                thread.start()
+            for thread in threads:
+                thread.join(PATIENCE)
+        assert not any(thread.is_alive() for thread in threads)
+    assert 1 <= most <= helpers.TURNS
 
 
 def test_one_that_nobody_needs_is_let_go_and_comes_again() -> None:
