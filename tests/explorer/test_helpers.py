@@ -78,12 +78,11 @@ def test_no_more_search_at_a_time_than_may(tmp_path: Path) -> None:
                 assert helping.row(str(number)).submit(divmod, 7, 2).result(PATIENCE) == (3, 1)
 
     with helpers.Helpers(1) as helping:
-        with helpers.on_behalf_of("one"), helpers.on_behalf_of("another"), helpers.resting():
-            threads = [threading.Thread(target=work, args=(helping, number)) for number in range(12)]
-            for thread in threads:
-                thread.start()
-            for thread in threads:
-                thread.join(PATIENCE)
+        threads = [threading.Thread(target=work, args=(helping, number)) for number in range(12)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join(PATIENCE)
         assert not any(thread.is_alive() for thread in threads)
     assert 1 <= most <= helpers.TURNS
 
