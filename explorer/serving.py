@@ -20,6 +20,7 @@ import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, suppress
 from hashlib import sha256
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,7 @@ THIS_MACHINE = ("localhost", "127.0.0.1", "::1")
 LEAVE = 5.0  # s that an orderly end may take
 SWITCH = 0.0005  # s that one thread may hold the interpreter while others wait: whoever asks is answered soon
 WAITING = 128  # who may wait at the door
+LOADED = ("pandas", "altair", "engine.judged", "engine.build", "engine.search.runs", "engine.insight.reasons")
 LARGEST_MESSAGE = 2**25  # bytes that a page may send at once; files come another way
 
 Address = tuple[int, str]  # family, address
@@ -115,6 +117,10 @@ def _serve(sockets: list[socket.socket], port: int, told: dict[str, Any]) -> Non
     import streamlit
     import uvicorn
     from streamlit.starlette import App
+
+    # What the first page takes longest to load is loaded before anybody is answered: loading holds the interpreter.
+    for name in LOADED:
+        import_module(name)
 
     from explorer.gate import Gate, Keys
 
