@@ -17,6 +17,7 @@ import hashlib
 import itertools
 import os
 import platform
+import re
 import shutil
 import sys
 import tempfile
@@ -39,7 +40,8 @@ Table = Any  # a record array: its fields are columns, its rows go to compiled f
 # A division by zero gives inf, as in array code; sums keep their order, so that bytes do not depend on the machine.
 OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": False, "no_cfunc_wrapper": True}
 ENABLED = os.environ.get("WEDGEFRONT_COMPILER", "on") != "off"
-THREADS = int(os.environ.get("WEDGEFRONT_THREADS", "0")) or min(os.cpu_count() or 1, 8)
+_STATED = os.environ.get("WEDGEFRONT_THREADS", "")
+THREADS = int(_STATED) if re.fullmatch("[1-9][0-9]?", _STATED) else min(os.cpu_count() or 1, 8)
 LEAST_PIECE = 256  # designs; fewer are not worth handing to another thread
 
 # Of the engine: what has compiled functions, and what these take from elsewhere.
