@@ -37,7 +37,6 @@ MEMORY = 3 * 2**30  # bytes that a process may take, where the system can be tol
 
 TURNS = 2  # threads that search at a time, apart from what helpers do for them
 
-_TURNS = threading.Semaphore(TURNS)
 _turn = threading.local()
 _on_behalf: ContextVar[str | None] = ContextVar("on_behalf", default=None)
 
@@ -46,23 +45,65 @@ class TookTooLong(RuntimeError):
     """A piece of work was ended because it took too long."""
 
 
+class _Turns:
+    """So many may have a turn at a time; who waits longest is next."""
+
+    def __init__(self, count: int) -> None:
+        self._free = count
+        self._waiting: deque[threading.Event] = deque()
+        self._lock = threading.Lock()
+
+    def take(self) -> None:
+        with self._lock:
+            if self._free and not self._waiting:
+                self._free -= 1
+                return
+            mine = threading.Event()
+            self._waiting.append(mine)
+        mine.wait()
+
+    def give(self) -> None:
+        """Hand one's turn to who is next."""
+        with self._lock:
+            if self._waiting:
+                self._waiting.popleft().set()
+            else:
+                self._free += 1
+
+    @property
+    def waited_for(self) -> bool:
+        return bool(self._waiting)
+
+
+_TURNS = _Turns(TURNS)
+
+
 @contextmanager
 def on_behalf_of(owner: str) -> Iterator[None]:
     """What is asked of helpers in here, in this thread, stands in the row of ``owner``.
 
     Only ``TURNS`` threads at a time do in here what is not the helpers' work, so that however many search, this process
-    answers and takes no more memory; while one waits for helpers, or is :func:`resting`, another has its turn.
+    answers and takes no more memory; while one waits for helpers, or is :func:`resting`, another has its turn, and
+    between two steps that take a while one gives :func:`way` to who waits.
     """
     token = _on_behalf.set(owner)
     try:
-        with _TURNS:
-            _turn.mine = True
-            try:
-                yield
-            finally:
-                _turn.mine = False
+        _TURNS.take()
+        _turn.mine = True
+        try:
+            yield
+        finally:
+            _turn.mine = False
+            _TURNS.give()
     finally:
         _on_behalf.reset(token)
+
+
+def way() -> None:
+    """Let who waits for a turn have this thread's, and wait for the next."""
+    if _TURNS.waited_for:
+        with resting():
+            pass
 
 
 @contextmanager
@@ -72,11 +113,11 @@ def resting() -> Iterator[None]:
         yield
         return
     _turn.mine = False
-    _TURNS.release()
+    _TURNS.give()
     try:
         yield
     finally:
-        _TURNS.acquire()
+        _TURNS.take()
         _turn.mine = True
 
 

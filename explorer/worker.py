@@ -21,7 +21,7 @@ from engine.scenario import Scenario
 from engine.search.carried import Followed, carried_over, followed
 from engine.search.problem import BoxProblem
 from engine.search.runs import Progress, Run, run
-from explorer.helpers import TookTooLong, helpers_for, on_behalf_of, resting
+from explorer.helpers import TookTooLong, helpers_for, on_behalf_of, resting, way
 from explorer.session import SearchResult
 
 Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
@@ -115,6 +115,7 @@ class SearchTask:
 
     def _note(self, progress: Any) -> None:
         self.progress = progress
+        way()
         if not self.overdue and time.monotonic() - self._begun > LONGEST:
             self.overdue = True
             self._cancel.set()

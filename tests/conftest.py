@@ -26,10 +26,12 @@ settings.load_profile("unhurried")
 def pytest_sessionstart(session: pytest.Session) -> None:
     """Compile once, before workers start that would each compile the same; have processes that are started hear Ctrl-C.
 
-    Where tests run behind a shell it has them ignore that, and so would whatever they start.
+    Where tests run behind a shell, or apart from one, it has them ignore that, and so would whatever they start.
     """
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+    if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
+        signal.signal(signal.SIGHUP, signal.SIG_DFL)
     if session.config.getoption("numprocesses", None):
         compile_all()
 

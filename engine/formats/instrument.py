@@ -27,7 +27,7 @@ def cells_of(line: str, separator: str) -> list[str]:
     if separator == " ":
         return line.split()
     try:
-        return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator))]
+        return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator), [""])]
     except csv.Error:  # a cell longer than any number, in quotes that are not closed
         return [line]
 

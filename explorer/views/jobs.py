@@ -17,7 +17,7 @@ from explorer.document import put
 from explorer.generations import NewerJobError
 from explorer.job_cards import demo_pick, picture
 from explorer.job_file import LARGEST_JOB_FILE, SUFFIX, file_name, is_job_file, packed, unpacked
-from explorer.labels import thousands
+from explorer.labels import sentence, thousands
 from explorer.markdown import plain
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
@@ -92,8 +92,8 @@ def open_file() -> None:
 def not_opened(name: str, error: InputFaults) -> None:
     """Say why a file was not taken up."""
     fault = error.faults[0]
-    wrong = fault.wrong(FormVoice("metric")).removesuffix(".")
-    frame.notice(plain(f"{name} was not opened: {fault.key or 'it'} {wrong}."))
+    wrong = sentence(f"{fault.key or 'it'} {fault.wrong(FormVoice('metric'))}")
+    frame.notice(plain(f"{name} was not opened. {wrong}"))
 
 
 def kept() -> None:

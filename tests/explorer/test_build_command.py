@@ -27,7 +27,7 @@ from explorer.session import Chosen, Job, SearchResult, new_id, rows_of
 from tests.explorer.test_cli import DESIGN, wedgefront
 from tests.workshop.put_together import PutTogether
 
-DEMO, PICK = "van-bench", "D0317"
+DEMO, PICK = "van-bench", "D0001"
 
 
 def built(*arguments: object, out: Path) -> Any:

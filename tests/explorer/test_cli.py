@@ -519,9 +519,9 @@ def test_price_refuses_what_it_cannot_price_in_one_message() -> None:
 def test_wish_goes_to_the_next_design_and_says_what_it_costs() -> None:
     """User's promise: the same talk with a customer as on the page, from a folder that a search wrote."""
     folder = folder_of("roadster")
-    done = wedgefront("wish", folder, "--more", "level_40_hz", "--hold", "outer_volume_m3")
+    done = wedgefront("wish", folder, "--from", "D0300", "--more", "level_40_hz", "--hold", "outer_volume_m3")
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("Louder at 40 Hz; hold outer volume (from D")
+    assert done.stdout.startswith("Louder at 40 Hz; hold outer volume (from D0300)")
     assert re.search(r"D\d{4} plays \d\.\d dB louder at 40 Hz than D\d{4}\.", done.stdout)
     us = wedgefront("wish", folder, "--from", "D0001", "--at", "outer_volume=0.9", "--units", "us").stdout
     assert "Outer volume 0.90 ft³ (from D0001)" in us

@@ -16,15 +16,15 @@ FRONT = str(folder_of("van-bench"))
 
 def test_files_and_figures_of_two_designs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Promise to the user: two files of one length and scale at 48 kHz; words in the user's units; a caution."""
-    asked = ["listen", "van-bench", FRONT, "D0001", "D0432", "--sound", "bass", "--units", "us"]
+    asked = ["listen", "van-bench", FRONT, "D0001", "D0700", "--sound", "bass", "--units", "us"]
     assert main([*asked, "--out", str(tmp_path / "new" / "heard")]) == 0
     told = capsys.readouterr().out
     assert "D0001 is " in told
-    assert "louder than D0432 in this sound." in told
+    assert "louder than D0700 in this sound." in told
     assert " in of 0.39 in" in told
     assert "Turn your headphones down before you start" in told
     assert "An indication for headphones" in told
-    (rate, one), (_, two) = (wavfile.read(tmp_path / "new" / "heard" / f"{name}.wav") for name in ("D0001", "D0432"))
+    (rate, one), (_, two) = (wavfile.read(tmp_path / "new" / "heard" / f"{name}.wav") for name in ("D0001", "D0700"))
     assert rate == 48_000
     assert len(one) == len(two)
     assert np.max(np.abs(one)) == pytest.approx(0.5 * 32766, rel=1e-3)
@@ -33,9 +33,9 @@ def test_files_and_figures_of_two_designs(tmp_path: Path, capsys: pytest.Capture
 
 def test_alike_they_are_equally_loud(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Promise to the user: the louder one is turned down, and by how much is said."""
-    assert main(["listen", "van-bench", FRONT, "D0001", "D0432", "--alike", "--out", str(tmp_path)]) == 0
+    assert main(["listen", "van-bench", FRONT, "D0001", "D0700", "--alike", "--out", str(tmp_path)]) == 0
     assert "Equally loud by mean level: D0001 is turned down by" in capsys.readouterr().out
-    one, two = (np.std(wavfile.read(tmp_path / f"{name}.wav")[1] / 1.0) for name in ("D0001", "D0432"))
+    one, two = (np.std(wavfile.read(tmp_path / f"{name}.wav")[1] / 1.0) for name in ("D0001", "D0700"))
     assert one == pytest.approx(two, rel=1e-3)
 
 

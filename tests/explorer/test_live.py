@@ -15,6 +15,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
 from explorer import frame, live, worker
 from explorer.demo_fronts import stored_front
+from explorer.helpers import resting
 from explorer.markdown import plain
 from explorer.session import Job, SearchResult
 from explorer.worker import LiveTask, Searches, SearchTask
@@ -45,7 +46,8 @@ class Stages:
     def __call__(self, scenario: Scenario, *, progress: Any, cancelled: Callable[[], bool], **_: Any) -> Run:
         number = 0
         while not cancelled():
-            self.on.acquire(timeout=PATIENCE)
+            with resting():
+                self.on.acquire(timeout=PATIENCE)
             number += 1
             progress(Progress(1_000 * number, 1_000_000, 3, lambda: stored_front(FIRST_DEMO).front))
             self.told.release()

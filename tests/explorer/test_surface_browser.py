@@ -137,7 +137,7 @@ def test_the_front_is_stepped_through_by_keyboard_and_each_design_is_told_in_wor
     assert until(page, f'"pick": "{second}"')
     page.get_by_role("button", name="Next design").click()
     assert page.locator(".spoken").inner_text().startswith("3 of ")
-    assert "to 15." in (page.locator(".scatter").get_attribute("aria-label") or "")
+    assert "to 16." in (page.locator(".scatter").get_attribute("aria-label") or "")
 
 
 def test_the_place_of_the_curves_says_why_there_are_none_yet(page: Page) -> None:

@@ -25,11 +25,13 @@ CHOSEN = {
 
 @cache
 def built_box(name: str) -> tuple[JudgedDesign, Box]:
-    """One of ``CHOSEN``: the first design of that front for which this is so."""
+    """One of ``CHOSEN``: the first design of that front for which this is so; with pipes, one that needs blocks."""
     demo, wanted, joints = CHOSEN[name]
     front = stored_front(demo).front
     mask = pd.Series(True, index=front.index)
     for key, value in wanted.items():
         mask &= front[key] == value
-    design = JudgedDesign.of(read_scenario(demo_scenarios()[demo]), front[mask].iloc[0].to_dict())
-    return design, box_of(design, joints=joints)
+    scenario = read_scenario(demo_scenarios()[demo])
+    designs = (JudgedDesign.of(scenario, front.loc[place].to_dict()) for place in front.index[mask])
+    boxes = ((design, box_of(design, joints=joints)) for design in designs)
+    return next(found for found in boxes if name != "pipes" or any(board.role == "block" for board in found[1].boards))
