@@ -130,9 +130,10 @@ def _files(job: Job, boxes: Sequence[tuple[Chosen, Portrait]]) -> None:
     portraits, units = tuple(portrait for _, portrait in boxes), job.units
     now = frame.reading().scenario
     tolerance = None if now is None else tuple(now.tolerance.items())
-    words = (job.title, job.shop, job.customer, job.note, job.logo, chosen, prices)
 
     def sheet() -> Sheet:
+        # As the job is when it is asked for: a name typed just before may not have been drawn yet.
+        words = (job.title, job.shop, job.customer, job.note, job.logo, chosen, prices)
         return _sheet(portraits, words, units, datetime.now().astimezone().date(), tolerance)
 
     def printed(paper: Paper) -> bytes:

@@ -25,7 +25,7 @@ from tests.fuzz.readers import READERS, Reader
 # Inputs of each reader where a million are asked for: by how fast it is and how much there is to get wrong.
 SHARES = {
     "quantity": 180, "wished": 120, "cabin": 180, "sweep": 140, "wav": 90, "logo": 60, "link": 60, "steps": 60,
-    "scenario": 25, "form": 25, "design": 40, "given": 15, "catalogue": 10, "front": 5, "job state": 5, "job file": 60,
+    "scenario": 20, "form": 25, "design": 40, "given": 15, "catalogue": 10, "front": 5, "job state": 5, "job file": 60,
 }  # fmt: skip
 PROPERTIES = 0.1  # of the inputs
 _DONE = re.compile(r"#(\d+)\s+DONE\s+cov: (\d+)")
@@ -104,7 +104,7 @@ def guided_by_code(name: str, runs: int, seconds: int, corpus: Path, *readers: R
     tried = max((int(number) for number in _TRIED.findall(done.stderr)), default=0)
     if done.returncode == 0 and ended:
         return int(ended[1]), int(ended[2]), ""
-    return tried, 0, (done.stdout + done.stderr)[-4_000:]
+    return tried, 0, done.stdout[-3_000:] + done.stderr[-1_000:]
 
 
 if __name__ == "__main__":
