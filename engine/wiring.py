@@ -12,9 +12,9 @@ from typing import Literal
 from engine.parts import Amplifier, Driver
 from engine.words.voice import first_up
 
-CoilJoin = Literal["single", "series", "parallel"]
+CoilJoin = Literal["single", "series", "parallel", "mixed"]
 DriverJoin = Literal["single", "series", "parallel", "mixed"]
-COIL_JOINS = ("series", "parallel")  # that a job may allow
+COIL_JOINS = ("series", "parallel", "mixed")  # that a job may allow
 DRIVER_JOINS = ("series", "parallel", "mixed")
 
 # Nominal loads are round figures, so one stated at 2.67 ohm and one that comes to 2.6667 are the same.
@@ -37,6 +37,11 @@ class Network:
         return self.in_series * self.in_parallel
 
     @property
+    def coil_strings(self) -> tuple[int, int]:
+        """How many coils of a driver stand in series in each string, and how many strings in parallel."""
+        return _strings(self.driver.coils, self.coils)
+
+    @property
     def resistance(self) -> float:
         """What an ohmmeter reads at its terminals, ohm: that of all coils together."""
         return self.driver.re * self.in_series / self.in_parallel
@@ -56,7 +61,10 @@ class Network:
     @property
     def words(self) -> str:
         """The wiring as a builder would say it."""
-        coils = "" if self.coils == "single" else f"coils in {self.coils}"
+        coils = {
+            "single": "", "parallel": "coils in parallel", "series": "coils in series",
+            "mixed": "coils in {1} strings of {0}".format(*self.coil_strings),
+        }[self.coils]  # fmt: skip
         drivers = {
             "single": "", "parallel": "drivers in parallel", "series": "drivers in series",
             "mixed": f"{self.in_parallel} strings in parallel of {self.in_series} drivers in series",
@@ -72,22 +80,30 @@ class Wiring(Network):
     voltage: float  # V RMS, at each driver's terminals
 
 
+def _strings(coils: int, join: CoilJoin) -> tuple[int, int]:
+    """Coils in series in each string, and strings, of a driver with so many ``coils``; mixed ones have pairs."""
+    return {"single": (1, 1), "series": (coils, 1), "parallel": (1, coils), "mixed": (2, coils // 2)}[join]
+
+
 def join_coils(driver: Driver, join: CoilJoin) -> tuple[Driver, float]:
     """The driver with its coils joined another way, and its nominal impedance (ohm).
 
     Coils of one driver are taken as equal and tightly coupled, so resistance and inductance both scale with the square
-    of the turns in use: series has four times the value of parallel.  Qes, Qms, fs and Vas do not change (first
-    principles).
+    of the turns in use: two in series have four times the value of two in parallel.  Qes, Qms, fs and Vas do not
+    change (first principles).
     """
-    n = driver.coils
-    if n == 1:
+    if driver.coils == 1:
         return driver, driver.coil_impedance
-    scale = {"series": float(n), "parallel": 1.0 / n, "single": 1.0}
-    factor = scale[join] / scale[driver.stated_wiring]
+
+    def of_one_coil(way: CoilJoin) -> float:
+        deep, wide = _strings(driver.coils, way)
+        return deep / wide
+
+    factor = of_one_coil(join) / of_one_coil(driver.stated_wiring)
     scaled = {
         name: getattr(driver, name) * factor for name in ("re", "le", "l2", "r2", "inductance_kr", "inductance_ki")
     }
-    return dataclasses.replace(driver, **scaled), driver.coil_impedance * scale[join]
+    return dataclasses.replace(driver, **scaled), driver.coil_impedance * of_one_coil(join)
 
 
 def power_into(amplifier: Amplifier, load: float) -> float | None:
@@ -121,8 +137,8 @@ def networks(driver: Driver, count: int) -> list[Network]:
 
     In a series all pass one current and in parallel all have one voltage, so equal coils take equal power just where
     they stand in equal strings: their loads are those of h coils in series in each of w strings, h·w the number of
-    coils (first principles).  Drivers are joined with their coils all in series or all in parallel, which misses none
-    of these loads where a driver has one, two or three coils.
+    coils (first principles).  Within a driver coils stand all in series, all in parallel or, where there are four, in
+    two strings of two.
 
     >>> oak = Driver(name="oak", fs=30.0, qes=0.4, qms=5.0, vas=0.1, sd=0.033, re=1.7, xmax=0.01, rated_power=300.0,
     ...              coils=2, coil_impedance=4.0)
@@ -130,6 +146,8 @@ def networks(driver: Driver, count: int) -> list[Network]:
     [('coils in parallel', 2.0), ('coils in series', 8.0)]
     """
     coils: tuple[CoilJoin, ...] = ("single",) if driver.coils == 1 else ("parallel", "series")
+    if driver.coils == 4:
+        coils = ("parallel", "mixed", "series")
     found = []
     for join, in_series in product(coils, range(1, count + 1)):
         if count % in_series == 0:

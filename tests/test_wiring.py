@@ -15,6 +15,7 @@ from engine.wiring import (
     best_wiring,
     different,
     join_coils,
+    networks,
     power_into,
     why_wired,
     wirings,
@@ -198,3 +199,12 @@ def test_wirings_are_allowed_by_how_coils_and_drivers_are_joined_and_by_load() -
     assert len(loads) == len(set(loads)) < len(every)
     (load,) = {each.load for each in allowed(every, coils=COIL_JOINS, drivers=DRIVER_JOINS, load=loads[0])}
     assert load == loads[0]
+
+
+def test_four_coils_of_a_driver_may_stand_in_two_strings_of_two() -> None:
+    """First principles: load and resistance are those of one coil, a quarter of those in series."""
+    driver = dataclasses.replace(DUAL, coils=4, coil_impedance=2.0, re=0.4, stated_wiring="parallel")
+    parallel, mixed, series = networks(driver, 1)
+    assert [each.load for each in (parallel, mixed, series)] == [0.5, 2.0, 8.0]
+    assert [each.resistance for each in (parallel, mixed, series)] == pytest.approx([0.4, 1.6, 6.4])
+    assert mixed.words == "coils in 2 strings of 2"

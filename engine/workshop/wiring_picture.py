@@ -30,8 +30,7 @@ def wiring_of(network: Network, units: Units, *, amplifier: str = "Amplifier", n
     load = f"{network.load:.3g} Ω"
     sheet = Sheet(name, f"Wiring: {network.words}, {load}", " ".join(connections(network)), units)
     _amplifier(sheet, amplifier, load)
-    deep = network.driver.coils if network.coils == "series" else 1
-    wide = network.driver.coils if network.coils == "parallel" else 1
+    deep, wide = network.coil_strings
     width, height = _NAME + _COIL * wide + _RIM, 2.0 * _LEAD + _SLOT * (deep - 1) + _TALL
     most = max(int((_MINUS_AT - _PLUS_AT - 24.0 + _GAP) // (width + _GAP)), 1)
     banks = math.ceil(network.in_parallel / most)
@@ -69,7 +68,7 @@ def wiring_of(network: Network, units: Units, *, amplifier: str = "Amplifier", n
         top = bottom + _BANK
     keys: Keys = [("cut", "plus lead"), ("hidden", "minus lead"), ("outline", "minus to the next plus")]
     shapes = "Ring with a cross: plus. Square with a bar: minus."
-    linked = network.in_series > 1 or network.coils == "series"
+    linked = network.in_series > 1 or deep > 1
     sheet.notes([f"{shapes}{' Numbers are those of coils.' * (network.driver.coils > 1)} Not to scale."],
                 keys if linked else keys[:2], bottom + 30.0)  # fmt: skip
     return sheet.svg()
@@ -86,6 +85,16 @@ def connections(network: Network) -> list[str]:
         steps = ", ".join(f"minus of coil {coil} to plus of coil {coil + 1}" for coil in range(1, coils))
         found.append(
             f"{inside} join {steps}. Plus of coil 1 is then the driver's plus, minus of coil {coils} its minus."
+        )
+    elif network.coils == "mixed":
+        deep, wide = network.coil_strings
+        heads = range(1, 1 + deep * wide, deep)
+        pairs = listed([f"minus of coil {head} to plus of coil {head + 1}" for head in heads])
+        plus = [f"plus of coil 1 with plus of coil {head}" for head in heads[1:]]
+        minus = [f"minus of coil {deep} with minus of coil {head + deep - 1}" for head in heads[1:]]
+        found.append(
+            f"{inside} join {pairs}, then {listed([*plus, *minus])}. Plus of coil 1 is then the driver's plus, minus "
+            f"of coil {deep} its minus."
         )
     strings = [range(first, first + network.in_series) for first in range(1, drivers + 1, network.in_series)]
     for string in strings if network.in_series > 1 else ():
@@ -111,7 +120,7 @@ def _amplifier(sheet: Sheet, name: str, load: str) -> None:
 def _driver(sheet: Sheet, network: Network, number: int, at: Point, width: float, height: float) -> None:
     """A driver whose leads enter in the middle of its coils' upper rim, ``at``, and leave below."""
     (x, y), coils = at, network.driver.coils
-    wide = coils if network.coils == "parallel" else 1
+    deep, wide = network.coil_strings
     left = x - 0.5 * _COIL * wide
     _box(sheet, (left - _NAME, y), (width, height), "thin")
     sheet.text("Driver" if network.count == 1 else f"Driver {number}", (left - 0.5 * _NAME, y + 0.5 * height),
@@ -128,10 +137,11 @@ def _driver(sheet: Sheet, network: Network, number: int, at: Point, width: float
                 _dot(sheet, (ends[0] + place * _COIL, bar), joined=0 < place < wide - 1)
             _dot(sheet, (x, bar), joined=True)
     for coil in range(coils):
-        across, down = (coil, 0) if network.coils == "parallel" else (0, coil)
+        across, down = divmod(coil, deep)
         middle, top = left + (across + 0.5) * _COIL, first + down * _SLOT
-        if wide > 1:
+        if wide > 1 and down == 0:
             sheet.rule((middle, first - _BAR), (middle, first), "outline")
+        if wide > 1 and down == deep - 1:
             sheet.rule((middle, last), (middle, last + _BAR), "outline")
         if down:
             sheet.rule((middle, top - _SLOT + _TALL), (middle, top), "outline")
