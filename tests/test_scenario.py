@@ -971,6 +971,7 @@ def test_signal_chains_that_cannot_be(chain: Any, at: str, words: str) -> None:
         ),
         ({"largest_dimension": "3000 m"}, "cabin.largest_dimension", 'did you mean "3000 mm"?'),
         ({"largest_dimension": "3 m", "offset": "2 dB"}, "cabin.offset", "an estimate has nothing of the kind"),
+        ({"largest_dimension": "3 m", "leak": "8 mm"}, "cabin.leak", "expected a frequency"),
         ({"table": TRANSFER, "leak": "8 Hz"}, "cabin.leak", "a measurement has the leaks in it"),
         ({"table": TRANSFER[:3]}, "cabin.table", "3 points | expected at least 5 points"),
         ({"table": TRANSFER[::-1]}, "cabin.table[1][0]", "80 Hz | expected a frequency above the 160 Hz of the point"),

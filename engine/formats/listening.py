@@ -189,8 +189,9 @@ def read_vehicle(reader: Reader, document: Document, *, folder: Path | None, air
     if way not in values:
         return None
     if estimated:
-        cabin = EstimatedCabin(largest_dimension=values[way], leak_hz=values["leak"], air=air)
-        return None if len(reader.faults) > before else cabin
+        if len(reader.faults) > before:
+            return None
+        return EstimatedCabin(largest_dimension=values[way], leak_hz=values["leak"], air=air)
     measured = _from_file(reader, values[way], folder) if way == "file" else _from_table(reader, values[way])
     if measured is None or len(reader.faults) > before:
         return None

@@ -95,7 +95,8 @@ def guided_by_code(name: str, runs: int, seconds: int, corpus: Path, *readers: R
     quoted = {"".join(f"\\x{byte:02x}" for byte in word.encode()) for reader in readers for word in reader.words}
     words.write_text("".join(f'"{word}"\n' for word in sorted(quoted)))
     options = [f"-runs={runs}", f"-max_total_time={seconds}", "-seed=1", "-timeout=20", "-rss_limit_mb=4096"]
-    options += ["-max_len=40000", f"-dict={words}", f"-artifact_prefix={corpus.parent}/wrong-{corpus.name}-"]
+    options += ["-max_len=40000", f"-artifact_prefix={corpus.parent}/wrong-{corpus.name}-"]
+    options += [f"-dict={words}"] if quoted else []
     done = subprocess.run(
         [sys.executable, "-m", "tests.fuzz.guided", name, str(corpus), *options],
         env={**os.environ, "WEDGEFRONT_COMPILER": "off"}, capture_output=True, text=True, errors="replace", check=False,
