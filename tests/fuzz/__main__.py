@@ -99,7 +99,8 @@ def guided_by_code(name: str, runs: int, seconds: int, corpus: Path, *readers: R
     options += [f"-dict={words}"] if quoted else []
     done = subprocess.run(
         [sys.executable, "-m", "tests.fuzz.guided", name, str(corpus), *options],
-        env={**os.environ, "WEDGEFRONT_COMPILER": "off"}, capture_output=True, text=True, errors="replace", check=False,
+        env={**os.environ, "WEDGEFRONT_COMPILER": "off", "PYTHONHASHSEED": "0"},
+        capture_output=True, text=True, errors="replace", check=False,
     )  # fmt: skip
     ended = _DONE.search(done.stderr)
     tried = max((int(number) for number in _TRIED.findall(done.stderr)), default=0)

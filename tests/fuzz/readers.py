@@ -24,11 +24,12 @@ from PIL import Image
 from scipy.io import wavfile
 
 from engine import document
+from engine.columns import COLUMNS
 from engine.errors import Fault, InputFaults, refusal
 from engine.formats.catalogue import read_catalogue
 from engine.formats.design import parse_design
 from engine.formats.fields import FIELDS, TABLES
-from engine.formats.front import csv_text, parse_table
+from engine.formats.front import csv_text, front_of
 from engine.formats.given import parse_given
 from engine.formats.measurement import parse_cabin
 from engine.formats.scenario import demo_scenarios, parse_scenario, read_document
@@ -189,12 +190,9 @@ def catalogue(data: bytes) -> None:
 
 
 def front(data: bytes) -> None:
-    """A front as CSV: what is taken is written and taken again as it is."""
-    try:
-        table = parse_table(_text(data))
-    except ValueError as error:
-        raise refusal(NAME, "no_table", reason=str(error)) from None
-    again = parse_table(csv_text(table))
+    """A front as CSV: what is taken of it is written and taken again as it is."""
+    table = front_of(data, NAME)[list(COLUMNS)]
+    again = front_of(csv_text(table).encode(), NAME)
     holds(csv_text(again) == csv_text(table), "a front is written as it was read")
 
 
