@@ -40,12 +40,13 @@ def addresses_of(host: str) -> list[Address]:
     """The addresses to listen at for a name; for this machine alone both loopback ones.  Raises OSError."""
     if host == LOCALHOST:
         # A browser may try either first: whoever else could listen at the other one would be asked in our place.
-        return [(socket.AF_INET, "127.0.0.1"), *([(socket.AF_INET6, "::1")] if _knows_ipv6() else [])]
+        return [(socket.AF_INET, "127.0.0.1"), *([(socket.AF_INET6, "::1")] if knows_ipv6() else [])]
     found = socket.getaddrinfo(host, None, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
     return list(dict.fromkeys((int(family), str(address[0])) for family, _, _, _, address in found))
 
 
-def _knows_ipv6() -> bool:
+def knows_ipv6() -> bool:
+    """Whether this machine can listen at its own IPv6 address."""
     try:
         with socket.socket(socket.AF_INET6) as probe:
             probe.bind(("::1", 0))

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-import ezdxf
+import ezdxf.filemanagement
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
@@ -204,7 +204,7 @@ def test_a_build_has_them_as_they_are(build: Path) -> None:
 
 def test_outlines_pass_an_audit_and_their_words_are_words(build: Path) -> None:
     for path in build.rglob("*.dxf"):
-        drawing = ezdxf.readfile(path)  # type: ignore[attr-defined]
+        drawing = ezdxf.filemanagement.readfile(path)
         assert not drawing.audit().has_errors
         texts = [entity.dxf.text for entity in drawing.modelspace().query("TEXT")]
         assert any(MARK in text for text in texts)

@@ -283,7 +283,7 @@ def test_a_port_in_use_passes_to_the_next(tmp_path: Path) -> None:
             each.close()
 
 
-@pytest.mark.skipif(not serving._knows_ipv6(), reason="this machine has no IPv6")
+@pytest.mark.skipif(not serving.knows_ipv6(), reason="this machine has no IPv6")
 def test_a_port_is_taken_where_half_of_it_is() -> None:
     """Whoever listens at the other loopback address would be asked in our place."""
     with socket.socket(socket.AF_INET6) as other:

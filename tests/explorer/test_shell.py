@@ -77,9 +77,9 @@ def arguments_of(name: str, out: str = "out") -> list[str]:
 
 def run(*arguments: str, cwd: Path, shell: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
     """A command; ``shell`` is what stands behind it in the shell's own language."""
-    asked: dict[str, object] = {"cwd": cwd, "env": {**ENVIRONMENT, **environment}, "text": True, "check": False}
     line = ["bash", "-c", f'"$@" {shell}', "-", *COMMAND, *arguments]
-    return subprocess.run(line, capture_output=True, **asked)  # type: ignore[call-overload, no-any-return]
+    asked = {**ENVIRONMENT, **environment}
+    return subprocess.run(line, capture_output=True, cwd=cwd, env=asked, text=True, check=False)
 
 
 def listed(folder: Path) -> dict[str, bytes]:
