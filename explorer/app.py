@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from pathlib import Path
 
 import streamlit as st
@@ -11,7 +10,6 @@ from explorer import explained, frame, links, live, news, plain_sight, standing,
 from explorer.readiness import readiness
 
 HERE = Path(__file__).parent
-_log = logging.getLogger("explorer")
 
 st.set_page_config(page_title="wedgefront", page_icon=str(HERE / "icon.svg"), layout="wide")
 
@@ -22,10 +20,8 @@ if job is not None:
 # The folder is not called "pages": Streamlit would list its files by itself until the script has run once.
 jobs = st.Page(frame.JOBS, title="Jobs", icon=":material/folder_open:", url_path="jobs")
 words = st.Page(frame.WORDS, title="Words", icon=":material/menu_book:", url_path="words")
-following = [
-    st.Page(frame.SPACE_PARTS, title="Space & parts", icon=":material/straighten:", url_path="space-parts"),
-    st.Page(frame.TRADE_OFFS, title="Trade-offs", icon=":material/scatter_plot:", default=True),
-]
+inputs = st.Page(frame.SPACE_PARTS, title="Space & parts", icon=":material/straighten:", url_path="space-parts")
+following = [inputs, st.Page(frame.TRADE_OFFS, title="Trade-offs", icon=":material/scatter_plot:", default=True)]
 page = st.navigation(
     [
         jobs,
@@ -48,25 +44,29 @@ page = st.navigation(
 if job is not None and page in following:
     live.begin_early(job)
 frame.save()  # what the last click changed, before the page takes its time
+if wanted := frame.asked_for():
+    st.switch_page(wanted, query_params=None if job is None else {"job": job.id})
+if job is not None:
+    with st.sidebar:
+        menu, front = st.container(), st.container()
+    if page is inputs:
+        # Before all else: whoever changes something looks at what becomes of the front.
+        with front, frame.own_faults():
+            live.beside(job)
 plain_sight.plain_sight()
 standing.mount()
 explained.mount()
 theme.mount()
-if wanted := frame.asked_for():
-    st.switch_page(wanted, query_params=None if job is None else {"job": job.id})
 if job is not None:
-    frame.sidebar()
-    with st.sidebar:
+    frame.sidebar(menu)
+    with menu:
         links.share(job)
         news.what_is_new()
 elif page not in (jobs, words):
     st.switch_page(jobs)  # every other page is one of a job
 frame.notices()
 try:
-    page.run()
-except Exception:
-    # What goes wrong on a page is a fault of ours: the user keeps the frame, the inputs and the other pages.
-    _log.exception("a page broke off")
-    st.error(frame.OWN_FAULT)
+    with frame.own_faults():
+        page.run()
 finally:
     frame.save(settled=True)

@@ -32,6 +32,8 @@ _MARK_TEXT: dict[str, Any] = {"dx": 13, "dy": -13, "align": "left", "fontWeight"
 _THIRD = "third"  # of the shape's column, in a frame
 _COLUMNS = 3  # names side by side in a legend
 _NAME_LIMIT = 480  # px, of a group's name in a legend: those of drivers are long
+_FAINT: dict[str, Any] = {"clip": True, "opacity": 0.35, "strokeWidth": 1}
+LITTLE = "front"  # what small charts draw
 NAME_WIDE = 36  # characters of a line in the name of a bar
 # The better, the further from the paper, as on the picking surface.
 _RAMP_EXTENT = {"light": [0.9, 0.0], "dark": [0.25, 1.0]}
@@ -133,26 +135,48 @@ def scatter(
     return alt.LayerChart(data=scene.frame, layer=[*_behind(scene, across, up), *layers], height=580)
 
 
-def small(scene: Scene, *, x: str, y: str) -> alt.LayerChart:
-    """Two columns against each other in little room, to see a front move."""
-    ink = scene.look.ink
-    axes = {key: _axis(scene, key) for key in (x, y)}
-    for key, axis in axes.items():
-        style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text, "tickCount": 4}
-        axis["axis"] = alt.Axis(title=scene.look.title(key), titleFontSize=11, labelFontSize=10, **style)
-    across, up = alt.X(f"{x}:Q", **axes[x]), alt.Y(f"{y}:Q", **axes[y])
-    base = alt.Chart().encode(x=across, y=up)
-    points = base.mark_point(filled=True, size=16, opacity=0.8, color=ink.series[0])
-    ring = base.transform_filter("datum.mark != ''").mark_point(size=140, strokeWidth=2, color=ink.text)
-    return alt.LayerChart(data=scene.frame, layer=[*_behind(scene, across, up, size=8), points, ring], height=230)
+def small(look: Look, *, x: str, y: str) -> alt.LayerChart:
+    """Two columns against each other in little room, to see a front move.
+
+    What moves, the ends of the axes too, is the table of the name ``LITTLE``, see :func:`in_little`: so one chart does
+    for all fronts on the same axes.
+    """
+    ink = look.ink
+    style: dict[str, Any] = {"labelColor": ink.text, "titleColor": ink.text, "tickCount": 4}
+    style |= {"titleFontSize": 11, "labelFontSize": 10}
+    scale = alt.Scale(nice=False, zero=False)
+    base = alt.Chart().encode(
+        x=alt.X("across:Q", scale=scale, axis=alt.Axis(title=look.title(x), **style)),
+        y=alt.Y("up:Q", scale=scale, axis=alt.Axis(title=look.title(y), **style)),
+    )
+
+    def those(*parts: str) -> alt.Chart:
+        return base.transform_filter(alt.FieldOneOfPredicate(field="part", oneOf=list(parts)))
+
+    layers = [
+        those("behind").mark_point(color=ink.text, size=8, **_FAINT),
+        those("front", "best").mark_point(filled=True, size=16, opacity=0.8, color=ink.series[0]),
+        those("best").mark_point(size=140, strokeWidth=2, color=ink.text),
+        those("end").mark_point(opacity=0.0, aria=False),
+    ]
+    return alt.LayerChart(data=alt.NamedData(LITTLE), layer=layers, height=230)
 
 
-def _behind(scene: Scene, x: alt.X, y: alt.Y, *, size: int = 22) -> list[alt.Chart]:
+def in_little(scene: Scene, *, x: str, y: str) -> pd.DataFrame:
+    """What :func:`small` draws of a scene, whose marks are "best" or empty: points, each with what it is a part of."""
+    ends = pd.DataFrame({key: _reach(scene, key) for key in (x, y)})
+    front = scene.frame.assign(part=np.where(scene.frame["mark"] == "best", "best", "front"))
+    behind = [] if scene.behind is None else [scene.behind.assign(part="behind")]
+    parts = [front, *behind, ends.assign(part="end")]
+    named = {"across": x, "up": y, "part": "part"}
+    return pd.DataFrame({name: np.concatenate([part[key] for part in parts]) for name, key in named.items()})
+
+
+def _behind(scene: Scene, x: alt.X, y: alt.Y) -> list[alt.Chart]:
     """The front that stands behind, as open marks without a word."""
     if scene.behind is None or scene.behind.empty:
         return []
-    mark: dict[str, Any] = {"clip": True, "size": size, "opacity": 0.35, "strokeWidth": 1}
-    return [alt.Chart(scene.behind).mark_point(color=scene.look.ink.text, **mark).encode(x=x, y=y)]
+    return [alt.Chart(scene.behind).mark_point(color=scene.look.ink.text, size=22, **_FAINT).encode(x=x, y=y)]
 
 
 def fronts(scene: Scene, *, x: str, y: str, groups: Sequence[str], objectives: Sequence[str]) -> alt.LayerChart:
@@ -295,16 +319,21 @@ def cabin_gain(
 
 
 def _axis(scene: Scene, key: str) -> dict[str, Any]:
-    low, high = scene.spans[key]
-    room = 0.05 * (high - low or 1.0)
     return {
-        "scale": alt.Scale(domain=[low - room, high + room], nice=False, zero=False),
+        "scale": alt.Scale(domain=_reach(scene, key), nice=False, zero=False),
         "axis": alt.Axis(
             title=f"{scene.look.title(key)} – {better_side(key)}",
             labelColor=scene.look.ink.text,
             titleColor=scene.look.ink.text,
         ),
     }
+
+
+def _reach(scene: Scene, key: str) -> list[float]:
+    """What the axis of a column reaches over."""
+    low, high = scene.spans[key]
+    room = 0.05 * (high - low or 1.0)
+    return [low - room, high + room]
 
 
 def _colour(scene: Scene, key: str, shape: str) -> alt.Color:

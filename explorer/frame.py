@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import logging
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from engine.document import written_in
 from engine.errors import WedgefrontError
@@ -76,6 +79,8 @@ _GO = "go"
 _NOTICE = "notice"
 _VISIT = "visit"
 MOST_NOTES = 20_000  # characters
+
+_log = logging.getLogger("explorer")
 
 
 @st.cache_resource
@@ -292,12 +297,22 @@ def look(currency: str) -> Look:
     return Look(units=present_job().units, currency=currency, ink=paper, dark=dark)
 
 
-def sidebar() -> None:
-    """Job, steps back and forward, and units, on every page."""
+@contextmanager
+def own_faults() -> Iterator[None]:
+    """What goes wrong in here is a fault of ours: the user keeps the frame, the inputs and the other pages."""
+    try:
+        yield
+    except Exception:
+        _log.exception("a page broke off")
+        st.error(OWN_FAULT)
+
+
+def sidebar(menu: DeltaGenerator) -> None:
+    """Job, steps back and forward, and units, on every page, in the ``menu``."""
     job = present_job()
     with st.container(key="steps-at-hand"):  # seen while the menu is shut, see standing.css
         steps(job, at_hand=True)
-    with st.sidebar:
+    with menu:
         st.caption("JOB")
         st.markdown(f"**{plain(job.title)}**")
         steps(job)

@@ -21,7 +21,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress
 from explorer import frame
 from explorer.chart_words import front_in_words
-from explorer.charts import Look, Scene, faint, small, spans
+from explorer.charts import Look, Scene, faint, spans
 from explorer.choices import DRAWN_MOST, representative, usual_axes, worth_an_axis
 from explorer.labels import sentence, thousands
 from explorer.markdown import plain
@@ -29,7 +29,7 @@ from explorer.plainly import FormVoice
 from explorer.readiness import readiness
 from explorer.reading import read
 from explorer.session import Chosen, Job, SearchResult, row_of, rows_of, searched
-from explorer.specs import Spec, spec_of
+from explorer.specs import Spec, small_spec
 from explorer.what_changed import what_changed, what_it_did
 from explorer.worker import LiveTask, SearchTask
 
@@ -193,8 +193,10 @@ def wider_spans(front: pd.DataFrame, base: SearchResult | None, keys: Sequence[s
 
 
 def beside(job: Job) -> None:
-    """The front in little room, beside the inputs that it follows."""
+    """The front in little room, beside the inputs that it follows; nothing while an outcome has to be taken over."""
     task = frame.searches().of(job.id)
+    if task is not None and task.outcome is not None:
+        return
     running = task is not None and not task.finished
     st.fragment(picture, run_every=frame.POLL_SECONDS if running else None)(job)
 
@@ -213,6 +215,7 @@ def picture(job: Job) -> None:
         task.looked()
         now = task.await_front(SOON)
         show(job, growing(job, task, now) if now is not None and now.front_size else standing(job))
+        task.drawn()
         tried = 0 if now is None else now.evaluations
         told = f"{thousands(tried)} more designs tried; faint: as it was." if tried else "Judging it again…"
         st.caption(told)
@@ -292,7 +295,7 @@ def drawn_small(front: pd.DataFrame, base: SearchResult | None, scenario: Scenar
     told = front_in_words(front, axes["x"], axes["y"], look, marks={front["id"].iloc[best]: "the all-rounder"})
     if base is not None:
         told += " The front as it was stands faintly behind."
-    return spec_of(small(scene, x=axes["x"], y=axes["y"])), told
+    return small_spec(scene, x=axes["x"], y=axes["y"]), told
 
 
 def show(job: Job, drawn: Drawn | None) -> None:

@@ -7,6 +7,7 @@ from hashlib import sha256
 from typing import Any
 
 import altair as alt
+import pandas as pd
 from altair.utils import schemapi
 from streamlit.dataframe_util import convert_anything_to_arrow_bytes
 
@@ -15,9 +16,11 @@ from engine.report.curves import charts_of
 from engine.report.ink import Ink
 from engine.report.portrait import Portrait, lay_over
 from engine.report.tracks import charts_in_words
+from explorer.charts import LITTLE, Look, Scene, in_little, small
 
 Spec = dict[str, Any]
 
+SMALL_KEPT = 64  # by their axes, units and ink
 CURVES_KEPT = 16  # drawings, each of all curves of one design or of a shortlist
 
 # Altair holds each part of a chart against Vega-Lite's schema whenever it is made or copied, which takes longer than
@@ -26,10 +29,10 @@ schemapi.disable_debug_mode()
 
 
 def spec_of(chart: alt.LayerChart) -> Spec:
-    """What Streamlit's ``vega_lite_chart`` takes for a chart, whose tables go over into it."""
+    """What Streamlit's ``vega_lite_chart`` takes for a chart, whose tables go over into it; named ones come later."""
     tables: dict[str, bytes] = {}
     for part in (chart, *chart.layer):
-        if part.data is not alt.Undefined:
+        if isinstance(part.data, pd.DataFrame):
             table = convert_anything_to_arrow_bytes(part.data)
             name = sha256(table).hexdigest()[:16]
             tables[name] = table
@@ -37,6 +40,18 @@ def spec_of(chart: alt.LayerChart) -> Spec:
     spec: Spec = chart.to_dict(validate=False)
     del spec["config"]  # Altair's theme: the page has its own
     return spec | {"datasets": tables}
+
+
+@lru_cache(maxsize=SMALL_KEPT)
+def _small(look: Look, x: str, y: str) -> Spec:
+    return spec_of(small(look, x=x, y=y))
+
+
+def small_spec(scene: Scene, *, x: str, y: str) -> Spec:
+    """The same for :func:`explorer.charts.small` of a scene."""
+    return _small(scene.look, x, y) | {
+        "datasets": {LITTLE: convert_anything_to_arrow_bytes(in_little(scene, x=x, y=y))}
+    }
 
 
 @lru_cache(maxsize=CURVES_KEPT)

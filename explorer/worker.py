@@ -28,6 +28,8 @@ Search = Callable[..., Any]  # a Run, or what else is worked out of a scenario
 
 UNSEEN = 4.0  # s since somebody looked, after which a live search waits
 GIVEN_UP = 600.0  # s after which it keeps what it has
+DRAWING = 0.25  # s that a live search waits at most for its first front to be drawn
+SENDING = 0.02  # s that page and search then leave to whoever sends it
 LONGEST = 3600.0  # s that any search may take; then it keeps what it has
 ENDED_KEPT = 40  # searches that ended and whose outcome nobody has taken over yet
 
@@ -36,6 +38,7 @@ TOO_LARGE = (
     "Fewer drivers, kinds of box or sizes of pipe in one job ask for less."
 )
 BROKE_OFF = "The search broke off through a fault of wedgefront's own. Your inputs are kept."
+LET_GO = "The search was let go: nobody waits for what it finds."
 
 _log = logging.getLogger(__name__)
 
@@ -43,6 +46,10 @@ _log = logging.getLogger(__name__)
 def helped(scenario: Scenario, *, evaluations: int | None = None, **how: Any) -> Run:
     """A search that other processes help with where that is worth it."""
     return run(scenario, evaluations=evaluations, helpers=helpers_for(evaluations or scenario.evaluations), **how)
+
+
+class _LetGo(Exception):
+    """Nobody waits any more for what a search finds."""
 
 
 class SearchTask:
@@ -70,6 +77,7 @@ class SearchTask:
         self._search = search
         self._ready = ready
         self._cancel = threading.Event()
+        self._unwanted = False
         self._thread = threading.Thread(target=self._work, name="wedgefront-search", daemon=True)
 
     def start(self) -> None:
@@ -78,6 +86,11 @@ class SearchTask:
     def cancel(self) -> None:
         """Ask the search to stop; what it found so far becomes the outcome."""
         self._cancel.set()
+
+    def let_go(self) -> None:
+        """Ask the search to stop at once; nothing is made of what it found so far."""
+        self._unwanted = True
+        self.cancel()
 
     @property
     def cancelled(self) -> bool:
@@ -101,8 +114,10 @@ class SearchTask:
                     self.scenario,
                     evaluations=self._evaluations,
                     progress=self._note,
-                    cancelled=self._cancel.is_set,
+                    cancelled=self._asked_to_stop,
                 )
+        except _LetGo:
+            self.failure = LET_GO
         except SearchImpossible as error:
             self.failure = error
         except (MemoryError, TookTooLong):
@@ -112,6 +127,11 @@ class SearchTask:
             if not _ending():
                 _log.exception("the search broke off")
             self.failure = BROKE_OFF
+
+    def _asked_to_stop(self) -> bool:
+        if self._unwanted:
+            raise _LetGo
+        return self.cancelled
 
     def _note(self, progress: Any) -> None:
         self.progress = progress
@@ -148,6 +168,7 @@ class LiveTask(SearchTask):
         self.followed: Followed | None = None
         self._pick, self._from = pick, search
         self._has_front = threading.Event()
+        self._drawn = threading.Event()
         self._looking = threading.Event()
         self._looked = time.monotonic()
 
@@ -156,9 +177,16 @@ class LiveTask(SearchTask):
         self._looked = time.monotonic()
         self._looking.set()
 
+    def drawn(self) -> None:
+        """Its first front is drawn; comes back when that is likely to be on its way."""
+        if not self._drawn.is_set():
+            self._cancel.wait(SENDING)
+            self._drawn.set()
+
     def cancel(self) -> None:
         super().cancel()
         self._looking.set()
+        self._drawn.set()
 
     def await_front(self, seconds: float) -> Progress | None:
         """Wait until it has a front or has ended, at most so long; how far it is then."""
@@ -180,8 +208,11 @@ class LiveTask(SearchTask):
 
     def _note(self, progress: Progress) -> None:
         super()._note(progress)
-        if progress.front_size:
+        if progress.front_size and not self._has_front.is_set():
             self._has_front.set()
+            # Two threads of one interpreter would both be slower, and somebody waits for the picture.
+            with resting():
+                self._drawn.wait(DRAWING)
         # Nobody looks: it waits, and its share of the processes goes to others; after a while it keeps what it has.
         while not self.cancelled and (idle := time.monotonic() - self._looked) > UNSEEN:
             self._looking.clear()
@@ -211,11 +242,11 @@ class Searches:
             return task
 
     def replace(self, name: str, task: SearchTask) -> None:
-        """Start a task in place of the one of that name, which is cancelled and forgotten."""
+        """Start a task in place of the one of that name, which is let go."""
         with self._lock:
             present = self._tasks.get(name)
             if present is not None:
-                present.cancel()
+                present.let_go()
             self._begin(name, task)
 
     def _begin(self, name: str, task: SearchTask) -> None:
@@ -232,11 +263,11 @@ class Searches:
             return self._tasks.get(name)
 
     def drop(self, name: str) -> None:
-        """Forget a task; cancel it if it still runs."""
+        """Forget a task, and let it go if it still runs."""
         with self._lock:
             task = self._tasks.pop(name, None)
         if task is not None:
-            task.cancel()
+            task.let_go()
 
     def drop_all(self, job_id: str) -> None:
         """The same for all tasks of a job: its search, and what is worked out of its front."""

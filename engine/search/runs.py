@@ -142,16 +142,18 @@ def _began(
     # What stands for them all is worked out here: helpers may be busy, or still have to start.
     parts = [start.own[:FIRST], *(start.own[each : each + TOGETHER] for each in range(FIRST, len(start.own), TOGETHER))]
     waiting = deque((X, (crew.here if not number else crew).worked_out(X)) for number, X in enumerate(parts) if len(X))
-    while waiting and not cancelled():
-        X, coming = waiting.popleft()
-        rows, right = coming.result()
-        members = rows.iloc[:0] if members is None else members
-        _numbered_after(members, rows)
-        archive.take_in(X[right], turned(rows, problem.objectives), rows.index.to_numpy())
-        members = _kept(archive, members, rows)
-        told(members)
-    for _, rest in waiting:
-        rest.cancel()
+    try:
+        while waiting and not cancelled():
+            X, coming = waiting.popleft()
+            rows, right = coming.result()
+            members = rows.iloc[:0] if members is None else members
+            _numbered_after(members, rows)
+            archive.take_in(X[right], turned(rows, problem.objectives), rows.index.to_numpy())
+            members = _kept(archive, members, rows)
+            told(members)
+    finally:
+        for _, rest in waiting:
+            rest.cancel()
     return members
 
 

@@ -69,8 +69,6 @@ def page() -> None:
     reading = frame.reading()
     st.header("Space & parts")
     verdict(job, reading)
-    with st.sidebar:
-        live.beside(job)
     group = choose_group(job, reading)
     form = Form(job, reading)
     if group != "Space":

@@ -3,7 +3,8 @@
     python -m tests.benchmarks.redraw [DEMO]
 
 Two browsers change the width of a job of their own, first one alone, then both at once.  Told are milliseconds until
-the sentence names the change and until the picture beside it is at rest, and how many processes judge designs.
+the sentence names the change and until the picture beside it has changed and is at rest, which it is where nothing in
+it changes for a quarter of a second; and how many processes judge designs.
 """
 
 from __future__ import annotations
@@ -31,15 +32,16 @@ WATCH = """async width => {
     return await new Promise(done => {
     const side = document.querySelector('[data-testid=stSidebar]'), found = {};
     const now = () => Math.round(performance.now() - began.timeStamp);
-    const observer = new MutationObserver(() => { if (found.words !== undefined) found.picture = now(); });
-    observer.observe(side, {subtree: true, childList: true});
+    const drawn = ({target}) => target.closest?.('[data-testid=stVegaLiteChart]');
+    const observer = new MutationObserver(seen => { if (seen.some(drawn)) found.picture = now(); });
+    observer.observe(side, {subtree: true, childList: true, attributes: true});
     const timer = setInterval(() => {
         const told = side.textContent.includes(`(${width} mm)`);
-        if (found.words === undefined && told) found.words = found.picture = now();
-        if (now() > (found.words === undefined ? 60000 : found.words + 500)) {
+        if (found.words === undefined && told) found.words = now();
+        if (now() > (found.words === undefined ? 60000 : Math.max(found.words, found.picture ?? 0) + 250)) {
             clearInterval(timer); observer.disconnect(); done(found);
         }
-    }, 20);
+    }, 10);
     });
 }"""
 

@@ -14,7 +14,21 @@ import vl_convert
 from engine.kinds import KINDS
 from engine.report.ink import DARK, LIGHT
 from engine.report.wording import figure
-from explorer.charts import Look, Scene, bars, cabin_gain, faint, fronts, parallel, plotted, scatter, small, spans
+from explorer.charts import (
+    LITTLE,
+    Look,
+    Scene,
+    bars,
+    cabin_gain,
+    faint,
+    fronts,
+    in_little,
+    parallel,
+    plotted,
+    scatter,
+    small,
+    spans,
+)
 from explorer.traits import TRAITS, options_of
 
 OBJECTIVES = ["f3_hz", "output_db", "excursion_ratio", "vent_speed_m_s"]
@@ -120,17 +134,38 @@ def test_the_scatter_tells_kinds_by_shape_and_marks_pick_and_shortlist(front: pd
 def test_a_front_as_it_was_stands_faintly_behind_and_takes_no_click(front: pd.DataFrame) -> None:
     """Promise: the earlier front is drawn first, as open marks; one that lacks an axis is left out."""
     scene = replace(scene_of(front), behind=faint(front.iloc[:40], ["f3_hz", "output_db"], "us"))
-    for chart in (
-        scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES),
-        small(scene, x="f3_hz", y="output_db"),
+    chart = scatter(scene, x="f3_hz", y="output_db", colour="excursion_ratio", objectives=OBJECTIVES)
+    first = chart.layer[0]
+    assert first.data is scene.behind
+    assert first.mark.opacity < 0.5
+    assert "params" not in first.to_dict(validate=False)
+    assert "<svg" in drawn(chart)
+
+
+def test_a_small_picture_draws_any_front_on_its_axes(front: pd.DataFrame) -> None:
+    """Promise: the front before the one that it goes on from, the all-rounder ringed, on axes that hold them both."""
+    axes = {"x": "f3_hz", "y": "output_db"}
+    keys = list(axes.values())
+    scene = scene_of(front.head(50), marks={"D0003": "best"})
+    low, high = scene.spans["f3_hz"]
+    scene = replace(scene, spans={**scene.spans, "f3_hz": (low - 2.0, high + 2.0)})
+    room = 0.05 * (high - low + 4.0)
+    behind = faint(front.iloc[60:100], keys, "metric")
+    for before, counts in (
+        (behind, {"front": 49, "best": 1, "end": 2, "behind": 40}),
+        (faint(front.drop(columns="f3_hz"), keys, "metric"), {"front": 49, "best": 1, "end": 2}),
+        (None, {"front": 49, "best": 1, "end": 2}),
     ):
-        first = chart.layer[0]
-        assert first.data is scene.behind
-        assert first.mark.opacity < 0.5
-        assert "params" not in first.to_dict(validate=False)
-        assert "<svg" in drawn(chart)
-    missing = replace(scene, behind=faint(front.drop(columns="f3_hz"), ["f3_hz", "output_db"], "us"))
-    assert len(small(missing, x="f3_hz", y="output_db").layer) == 2
+        points = in_little(replace(scene, behind=before), **axes)
+        assert points["part"].value_counts().to_dict() == counts
+        ends = points[points["part"] == "end"]["across"]
+        assert list(ends) == pytest.approx([low - 2.0 - room, high + 2.0 + room])
+        assert list(points["across"].agg(["min", "max"])) == list(ends)
+        assert points.loc[points["part"] == "best", "up"].item() == scene.frame["output_db"].iloc[2]
+        chart = small(scene.look, **axes).properties(width=280).to_dict()
+        svg = vl_convert.vegalite_to_svg({**chart, "datasets": {LITTLE: points.to_dict("records")}})
+        marks = [part.count('aria-roledescription="point"') for part in svg.split("mark-symbol")[1:]]
+        assert marks == [counts.get("behind", 0), 50, 1, 0]
 
 
 def test_parallel_axes_have_the_best_on_top_and_real_figures_at_their_ends(front: pd.DataFrame) -> None:

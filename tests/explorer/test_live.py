@@ -99,6 +99,24 @@ def test_a_live_search_waits_while_nobody_looks_and_goes_on_when_somebody_does(
     assert task.outcome is not None
 
 
+def test_a_live_search_goes_on_once_its_first_front_is_drawn(
+    begun: tuple[LiveTask, Stages], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The picture that somebody waits for has the interpreter for itself."""
+    monkeypatch.setattr(worker, "DRAWING", PATIENCE)
+    task, stages = begun
+    stages.on.release()
+    assert task.await_front(PATIENCE) is not None
+    assert not stages.told.acquire(timeout=0.3)  # told, and kept there
+    task.drawn()
+    assert stages.told.acquire(timeout=PATIENCE)
+    stages.on.release()
+    assert stages.told.acquire(timeout=PATIENCE)  # once is enough
+    task.cancel()
+    stages.on.release()
+    assert task.wait(PATIENCE)
+
+
 def test_a_cancelled_one_does_not_wait_for_anybody(begun: tuple[LiveTask, Stages], clock: Clock) -> None:
     task, stages = begun
     clock.seconds = worker.UNSEEN + 1.0
@@ -212,19 +230,30 @@ def test_the_front_follows_a_change_by_itself(changing: AppTest) -> None:
     assert "faintly behind" in shown
 
 
-def test_the_front_is_judged_again_before_the_job_is_written_and_drawn(
+def test_the_front_is_judged_again_before_the_job_is_written_and_drawn_before_all_else(
     changing: AppTest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What follows a change has begun when its page has not."""
-    job, save, begun = job_of(changing), frame.save, list[bool]()
+    """What follows a change has begun when its page has not, and is what is seen first of it."""
+    job, happened = job_of(changing), list[str]()
+    save, show, sidebar = frame.save, live.show, frame.sidebar
 
     def saved(**how: bool) -> None:
-        begun.append(isinstance(frame.searches().of(job.id), LiveTask))
+        happened.append("written, judging" if isinstance(frame.searches().of(job.id), LiveTask) else "written")
         save(**how)
 
+    def shown(*what: Any) -> None:
+        happened.append("front")
+        show(*what)
+
+    def framed(*where: Any) -> None:
+        happened.append("menu")
+        sidebar(*where)
+
     monkeypatch.setattr(frame, "save", saved)
+    monkeypatch.setattr(live, "show", shown)
+    monkeypatch.setattr(frame, "sidebar", framed)
     typing(changing, "space.width").set_value("1240 mm").run()
-    assert begun[0]
+    assert happened[:3] == ["written, judging", "front", "menu"]
 
 
 def test_what_has_ended_is_taken_over_before_a_change_goes_on_from_it(changing: AppTest) -> None:

@@ -14,7 +14,7 @@ from engine.scenario import Scenario
 from engine.search.runs import Progress, Run
 from explorer import worker
 from explorer.helpers import TookTooLong
-from explorer.worker import TOO_LARGE, Searches, SearchTask
+from explorer.worker import LET_GO, TOO_LARGE, Searches, SearchTask
 
 PATIENCE = 300.0  # s
 
@@ -51,6 +51,33 @@ def test_cancel_ends_it_and_keeps_what_was_found(scenario: Scenario) -> None:
     assert task.outcome is not None
     assert task.outcome.record["stopped_by"] == "cancelled"
     assert len(task.outcome.front) > 0
+
+
+def test_of_one_that_is_let_go_nothing_is_made_any_more(scenario: Scenario) -> None:
+    """Promise: what a change has made needless takes no time from what answers it."""
+    begun, made = threading.Event(), list[str]()
+
+    def long(_: Scenario, *, cancelled: Any, **__: Any) -> str:
+        begun.set()
+        while not cancelled():
+            pass
+        made.append("an outcome")
+        return "what it has"
+
+    searches = Searches()
+    first, second, third = (SearchTask(scenario, {}, search=long) for _ in range(3))
+    searches.start("job", first)
+    searches.replace("job", second)
+    searches.drop("job")
+    for task in (first, second):
+        assert task.wait(PATIENCE)
+        assert (task.outcome, task.failure) == (None, LET_GO)
+    assert made == []
+    searches.start("job", third)
+    assert begun.wait(PATIENCE)
+    third.cancel()
+    assert third.wait(PATIENCE)
+    assert third.outcome == "what it has"
 
 
 def test_an_impossible_search_fails_in_the_engines_own_words(scenario: Scenario) -> None:
