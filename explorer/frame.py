@@ -387,6 +387,8 @@ def _in_words(before: State, after: State, job: Job) -> str:
         return "what the customer's sheet asks and recommends"
     if before.sweeps != after.sweeps:
         return "the sweeps"
+    if before.held != after.held:
+        return "what is held known"
     if before.pick != after.pick:
         return f"the pick, {plain(after.pick.row['id'])}" if after.pick is not None else "the pick"
     return "the filters"

@@ -13,7 +13,7 @@ from typing import Any
 
 from engine.plain_text import all_cleaned
 from engine.untrusted import mended, parsed
-from explorer.session import Chosen, Document, Job, chosen_from, is_filter, sweeps_from
+from explorer.session import Chosen, Document, Job, chosen_from, held_from, is_filter, sweeps_from
 
 MOST = 60  # steps that can be undone
 LARGEST = 600_000  # characters of text that they are kept as
@@ -30,23 +30,23 @@ class State:
     pick: Chosen | None
     shortlist: tuple[Chosen, ...]
     sweeps: Sweeps
+    held: tuple[str, ...] = ()  # figures that no sweep is asked for
     asked: tuple[tuple[str, bool], ...] = ()  # the price of each on the shortlist, and whether it is recommended
 
 
 def state_of(job: Job) -> State:
     """A job's present state; documents and sweeps never change in place, the rest is copied."""
     filters = {key: list(value) for key, value in job.filters.items()}
-    return _state(job.document, filters, job.pick, tuple(job.shortlist), job.sweeps)
+    return _state(job.document, filters, job.pick, tuple(job.shortlist), job.sweeps, tuple(job.held))
 
 
 def _state(
     document: Document, filters: dict[str, list[Any]], pick: Chosen | None, shortlist: tuple[Chosen, ...],
-    sweeps: Sweeps,
+    sweeps: Sweeps, held: tuple[str, ...],
 ) -> State:  # fmt: skip
     # Designs are alike whatever is asked for them, so that stands apart.
-    return State(
-        document, filters, pick, shortlist, sweeps, tuple((each.price, each.recommended) for each in shortlist)
-    )
+    asked = tuple((each.price, each.recommended) for each in shortlist)
+    return State(document, filters, pick, shortlist, sweeps, held, asked)
 
 
 @dataclass
@@ -84,7 +84,7 @@ class History:
         self.now = source.pop()
         job.document, job.pick = self.now.document, self.now.pick
         job.filters = {key: list(value) for key, value in self.now.filters.items()}
-        job.shortlist, job.sweeps = list(self.now.shortlist), self.now.sweeps
+        job.shortlist, job.sweeps, job.held = list(self.now.shortlist), self.now.sweeps, list(self.now.held)
         job.revision += 1
         self.changes += 1
 
@@ -110,7 +110,9 @@ def _dump(past: list[State], future: list[State]) -> str:
 
     def step(state: State) -> list[Any]:
         designs = [chosen(each) for each in state.shortlist]
-        return [number(state.document), state.filters, chosen(state.pick), designs, number(state.sweeps)]
+        return [
+            number(state.document), state.filters, chosen(state.pick), designs, number(state.sweeps), state.held,
+        ]  # fmt: skip
 
     steps = [[step(state) for state in states] for states in (past, future)]
     return mended(f'{{"steps": {json.dumps(steps, ensure_ascii=False)}, "parts": [{", ".join(pool)}]}}')
@@ -136,9 +138,10 @@ def revived(text: str) -> History:
 
 
 def _revived(step: Any, parts: list[Any], chosen: Callable[[Any], Chosen | None]) -> State:
-    document, filters, pick, shortlist, *sweeps = step  # an earlier version had no sweeps
+    document, filters, pick, shortlist, *more = step  # earlier versions had no sweeps, and nothing held
     if not all(is_filter(key, value) for key, value in filters.items()):
         raise ValueError("a filter of another version")
     designs = [each for each in map(chosen, shortlist) if each is not None]
-    kept = sweeps_from(parts[sweeps[0]], []) if sweeps else {}
-    return _state(dict(parts[document]), dict(filters), chosen(pick), tuple(designs), kept)
+    sweeps = sweeps_from(parts[more[0]], []) if more else {}
+    held = held_from(more[1]) if more[1:] else []
+    return _state(dict(parts[document]), dict(filters), chosen(pick), tuple(designs), sweeps, tuple(held))

@@ -462,7 +462,7 @@ def revive(job_id: str, state: dict[str, Any], front: str | None, digest: str = 
         guide=str(state.get("guide", "")),
         origin=str(state.get("origin", "")),
         sweeps=sweeps_from(state.get("sweeps", {}), lost),
-        held=[name for name in state.get("held", []) if name in PRIORS],
+        held=held_from(state.get("held", [])),
     )
     job.lost = tuple(lost)
     return job
@@ -558,6 +558,11 @@ def sweeps_from(stored: Any, lost: list[str]) -> dict[str, dict[str, str]]:
     if not isinstance(stored, dict) or len(found) < len(stored):
         lost.append("a sweep")
     return found
+
+
+def held_from(stored: Any) -> list[str]:
+    """The stored names of figures that are held known, as far as there are such figures."""
+    return [name for name in stored if name in PRIORS]
 
 
 def searched(document: Document) -> Document:

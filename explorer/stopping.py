@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from types import FrameType
+from typing import Any
 
-_NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")  # of which a system has some
+# Of which a system has some.
+_SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
 _SHOW_CURSOR = b"\x1b[?25h"  # a bar that was drawn has hidden it
 
 
@@ -28,28 +30,26 @@ class _Now:
 @contextmanager
 def heeded() -> Iterator[None]:
     """Within it, signals that ask a program to end do so in our way; those that its starter ignores stay ignored."""
-    before = {}
-    for name in _NAMES:
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
-            before[number] = signal.signal(number, stop)
     _Now.told = ""
-    try:
+    with _handled({number: stop for number in _SIGNALS if signal.getsignal(number) is not signal.SIG_IGN}):
         yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
 
 
 @contextmanager
 def left_alone() -> Iterator[None]:
     """Within it, signals do what they do without us, for whoever heeds them in another way."""
-    before = {}
-    for name in _NAMES:
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is stop:
-            before[number] = signal.getsignal(number)
-            signal.signal(number, signal.default_int_handler if name == "SIGINT" else signal.SIG_DFL)
+    ours = [number for number in _SIGNALS if signal.getsignal(number) is stop]
+    without: dict[int, Any] = dict.fromkeys(ours, signal.SIG_DFL)
+    if signal.SIGINT in without:
+        without[signal.SIGINT] = signal.default_int_handler
+    with _handled(without):
+        yield
+
+
+@contextmanager
+def _handled(handlers: Mapping[int, Any]) -> Iterator[None]:
+    """Within it, signals have these handlers; then those of before."""
+    before = {number: signal.signal(number, handler) for number, handler in handlers.items()}
     try:
         yield
     finally:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -74,6 +75,28 @@ def test_a_sweep_of_the_finished_box_is_a_step(job: Job) -> None:
     assert job.sweeps == {}
     steps.redo(job)
     assert job.sweeps == {"box": sweep}
+
+
+def test_what_is_held_known_of_a_measured_box_is_a_step(job: Job) -> None:
+    """After a restart as well, and where an earlier version kept the steps without it."""
+    steps = History()
+    steps.note(job)
+    job.held = ["fs", "re"]
+    steps.note(job)
+    job.held = ["fs"]
+    steps.note(job)
+    text = steps.dump()
+    steps = revived(text)
+    steps.undo(job)
+    assert job.held == ["fs", "re"]
+    steps.undo(job)
+    assert job.held == []
+    steps.redo(job)
+    assert job.held == ["fs", "re"]
+    stored = json.loads(text)
+    stored["steps"] = [[step[:5] for step in states] for states in stored["steps"]]
+    earlier = revived(json.dumps(stored))
+    assert [state.held for state in earlier.past] == [(), ()]
 
 
 def test_a_price_and_who_is_recommended_come_back(job: Job, front: pd.DataFrame) -> None:
