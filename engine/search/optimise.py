@@ -154,8 +154,9 @@ class ArchiveSearch:
         """The next designs to evaluate, (size, n_var)."""
         if self._to_open > 0 or not self._niches:
             self._to_open -= size
-            # A whole power of two, whatever is asked for: less would be no balanced sequence.
-            return self._low + self._sobol.random_base2((size - 1).bit_length())[:size] * self._span
+            # A whole power of two, as many as all before or more, whatever is asked for: else it would not be balanced.
+            power = (max(size, self._sobol.num_generated) - 1).bit_length()
+            return self._low + self._sobol.random_base2(power)[:size] * self._span
         scattered = int(SCATTERED * size)
         X, F = self._members
         mixed = int(MIXED * size) if len(X) > 1 else 0
