@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from engine.file_names import stem
-from engine.files import write_whole
 from engine.hearing.beside import beside
 from engine.hearing.sounds import Sound
 from engine.hearing.wav import finer, written
@@ -17,8 +16,7 @@ from engine.judged import JudgedDesign
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
-from explorer.places import check_places
-from explorer.stopping import undisturbed
+from explorer.places import check_places, put
 
 
 def listen(
@@ -39,10 +37,7 @@ def listen(
     paths = [folder / f"{stem(name, usual='design')}.wav" for name in names]
     check_places(paths, replace=replace)
     heard = beside(JudgedDesign.batch(Evaluator(scenario), rows), sound, **how)
-    contents = {path: written(finer(each.samples)) for path, each in zip(paths, heard, strict=True)}
-    with undisturbed():
-        folder.mkdir(parents=True, exist_ok=True)
-        write_whole(contents)
+    put(folder, {path.name: written(finer(each.samples)) for path, each in zip(paths, heard, strict=True)})
     for name, path, each in zip(names, paths, heard, strict=True):
         yield f"{name}: {level_told(each)}. {limits_told(each, units)}"
         yield f"Written to {path}."

@@ -1,4 +1,4 @@
-"""Where commands write: places that can be written to, and nothing there that somebody else has put there."""
+"""Where commands write: places that can be written to, and nothing there that somebody else has put there; and how."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ import json
 import os
 import stat
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from engine.errors import refusal
+from engine.files import Content
+from engine.together import settle, write_together
+from explorer.stopping import undisturbed
 
 RUN = ("front.csv", "left_out.csv", "run.json")  # what a search writes
 RECORD, WRITTEN = "run.json", "files"  # of a search, and in it what was written with it, each with its digest
@@ -41,14 +44,27 @@ def check_folder(folder: Path) -> None:
 def check_places(places: Iterable[Path], *, replace: bool) -> None:
     """Refuse places where something is that we have not written, or that is locked, unless it may be replaced.
 
-    A folder is never replaced.  A link is none of ours; what it leads to stays as it is.  Raises InputFaults.
+    What was stopped while it was put there is put there first.  A folder is never replaced.  A link is none of ours;
+    what it leads to stays as it is.  Raises InputFaults, and OSError.
     """
+    places = list(places)
+    for folder in {place.parent for place in places}:
+        settle(folder)
     for place in places:
         value, name = str(place.parent), place.name
         if place.is_dir() and not place.is_symlink():
             raise refusal("--out", "out_is_blocked", value=value, name=name)
         if os.path.lexists(place) and not replace and not _is_ours(place):
             raise refusal("--out", "out_in_the_way", value=value, name=name)
+
+
+def put(folder: Path, files: Mapping[str, Content]) -> None:
+    """Write what a command made of one thing, by the files' names: all of it or nothing.  Raises OSError.
+
+    Wherever that is stopped, :func:`check_places` goes on from there; until then the first of the files is missing.
+    """
+    with undisturbed():
+        write_together(folder, files, record=next(iter(files)))
 
 
 def _is_ours(place: Path) -> bool:

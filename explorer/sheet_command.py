@@ -10,7 +10,6 @@ from typing import Any
 import pandas as pd
 
 from engine.errors import refusal
-from engine.files import write_whole
 from engine.judged import JudgedDesign
 from engine.plain_text import unfit_in
 from engine.report.ink import LETTERS
@@ -21,8 +20,7 @@ from engine.report.sheet_html import html_of
 from engine.report.sheet_pdf import pdf_of
 from engine.scenario import Scenario
 from engine.search.evaluator import Evaluator
-from explorer.places import check_places
-from explorer.stopping import undisturbed
+from explorer.places import check_places, put
 
 
 def write_sheet(scenario: Scenario, front: pd.DataFrame, options: argparse.Namespace) -> list[Path]:
@@ -46,11 +44,8 @@ def write_sheet(scenario: Scenario, front: pd.DataFrame, options: argparse.Names
     designs = JudgedDesign.batch(Evaluator(scenario), rows)
     portraits = [Portrait(design, letter) for design, letter in zip(designs, letters.values(), strict=True)]
     sheet = sheet_of(portraits, title=title, wishes=wishes, units=options.units, written=written)
-    made: dict[str, bytes | str] = {"pdf": pdf_of(sheet, options.paper), "html": html_of(sheet)}
-    files = {path: made[path.suffix[1:]] for path in places}
-    with undisturbed():
-        options.out.mkdir(parents=True, exist_ok=True)
-        write_whole(files)
+    pdf, html = (place.name for place in places)
+    put(options.out, {pdf: pdf_of(sheet, options.paper), html: html_of(sheet)})
     return places
 
 

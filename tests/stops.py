@@ -34,6 +34,7 @@ from engine.search.runs import Run
 from engine.together import settle
 from explorer.demo_fronts import stored_front
 from explorer.open_jobs import OpenJobs
+from explorer.places import check_places, put
 from explorer.session import Job, JobStore, SearchResult, as_document, choose, dump
 from tests.explorer.stored import as_before_generations
 
@@ -260,6 +261,41 @@ def build_litter(folder: Path) -> list[str]:
     return [*(there - {"box.json", "notes.txt", *stated}), *(path.name for path in out.glob(".*"))]
 
 
+# A customer's sheet and sounds ----------------------------------------------------------------------------------------
+def put_there(version: str, *names: str) -> Callable[[Path], None]:
+    """What the commands do once they have made files of these names."""
+
+    def act(folder: Path) -> None:
+        places = [folder / "out" / name for name in names]
+        check_places(places, replace=True)
+        put(folder / "out", {name: f"{version}: {name}" * 100 for name in names})
+
+    return act
+
+
+def put_on_disk(folder: Path) -> str:
+    """Of which version all files are; whoever looks before the next start finds that or misses the first of them."""
+    out = folder / "out"
+    if out.is_dir() and any((out / name).exists() for name in ("a.pdf", "a.wav")):
+        _of_one_version(out)
+    settle(out)
+    return _of_one_version(out)
+
+
+def _of_one_version(out: Path) -> str:
+    files = {path.name: path.read_text() for path in out.glob("[!.]*")}
+    (version,) = {text.partition(":")[0] for text in files.values()} or {"none"}
+    assert all(text == f"{version}: {name}" * 100 for name, text in files.items())
+    assert len(files) in (0, 2, 3)
+    return version
+
+
+def put_litter(folder: Path) -> list[str]:
+    return [path.name for path in (folder / "out").glob(".*")]
+
+
+SHEET, SOUNDS = ("a.pdf", "a.html"), ("a.wav", "b.wav", "c.wav")
+
 INPUTS = {"job": "x", "seed": 1}
 
 
@@ -303,6 +339,9 @@ WRITERS = {
     "search over a search": Writer(searched, searched_once_more, run_on_disk, run_litter),
     "build into a new folder": Writer(nothing, built_again, build_on_disk, build_litter),
     "build over a build": Writer(built, built_again, build_on_disk, build_litter),
+    "a sheet into a new folder": Writer(nothing, put_there("new", *SHEET), put_on_disk, put_litter),
+    "a sheet over a sheet": Writer(put_there("old", *SHEET), put_there("new", *SHEET), put_on_disk, put_litter),
+    "sounds over sounds": Writer(put_there("old", *SOUNDS), put_there("new", *SOUNDS), put_on_disk, put_litter),
     "a catalogue begun": Writer(nothing, catalogue_begun, tasks_on_disk, catalogue_litter),
     "a task kept": Writer(catalogue_begun, task_kept, tasks_on_disk, catalogue_litter),
 }

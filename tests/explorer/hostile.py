@@ -62,7 +62,7 @@ NAME = (
     '[red]r[/] #eval("1") %%u {{}} www.evil.invalid ../../a CON.'
 )
 _TEXTS = {table: [field for field in fields if field.kind == "text"] for table, fields in FIELDS.items()}
-_OTHER = {"currency", "driver", "pipe", "radiator", "panel", "file"}  # of a few letters, or the name of something else
+_OTHER = {"currency", "driver", "pipe", "radiator"}  # of a few letters, or the name of something else
 
 
 def numbered(number: int) -> str:

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
 from engine.report.set_up import TITLE as SET_UP
 from engine.report.set_up import parts_of
 from explorer import frame
 from tests.explorer.pages import Opener, job_of, quick_pick, sound, words_on
+
+
+@pytest.fixture
+def on_the_sheet(opened_searched: Callable[[], AppTest]) -> AppTest:
+    """The build sheet of a pick."""
+    test = opened_searched()
+    quick_pick(test, "level_30_hz_db")
+    test.switch_page("views/build_sheet.py").run()
+    sound(test)
+    return test
 
 
 def shown_part(test: AppTest, part: str) -> AppTest:
@@ -51,12 +62,9 @@ def test_the_pick_and_the_shortlist_are_wired_and_set_up(opened_searched: Callab
         assert "local codes" in shown
 
 
-def test_sheets_and_every_cut_of_the_pick_are_shown(opened_searched: Callable[[], AppTest]) -> None:
+def test_sheets_and_every_cut_of_the_pick_are_shown(on_the_sheet: AppTest) -> None:
     """Promise to the user: sheets with their drawing, then steps with cautions, and how often the saw is set."""
-    test = opened_searched()
-    quick_pick(test, "level_30_hz_db")
-    test.switch_page("views/build_sheet.py").run()
-    sound(test)
+    test = on_the_sheet
     sheets = words_on(shown_part(test, "Boards and sheets"))
     shown = (sheets + words_on(shown_part(test, "At the saw"))).replace("\\", "")
     for words in (
@@ -70,12 +78,9 @@ def test_sheets_and_every_cut_of_the_pick_are_shown(opened_searched: Callable[[]
     assert any("Two people" in warning.value for warning in [*test.warning, *test.caption, *test.markdown])
 
 
-def test_every_part_of_the_sheet_stands_by_itself(opened_searched: Callable[[], AppTest]) -> None:
+def test_every_part_of_the_sheet_stands_by_itself(on_the_sheet: AppTest) -> None:
     """Promise to the user: one part at a time, each reached at a click, the one last seen there again later."""
-    test = opened_searched()
-    quick_pick(test, "level_30_hz_db")
-    test.switch_page("views/build_sheet.py").run()
-    sound(test)
+    test = on_the_sheet
     said = {
         "Views": "Views", "To buy": "Amounts follow", "Panels": "Drawn:", "Boards and sheets": "The boards take",
         "At the saw": "Break down sheet 1", "Order of work": "Leak test", SET_UP: "First music", "Files": "DXF is in",
@@ -91,11 +96,9 @@ def test_every_part_of_the_sheet_stands_by_itself(opened_searched: Callable[[], 
     assert [each.value for each in test.subheader] == ["Files"]
 
 
-def test_sheets_and_board_are_those_that_the_job_has_now(opened_searched: Callable[[], AppTest]) -> None:
+def test_sheets_and_board_are_those_that_the_job_has_now(on_the_sheet: AppTest) -> None:
     """Promise to the user: what is told of sheets, saw and board after the pick was made is gone by, and undone."""
-    test = opened_searched()
-    quick_pick(test, "level_30_hz_db")
-    test.switch_page("views/build_sheet.py").run()
+    test = on_the_sheet
     shown_part(test, "Boards and sheets")
     assert "No sheet of that thickness is stated" in words_on(test)
     job = job_of(test)
@@ -144,12 +147,9 @@ def test_a_pick_older_than_the_job_is_told_on_both_pages(opened_searched: Callab
         assert "100 mm less" in told
 
 
-def test_a_second_layer_is_asked_for_where_there_is_one(opened_searched: Callable[[], AppTest]) -> None:
+def test_a_second_layer_is_asked_for_where_there_is_one(on_the_sheet: AppTest) -> None:
     """Promise to the user: a single baffle has none to measure, unless the job states it."""
-    test = opened_searched()
-    quick_pick(test, "level_30_hz_db")
-    test.switch_page("views/build_sheet.py").run()
-    sound(test)
+    test = on_the_sheet
     assert "Second layer as measured" not in [each.label for each in test.text_input]
     job = job_of(test)
     job.document = {**job.document, "build": {"baffle_layer": "14 mm"}}

@@ -18,7 +18,7 @@ import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
 
-from engine.document import write_document
+from engine.document import parse_document, write_document
 from engine.formats.front import read_run, write_run
 from engine.formats.scenario import parse_scenario
 from engine.judged import JudgedDesign
@@ -27,7 +27,17 @@ from engine.search.runs import Run
 from explorer.cli import main
 from explorer.job_file import file_name, packed, unpacked
 from explorer.session import rows_of
-from tests.explorer.hostile import MARK, NAME, TEXTS, UNFIT, hostile_document, hostile_job, hostile_run, named_so
+from tests.explorer.hostile import (
+    MARK,
+    NAME,
+    TEXTS,
+    UNFIT,
+    hostile_document,
+    hostile_job,
+    hostile_run,
+    named_so,
+    numbered,
+)
 from tests.explorer.test_as_built import files as design_and_sweep
 from tests.invented_drivers import invented_drivers
 from tests.measured.test_verdict import VENTED
@@ -65,6 +75,9 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "front").mkdir()
     few = run.front[(run.front.index < 20) | (run.front["id"] == PICK)].reset_index(drop=True)
     write_run(Run(few, run.left_out, {**run.record, "designs": len(few)}), folder / "front", document=document)
+    pick = few[few["id"] == PICK].iloc[0].to_dict()
+    given = JudgedDesign.of(parse_scenario(document, source="job.toml"), pick).file
+    (folder / "front" / "given.toml").write_text(given, encoding="utf-8")
     return folder
 
 
@@ -255,6 +268,40 @@ def test_a_catalogue_of_such_drivers(found: Path, tmp_path: Path) -> None:
         assert len(list(csv.reader(file))) == len(names) + 1
 
 
+def test_pieces_of_a_given_box_are_told_as_they_are_called(found: Path, tmp_path: Path) -> None:
+    """Every piece is another than what is worked out here, so every one is told, and so is each that is missing."""
+    document = parse_document((found / "front" / "given.toml").read_text(encoding="utf-8"), source="given")
+    own = [piece["name"] for piece in document["built"]]
+    for number, piece in enumerate(document["built"]):
+        piece["name"], piece["panel"] = numbered(100 + number), numbered(200 + number)
+    path = tmp_path / "given.toml"
+    path.write_text(write_document(document), encoding="utf-8")
+    out = done("evaluate", path)
+    assert all(told(out, 100 + number) for number in range(len(own)))
+    assert not told(out, 200)
+    assert all("".join(name.split()) in "".join(out.split()) for name in own)
+    result = json.loads(done("evaluate", path, "--json"))
+    assert set(result["built_otherwise"]) >= {*own, *(numbered(100 + number) for number in range(len(own)))}
+
+
+@pytest.mark.parametrize("kind", TEXTS)
+def test_a_measured_cabin_s_file_is_but_a_name(kind: str, found: Path, tmp_path: Path) -> None:
+    """Where there is none of it, that is one line, with the name as it is; where there is, it is read."""
+    document = parse_document((found / "job.toml").read_text(encoding="utf-8"), source="job")
+    document["cabin"] = {"file": TEXTS[kind]}
+    job = tmp_path / "deep" / "er" / "job.toml"
+    job.parent.mkdir(parents=True)
+    job.write_text(write_document(document), encoding="utf-8")
+    status, out, err = command("search", job, "--out", tmp_path / "out", "--evaluations", 1_000)
+    assert (status, out, len(err.splitlines())) == (2, "", 1)
+    assert str(job.parent / TEXTS[kind]) in err
+    assert "is no file" in err or "there is no such file" in err
+    measured = job.parent / TEXTS[kind]
+    if not measured.exists() and measured.parent.is_dir():
+        measured.write_text("hz,db\n10,14\n20,12\n40,8\n80,3\n160,0\n", encoding="utf-8")
+        done("search", job, "--out", tmp_path / "out", "--evaluations", 1_000)
+
+
 def test_a_job_s_file_brings_them_back(tmp_path: Path) -> None:
     job = hostile_job()
     again = unpacked(packed(job), "a file")
@@ -266,6 +313,7 @@ def test_a_job_s_file_brings_them_back(tmp_path: Path) -> None:
 def test_what_nobody_can_read_is_refused_in_every_field_at_once(kind: str, tmp_path: Path) -> None:
     """Promise: each place is named, nothing of it reaches the terminal, nothing is written."""
     document, _ = hostile_document()
+    document["cabin"] = {"file": "cabin.csv"}
     places: list[str] = []
 
     def unfit(place: str) -> str:
@@ -284,6 +332,16 @@ def test_what_nobody_can_read_is_refused_in_every_field_at_once(kind: str, tmp_p
     for place in places:
         wrong = (kind, place) != ("lines", "about")  # that may have several
         assert any(f"job.toml: {place} = " in line for line in err.splitlines()) is wrong, place
+
+
+@pytest.mark.parametrize("kind", [kind for kind in UNFIT if kind != "half a pair"])  # that is no TOML
+def test_what_nobody_can_read_is_refused_of_a_piece_of_a_given_box(kind: str, found: Path, tmp_path: Path) -> None:
+    document = parse_document((found / "front" / "given.toml").read_text(encoding="utf-8"), source="given")
+    document["built"][1] |= {"name": UNFIT[kind], "panel": UNFIT[kind]}
+    (tmp_path / "given.toml").write_text(write_document(document), encoding="utf-8")
+    status, out, err = command("evaluate", tmp_path / "given.toml")
+    assert (status, out, len(err.splitlines())) == (2, "", 2)
+    assert all(f"given.toml: built[1].{key} = " in err for key in ("name", "panel"))
 
 
 @pytest.mark.parametrize("option", ["--shop", "--customer", "--note", "--price"])

@@ -128,6 +128,20 @@ def test_space_and_parts_with_each_form(hostile: AppTest) -> None:
     assert str(plain(UNIT.strip())) in words_on(hostile)
 
 
+@pytest.mark.parametrize("page", ["space_parts", "given_box"])
+def test_files_and_pieces_that_a_page_has_no_field_for(hostile: AppTest, page: str) -> None:
+    """Promise: a measured cabin's file and the pieces of a given box, which a scenario from elsewhere may name."""
+    job = job_of(hostile)
+    piece = {"name": numbered(300), "panel": numbered(301), "across": NAME, "section": [[NAME, NAME]]}
+    job.document = {**job.document, "cabin": {"file": numbered(302)}, "given": {"driver": NAME}, "built": [piece]}
+    job.revision += 1
+    hostile.switch_page(f"views/{page}.py").run()
+    sound(hostile)
+    tamed(hostile, page)
+    if page == "space_parts":
+        assert "the measurement lies in a file of its own" in words_on(hostile)
+
+
 @pytest.mark.parametrize("page", ["shortlist", "jobs", "given_box", "new_job", "words"])
 def test_pages_without_parts(hostile: AppTest, page: str) -> None:
     """Promise."""
