@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from engine.goals import GOALS
 from engine.quantities import Units, show
 from engine.report.wording import figure_of
-from engine.words.voice import first_up, listed
+from engine.words.voice import first_down, first_up, listed
 from explorer.charts import Look
 from explorer.labels import thousands
 
@@ -80,8 +80,7 @@ def designs(count: int) -> str:
 
 def _axis(key: str) -> str:
     """A goal in a sentence, as short as it stands over a column of the table."""
-    name = GOALS[key].heading.replace("\n", " ")
-    return name[:1].lower() + name[1:] if name[1:2].islower() else name
+    return first_down(GOALS[key].heading.replace("\n", " "))
 
 
 def _figures(row: Any, keys: Sequence[str], look: Look) -> str:

@@ -161,7 +161,6 @@ def _search(options: argparse.Namespace) -> int:
     from explorer import printed
 
     with undisturbed():
-        options.out.mkdir(parents=True, exist_ok=True)
         write_run(result, options.out, document=dict(scenario.document))
     out = out_console()
     for part in printed.search_report(scenario, result, units=options.units, folder=options.out, width=out.width):

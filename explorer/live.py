@@ -19,6 +19,7 @@ from engine.quantities import Units
 from engine.report.shortages import misses
 from engine.scenario import Scenario
 from engine.search.runs import Progress
+from engine.words.voice import first_down
 from explorer import frame
 from explorer.chart_words import front_in_words
 from explorer.charts import Look, Scene, faint, spans
@@ -136,7 +137,7 @@ def follow_the_pick(job: Job, task: LiveTask) -> None:
     lacks = "nothing in the job is of its kind"
     if became is not None:
         how, what = misses(became.row, job.units)
-        lacks = f"{how[:1].lower()}{how[1:]} {what}"
+        lacks = f"{first_down(how)} {what}"
     frame.notice(f"Your pick {name} cannot be built in the changed job ({lacks}); it stays as it was found.")
 
 

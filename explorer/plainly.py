@@ -10,7 +10,7 @@ from engine.field import Field
 from engine.formats.fields import FIELDS, limit_field
 from engine.goals import GOALS
 from engine.quantities import Units
-from engine.words.voice import PlainVoice
+from engine.words.voice import PlainVoice, first_down
 from explorer.labels import LABELS, PARTS, choice_label, item_in_words
 
 # What to do where a whole part is missing or is none.
@@ -61,8 +61,7 @@ class FormVoice(PlainVoice):
         if key in _SYMBOLS:
             return _SYMBOLS[key]
         label = LABELS.get(key) or next((label for place, label in LABELS.items() if place.endswith(f".{key}")), "")
-        label = label or key.replace("_", " ")
-        return label[:1].lower() + label[1:]
+        return first_down(label or key.replace("_", " "))
 
     def part(self, part: str) -> str:
         return f"“{PARTS[part]}”"

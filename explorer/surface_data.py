@@ -84,9 +84,7 @@ def said_of(key: str) -> str:
     goal = GOALS[key]
     if level_goal(key) is not None:
         return goal.label.replace("Level", "{}", 1)
-    # "f3", "-3 dB frequency": symbols keep their letters.
-    name = goal.label[:1].lower() + goal.label[1:] if goal.label[1:2].islower() else goal.label
-    return f"{name} {{}}"
+    return f"{goal.inner_label} {{}}"
 
 
 def trait_of(key: str, names: pd.Series[Any], *, filtering: bool) -> dict[str, Any]:

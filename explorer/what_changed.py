@@ -18,7 +18,7 @@ from engine.goals import GOALS
 from engine.quantities import NotAQuantity, Units, display_unit, parse, show_sawn, to_display
 from engine.report.wording import figure_of
 from engine.scenario import Scenario
-from engine.words.voice import first_up, listed
+from engine.words.voice import first_down, first_up, listed
 from explorer.labels import LABELS, PARTS, choice_label, item_in_words, label_of
 from explorer.session import row_of
 
@@ -115,8 +115,7 @@ def _field(path: str, field: Field, before: Any, after: Any, of: str, units: Uni
         return
     place = f"{path}.{field.key}" if path else field.key
     label = label_of(path, field.key) if place in LABELS or field.key in GOALS else PARTS[place]
-    label = f"{label}{of}"
-    label = label[:1].lower() + label[1:] if label[1:2].islower() else label
+    label = first_down(f"{label}{of}")
     if path.startswith("goals.limits"):
         label = f"limit on {label}"
     if one is None:

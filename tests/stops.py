@@ -193,7 +193,6 @@ def searched_once_more(folder: Path) -> None:
 
 def _search(folder: Path, found: Run) -> None:
     """What the command does once it has searched."""
-    (folder / "out").mkdir(parents=True, exist_ok=True)
     write_run(found, folder / "out", document=_demo()[1])
 
 

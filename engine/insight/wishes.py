@@ -31,7 +31,7 @@ from engine.goals import GOALS
 from engine.insight.reasons import built_otherwise, difference, run_on, said_of, shown
 from engine.quantities import Units
 from engine.search.front import turned
-from engine.words.voice import listed
+from engine.words.voice import first_down, listed
 
 STEP = 0.1  # of a goal's spread over the front: what "more of it" asks for, unless it is too little to notice
 BEYOND = 0.01  # what a share beyond the level wished for counts, against one that is missing
@@ -218,7 +218,7 @@ def asked_in_words(wishes: Wishes, *, units: Units, currency: str = "") -> str:
     said += [f"{GOALS[key].label} {shown(level, key, units, currency)}" for key, level in wishes.levels.items()]
     said += [f"hold {listed([GOALS[key].inner_label for key in wishes.hold])}"] if wishes.hold else []
     said += [f"give way on {listed([GOALS[key].inner_label for key in wishes.give])}"] if wishes.give else []
-    return "; ".join([said[0], *(each[:1].lower() + each[1:] for each in said[1:])])
+    return "; ".join([said[0], *map(first_down, said[1:])])
 
 
 def _moved(granted: Granted, units: Units, currency: str) -> Iterator[str]:
@@ -256,7 +256,7 @@ def _refused(denied: Denied, name: str, units: Units, currency: str) -> str:
         wanted, got = (shown(each, denied.key, units, currency) for each in (denied.wanted, denied.got))
         asked = f"{goal.label} {wanted}, and {name} has {got}"
     if not np.isfinite(denied.best):
-        return f"{asked}: {goal.absent[1][:1].lower()}{goal.absent[1][1:]}"
+        return f"{asked}: {first_down(goal.absent[1])}"
     extreme = "most" if goal.better == "max" else "least"
     if denied.stopped == "end":
         whose = "this box" if denied.best_id == name else denied.best_id

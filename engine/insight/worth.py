@@ -21,7 +21,7 @@ from engine.insight.price import ahead_at, bought, noticed, searched_together
 from engine.quantities import Units
 from engine.scenario import Scenario
 from engine.search.front import turned
-from engine.words.voice import listed
+from engine.words.voice import first_down, listed
 
 REPEATS = 2
 EFFORT = 8_192  # designs tried for each change in each repeat
@@ -80,6 +80,6 @@ def in_sentences(found: Sequence[Worth], units: Units, currency: str = "") -> li
     said = [(each.change, each.told(units, currency)) for each in found]
     told = [sentence for _, sentence in said if sentence]
     if silent := [change.words(units) for change, sentence in said if not sentence]:
-        silent = [silent[0], *(each[:1].lower() + each[1:] for each in silent[1:])]
+        silent = [silent[0], *map(first_down, silent[1:])]
         told.append(f"{listed(silent)}: nothing that shows.")
     return told

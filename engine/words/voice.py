@@ -266,6 +266,16 @@ def first_up(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def first_down(words: str) -> str:
+    """Words as they go on within a sentence; a symbol, or letters that stand for words, stay as they are.
+
+    >>> first_down("Widest panel"), first_down("A lower f3"), first_down("Q"), first_down("DXF files")
+    ('widest panel', 'a lower f3', 'Q', 'DXF files')
+    """
+    is_word = words[1:2].islower() or words.startswith("A ")
+    return words[:1].lower() + words[1:] if is_word else words
+
+
 def names_in(template: str) -> set[str]:
     """The parameters that a template asks for."""
     return {name for _, name, _, _ in string.Formatter().parse(template) if name}
