@@ -154,6 +154,12 @@ def table(row: type, count: int, /, **columns: object) -> Table:
     return found.view(np.recarray)
 
 
+def rows_of(every: Table, rows: NDArray[Any]) -> Table:
+    """Some rows of a table, each as one piece of memory: field by field they would take twenty times as long."""
+    whole = every.view(np.ndarray).view(np.dtype((np.void, every.dtype.itemsize)))
+    return whole[rows].view(every.dtype).view(np.recarray)
+
+
 @cache
 def dtype_of(row: type) -> np.dtype[Any]:
     """What the fields of a class of rows are in a table."""

@@ -12,7 +12,7 @@ from typing import Any, Generic, Self, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.core.compiled import Table, dtype_of, in_pieces, table
+from engine.core.compiled import Table, dtype_of, in_pieces, rows_of, table
 from engine.openings import OPENINGS
 from engine.packing.contents import Batch, Contents, Rules, Surroundings
 from engine.packing.inside import SLACKS, Packed
@@ -207,19 +207,23 @@ class Layout:
 
     def take(self, rows: Rows) -> Self:
         batch = self.batch
-        return replace(
+        found = replace(
             self,
             wedges=self.wedges.take(rows),
             contents=self.contents.take(rows),
             batch=batch._replace(
-                boxes=batch.boxes[rows],
+                boxes=rows_of(batch.boxes, rows),
                 which=batch.which[rows],
                 around=Surroundings(*(each[rows] for each in batch.around)),
-                packed=batch.packed[rows],
+                packed=rows_of(batch.packed, rows),
             ),
-            sizes={number: each[rows] for number, each in self.sizes.items()},
-            own={number: each[rows] for number, each in self.own.items()},
+            sizes={number: rows_of(each, rows) for number, each in self.sizes.items()},
+            own={number: rows_of(each, rows) for number, each in self.own.items()},
         )
+        if "across" in self.__dict__:
+            *places, ports = self.across
+            found.__dict__["across"] = Across(*(each[rows] for each in places), rows_of(ports, rows))
+        return found
 
 
 @cache
