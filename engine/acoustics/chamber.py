@@ -25,7 +25,7 @@ import numpy as np
 from scipy.special import eval_gegenbauer, gamma, ive, jv
 
 from engine.arrays import Floats
-from engine.core.compiled import compiled
+from engine.core.compiled import borrowing, compiled
 
 TERMS = 6
 MODES = 300
@@ -55,7 +55,7 @@ class Chamber(NamedTuple):
     far: float
 
 
-@compiled
+@borrowing
 def chamber_of(height: float, chamber_height: float, length: float, along: float, table: Floats) -> Chamber:
     """The chamber of a slot, all lengths in m; ``table`` is that of ``shapes``.
 
@@ -76,7 +76,7 @@ def chamber_of(height: float, chamber_height: float, length: float, along: float
     return Chamber(slot + spreading, both + spreading, air + spreading, near, far)
 
 
-@compiled
+@borrowing
 def _between_marks(at: float, marks: Floats) -> tuple[int, float]:
     """Index of the mark below and part of the way to the next; beyond the marks those of the edge."""
     at = min(max(at, float(marks[0])), float(marks[-1]))

@@ -10,7 +10,7 @@ from scipy.special import i1e, k1e
 
 from engine.acoustics.special import cell
 from engine.arrays import Floats
-from engine.core.compiled import compiled
+from engine.core.compiled import borrowing, compiled
 
 # A pipe's free end, in bores' radii: Levine & Schwinger 1948 for a thin wall, King 1936 with an
 # infinite flange; between them the fit of Dalmont, Nederveen & Joly 2001 (from memory, checked
@@ -49,7 +49,7 @@ def pistons() -> Floats:
     return np.asarray(q * (4.0 / x**2 * (1.0 - 2.0 * i1e(x) * k1e(x))).sum(axis=-1))
 
 
-@compiled
+@borrowing
 def beside_plate(radius: float, depth: float, table: Floats) -> float:
     """What turns before a piston between parallel plates: its own M beyond that of a flow even over the depth, 1/m.
 

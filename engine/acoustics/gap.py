@@ -56,7 +56,7 @@ from engine.acoustics.strip import (
 )
 from engine.air import REFERENCE_AIR, Air
 from engine.arrays import Floats
-from engine.core.compiled import Table, compiled, contiguous, in_pieces, table
+from engine.core.compiled import Table, borrowing, compiled, contiguous, in_pieces, table
 from engine.parts import Openness
 
 SIDES = 5
@@ -158,7 +158,7 @@ def _outsides(
                         found[1, i] += shared / (ahead * count)
 
 
-@compiled
+@borrowing
 def _any_opens(ports: Table, count: int) -> bool:
     """Whether any of so many ports is an opening."""
     opens = False
@@ -167,7 +167,7 @@ def _any_opens(ports: Table, count: int) -> bool:
     return opens
 
 
-@compiled
+@borrowing
 def _niche_of(every: Niche, i: int) -> Niche:
     """That of a batch's box ``i``."""
     return Niche(
@@ -176,7 +176,7 @@ def _niche_of(every: Niche, i: int) -> Niche:
     )  # fmt: skip
 
 
-@compiled
+@borrowing
 def _gather(mouths: Mouths, i: int, side: int, ports: Table) -> int:
     """Write the ports on one side of box ``i`` into the first of ``ports``, and say how many they are."""
     count = 0
@@ -190,7 +190,7 @@ def _gather(mouths: Mouths, i: int, side: int, ports: Table) -> int:
     return count
 
 
-@compiled
+@borrowing
 def _beside(
     strip: Strip, ports: Table, count: int, shares: Shares, above: bool, skin: float, table: Floats, i: int,
     found: Floats, lost: Floats,

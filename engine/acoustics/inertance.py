@@ -15,7 +15,7 @@ from engine.acoustics.layer import Layer, Place, Tables, common, lay_flat, level
 from engine.acoustics.modes import MODES, Modes, modes
 from engine.acoustics.windows import Braces, crossing, weight
 from engine.arrays import Floats
-from engine.core.compiled import Table, compiled, contiguous, in_pieces, table
+from engine.core.compiled import Table, borrowing, compiled, contiguous, in_pieces, table
 
 SLOT_PLACES = 2  # in the window of a slot's chamber
 
@@ -66,7 +66,7 @@ def _cavity(cavities: Cavities) -> Cavity:
     return Cavity(*(contiguous(getattr(cavities, name)) for name in Cavity._fields))
 
 
-@compiled
+@borrowing
 def _cavity_of(every: Cavity, i: int) -> Cavity:
     """That of a batch's box ``i``."""
     return Cavity(every.width[i], every.height[i], every.bottom_depth[i], every.top_depth[i], every.back_slope[i])
@@ -125,7 +125,7 @@ def _inertances(
         found[3, i], found[4, i] = most_cones, most_mouths
 
 
-@compiled
+@borrowing
 def _put_ports(
     air: _Air, i: int, layer: Layer, cavity: Cavity, places: Table, floor: float, only: bool, table: Modes
 ) -> int:
@@ -145,7 +145,7 @@ def _put_ports(
     return count
 
 
-@compiled
+@borrowing
 def _past(layer: Layer, places: Table, count: int, brace: float, opening: bool) -> float:
     """The part of the flow of openings, or of drivers, that passes a brace, when they move alike."""
     total, number = 0.0, 0
@@ -156,7 +156,7 @@ def _past(layer: Layer, places: Table, count: int, brace: float, opening: bool) 
     return total / max(number, 1)
 
 
-@compiled
+@borrowing
 def _with_slot(
     air: _Air, i: int, slot: int, cavity: Cavity, tables: Tables, chambers: Floats, layer: Layer, places: Table
 ) -> tuple[int, float, float, float, float]:

@@ -33,7 +33,7 @@ from engine.acoustics.lumps import Lumps, Parts, Point, full_voltage, lumps_of, 
 from engine.acoustics.roots import jet_step
 from engine.acoustics.travel import LEAST_BL
 from engine.arrays import Complexes, Floats, Number
-from engine.core.compiled import Table, compiled, in_pieces, table
+from engine.core.compiled import Table, borrowing, compiled, in_pieces, table
 
 _SMALL = 1e-9  # of whatever the chain starts from, so little that all is linear
 _REACH = 12.0  # of ln size, how far from the first guess the answer may lie
@@ -199,7 +199,7 @@ class Swings(NamedTuple):
     sound: Floats  # Pa RMS at 1 m on axis, half space
 
 
-@compiled
+@borrowing
 def _respond(
     begin: int, end: int, every: Lumps, limits: Table, frequency: Floats, gain: Floats, rho: float, found: Swings
 ) -> None:

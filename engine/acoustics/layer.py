@@ -13,7 +13,7 @@ from engine.acoustics.ends import FLANGED_END, PISTON_END, beside_plate, free_en
 from engine.acoustics.modes import MODES, Modes, numbers_of, shapes_at
 from engine.acoustics.special import bessel_k0, digammas
 from engine.arrays import Floats
-from engine.core.compiled import Table, compiled
+from engine.core.compiled import Table, borrowing, compiled
 
 EULER = 0.5772156649015329
 POINT = 1e-6  # m, stands for no distance in a logarithm
@@ -78,7 +78,7 @@ class Tables(NamedTuple):
     pistons: Floats
 
 
-@compiled
+@borrowing
 def lay_flat(layer: Layer, cavity: Cavity, wave_number: float, table: Modes) -> None:
     """Write a box's layer; the wave number is held to 0.7 of the first mode's."""
     mean, change = 0.5 * (cavity.bottom_depth + cavity.top_depth), cavity.top_depth - cavity.bottom_depth
@@ -103,7 +103,7 @@ def level_depth(cavity: Cavity, z: float) -> float:
     return float(cavity.bottom_depth + (cavity.top_depth - cavity.bottom_depth) / cavity.height * z)
 
 
-@compiled
+@borrowing
 def put_place(
     layer: Layer, cavity: Cavity, place: Place, kind: int, x: float, y: float, z: float, table: Modes
 ) -> None:
@@ -215,7 +215,7 @@ def between(layer: Layer, one: Place, other: Place) -> float:
     return found + over_depth(max(plan, disc), depth, part, opposite)
 
 
-@compiled
+@borrowing
 def alone(layer: Layer, places: Table, count: int, i: int, tables: Tables) -> float:
     """M on itself of the port ``i`` of so many, 1/m."""
     place: Place = places[i]
@@ -256,7 +256,7 @@ def _walls(layer: Layer, mouth: Place) -> float:
     return total + (moved + shaded) / (8.0 * math.pi)
 
 
-@compiled
+@borrowing
 def _crowded(layer: Layer, places: Table, count: int, i: int) -> float:
     """What pipes and walls close beside a mouth add to its end correction, over the bore's area, 1/m."""
     mouth: Place = places[i]
@@ -285,7 +285,7 @@ def _in_plane(place: Place, across: bool, upright: bool) -> tuple[float, float]:
     return forward if across else place.x, forward if upright else place.s
 
 
-@compiled
+@borrowing
 def common(layer: Layer, places: Table, count: int, opening: bool, others: bool, tables: Tables) -> float:
     """M between two sorts of ports, openings or drivers, or of one with itself, that move alike, 1/m; 0 without any."""
     total, pairs = 0.0, 0

@@ -11,7 +11,7 @@ from engine.acoustics import circuit, filters, inductance
 from engine.acoustics.circuit import Systems
 from engine.acoustics.turbulence import jet_resistance
 from engine.arrays import Floats
-from engine.core.compiled import Table, compiled, table
+from engine.core.compiled import Table, borrowing, compiled, table
 
 
 class Parts(NamedTuple):
@@ -98,7 +98,7 @@ def lumps_of(systems: Systems) -> Lumps:
     return Lumps(parts, top, bottom, high_pass, q.chain.low_pass_terms, q.chain.band_terms)
 
 
-@compiled
+@borrowing
 def _polynomial(terms: Floats, i: int, x: Any) -> Any:
     total = terms[i, -1] + 0.0 * x
     for power in range(terms.shape[1] - 2, -1, -1):
@@ -106,7 +106,7 @@ def _polynomial(terms: Floats, i: int, x: Any) -> Any:
     return total
 
 
-@compiled
+@borrowing
 def point(every: Lumps, i: int, hz: float) -> Point:
     """The ``i``-th system at a frequency."""
     parts, omega = every.parts[i], 2.0 * math.pi * hz

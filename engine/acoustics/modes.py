@@ -11,7 +11,7 @@ from scipy.linalg import eigh
 
 from engine.acoustics.special import cell
 from engine.arrays import Floats
-from engine.core.compiled import compiled
+from engine.core.compiled import borrowing
 
 MODES = 5  # beside the constant one
 TAPERS, HEIGHTS = 97, 129  # of the table
@@ -46,7 +46,7 @@ def modes() -> Modes:
     return Modes(np.array(numbers), np.array(shapes))
 
 
-@compiled
+@borrowing
 def numbers_of(taper: float, height: float, table: Modes, found: Floats) -> None:
     """Write the wave numbers (MODES,) of a layer, rad/m; ``height`` in m."""
     below, part = cell(taper, -STEEPEST, STEEPEST, TAPERS)
@@ -54,7 +54,7 @@ def numbers_of(taper: float, height: float, table: Modes, found: Floats) -> None
         found[m] = ((1.0 - part) * table.numbers[below, m] + part * table.numbers[below + 1, m]) / height
 
 
-@compiled
+@borrowing
 def shapes_at(taper: float, height: float, table: Modes, found: Floats) -> None:
     """Write the modes (MODES,) of a layer at a part of its height."""
     i, across = cell(taper, -STEEPEST, STEEPEST, TAPERS)

@@ -10,7 +10,7 @@ import numpy as np
 from engine.acoustics.large_signal import NOWHERE, LargeResponse, Limits, Start, limits_of, settle, swing
 from engine.acoustics.lumps import Lumps, full_voltage, lumps_of, point
 from engine.arrays import Floats, Number
-from engine.core.compiled import Table, compiled, in_pieces
+from engine.core.compiled import Table, borrowing, compiled, in_pieces
 
 NEEDED, RAISED, EXCURSION, THROUGH, PUSHED = range(5)  # curves: see look
 _CLOSER = 0.2  # by how much the step shrinks from one look to the next
@@ -38,7 +38,7 @@ def _top(before: float, middle: float, after: float) -> tuple[float, float]:
     return offset, middle + offset * (slope + 0.5 * offset * bend)
 
 
-@compiled
+@borrowing
 def look(
     every: Lumps, i: int, limits: Limits, gain: float, curve: int, place: float, start: Start
 ) -> tuple[float, Start]:
@@ -63,7 +63,7 @@ def look(
     return np.log(value), start
 
 
-@compiled
+@borrowing
 def _closer(
     every: Lumps, i: int, limits: Limits, gain: float, curve: int, grid: Floats, values: Floats, size: float, peak: int
 ) -> tuple[float, float]:
@@ -92,7 +92,7 @@ def _closer(
     return place, most
 
 
-@compiled
+@borrowing
 def _highest(
     begin: int, end: int, every: Lumps, limits: Table, gain: Floats, curve: int, grid: Floats, values: Floats,
     sizes: Floats, place: Floats, most: Floats,

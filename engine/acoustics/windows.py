@@ -27,7 +27,7 @@ import numpy as np
 from scipy.special import gamma, jv
 
 from engine.arrays import Floats
-from engine.core.compiled import compiled
+from engine.core.compiled import borrowing, compiled
 
 MODES = 24  # over height and depth; the rest is two per cent of an opening's inertance
 EDGE = 1.0 / 6.0  # as in ``chamber.py``
@@ -102,7 +102,7 @@ def weight(at: Floats, inertance: Floats, width: float, area: float, wave_number
     return found
 
 
-@compiled
+@borrowing
 def _eliminate(matrix: Floats, right: Floats) -> None:
     """Put matrix⁻¹·right in the place of ``right``, in that of the matrix (K, K) nothing of use.
 
@@ -168,7 +168,7 @@ def opening_inertance(openings: Openings, height: float, depth: float, thickness
     return float(1.0 / flow.sum() - thickness / (height * depth))
 
 
-@compiled
+@borrowing
 def _shape(found: Floats, start: float, end: float, table: Edges) -> None:
     """∫ cos(mπs)·f ds over an opening from ``start`` to ``end`` of 0 to 1, of each mode, f its share of the flow.
 

@@ -112,9 +112,22 @@ def compiled(function: Function) -> Function:
     Takes and gives floats, whole numbers, flags, named tuples of them and arrays.  A whole number where a float is
     due compiles the function anew: write ``0.0``.
     """
+    return _made(function, counting=True)
+
+
+def borrowing(function: Function) -> Function:
+    """The same for a function that makes no arrays and is given none by those it calls: it borrows its caller's.
+
+    Nobody counts then who holds them, which at every call would take as long as a short function does.  What is made
+    or given all the same is never let go.
+    """
+    return _made(function, counting=False)
+
+
+def _made(function: Function, *, counting: bool) -> Function:
     if not ENABLED:
         return function
-    found: Any = numba.njit(cache=True, **OPTIONS)(function)
+    found: Any = numba.njit(cache=True, **(OPTIONS | {"_nrt": counting}))(function)
     # A caller that states a whole number or a flag would have the function compiled for that one value.
     plain: Any = numba.types.unliteral
     template = found.get_call_template

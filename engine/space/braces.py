@@ -12,7 +12,7 @@ import shapely
 from engine.acoustics.cavity import ACROSS
 from engine.acoustics.windows import Braces, Edges, Openings, edges, opening_inertance
 from engine.arrays import Floats
-from engine.core.compiled import Table, compiled, in_pieces
+from engine.core.compiled import Table, borrowing, compiled, in_pieces
 from engine.packing.box import Box, clear_depth
 from engine.packing.braces import CORNER, DOWEL, DOWELS, FRAME, RIB, STRIP, STRIPS
 from engine.packing.inside import Packed
@@ -229,7 +229,7 @@ def _weigh_braces(
                 inertance[i, brace] = beyond
 
 
-@compiled
+@borrowing
 def _weigh(
     box: Box, packed: Packed, pipe_z: float, holes: float, passed: bool, openings: Openings, table: Edges
 ) -> float:
@@ -267,7 +267,7 @@ def _weigh(
     return opening_inertance(openings, tall * secant, depth / secant, box.board, table)
 
 
-@compiled
+@borrowing
 def _open(
     box: Box, packed: Packed, openings: Openings, place: int, bottom: float, top: float, behind: float, before: float
 ) -> None:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.arrays import Floats
-from engine.core.compiled import compiled, in_pieces
+from engine.core.compiled import borrowing, compiled, in_pieces
 from engine.parts import Door
 from engine.space.runs import TOUCH
 from engine.space.wedge import Wedges
@@ -56,14 +56,14 @@ def door_violation(wedges: Wedges, door: Door, *, covering: float) -> Floats:
     return violation
 
 
-@compiled
+@borrowing
 def _pass(start: int, stop: int, widths: Floats, corners: Floats, opening: Opening, violation: Floats) -> None:
     """By how much boxes of some ``widths`` (N,) and sections (N, 4, 2) are too big for an opening: ``violation``."""
     for row in range(start, stop):
         violation[row] = _too_big(widths[row], section_of(corners[row]), opening)
 
 
-@compiled
+@borrowing
 def section_of(corners: Floats) -> Section:
     """A section whose corners (4, 2) are given in order."""
     a, b, c, d = corners[0], corners[1], corners[2], corners[3]

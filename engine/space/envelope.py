@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.arrays import Floats, Indices
-from engine.core.compiled import compiled, in_pieces
+from engine.core.compiled import borrowing, compiled, in_pieces
 from engine.parts import Space
 from engine.space.door import door_violation
 from engine.space.free import stretches_of
@@ -193,7 +193,7 @@ class _Place(NamedTuple):
     stretch: int
 
 
-@compiled
+@borrowing
 def _stand(
     start: int, stop: int, sizes: Floats, board: float, back: float, stretches: _Stretches,
     places: Floats, chosen: NDArray[np.intp],
@@ -211,7 +211,7 @@ def _stand(
         chosen[row] = place.stretch
 
 
-@compiled
+@borrowing
 def _ways(
     start: int,
     stop: int,
@@ -236,7 +236,7 @@ def _ways(
             ways[row, point] = way
 
 
-@compiled
+@borrowing
 def _heights(
     start: int, stop: int, chosen: NDArray[np.intp], place: Floats, stretches: _Stretches, heights: Floats
 ) -> None:
@@ -261,7 +261,7 @@ def _heights(
         heights[row] = level - place[row, 2]
 
 
-@compiled
+@borrowing
 def _rises(start: int, stop: int, chosen: Indices, y: Floats, z: Floats, stretches: _Stretches, ways: Floats) -> None:
     """Write the ``ways`` (N, Q) up from points y (N, Q) at heights z (N,) to where the free section ends; 0 from
     outside of it.
@@ -304,7 +304,7 @@ def _reaching(height: float, bottom: float, top: float, below: float, above: flo
     return Box(height, bottom, back + taper, back)
 
 
-@compiled
+@borrowing
 def _standing(width: float, box: Box, stretches: _Stretches) -> _Place:
     """Where a box rests in the first stretch that holds it, or in that in which it lacks least."""
     best = _Place(math.nan, math.nan, math.inf, 0.0, -1)
@@ -320,7 +320,7 @@ def _standing(width: float, box: Box, stretches: _Stretches) -> _Place:
     return best
 
 
-@compiled
+@borrowing
 def _resting(box: Box, stretches: _Stretches, number: int, bearable: float) -> _Place:
     """The lowest place for a box in a stretch, whatever its width, or where it comes nearest to fitting.
 

@@ -221,8 +221,8 @@ class Layout:
             own={number: rows_of(each, rows) for number, each in self.own.items()},
         )
         if "across" in self.__dict__:
-            *places, ports = self.across
-            found.__dict__["across"] = Across(*(each[rows] for each in places), rows_of(ports, rows))
+            places = {name: each[rows] for name, each in self.across._asdict().items() if name != "ports"}
+            found.__dict__["across"] = Across(**places, ports=rows_of(self.across.ports, rows))
         return found
 
 

@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 
 from engine.arrays import Floats
-from engine.core.compiled import compiled
+from engine.core.compiled import borrowing, compiled
 
 TOUCH = 1e-10  # m, two faces nearer than this are taken to touch rather than to overlap
 LEVEL = 1e-9  # m, corners nearer than this in height are taken to be level
@@ -86,7 +86,7 @@ def _figures(one: Trapezoid) -> tuple[float, ...]:
     return (one.low, one.high, *one.left, *one.right, one.widest)
 
 
-@compiled
+@borrowing
 def run_at(runs: Runs, number: int) -> Run:
     """One of some runs laid out in arrays."""
     e, starts = runs.ends[number], runs.starts[2 * number : 2 * number + 3]
@@ -105,7 +105,7 @@ def on(line: Line, z: float) -> float:
     return line.at + line.slope * z
 
 
-@compiled
+@borrowing
 def bounds(run: Run, box: Box, z: float) -> tuple[float, float]:
     """Least and greatest y of the bottom back corner when a box stands at z in a run."""
     top = z + box.height
@@ -118,7 +118,7 @@ def bounds(run: Run, box: Box, z: float) -> tuple[float, float]:
     return left, right - box.depth
 
 
-@compiled
+@borrowing
 def most_room(run: Run, box: Box) -> float:
     """Room that a box cannot exceed in a run at any height, m: what its bottom, top and waist leave."""
     top = box.depth + box.height * (box.slope - box.back)
