@@ -58,6 +58,7 @@ class Place:
     s: float
     depth: float
     part: float
+    turn: float  # cos(π·part)
     radius: float
     outer: float
     inside: float
@@ -117,6 +118,7 @@ def put_place(
     place.kind, place.x, place.s = kind, x, s
     place.depth = layer.depth * (1.0 + layer.taper * (2.0 * up - 1.0))
     place.part = min(max(forward / level, 0.02), 0.98)
+    place.turn = math.cos(math.pi * place.part)
     place.to_left, place.to_right = (
         math.cos(layer.wave_number * x),
         math.cos(layer.wave_number * (layer.width - x)),
@@ -124,10 +126,13 @@ def put_place(
     slowest = math.pi / layer.height
     place.even_left, place.even_right = math.exp(-slowest * x), math.exp(-slowest * (layer.width - x))
     shapes_at(layer.taper, up, table, place.shapes)
+    one = math.cos(math.pi * up)
+    even, before = 1.0, one
     for m in range(MODES):
         place.left[m] = math.exp(-layer.decay[m] * x)
         place.right[m] = math.exp(-layer.decay[m] * (layer.width - x))
-        place.even[m] = math.cos((m + 1) * math.pi * up)
+        even, before = 2.0 * one * even - before, even  # cos nθ = 2·cos θ·cos (n - 1)θ - cos (n - 2)θ
+        place.even[m] = even
 
 
 @compiled
@@ -173,13 +178,13 @@ def spread(layer: Layer, one: Place, other: Place) -> float:
 
 
 @compiled
-def over_depth(away: float, depth: float, part: float, other: float) -> float:
+def over_depth(away: float, depth: float, one: float, two: float) -> float:
     """What two points at a distance in the layer feel beyond the uniform part, 1/m.
 
-    (1/πh)·Σ cos(nπt)·cos(nπt')·K0(nπR/h); three terms, so good for R above 0.3 h.
+    (1/πh)·Σ cos(nπt)·cos(nπt')·K0(nπR/h) of ``one`` and ``two``, cos πt and cos πt'; three terms, so good for R above
+    0.3 h.
     """
     ratio = math.pi * max(away / depth, CLOSE)
-    one, two = math.cos(math.pi * part), math.cos(math.pi * other)
     total = one * two * bessel_k0(ratio)
     total += (2.0 * one * one - 1.0) * (2.0 * two * two - 1.0) * bessel_k0(2.0 * ratio)
     total += one * (4.0 * one * one - 3.0) * two * (4.0 * two * two - 3.0) * bessel_k0(3.0 * ratio)
@@ -209,10 +214,10 @@ def between(layer: Layer, one: Place, other: Place) -> float:
     # A cone in the layer's end, or a slot's window, fills the depth: nothing but the layer's own spreading.
     if one.kind > FACE or other.kind > FACE:
         return found
-    part, opposite = 1.0 if one.kind == FACE else one.part, 1.0 if other.kind == FACE else other.part
     if plan < CLOSE * depth and is_mouth(one) and is_mouth(other):
-        return found + between_plates(plan, depth, part, opposite)
-    return found + over_depth(max(plan, disc), depth, part, opposite)
+        return found + between_plates(plan, depth, one.part, other.part)
+    turn, opposite = -1.0 if one.kind == FACE else one.turn, -1.0 if other.kind == FACE else other.turn
+    return found + over_depth(max(plan, disc), depth, turn, opposite)
 
 
 @borrowing
@@ -234,16 +239,16 @@ def alone(layer: Layer, places: Table, count: int, i: int, tables: Tables) -> fl
 @compiled
 def _walls(layer: Layer, mouth: Place) -> float:
     """What the images of a mouth in the ends of the layer and in panel and opposite wall add, near by, 1/m."""
-    depth, x, s, part, bore = mouth.depth, mouth.x, mouth.s, mouth.part, mouth.radius
+    depth, x, s, part, turn, bore = mouth.depth, mouth.x, mouth.s, mouth.part, mouth.turn, mouth.radius
     across = mouth.kind == ACROSS
     # The panel that a pipe comes from is shaded by it: its image is farther off than twice the pipe's length,
     # by as much as makes a flanged end of a pipe that does not stand out.
     flush = 0.125 * bore * bore / (FLANGED_END * bore - free_end(bore, mouth.outer))
     shade = flush - (SHADE * bore - flush) * math.expm1(-mouth.inside / bore)
     behind = 2.0 * (x + shade if across else x)
-    total = over_depth(behind, depth, part, part)
+    total = over_depth(behind, depth, turn, turn)
     for away in (s, layer.height - s, layer.width - x):
-        total += over_depth(2.0 * away, depth, part, part)
+        total += over_depth(2.0 * away, depth, turn, turn)
     inside = max(mouth.inside, 0.1 * bore)
     if across:
         total += math.log(2.0 * max(x, 0.5 * POINT) / behind) / (2.0 * math.pi * depth)
