@@ -16,7 +16,7 @@ from functools import partial
 import numpy as np
 
 from engine.acoustics.cabin import Cabin
-from engine.acoustics.circuit import Systems, respond
+from engine.acoustics.circuit import Systems
 from engine.acoustics.gain import FULL_DRIVE, TOP, Use, gain_of
 from engine.acoustics.large_signal import compression_db, respond_large
 from engine.acoustics.limits import LIMITS, level_db, max_output, overdrive
@@ -198,7 +198,7 @@ def _block(
         f3_cabin, cabin_shortfall = _f3_cabin(squares, grid, filtered, cabin, music_band[1])
     levelled: dict[str, Floats] = {}
     if exact:
-        levelled = _at_full_power(systems, use, music_band, vent_speed_limit, gain)
+        levelled = _at_full_power(squares, systems, use, music_band, vent_speed_limit, gain)
     else:
         if "output" in asked:
             levelled["output_db"] = _output(squares, systems, music_band, vent_speed_limit)
@@ -367,7 +367,7 @@ def _worst_values(systems: Systems, excursion: Worst, vent_speed: Worst, radiato
 
 
 def _at_full_power(
-    systems: Systems, use: Use, music_band: Band, vent_speed_limit: float, stated: Floats | None
+    squares: Squares, systems: Systems, use: Use, music_band: Band, vent_speed_limit: float, stated: Floats | None
 ) -> dict[str, Floats]:
     """All that depends on the level, from the exact model, at a ``stated`` gain if there is one."""
     band = np.exp(_band(music_band))
@@ -394,7 +394,9 @@ def _at_full_power(
         heard = (band >= music_band[0]) & (band <= music_band[1])
         if not np.any(heard):  # all of the music band lies below what is fed
             heard = np.ones(len(band), dtype=bool)
-    lost = compression_db(most, respond(systems, frequency=band, gain=gain).pressure)
+    linear = squares.at(np.log(band)[:, np.newaxis])
+    loss = np.maximum(linear.chain_loss / gain**2, 1.0)
+    lost = compression_db(most, np.sqrt(linear.pressure * linear.drive_loss / loss).T)
     return {
         **_worst_values(
             systems,

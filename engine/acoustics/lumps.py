@@ -80,7 +80,15 @@ _band: Any = compiled(filters.band_power)
 
 
 def lumps_of(systems: Systems) -> Lumps:
-    """Systems made ready for :func:`point`."""
+    """Systems made ready for :func:`point`, once: a table asks them for a dozen curves, and they keep it."""
+    kept = vars(systems)
+    if "lumps" not in kept:
+        kept["lumps"] = _lumps_of(systems)
+    found: Lumps = kept["lumps"]
+    return found
+
+
+def _lumps_of(systems: Systems) -> Lumps:
     q, open_, (l2, delay) = systems, systems.vented | systems.radiating, systems.lossy_section
     area, wb_cab = np.where(open_, q.opening, 1.0), q.omega_b * q.cab
     parts = table(
