@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
-from numpy.polynomial import Chebyshev, Polynomial, legendre
-from scipy.special import k0e
+from numpy.polynomial import Chebyshev, Polynomial
+from scipy.special import k0e, sici
 
+from engine.arrays import Floats
 from engine.core.compiled import compiled
 
 _GONE = 25.0  # exp(-25) is nothing
-# √x·exp(x)·K0(x) over 1/x, interpolated at Chebyshev points; highest power first, of what runs from -1 to 1.
-_ENDS = 1.0 / _GONE, 1.0 / 0.9
-_SMOOTH = tuple(
-    Chebyshev.interpolate(lambda over: k0e(1.0 / over) / np.sqrt(over), 14, domain=_ENDS)
-    .convert(kind=Polynomial, domain=_ENDS)
-    .coef[::-1]
-    .tolist()
-)
 _FAR = 24.0
-_GAUSS = tuple(
-    (float(0.5 + 0.5 * place), float(0.5 * weight)) for place, weight in zip(*legendre.leggauss(14), strict=True)
-)
+
+
+def _smooth(function: Callable[[Floats], Floats], *, ends: tuple[float, float], degree: int) -> tuple[float, ...]:
+    """A polynomial that meets a function at Chebyshev points between ``ends``, drawn out to -1 to 1; highest first."""
+    found = Chebyshev.interpolate(function, degree, domain=ends).convert(kind=Polynomial, domain=ends)
+    return tuple(found.coef[::-1].tolist())
+
+
+_OVER = 1.0 / _GONE, 1.0 / 0.9
+_BESSEL = _smooth(lambda over: k0e(1.0 / over) / np.sqrt(over), ends=_OVER, degree=14)  # √x·exp(x)·K0(x) over 1/x
+_SINE = _smooth(lambda square: sici(np.sqrt(square))[0] / np.sqrt(square), ends=(0.0, _FAR**2), degree=22)
 
 
 @compiled
@@ -31,8 +33,8 @@ def bessel_k0(x: float) -> float:
     if x > _GONE:
         return 0.0
     over, total = 1.0 / x, 0.0
-    place = (2.0 * over - _ENDS[0] - _ENDS[1]) / (_ENDS[1] - _ENDS[0])
-    for term in _SMOOTH:
+    place = (2.0 * over - _OVER[0] - _OVER[1]) / (_OVER[1] - _OVER[0])
+    for term in _BESSEL:
         total = total * place + term
     return math.exp(-x) * math.sqrt(over) * total
 
@@ -67,15 +69,15 @@ def cell(at: float, start: float, end: float, count: int) -> tuple[int, float]:
 def sine_integral(z: float) -> float:
     """∫ sin(t)/t dt from 0 to z, z ≥ 0, to 1e-8.
 
-    By Gauss's rule up to ``_FAR``, beyond π/2 - f·cos z - g·sin z with the first terms of both (Abramowitz & Stegun
-    5.2.8, 5.2.34 and 5.2.35).
+    Over z it is a polynomial of z² up to ``_FAR``, beyond π/2 - f·cos z - g·sin z with the first terms of both
+    (Abramowitz & Stegun 5.2.8, 5.2.34 and 5.2.35).
     """
     if z > _FAR:
         over = 1.0 / (z * z)
         f = (1.0 - over * (2.0 - over * (24.0 - over * 720.0))) / z
         g = (1.0 - over * (6.0 - over * (120.0 - over * 5040.0))) * over
         return 0.5 * math.pi - f * math.cos(z) - g * math.sin(z)
-    total = 0.0
-    for place, weight in _GAUSS:
-        total += weight / place * math.sin(place * z)
-    return total
+    place, total = 2.0 / _FAR**2 * z * z - 1.0, 0.0
+    for term in _SINE:
+        total = total * place + term
+    return z * total
