@@ -182,13 +182,15 @@ def _block(
     grid = np.log(frequency)
     # One point beyond either end, so that a peak or dip beside the end shows as one.
     grid = np.concatenate([[2.0 * grid[0] - grid[1]], grid, [2.0 * grid[-1] - grid[-2]]])
-    at = squares.at(grid[:, np.newaxis])
+    # What moves counts where the systems are fed, from one point below.
+    fed = grid[max(int(np.searchsorted(grid, math.log(use.fed_from) - 1e-9)) - 1, 0) :]
+    at = squares.at(fed[:, np.newaxis])
     unknown = np.full(len(systems), np.nan)
     f3 = f3_box = f3_cabin = cabin_shortfall = unknown
     in_vehicle = cabin is not None and (exact or "vehicle" in asked)
     over_grid = exact or in_vehicle or "f3" in asked
     # Whether there is an f3 at all is known from the top of the grid.
-    looked = at if over_grid else squares.at(grid[-2:-1, np.newaxis])
+    looked = squares.at((grid if over_grid else grid[-2:-1])[:, np.newaxis])
     alone = looked.response
     filtered = alone / looked.filter_loss if squares.filtered else alone
     if exact or "f3" in asked:
@@ -203,17 +205,15 @@ def _block(
         if "output" in asked:
             levelled["output_db"] = _output(squares, systems, music_band, vent_speed_limit)
         if gain is None and use.full_drive and not use.levels and not np.any(grows(systems)):
-            levelled |= _linear(squares, systems, grid, at, use)
+            levelled |= _linear(squares, systems, fed, at)
         else:
-            levelled |= _in_few(
-                squares, systems, grid, at, use, vent_speed_limit, strain="strain" in asked, stated=gain
-            )
+            levelled |= _in_few(squares, systems, fed, at, use, vent_speed_limit, strain="strain" in asked, stated=gain)
     nothing = dict.fromkeys((item.name for item in fields(Figures)), unknown)
-    fed = grid >= math.log(use.fed_from) - 1e-9
-    faster = (2.0 * math.pi * np.exp(grid[fed, np.newaxis])) ** 2
-    pushed = at.radiator_excursion[fed] if squares.radiating else np.zeros((1, len(systems)))
+    inside = fed >= math.log(use.fed_from) - 1e-9
+    faster = (2.0 * math.pi * np.exp(fed[inside, np.newaxis])) ** 2
+    pushed = at.radiator_excursion[inside] if squares.radiating else np.zeros((1, len(systems)))
     found = {
-        "cone_speed": levelled["gain"] * np.sqrt(np.max(faster * at.excursion[fed], axis=0)),
+        "cone_speed": levelled["gain"] * np.sqrt(np.max(faster * at.excursion[inside], axis=0)),
         "radiator_speed": levelled["gain"] * np.sqrt(np.max(faster * pushed, axis=0)),
         "levels": np.full((len(systems), len(use.levels)), np.nan),
         "reference_db": level_db(systems.reference_pressure**2),
@@ -226,14 +226,12 @@ def _block(
     return Figures(**nothing | found | levelled)
 
 
-def _linear(squares: Squares, systems: Systems, grid: Floats, at: At, use: Use) -> dict[str, Floats]:
+def _linear(squares: Squares, systems: Systems, grid: Floats, at: At) -> dict[str, Floats]:
     """Gain and worst values of systems of which nothing grows with the level, at full drive."""
-    within = slice(max(int(np.searchsorted(grid, math.log(use.fed_from) - 1e-9)) - 1, 0), None)
     none = np.zeros(len(systems)), np.zeros(len(systems))
     there = {"excursion": True, "vent_speed": squares.vented, "radiator_excursion": squares.radiating}
     excursion, vent, pushed = (
-        _worst(squares, grid[within], getattr(at, name)[within], _curve(name)) if present else none
-        for name, present in there.items()
+        _worst(squares, grid, getattr(at, name), _curve(name)) if present else none for name, present in there.items()
     )
     worst = _worst_values(
         systems,
