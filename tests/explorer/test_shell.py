@@ -360,7 +360,7 @@ def test_a_signal_at_each_step_of_writing_leaves_all_or_nothing(name: str, folde
     """Before file operations of a command's own, the first and the last among them, by turns with each signal."""
     total = events(name, WRITES, folder)
     whole = {name for name in listed(folder / "whole") if not name.startswith(".wedgefront.lock")}
-    assert total >= 3
+    assert total >= 2  # the folder and a file; more where the compiler's own files are among them
     for at in sorted({1, 2, total // 2, total - 1, total}):
         number = SIGNALS[at % 2 + 1] if name == "search" else SIGNALS[at % 3]
         out = folder / f"out {at}"
