@@ -176,10 +176,14 @@ SHEET = {
 }  # fmt: skip
 
 
+TYPED = 40  # ms between two keys, as a quick typist has them
+
+
 def fill_in(page: Page, texts: dict[str, str]) -> None:
     for label, text in texts.items():
         field = page.get_by_role("textbox", name=label).first
-        field.fill(text)
+        field.fill("")
+        field.press_sequentially(text, delay=TYPED)
         field.press("Tab")
 
 
