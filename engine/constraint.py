@@ -17,6 +17,7 @@ class Constraint:
     in_metres: bool = False  # whether it is a length that a design is short of
     heard: bool = False  # whether it is known only of designs that fit
     voids: bool = False  # whether a design that breaks it is no box at all
+    eased_by_tuning: bool = False  # whether a higher tuning leaves more of what it asks for
     goal: Goal | None = None  # that it is a limit on, if it is one
 
     def __post_init__(self) -> None:

@@ -34,13 +34,17 @@ RESONANCE = Limit(
     "a vent short enough to have its own resonance above 200 Hz",
     "the vents would become so long that their own pipe resonance falls below 200 Hz",
     excess=_too_long,
+    eased_by_tuning=True,
 )
 SLACKS = (
     Slack("vent length", "a vent length that tunes this volume",
-          "the vents would have to be shorter than the board is thick, or no length would tune it", voids=True),
-    Slack("vent room", "room for the vents beside panels and drivers", "the vents would meet the driver or a panel"),
+          "the vents would have to be shorter than the board is thick, or no length would tune it", voids=True,
+          eased_by_tuning=True),
+    Slack("vent room", "room for the vents beside panels and drivers", "the vents would meet the driver or a panel",
+          eased_by_tuning=True),
     Slack("vent run", "length for the vents and the air before their mouths",
-          "the vents would leave less than one bore of air before their inner mouths"),
+          "the vents would leave less than one bore of air before their inner mouths",
+          eased_by_tuning=True),
     Slack("vent outside", "air before the vents' outer mouths",
           "the space leaves too little air before the vents' outer mouths"),
 )  # fmt: skip

@@ -85,7 +85,7 @@ class Crew:
         return Crew(self._problem)
 
     def tried(self, X: Floats) -> Coming:
-        """Objectives and constraints, F and G, of designs (N, n_var), roughly."""
+        """Designs (N, n_var) with vents that have room, and their objectives and constraints, F and G, roughly."""
         return handed(self._helpers, partial(_tried, self._problem), partial(_tried_there, self._packed), X)
 
     def worked_out(self, X: Floats) -> Coming:
@@ -93,16 +93,17 @@ class Crew:
         return handed(self._helpers, partial(_worked_out, self._problem), partial(_worked_out_there, self._packed), X)
 
 
-def _tried(problem: BoxProblem, X: Floats) -> tuple[Floats, Floats]:
-    F, G = problem.evaluate(X, return_values_of=["F", "G"])
-    return F, G
+def _tried(problem: BoxProblem, X: Floats) -> tuple[Floats, Floats, Floats]:
+    repaired = problem.repaired(X)
+    F, G = problem.evaluate(repaired, return_values_of=["F", "G"])
+    return repaired, F, G
 
 
 def _worked_out(problem: BoxProblem, X: Floats) -> tuple[pd.DataFrame, NDArray[Any]]:
     return worked_out(problem.evaluator, problem.decode(X))
 
 
-def _tried_there(packed: bytes, X: Floats) -> tuple[Floats, Floats]:
+def _tried_there(packed: bytes, X: Floats) -> tuple[Floats, Floats, Floats]:
     return _tried(ready(packed), X)
 
 

@@ -626,14 +626,7 @@ class Evaluator:
         wedges = self.wedges(designs)
         fit = self.fit(designs, wedges)
         layout = self.layout(designs, wedges, fit, thorough=hear_all)
-        constraints = {
-            "space": _touching(fit.violation),
-            "door": _touching(self.envelope.door_violation(wedges)),
-            "slant": _touching(self.slant_violation(wedges)),
-            "thin end": _touching(self.scenario.box.least_depth - wedges.thin_end),
-            **layout.violations,
-            **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout),
-        }
+        constraints = self.unheard(designs, wedges, fit, layout)
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
         layout = layout if drawn is None else layout.arranged_as(drawn)
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
@@ -645,6 +638,17 @@ class Evaluator:
             if len(clear) < len(heard):
                 heard, some, laid, air = heard[clear], some.take(clear), laid.take(clear), air.take(clear)
         return Built(wedges, fit, layout, constraints, cone_air, heard, self.acoustics(some, laid, air))
+
+    def unheard(self, designs: Designs, wedges: Wedges, fit: Fit, layout: Layout) -> dict[str, Floats]:
+        """The constraints that need neither sound nor the air round a box, by name, (N,) each, 0 or less where kept."""
+        return {
+            "space": _touching(fit.violation),
+            "door": _touching(self.envelope.door_violation(wedges)),
+            "slant": _touching(self.slant_violation(wedges)),
+            "thin end": _touching(self.scenario.box.least_depth - wedges.thin_end),
+            **layout.violations,
+            **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout),
+        }
 
     def _check_cones(
         self, some: Designs, rows: NDArray[np.intp], around: Surroundings, constraints: dict[str, Floats]

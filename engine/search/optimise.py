@@ -27,9 +27,10 @@ FEWEST = 512  # designs asked for together at first, when there is most to learn
 GROWING = 16  # later batches are one part in so many of all that was asked for before
 OPENING = 1_024  # designs of the opening Sobol sequence; a power of two, which is what keeps it balanced
 RESET = 0.02  # share of the moves that get other settings
+SPARE = 0.2  # share of the designs that are made besides, in place of those asked for before
 SCATTERED = 0.05  # share of the designs that are drawn anywhere
 ENOUGH = 50  # feasible designs that make stragglers of their niche unnecessary
-OF_EACH = 50  # designs that a niche remembers beside those of the archive
+OF_EACH = 50  # designs that a niche remembers
 CROWDED = 1.25  # times as many, from which on they are thinned to that
 ALIKE = 0.1  # of the moves from niches, the part that all niches share alike; the rest goes where it reaches more
 OWN = 0.3  # what getting on among its own is worth to a niche, beside getting the front on
@@ -41,6 +42,7 @@ HOPEFUL = 5_000  # tries of a niche that had none feasible before it gets less
 LEADING = 3.0  # power of a number drawn evenly below 1 that picks from a ranking: the more, the nearer to its head
 FROM_FEASIBLE = 0.7  # share of the moves that start from the feasible ones of a niche that has few
 AIMED = 0.9  # share of the moves that start from what is best in some direction
+BY_WORST = 0.2  # of these the part that goes by the worst of the weighted objectives, not by their sum
 DRAWN = 200  # members that are compared in that direction
 NEAR = 0.5  # share of the moves that go by members whose objectives are like those of their start
 LIKENED = 12  # members that are compared for that
@@ -113,19 +115,21 @@ class ArchiveSearch:
     """Ask/tell search over a pymoo problem whose discrete variables are rounded floats.
 
     ``problem.family_variable`` is the index of the variable that names the family and ``problem.choice_variables`` are
-    those of all discrete ones.  ``problem.niches(X)`` numbers the niches that designs belong to: family and choices,
-    without what costs little to change.  Most moves stay within one niche, because a depth that suits one driver means
-    little to another; some mix members of any two, by simulated binary crossover and polynomial mutation (Deb and
-    Agrawal 1995; Deb and Goyal 1996).  A niche gets moves by how much of the objectives' box it newly reaches with
-    each, for the front as a whole and among its own: one whose first designs are beaten by another's that is easy to
-    build may still come to hold the best.  One that has nothing feasible yet is helped to its first, since that mostly
-    takes a few hundred tries.  Most moves start from the best member in some direction, drawn anew for each, as in
-    Zhang and Li (2007, MOEA/D) but with no fixed set of weights, since a front is mostly gained at its ends; and they
+    those of all discrete ones. ``problem.niches(X)`` numbers the niches that designs belong to: family, choices and
+    place, without what costs little to change. Most moves stay within one niche, because a depth that suits one
+    driver means little to another; some mix members of any two, by simulated binary crossover and polynomial
+    mutation (Deb and Agrawal 1995; Deb and Goyal 1996). A niche gets moves by how much of the objectives' box it
+    newly reaches with each, for the front as a whole and among its own: one whose first designs are beaten by
+    another's that is easy to build may still come to hold the best. One that has nothing feasible yet is helped to
+    its first, since that mostly takes a few hundred tries. Most moves start from the best member in some direction,
+    drawn anew for each, as in Zhang and Li (2007, MOEA/D) but with no fixed set of weights, since a front is mostly
+    gained at its ends; and they
     go by members that lie near it on the front, as there.
 
-    ``problem.settings(X, rng)`` gives designs that are the same boxes with other settings.  ``problem.steps`` are the
-    differences in each objective that are worth keeping apart, unless ``steps`` are given, ``problem.spans`` its best
-    and worst figures, (2, n_obj), between which a front counts.
+    ``problem.settings(X, rng)`` gives designs that are the same boxes with other settings, ``problem.told_apart(X)`` a
+    number for each, by which no design is asked for twice.  ``problem.steps`` are the differences in each objective
+    that are worth keeping apart, unless ``steps`` are given, ``problem.spans`` its best and worst figures, (2, n_obj),
+    between which a front counts.
 
     ``archive.X`` and ``archive.F`` are the front.  With ``rough`` evaluations what is told waits in the archive until
     it is confirmed; else it is confirmed at once.  Without ``opening`` moves begin as soon as anything has been told.
@@ -146,21 +150,36 @@ class ArchiveSearch:
         self._to_open = OPENING if opening else 0  # designs of the opening sequence that are left
         self.archive = Archive(variables=problem.n_var, steps=problem.steps if steps is None else steps)
         self._niches: dict[int, Niche] = {}
+        self._met: set[int] = set()  # what tells the designs that were asked for or told
         best, worst = np.asarray(problem.spans, dtype=float)
         self._points = best + np.random.default_rng(seed).random((POINTS, problem.n_obj)) * (worst - best)
         self._beyond = np.ones(POINTS, dtype=bool)  # those that nothing reaches yet
 
     def ask(self, size: int = BATCH) -> Floats:
-        """The next designs to evaluate, (size, n_var)."""
+        """The next designs to evaluate, (size, n_var); as few as can be of those that were asked for or told before."""
+        X = self._made(size)
+        told = self.problem.told_apart(X)
+        first = np.zeros(len(X), dtype=bool)
+        first[np.unique(told, return_index=True)[1]] = True
+        fresh = first & [number not in self._met for number in told.tolist()]
+        # Those that are not fresh come last; within either part all kinds of moves keep their shares.
+        drawn = self.rng.permutation(len(X))
+        chosen = np.sort(drawn[np.argsort(~fresh[drawn], kind="stable")][:size])
+        self._met.update(told[chosen].tolist())
+        return np.asarray(X[chosen])
+
+    def _made(self, size: int) -> Floats:
+        """Designs to choose so many from, (size or some more, n_var)."""
         if self._to_open > 0 or not self._niches:
             self._to_open -= size
             # A whole power of two, as many as all before or more, whatever is asked for: else it would not be balanced.
             power = (max(size, self._sobol.num_generated) - 1).bit_length()
             return self._low + self._sobol.random_base2(power)[:size] * self._span
+        size += int(SPARE * size)
         scattered = int(SCATTERED * size)
         X, F = self._members
         mixed = int(MIXED * size) if len(X) > 1 else 0
-        moved = self._from_niches(X, F, size - scattered - mixed)
+        moved = self._from_niches(size - scattered - mixed)
         rows = np.flatnonzero(self.rng.random(len(moved)) < RESET)
         moved[rows] = self.problem.settings(moved[rows], self.rng)
         mixtures = self._mix(X, F, mixed) if mixed else moved[:0]
@@ -196,6 +215,7 @@ class ArchiveSearch:
     def tell(self, X: Floats, F: Floats, G: Floats) -> None:
         """Take in an evaluation: objectives (n, n_obj) and constraints (n, n_constr), ≤ 0 feasible."""
         self.evaluations += len(X)
+        self._met.update(self.problem.told_apart(X).tolist())
         short = np.maximum(G, 0.0)
         # Constraints have units of their own, and a vent may be kilometres too long: none counts for more than one.
         violation = (short / (short + HALF)).sum(axis=1)
@@ -227,14 +247,14 @@ class ArchiveSearch:
     def _scatter(self, size: int) -> Floats:
         return self._low + self.rng.random((size, len(self._low))) * self._span
 
-    def _from_niches(self, X: Floats, F: Floats, size: int) -> Floats:
-        """Moves from niches, (size, n_var); X and F are the archive's members.
+    def _from_niches(self, size: int) -> Floats:
+        """Moves from niches, (size, n_var).
 
         A part goes to all alike, but that those that have none feasible yet get more of it until they look impossible,
         and the rest to where they have newly reached most of the objectives' box for their effort; before both, those
         that are new and have none feasible yet get theirs.
         """
-        numbers, niches = sorted(self._niches), self._in_order
+        niches = self._in_order
         new = np.array([float(not each.feasible and each.tried < NEW) for each in niches])
         even = np.array([1.0 if each.feasible else 2.0 if each.tried < HOPEFUL else 0.25 for each in niches])
         good = np.array([each.reached / (each.effort + UNTRIED) for each in niches]) + 1e-9
@@ -242,14 +262,7 @@ class ArchiveSearch:
         if new.any():
             wanted = HELPED * new / new.sum() + (1.0 - HELPED) * wanted
         share = self.rng.multinomial(size, wanted / wanted.sum())
-        numbered = self.problem.niches(X)
-        pools = []
-        for number, niche in zip(numbers, niches, strict=True):
-            own = numbered == number
-            few = niche.feasible < ENOUGH and not own.any()
-            pools.append(
-                (np.vstack([X[own], niche.X]), np.vstack([F[own], niche.F]), niche.straggling_X[: None if few else 0])
-            )
+        pools = [(each.X, each.F, each.straggling_X[: None if each.feasible < ENOUGH else 0]) for each in niches]
         return self._moved(Pools.of(pools), share)
 
     def _moved(self, pools: Pools, share: Indices) -> Floats:
@@ -275,10 +288,15 @@ class ArchiveSearch:
         base = _drawn(rng, first, count, 1)[:, 0]
         aimed = np.flatnonzero(rng.random(size) < AIMED)
         weights = rng.dirichlet(np.full(F.shape[1], 0.5), len(aimed))
+        # By a sum of objectives only the hull of a front is ever best; by the worst of them any of its members is.
+        by_worst = rng.random(len(aimed)) < BY_WORST
+        weights[by_worst] = 1.0 / rng.dirichlet(np.ones(F.shape[1]), int(by_worst.sum()))
         few = count[aimed]
         start, stride = (rng.random((2, len(aimed))) * few).astype(np.intp)
         best = base[aimed]
-        best_by(np.ascontiguousarray(F), weights, first[aimed], few, start, np.maximum(stride, 1), DRAWN, best)
+        best_by(
+            np.ascontiguousarray(F), weights, first[aimed], few, start, np.maximum(stride, 1), DRAWN, by_worst, best
+        )
         base[aimed] = best
         return base
 

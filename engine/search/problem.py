@@ -13,6 +13,7 @@ from engine.goals import GOALS
 from engine.openings import OPENINGS, variables
 from engine.scenario import Scenario
 from engine.search.evaluator import SIZES, Designs, Evaluator
+from engine.search.retuning import tuned_up
 from engine.steps import FREQUENCY_STEP, stepped, whole_steps
 from engine.words.voice import Key, Quantity
 
@@ -22,6 +23,7 @@ BOX = ("family", *SIZES, "tuning")
 TUNING_RANGE = (18.0, 70.0)  # Hz, lumped, unless the scenario bounds it
 LUMPED_ABOVE = 1.2  # over the true tuning; more only where vents nearly fill a box
 FILTER_STEP = 0.05  # of a filter's range, where a box is tried with one near its own
+TOLD = 1e-6  # of the variables' units, what designs differ by at least if they differ
 BEYOND = 1e3  # an objective nobody would choose, for designs that do not fit
 
 
@@ -61,7 +63,9 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
 
     def niches(self, X: Floats) -> NDArray[np.int64]:
-        """A number for the box family and the choices of its opening that each of X (N, n_var) stands for, (N,)."""
+        """A number for what each of X (N, n_var) stands for, (N,): box family, choices of its opening, and the stretch
+        of the space's width that it stands in.
+        """
         families, scenario = self.evaluator.families, self.evaluator.scenario
         family = self.family(X)
         found = families.box[family]
@@ -71,7 +75,30 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
                 if variable.choice:
                     settled = variable.settled(X[:, self.variables.index(variable.name)], scenario)
                     found = found * (math.ceil(variable.span(scenario)[1]) + 1) + np.where(own, settled, 0)
+        # What suits a box in one stretch of the width, under a keep-out or beside it, means little in another.
+        if (stretches := len(self.evaluator.envelope.stretches)) > 1:
+            designs = self.decode(X)
+            found = found * stretches + self.evaluator.fit(designs, self.evaluator.wedges(designs)).stretch
         return np.asarray(found)
+
+    def repaired(self, X: Floats) -> Floats:
+        """The same, (N, n_var), with vents that have no room tuned up until they have (:func:`tuned_up`)."""
+        found, column = X.copy(), self.variables.index("tuning")
+        own = self.decode(X)
+        tuning = tuned_up(self.evaluator, own, most=self.xu[column])
+        rows = np.flatnonzero(tuning > own.tuning)
+        found[rows, column] = tuning[rows]
+        return found
+
+    def told_apart(self, X: Floats) -> NDArray[np.int64]:
+        """A number for the design that each of X (N, n_var) stands for, (N,): equal ones have the same."""
+        designs = self.decode(X)
+        names = ("family", *SIZES, "tuning", "filter_hz", *designs.openings)
+        whole = np.rint(np.nan_to_num([designs.value(name) for name in names], nan=-1.0) / TOLD).astype(np.int64)
+        # Odd factors make one number of many; two designs share one by chance less often than once in 10¹².
+        factors = np.random.default_rng(7).integers(1, 2**62, (len(whole), 1), dtype=np.int64) | 1
+        with np.errstate(over="ignore"):
+            return np.asarray((whole * factors).sum(axis=0))
 
     def settings(self, X: Floats, rng: np.random.Generator) -> Floats:
         """The same boxes, (N, n_var), each with another filter, or with its own at another frequency."""

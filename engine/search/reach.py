@@ -36,9 +36,11 @@ def reach(F: Floats, points: Floats, beyond: Flags, gained: Floats) -> None:
 @compiled
 def best_by(
     F: Floats, weights: Floats, first: Indices, count: Indices, start: Indices, stride: Indices, drawn: int,
-    best: Indices,
+    worst: Flags, best: Indices,
 ) -> None:  # fmt: skip
     """The ``best`` (n,), by ``weights`` (n, k), of so many ``drawn`` of the ``count`` (n,) of F from the ``first``.
+
+    It has the least of its weighted objectives' sum, or where ``worst`` (n,) says so of the worst of them.
 
     They are drawn from a ``start`` (n,) on in steps of a ``stride`` (n,), both below the count, round and round.
     """
@@ -48,7 +50,8 @@ def best_by(
         for _ in range(drawn):
             total = 0.0
             for goal in range(F.shape[1]):
-                total += weights[place, goal] * F[first[place] + row, goal]
+                part = weights[place, goal] * F[first[place] + row, goal]
+                total = max(total, part) if worst[place] else total + part
             if total < least:
                 least = total
                 best[place] = first[place] + row

@@ -161,13 +161,13 @@ def batches(
     search: ArchiveSearch, crew: Crew, given: Floats, *, budget: int, ahead: int = AHEAD,
     cancelled: Callable[[], bool] = lambda: False,
 ) -> Iterator[tuple[Floats, Floats, Floats]]:  # fmt: skip
-    """Designs tried, their objectives and constraints, a batch each, until there are ``budget`` of them.
+    """Designs as they were tried, their objectives and constraints, a batch each, until there are ``budget`` of them.
 
     First come those ``given``, (n, n_var), then what the search asks for; it has to be told of each batch before the
     next is taken.  Always as many are asked for ``ahead``, so that it makes no difference who helps.  ``cancelled`` is
     asked before each batch; once true, there are no more.
     """
-    waiting: deque[tuple[Floats, Coming]] = deque()
+    waiting: deque[Coming] = deque()
     asked = 0
     try:
         while (asked < budget or waiting) and not cancelled():
@@ -175,12 +175,10 @@ def batches(
                 most = min(batch_after(asked), budget - asked)
                 X = given[asked : asked + most] if asked < len(given) else search.ask(most)
                 asked += len(X)
-                waiting.append((X, crew.tried(X)))
-            X, coming = waiting.popleft()
-            F, G = coming.result()
-            yield X, F, G
+                waiting.append(crew.tried(X))
+            yield waiting.popleft().result()
     finally:
-        for _, rest in waiting:
+        for rest in waiting:
             rest.cancel()
 
 

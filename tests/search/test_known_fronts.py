@@ -42,6 +42,9 @@ class Known:
     def niches(self, X: Floats) -> Integers:
         return np.zeros(len(X), dtype=np.int64)
 
+    def told_apart(self, X: Floats) -> Integers:
+        return np.array([hash(row.tobytes()) for row in X])
+
     def settings(self, X: Floats, rng: np.random.Generator) -> Floats:
         return X
 

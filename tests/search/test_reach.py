@@ -15,8 +15,11 @@ def test_the_best_of_those_drawn_is_found() -> None:
     start = (rng.random(len(first)) * count).astype(np.intp)
     stride = np.maximum((rng.random(len(first)) * count).astype(np.intp), 1)
     best = np.full(len(first), -1)
-    best_by(F, weights, first, count, start, stride, 40, best)
+    worst = rng.random(len(first)) < 0.5
+    best_by(F, weights, first, count, start, stride, 40, worst, best)
     for place, chosen in enumerate(best):
         drawn = first[place] + (start[place] + stride[place] * np.arange(40)) % count[place]
         assert chosen in drawn
-        np.testing.assert_allclose((F @ weights[place])[chosen], (F @ weights[place])[drawn].min(), rtol=1e-12)
+        weighted = F * weights[place]
+        figures = weighted.max(axis=1) if worst[place] else weighted.sum(axis=1)
+        np.testing.assert_allclose(figures[chosen], figures[drawn].min(), rtol=1e-12)

@@ -77,7 +77,7 @@ def test_moves_start_from_the_least_infeasible_of_kinds_that_have_none_feasible(
     for tried in (1, NEW):
         for niche in new:
             niche.tried = tried
-        asked = search.ask(8_192)
+        asked = search._made(8_192)
         moved = asked[: -int(SCATTERED * len(asked))]
         shares.append((box[moved[:, problem.family_variable].astype(int)] != 0).mean())
     assert HELPED < shares[0] < HELPED + ALIKE
@@ -287,3 +287,29 @@ def test_every_objective_can_be_asked_for(van: Scenario) -> None:
     assert isinstance(volume, float)
     assert 0.0 < volume < 1.0
     assert math.isfinite(result.front["weight_kg"].min())
+
+
+def test_no_design_is_asked_for_twice(van: Scenario) -> None:
+    """Promise: of the designs asked for while a search runs next to none was asked for or told before."""
+    problem = BoxProblem(van)
+    search = ArchiveSearch(problem, seed=4)
+    asked = []
+    while search.evaluations < 20_000:
+        X = search.ask(1_024)
+        asked.append(problem.told_apart(X))
+        search.tell(X, *problem.evaluate(X, return_values_of=["F", "G"]))
+    every = np.concatenate(asked)
+    assert len(np.unique(every)) > 0.995 * len(every)
+
+
+def test_a_niche_is_of_one_stretch_of_the_space(van: Scenario) -> None:
+    """Contract: boxes beside the keep-out and boxes under it are looked for each by themselves."""
+    problem = BoxProblem(van)
+    assert len(problem.evaluator.envelope.stretches) == 2
+    X = problem.xl + np.random.default_rng(3).random((4_000, problem.n_var)) * (problem.xu - problem.xl)
+    designs = problem.decode(X)
+    stretch = problem.evaluator.fit(designs, problem.evaluator.wedges(designs)).stretch
+    numbers = problem.niches(X)
+    assert set(np.unique(stretch)) == {0, 1}
+    for number in np.unique(numbers):
+        assert len(np.unique(stretch[numbers == number])) == 1
