@@ -3,7 +3,8 @@
 Run with ``python -m tests.benchmarks.fronts [JOB …] [--tries N] [--rivals N] [--reference N] [--helpers]``; without
 jobs it takes the demos and five of the invented jobs of ``before_after``.  On each job, in one run and on one problem:
 the search as the explorer runs it, random designs, pymoo's NSGA-II (Deb and others 2002) and SMS-EMOA (Beume and others
-2007).  Of the others everything that they ever tried counts, not only their last population.  The best known front is
+2007).  Of the others everything that they ever tried counts, not only their last population; they move on the problem
+as it stands, where vents without room are not tuned up.  The best known front is
 the union of all these, of searches with ten times the tries from two other seeds, and of a search of each family by
 itself.  Everything is compared as worked out exactly: hypervolume is the share of the box between the fixed best and
 worst figures (``span`` of each goal) that a front dominates, and that of a family is that of its own designs.
