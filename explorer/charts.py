@@ -154,9 +154,9 @@ def small(look: Look, *, x: str, y: str) -> alt.LayerChart:
         return base.transform_filter(alt.FieldOneOfPredicate(field="part", oneOf=list(parts)))
 
     layers = [
-        those("behind").mark_point(color=ink.text, size=8, **_FAINT),
+        those("behind").mark_point(color=ink.text, size=8, aria=False, **_FAINT),
         those("front", "best").mark_point(filled=True, size=16, opacity=0.8, color=ink.series[0]),
-        those("best").mark_point(size=140, strokeWidth=2, color=ink.text),
+        those("best").mark_point(size=140, strokeWidth=2, color=ink.text, aria=False),
         those("end").mark_point(opacity=0.0, aria=False),
     ]
     return alt.LayerChart(data=alt.NamedData(LITTLE), layer=layers, height=230)

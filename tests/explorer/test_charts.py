@@ -164,8 +164,10 @@ def test_a_small_picture_draws_any_front_on_its_axes(front: pd.DataFrame) -> Non
         assert points.loc[points["part"] == "best", "up"].item() == scene.frame["output_db"].iloc[2]
         chart = small(scene.look, **axes).properties(width=280).to_dict()
         svg = vl_convert.vegalite_to_svg({**chart, "datasets": {LITTLE: points.to_dict("records")}})
-        marks = [part.count('aria-roledescription="point"') for part in svg.split("mark-symbol")[1:]]
-        assert marks == [counts.get("behind", 0), 50, 1, 0]
+        groups = [part.partition("</g>")[0] for part in svg.split("mark-symbol")[1:]]
+        assert [part.count("<path") for part in groups] == [counts.get("behind", 0), 50, 1, 2]
+        # Only the front itself is told to those who do not see it: a group without a mark has no words to give.
+        assert [part.count('aria-roledescription="point"') for part in groups] == [0, 50, 0, 0]
 
 
 def test_parallel_axes_have_the_best_on_top_and_real_figures_at_their_ends(front: pd.DataFrame) -> None:
