@@ -137,8 +137,8 @@ def rebuilt(evaluator: Evaluator, row: pd.DataFrame, deviation: dict[str, float]
 def test_samples_agree_with_boxes_rebuilt_one_by_one(box_kind: str) -> None:
     """Independent implementation: by the data sheet, with the tuning looked for that makes of the box what was cut.
 
-    Bores count to first order, and gaps that are used up leave things elsewhere by a millimetre: a vent that has no room
-    to spare is 0.03 Hz off.
+    Bores count to first order, and gaps that are used up leave things elsewhere by a millimetre: of a vent
+    without room to spare f3 is 0.03 Hz off.
     """
     evaluator, front = found(box_kind)
     row = one(front, box_kind=box_kind, vent_kind="pipe" if box_kind == "vented" else "")
