@@ -13,7 +13,7 @@ import moocore
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.arrays import Floats, Indices, Integers
+from engine.arrays import Floats, Indices, Integers, codes
 
 NEARLY = 0.3  # sides of a cell, summed, by which a design has to be better than the one at home there
 FEW = 64  # designs that wait before the first are worked out; more, the more there are to compare with
@@ -34,8 +34,6 @@ class Archive:
         self.sent_X, self.sent_F = self.X, self.F  # being worked out
         # Cells of rough figures that turned out otherwise, by their code.
         self._refuted = np.empty(0, dtype=np.int64)
-        # Odd numbers that make one of a row of cells; two rows share one by chance less often than once in 10¹².
-        self._code = np.random.default_rng(7).integers(1, 2**62, len(self.steps), dtype=np.int64) | 1
 
     def offer(self, X: Floats, F: Floats) -> NDArray[np.bool_]:
         """Let designs known roughly wait, if they may belong here; which of them do, (n,)."""
@@ -98,8 +96,7 @@ class Archive:
 
     def _cells(self, F: Floats) -> Integers:
         """A code for each row's cell, (n,)."""
-        with np.errstate(over="ignore"):
-            return np.asarray((np.floor(F / self.steps).astype(np.int64) * self._code).sum(axis=1))
+        return codes(np.floor(F / self.steps).astype(np.int64).T)
 
     def _at_home(self, F: Floats) -> NDArray[np.bool_]:
         """Which designs lie in a cell whose member is as good or nearly so, (n,)."""

@@ -20,7 +20,7 @@ from engine.acoustics.figures import SEARCH_GRID, Figures, figures
 from engine.acoustics.gap import outside
 from engine.acoustics.heating import duty
 from engine.acoustics.thin_box import CLOSED_HZ, ThinBox, thin_box
-from engine.arrays import Indices
+from engine.arrays import Indices, codes
 from engine.columns import COLUMNS
 from engine.constraints import LIMIT
 from engine.errors import SearchImpossible
@@ -55,8 +55,6 @@ _DIAMETERS = ("outer_diameter", "cutout_diameter", "magnet_diameter")
 _DEPTHS = ("mounting_depth", "magnet_depth", "rear_gap", "terminal_depth")
 ENDLESS = 20.0  # m, of a space without an end
 TOUCH = 1e-9  # m, what rounding may take off a width that is just enough
-# Odd numbers that make one of a box; two boxes share one by chance less often than once in 10¹².
-_CODE = np.random.default_rng(7).integers(1, 2**62, 64, dtype=np.int64) | 1
 UNHEARD = 1.0  # violation of f3 and limits by a design that does not fit: worse than any that fits but misses them
 EFFECTS = ("thin box", "walls near by", "heat", "jets", "bent motor")  # what an Evaluator may be told to leave out
 
@@ -613,9 +611,7 @@ class Evaluator:
         """The boxes of a batch: designs that differ in nothing but their filter are one box."""
         tells = [self.families.box[designs.family], *map(designs.value, (*SIZES, "tuning", *designs.openings))]
         values = np.nan_to_num(np.stack(tells), nan=-1.0)  # no variable is negative
-        with np.errstate(over="ignore"):
-            codes = _CODE[: len(values)] @ values.view(np.int64)
-        return Boxes(*_firsts(values, np.argsort(codes, kind="stable")))
+        return Boxes(*_firsts(values, np.argsort(codes(values.view(np.int64)), kind="stable")))
 
     def built(self, designs: Designs, *, hear_all: bool, drawn: Layout | None = None) -> Built:
         """Fit, layout and air of a batch, and the constraints that need no sound.
@@ -626,7 +622,7 @@ class Evaluator:
         wedges = self.wedges(designs)
         fit = self.fit(designs, wedges)
         layout = self.layout(designs, wedges, fit, thorough=hear_all)
-        constraints = self.unheard(designs, wedges, fit, layout)
+        constraints = {**self.of_shape(wedges, fit), **self.of_contents(designs, layout)}
         fits = np.max(np.stack(list(constraints.values())), axis=0) <= 0.0
         layout = layout if drawn is None else layout.arranged_as(drawn)
         heard = np.flatnonzero((layout.net_volume > 0.0) if hear_all else fits)
@@ -639,16 +635,18 @@ class Evaluator:
                 heard, some, laid, air = heard[clear], some.take(clear), laid.take(clear), air.take(clear)
         return Built(wedges, fit, layout, constraints, cone_air, heard, self.acoustics(some, laid, air))
 
-    def unheard(self, designs: Designs, wedges: Wedges, fit: Fit, layout: Layout) -> dict[str, Floats]:
-        """The constraints that need neither sound nor the air round a box, by name, (N,) each, 0 or less where kept."""
+    def of_shape(self, wedges: Wedges, fit: Fit) -> dict[str, Floats]:
+        """The constraints that an empty box keeps or not, by name, (N,) each, 0 or less where kept."""
         return {
             "space": _touching(fit.violation),
             "door": _touching(self.envelope.door_violation(wedges)),
             "slant": _touching(self.slant_violation(wedges)),
             "thin end": _touching(self.scenario.box.least_depth - wedges.thin_end),
-            **layout.violations,
-            **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout),
         }
+
+    def of_contents(self, designs: Designs, layout: Layout) -> dict[str, Floats]:
+        """Those that what is in it keeps or not before anything is heard, by name, (N,) each, 0 or less where kept."""
+        return {**layout.violations, **self._gathered(designs, _own_limits, dict.fromkeys(limits(), KEPT), layout)}
 
     def _check_cones(
         self, some: Designs, rows: NDArray[np.intp], around: Surroundings, constraints: dict[str, Floats]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 from pymoo.core.problem import Problem
 
+from engine.arrays import Floats, Integers, codes
 from engine.errors import SearchImpossible
 from engine.goals import GOALS
 from engine.openings import OPENINGS, variables
@@ -16,8 +16,6 @@ from engine.search.evaluator import SIZES, Designs, Evaluator
 from engine.search.retuning import tuned_up
 from engine.steps import FREQUENCY_STEP, stepped, whole_steps
 from engine.words.voice import Key, Quantity
-
-Floats = NDArray[np.float64]
 
 BOX = ("family", *SIZES, "tuning")
 TUNING_RANGE = (18.0, 70.0)  # Hz, lumped, unless the scenario bounds it
@@ -62,7 +60,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
             out["F"][judgement.heard, column] = np.nan_to_num(reached, nan=BEYOND)
         out["G"] = np.column_stack([judgement.constraints[name] for name in self.constraint_names])
 
-    def niches(self, X: Floats) -> NDArray[np.int64]:
+    def niches(self, X: Floats) -> Integers:
         """A number for what each of X (N, n_var) stands for, (N,): box family, choices of its opening, and the stretch
         of the space's width that it stands in.
         """
@@ -90,15 +88,12 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         found[rows, column] = tuning[rows]
         return found
 
-    def told_apart(self, X: Floats) -> NDArray[np.int64]:
+    def told_apart(self, X: Floats) -> Integers:
         """A number for the design that each of X (N, n_var) stands for, (N,): equal ones have the same."""
         designs = self.decode(X)
         names = ("family", *SIZES, "tuning", "filter_hz", *designs.openings)
         whole = np.rint(np.nan_to_num([designs.value(name) for name in names], nan=-1.0) / TOLD).astype(np.int64)
-        # Odd factors make one number of many; two designs share one by chance less often than once in 10¹².
-        factors = np.random.default_rng(7).integers(1, 2**62, (len(whole), 1), dtype=np.int64) | 1
-        with np.errstate(over="ignore"):
-            return np.asarray((whole * factors).sum(axis=0))
+        return codes(whole)
 
     def settings(self, X: Floats, rng: np.random.Generator) -> Floats:
         """The same boxes, (N, n_var), each with another filter, or with its own at another frequency."""
@@ -111,7 +106,7 @@ class BoxProblem(Problem):  # type: ignore[misc]  # pymoo has no types
         found[:, -1] = np.where(rng.random(len(X)) < 0.5, moved, rng.random(len(X)))
         return found
 
-    def family(self, X: Floats) -> NDArray[np.int64]:
+    def family(self, X: Floats) -> Integers:
         """The number of the family that each of X (N, n_var) is of, (N,)."""
         return np.minimum(X[:, self.family_variable].astype(np.int64), len(self.evaluator.families.items) - 1)
 

@@ -9,16 +9,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from engine.arrays import Floats
+from engine.arrays import Flags, Floats, Integers
 from engine.constraints import CONSTRAINTS
 from engine.search.evaluator import Designs, Evaluator
 from engine.space.envelope import Fit
 from engine.space.wedge import Wedges
 from engine.steps import FREQUENCY_STEP
-
-Flags = NDArray[np.bool_]
 
 
 def tuned_up(evaluator: Evaluator, designs: Designs, *, most: float) -> Floats:
@@ -30,33 +27,33 @@ def tuned_up(evaluator: Evaluator, designs: Designs, *, most: float) -> Floats:
     """
     wedges = evaluator.wedges(designs)
     fit = evaluator.fit(designs, wedges)
-    tuning = designs.tuning.copy()
+    tuning, highest = designs.tuning.copy(), int(most / FREQUENCY_STEP)
     by_tuning, otherwise = _failing(evaluator, designs, wedges, fit)
-    highest = int(most / FREQUENCY_STEP)
+    otherwise |= np.max(np.stack(list(evaluator.of_shape(wedges, fit).values())), axis=0) > 0.0
     rows = np.flatnonzero(by_tuning & ~otherwise & (tuning < highest * FREQUENCY_STEP))
-
-    def fails(steps: NDArray[np.int64]) -> Flags:
-        tuned = replace(designs.take(rows), tuning=FREQUENCY_STEP * steps.astype(np.float64))
-        return np.logical_or(*_failing(evaluator, tuned, wedges.take(rows), fit.take(rows)))
-
-    rows = rows[~fails(np.full(len(rows), highest))]
-    low, high = np.rint(tuning[rows] / FREQUENCY_STEP).astype(np.int64), np.full(len(rows), highest)
+    some, beside, there = designs.take(rows), wedges.take(rows), fit.take(rows)
+    mended = np.flatnonzero(~_fails(evaluator, some, beside, there, np.full(len(rows), highest)))
+    rows, some, beside, there = rows[mended], some.take(mended), beside.take(mended), there.take(mended)
+    low, high = np.rint(some.tuning / FREQUENCY_STEP).astype(np.int64), np.full(len(rows), highest)
     while (high - low > 1).any():
         middle = (low + high) // 2
-        short = fails(middle)
+        short = _fails(evaluator, some, beside, there, middle)
         low, high = np.where(short, middle, low), np.where(short, high, middle)
     # One step more, so that what rounding takes from a box that is written down and read again leaves it room.
     tuning[rows] = np.minimum(high + 1, highest) * FREQUENCY_STEP
     return tuning
 
 
+def _fails(evaluator: Evaluator, designs: Designs, wedges: Wedges, fit: Fit, steps: Integers) -> Flags:
+    """Which designs break any constraint on what is in them when they are tuned to so many ``steps``, (N,)."""
+    tuned = replace(designs, tuning=FREQUENCY_STEP * steps.astype(np.float64))
+    return np.logical_or(*_failing(evaluator, tuned, wedges, fit))
+
+
 def _failing(evaluator: Evaluator, designs: Designs, wedges: Wedges, fit: Fit) -> tuple[Flags, Flags]:
-    """Which designs break a constraint that a higher tuning eases, and which break another one, (N,) each."""
+    """Which designs break a constraint on what is in them that a higher tuning eases, and which another one, (N,)."""
     layout = evaluator.layout(designs, wedges, fit, thorough=False)
-    broken = {name: each > 0.0 for name, each in evaluator.unheard(designs, wedges, fit, layout).items()}
-    eased = {name for name in broken if CONSTRAINTS[name].eased_by_tuning}
-    none = np.zeros(len(designs), dtype=bool)
-    return (
-        np.logical_or.reduce([none, *(broken[name] for name in eased)]),
-        np.logical_or.reduce([none, *(broken[name] for name in broken.keys() - eased)]),
-    )
+    found = np.zeros((2, len(designs)), dtype=bool)
+    for name, violation in evaluator.of_contents(designs, layout).items():
+        found[0 if CONSTRAINTS[name].eased_by_tuning else 1] |= violation > 0.0
+    return found[0], found[1]

@@ -283,13 +283,14 @@ def test_a_port_in_use_passes_to_the_next(tmp_path: Path) -> None:
             each.close()
 
 
-@pytest.mark.skipif(not serving.knows_ipv6(), reason="this machine has no IPv6")
 def test_a_port_is_taken_where_half_of_it_is() -> None:
-    """Whoever listens at the other loopback address would be asked in our place."""
-    with socket.socket(socket.AF_INET6) as other:
-        other.bind(("::1", 0))
+    """Whoever listens at another of a name's addresses would be asked in our place."""
+    family, address = (socket.AF_INET6, "::1") if serving.knows_ipv6() else (socket.AF_INET, "127.0.0.2")
+    with socket.socket(family) as other:
+        other.bind((address, 0))
         other.listen()
-        assert serving.first_free(serving.addresses_of("localhost"), [other.getsockname()[1]]) is None
+        addresses = [(socket.AF_INET, "127.0.0.1"), (family, address)]
+        assert serving.first_free(addresses, [other.getsockname()[1]]) is None
 
 
 def command(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
