@@ -20,7 +20,7 @@ FEW = 64  # designs that wait before the first are worked out; more, the more th
 
 
 class Archive:
-    """Designs that no other of them beats, at most one in each cell of a grid over the objectives.
+    """Designs that no other of them beats, one in each cell of a grid over the objectives, and the best on each.
 
     ``steps`` (k,) are the sides of a cell.  ``X`` and ``F`` are the designs and their objectives, (n, n_var) and
     (n, k), less is better; ``marks`` (n,) what they were told to be kept under.
@@ -114,7 +114,7 @@ class Archive:
         return np.asarray((F / self.steps - np.floor(F / self.steps)).sum(axis=1))
 
     def _one_a_cell(self, F: Floats) -> Indices:
-        """Of the designs in each cell the one nearest to its best corner; of equals the first."""
+        """Of the designs in each cell the one nearest to its best corner, of equals the first; and the ends of all."""
         order = np.argsort(self._into(F), kind="stable")
         _, first = np.unique(self._cells(F)[order], return_index=True)
-        return np.asarray(order[first])
+        return np.union1d(order[first], np.argmin(F, axis=0)) if len(F) else order

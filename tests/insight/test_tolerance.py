@@ -54,7 +54,7 @@ def found(*kinds: str) -> tuple[Evaluator, pd.DataFrame]:
     return FOUND[name]
 
 
-def one(front: pd.DataFrame, **wanted: str) -> pd.DataFrame:
+def one(front: pd.DataFrame, **wanted: str | int) -> pd.DataFrame:
     """The middle one of some designs of a front."""
     for column, value in wanted.items():
         front = front[front[column] == value]
@@ -133,15 +133,22 @@ def rebuilt(evaluator: Evaluator, row: pd.DataFrame, deviation: dict[str, float]
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("box_kind", ["closed", "vented"])
-def test_samples_agree_with_boxes_rebuilt_one_by_one(box_kind: str) -> None:
+@pytest.mark.parametrize(
+    ("box_kind", "wanted", "within"),
+    [
+        ("closed", {}, 0.02),
+        ("vented", {"vent_kind": "pipe", "vent_count": 1}, 0.02),
+        ("vented", {"vent_kind": "pipe", "vent_count": 4}, 0.03),
+    ],
+)
+def test_samples_agree_with_boxes_rebuilt_one_by_one(box_kind: str, wanted: dict[str, Any], within: float) -> None:
     """Independent implementation: by the data sheet, with the tuning looked for that makes of the box what was cut.
 
-    Bores count to first order, and gaps that are used up leave things elsewhere by a millimetre: of a vent
-    without room to spare f3 is 0.03 Hz off.
+    Bores count to first order, which of several small vents leaves more out than of a large one, and gaps that are used
+    up leave things elsewhere by a millimetre.
     """
     evaluator, front = found(box_kind)
-    row = one(front, box_kind=box_kind, vent_kind="pipe" if box_kind == "vented" else "")
+    row = one(front, box_kind=box_kind, **wanted)
     built = spread(evaluator, row, samples=8, exact=True)
     usual = {draw: each.deviation for each in TOLERANCES.records for draw in each.draws}
     base = rebuilt(evaluator, row, dict.fromkeys(DRAWS, 0.0))
@@ -152,7 +159,7 @@ def test_samples_agree_with_boxes_rebuilt_one_by_one(box_kind: str) -> None:
             assert moved == pytest.approx(other.levels[0, place] - base.levels[0, place], abs=0.05)
         for key, figure in (("f3_hz", "f3"), ("excursion_ratio", "excursion_ratio"), ("vent_speed_m_s", "vent_speed")):
             moved = built.figures[key][0, number] - built.nominal[key][0]
-            assert moved == pytest.approx(getattr(other, figure)[0] - getattr(base, figure)[0], rel=0.06, abs=0.03), key
+            assert moved == pytest.approx(getattr(other, figure)[0] - getattr(base, figure)[0], rel=0.06, abs=within), key
 
 
 def test_a_stiffer_force_factor_moves_the_level_as_its_derivative_says() -> None:

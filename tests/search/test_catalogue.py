@@ -24,7 +24,7 @@ from engine.search.front import turned
 from engine.search.runs import run
 from tests.invented_drivers import catalogue_text, invented_drivers
 
-TRIED = 32_768
+TRIED, MANY = 32_768, 131_072
 WIDE, LOW, WEAK = "too wide", "one coil of 1 ohm", "half the travel"
 
 
@@ -154,14 +154,15 @@ def test_work_of_another_version_is_refused(job: Scenario) -> None:
         CatalogueSearch(job, seed=1, evaluations=TRIED).run(Older(), InMemory())
 
 
-def test_it_finds_what_one_search_of_all_finds(job: Scenario, found: Catalogued) -> None:
+def test_it_finds_what_one_search_of_all_finds(job: Scenario) -> None:
     """Independent method: the same drivers survive as in one search of all of them with the same effort, but for those
-    that hold next to nothing, and the front covers about as much: with so few tries some searches meet a shape of box
-    that others miss, which is worth 7 %.
+    that hold next to nothing, and the front covers no less.  Of many tries: with few of them either may miss a shape of
+    box that the other meets.
     """
-    normal = run(job, seed=1, evaluations=TRIED)
+    found = CatalogueSearch(job, seed=1, evaluations=MANY).run(Here(), InMemory())
+    normal = run(job, seed=1, evaluations=MANY)
     keys = job.goals.objectives
-    assert found.run.record["hypervolume"] > 0.92 * normal.record["hypervolume"]
+    assert found.run.record["hypervolume"] > 0.99 * normal.record["hypervolume"]
     ours = {each.driver: each for each in found.verdicts if each.code == "front"}
     theirs = normal.front["driver"].value_counts(normalize=True)
     assert set(theirs[theirs > 0.05].index) <= set(ours)

@@ -124,7 +124,7 @@ def test_a_saved_design_evaluates_to_the_same_figures(scenario: Scenario, search
         further = float(np.nan_to_num(beyond * (systems.vent_area * systems.vent_count)[0] / scenario.air.rho))
         wave = PART_OF_WAVE * scenario.air.c
         least = wave / (wave / row["model_to_hz"] + further)
-        assert 0.94 * least < float(str(alone["model_to_hz"])) < 1.1 * row["model_to_hz"]
+        assert 0.95 * least < float(str(alone["model_to_hz"])) < 1.1 * row["model_to_hz"]
         if scenario.cabin is not None:
             assert alone["f3_cabin_hz"] == pytest.approx(row["f3_cabin_hz"], rel=1e-3, abs=0.006)  # kept to 0.01 Hz
             assert alone["output_cabin_db"] == pytest.approx(row["output_cabin_db"], rel=1e-3), row["id"]
