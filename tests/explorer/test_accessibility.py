@@ -127,7 +127,8 @@ def two_on_the_shortlist(page: Page) -> None:
     settled(page)
     for wish in ("Louder at 50 Hz", "Lighter"):
         press(page, wish)
-        press(page, "Add to shortlist")
+        if page.get_by_role("button", name="Add to shortlist").count():  # else it stands on it already
+            press(page, "Add to shortlist")
     page.get_by_role("link", name="Shortlist").first.click()
     settled(page)
 

@@ -18,8 +18,9 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from engine.formats.front import read_front
+from engine.formats.front import FILES, read_front
 from engine.formats.scenario import demo_scenarios
+from engine.seal import SEAL
 from explorer.cli import main
 from explorer.demo_fronts import folder_of, stored_front
 
@@ -447,10 +448,15 @@ def test_compare_refuses_what_it_cannot_compare_in_one_message(tmp_path: Path) -
     (tmp_path / "empty").mkdir()
     shutil.copytree(folder_of("roadster"), tmp_path / "torn")
     (tmp_path / "torn" / "front.csv").write_text("")
+    shutil.copytree(tmp_path / "torn", tmp_path / "older")  # of before a search wrote what its files are known by
+    record = json.loads((tmp_path / "older" / "run.json").read_text())
+    unsealed = {key: value for key, value in record.items() if key not in (FILES, SEAL)}
+    (tmp_path / "older" / "run.json").write_text(json.dumps(unsealed))
     for arguments, phrase in (
         ((tmp_path / "empty",), "run.json"),
         ((tmp_path / "found",), "run.json"),
-        ((tmp_path / "torn",), "front.csv: expected a table as a search writes it"),
+        ((tmp_path / "torn",), "front.csv: is not as the search wrote it"),
+        ((tmp_path / "older",), "front.csv: expected a table as a search writes it"),
         (("hatch-seat-back",), 'there are "1 x compact 8", "1 x long-throw 12", "2 x compact 8": name two of them'),
         (("hatch-seat-back", "--a", "3 x compact 8"), "there is no such group"),
         (("van-bench",), 'there is "1 x shallow 10" only'),

@@ -26,7 +26,10 @@ def test_a_stored_front_is_what_a_fresh_search_finds(name: str) -> None:
     """Pin: byte for byte, and made from the job as it stands.  ``python -m explorer.demo_fronts`` writes them again."""
     fresh, record = fresh_front(name), stored_front(name).record
     for file, table in (("front.csv", fresh.front), ("left_out.csv", fresh.left_out)):
-        assert (folder_of(name) / file).read_text(encoding="utf-8") == csv_text(table), file
+        stored, made = (folder_of(name) / file).read_text(encoding="utf-8"), csv_text(table)
+        differing = [pair for pair in zip(stored.splitlines(), made.splitlines(), strict=False) if pair[0] != pair[1]]
+        assert differing[:2] == [], file  # of a thousand designs two tell as much as all of them
+        assert stored == made, file
     assert record["scenario_sha256"] == read_scenario(demo_scenarios()[name]).digest
     assert {**record, "seconds": 0.0} == {**json.loads(json.dumps(fresh.record)), "seconds": 0.0}
     assert record["evaluations"] == EVALUATIONS

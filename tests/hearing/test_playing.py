@@ -127,14 +127,19 @@ def test_harmonics_are_those_of_the_harmonic_balance() -> None:
             assert math.hypot(*others) / first == pytest.approx(ratio, rel=0.05, abs=2e-3)
 
 
-def test_what_moves_is_what_the_curves_say(pair: list[JudgedDesign]) -> None:
-    """Independent implementation: excursion and air speed of a tone within 3 %, peaks and not fundamentals alone."""
+@pytest.mark.parametrize("hertz", [25.0, 40.0])
+def test_what_moves_is_what_the_curves_say(hertz: float, pair: list[JudgedDesign]) -> None:
+    """Independent implementation: excursion and air speed of a tone within 3 %, below and above the tuning.
+
+    Peaks and not fundamentals alone; near the tuning, where a cone hardly moves, a harmonic is a good part of its peak.
+    """
     for design in pair:
-        found, said = played(design, tone(30.0)), design.curves_at(np.array([30.0]))
-        assert found.excursion == pytest.approx(said.excursion_peak_m[0, 0], rel=0.15)
+        found, said = played(design, tone(hertz)), design.curves_at(np.array([hertz]))
+        assert found.excursion == pytest.approx(said.excursion_peak_m[0, 0], rel=0.03)
         assert found.coil_rise == pytest.approx(said.coil_rise_k[0, 0], rel=0.05, abs=0.3)
         if design.row["box_kind"] == "vented":
-            assert found.vent_speed == pytest.approx(said.vent_speed_peak_m_s[0, 0], rel=0.15)
+            assert abs(design.row["tuning_hz"] - hertz) > 5.0
+            assert found.vent_speed == pytest.approx(said.vent_speed_peak_m_s[0, 0], rel=0.03)
 
 
 def test_two_are_made_equally_loud_by_turning_the_louder_one_down(pair: list[JudgedDesign]) -> None:

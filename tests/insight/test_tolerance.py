@@ -159,7 +159,8 @@ def test_samples_agree_with_boxes_rebuilt_one_by_one(box_kind: str, wanted: dict
             assert moved == pytest.approx(other.levels[0, place] - base.levels[0, place], abs=0.05)
         for key, figure in (("f3_hz", "f3"), ("excursion_ratio", "excursion_ratio"), ("vent_speed_m_s", "vent_speed")):
             moved = built.figures[key][0, number] - built.nominal[key][0]
-            assert moved == pytest.approx(getattr(other, figure)[0] - getattr(base, figure)[0], rel=0.06, abs=within), key
+            said = getattr(other, figure)[0] - getattr(base, figure)[0]
+            assert moved == pytest.approx(said, rel=0.06, abs=within), key
 
 
 def test_a_stiffer_force_factor_moves_the_level_as_its_derivative_says() -> None:
