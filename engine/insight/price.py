@@ -163,8 +163,9 @@ def searched_together(
                 pairs.search(place, int(share * effort))
                 done = sum(ROUNDS[:number]) + share * (place + 1) / len(problems)
                 progress((repeat + done) / repeats)
-            # What the changes found last counts for the job, too.
-            pairs.search(0, 0)
+            # What the changes found last counts for the job, too, and what that came to for all of them.
+            for place in range(len(problems)):
+                pairs.search(place, 0)
             stages.append([search.archive.F for search in pairs.searches])
         halves.append(stages[-2])
         wholes.append(stages[-1])

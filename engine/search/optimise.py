@@ -172,9 +172,7 @@ class ArchiveSearch:
         """Designs to choose so many from, (size or some more, n_var)."""
         if self._to_open > 0 or not self._niches:
             self._to_open -= size
-            # A whole power of two, as many as all before or more, whatever is asked for: else it would not be balanced.
-            power = (max(size, self._sobol.num_generated) - 1).bit_length()
-            return self._low + self._sobol.random_base2(power)[:size] * self._span
+            return self._low + self._opened(size) * self._span
         size += int(SPARE * size)
         scattered = int(SCATTERED * size)
         X, F = self._members
@@ -184,6 +182,15 @@ class ArchiveSearch:
         moved[rows] = self.problem.settings(moved[rows], self.rng)
         mixtures = self._mix(X, F, mixed) if mixed else moved[:0]
         return np.vstack([moved, mixtures, self._scatter(scattered)])
+
+    def _opened(self, size: int) -> Floats:
+        """The next of the opening sequence, (size, n_var), from 0 to 1."""
+        blocks: list[Floats] = []
+        while sum(map(len, blocks)) < size:
+            # Whole powers of two, each as many as all before, whatever is asked for: else they would not be balanced.
+            power = ((self._sobol.num_generated or size) - 1).bit_length()
+            blocks.append(self._sobol.random_base2(power))
+        return np.concatenate(blocks)[:size]
 
     @property
     def known(self) -> Floats:

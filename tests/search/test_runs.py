@@ -138,6 +138,21 @@ def test_the_budget_is_kept_to_the_design(van: Scenario, evaluations: int) -> No
     assert told[-1] == evaluations
 
 
+@pytest.mark.parametrize("sizes", [(512, 544), (512, 4_096), (1, 3, 1_020), (512, 511, 4_000), (1_024,)])
+def test_an_opening_goes_on_whatever_is_asked_for(van: Scenario, sizes: tuple[int, ...]) -> None:
+    """Published property: whole powers of two of Sobol' points (1967) are drawn, one in each part of every variable."""
+    problem = BoxProblem(van)
+    search = ArchiveSearch(problem, seed=1)
+    asked = [search._made(size) for size in sizes]
+    assert [len(each) for each in asked] == list(sizes)
+    drawn = search._sobol.num_generated
+    assert drawn.bit_count() == 1
+    assert drawn >= sum(sizes)
+    X = (np.vstack(asked) - problem.xl) / (problem.xu - problem.xl)
+    parts = np.floor(X[:, 0] * drawn).astype(int)
+    assert len(np.unique(parts)) == len(X)
+
+
 def test_progress_runs_to_the_end(van: Scenario) -> None:
     """User's promise: the bar moves forward and ends at the whole."""
     seen: list[Progress] = []
