@@ -178,7 +178,7 @@ def _add_price(verbs: Any) -> None:
         "--found", metavar="DIR", type=_path, help="with --design, the folder that a search of it wrote to"
     )
     worth.add_argument("--design", metavar="ID", help="one design of that front, such as D0012")
-    _add_evaluations(worth, "how many designs to try of the job and of each change")
+    _add_evaluations(worth, "how many designs to try of the job and of each change, twice over")
     _add_units(worth)
 
 

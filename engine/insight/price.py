@@ -119,14 +119,15 @@ def prices(
 ) -> list[Price]:  # fmt: skip
     """What each of the :func:`changes` of a job, or of those ``asked``, buys, as the module says it is measured.
 
-    ``evaluations`` is how many designs are tried of the job and of each change, besides those that they give each
-    other; by default the job's budget.  ``progress`` is told the share that is done.  Once ``cancelled`` it ends with
-    the repeats that are done; with none the list is empty, as it is where nothing that can be built is found.
+    ``evaluations`` is how many designs are tried of the job and of each change in each of the repeats, besides those
+    that they give each other; by default the job's budget.  ``progress`` is told the share that is done.  Once
+    ``cancelled`` it ends with the repeats that are done; with none the list is empty, as it is where nothing that can
+    be built is found.
 
     Raises SearchImpossible where the scenario leaves nothing to search.
     """
     found = changes(scenario) if asked is None else list(asked)
-    effort = (evaluations or scenario.evaluations) / REPEATS
+    effort = evaluations or scenario.evaluations
     keys = scenario.goals.objectives
     return [
         Price(change, *(pd.DataFrame([told(*both, keys) for both in pairs]) for told in (gains, ends)))
