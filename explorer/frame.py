@@ -395,9 +395,10 @@ def _in_words(before: State, after: State, job: Job) -> str:
 
 
 def notices() -> None:
-    """What the last action has to say, once."""
-    for text in st.session_state.pop(_NOTICE, []):
-        st.warning(text)
+    """What the last action has to say, once; in a place of its own, so that no field below is made anew as it goes."""
+    with st.container(key="notices"):
+        for text in st.session_state.pop(_NOTICE, []):
+            st.warning(text)
 
 
 def notice(text: str) -> None:

@@ -172,10 +172,9 @@ class Form:
     def faults(self, place: Place) -> None:
         """The faults at or under a place that no field has told yet, where they stand and without moving anything."""
         untold = [fault for fault in self.reading.under(name_of(place)) if fault not in self._told]
-        if not untold:
-            return
         self._told |= set(untold)
-        with st.container(key=f"said:{self._key(place)}"):
+        # A place of their own also while there are none: what stands below would be made anew, under a hand that types.
+        with st.container(key=f"said:{self._key(place)}" if untold else None):
             for fault in untold:
                 words = plain(sentence(plainly(fault, self.job.units)))
                 if is_missing(fault):

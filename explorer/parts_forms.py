@@ -88,14 +88,14 @@ def derived(form: Form, place: Place) -> None:
 
 
 def derived_in_words(form: Form, place: Place) -> None:
-    """Which figures of a driver's sheet are worked out, and from what."""
-    found = _derived(form, place)
-    if found:
-        told = []
-        for key, each in found.items():
-            given = and_so_on([_symbol(one) for one in each.given])
-            told.append(f"{label_of('driver', key)} {_shown(key, each, form)} (from {given})")
-        st.caption(plain(f"Worked out from the sheet ({SOURCE}): {'; '.join(told)}."))
+    """Which figures of a driver's sheet are worked out, and from what; in a place of its own, which is there without."""
+    told = []
+    for key, each in _derived(form, place).items():
+        given = and_so_on([_symbol(one) for one in each.given])
+        told.append(f"{label_of('driver', key)} {_shown(key, each, form)} (from {given})")
+    with st.container():
+        if told:
+            st.caption(plain(f"Worked out from the sheet ({SOURCE}): {'; '.join(told)}."))
 
 
 def _shown(key: str, each: Derived, form: Form) -> str:

@@ -129,9 +129,10 @@ class SearchTask:
             self.failure = BROKE_OFF
 
     def _asked_to_stop(self) -> bool:
+        stopped = self.cancelled  # asked first: what is let go is unwanted before it is cancelled
         if self._unwanted:
             raise _LetGo
-        return self.cancelled
+        return stopped
 
     def _note(self, progress: Any) -> None:
         self.progress = progress

@@ -60,10 +60,11 @@ def onward(job: Job, reading: Reading, step: str) -> None:
     names = list(STEPS)
     place = names.index(step)
     wrong = [fault for fault in reading.under(*PARTS[step]) if not is_missing(fault)]
-    if wrong:
-        st.caption(":material/info: What is marked red is best put right here; you can also come back to it.")
-    if step == guide.LAST:
-        wanting(job, reading)
+    with st.container():
+        if wrong:
+            st.caption(":material/info: What is marked red is best put right here; you can also come back to it.")
+        if step == guide.LAST:
+            wanting(job, reading)
     with st.container(horizontal=True):
         if place:
             st.button(

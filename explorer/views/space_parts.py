@@ -82,24 +82,26 @@ def page() -> None:
 
 
 def verdict(job: Job, reading: Reading) -> None:
-    """Whether the job is complete; all its faults in one list if not."""
-    if not reading.faults:
-        with st.container(horizontal=True, vertical_alignment="center", key="verdict"):
+    """Whether the job is complete; all its faults in one list if not.
+
+    One line however much is at fault, and a place for repairs where there are none too, so that the form below stays.
+    """
+    with st.container(horizontal=True, vertical_alignment="center", key="verdict"):
+        if not reading.faults:
             st.markdown(":green[:material/check_circle:] The job is complete.", width="content")
             st.page_link("views/trade_offs.py", label="On to Trade-offs", icon=":material/scatter_plot:")
-        return
-    # One line however much is at fault, so that the form below stays where it is.
-    with st.container(horizontal=True, vertical_alignment="center", key="verdict"):
-        told = {name: lines([fault for fault in reading.faults if tone(fault) == name], job.units) for name in TONES}
-        words = [TONES[name].format(len(each)) for name, each in told.items() if each]
-        sign = ":material/error:" if told["wrong"] else ":material/edit:"
-        st.markdown(f"{sign} {listed(words)}.", width="content")
-        with st.popover("Show", type="tertiary"):
-            for name, show in (("wrong", st.error), ("apart", st.warning), ("missing", st.info)):
-                if told[name]:
-                    listing = "\n".join(f"- {line}" for line in told[name])
-                    show(f"{HEADS[name]}\n{listing}")
-    repairs(job)
+        else:
+            told = {name: lines([fault for fault in reading.faults if tone(fault) == name], job.units) for name in TONES}
+            words = [TONES[name].format(len(each)) for name, each in told.items() if each]
+            sign = ":material/error:" if told["wrong"] else ":material/edit:"
+            st.markdown(f"{sign} {listed(words)}.", width="content")
+            with st.popover("Show", type="tertiary"):
+                for name, show in (("wrong", st.error), ("apart", st.warning), ("missing", st.info)):
+                    if told[name]:
+                        listing = "\n".join(f"- {line}" for line in told[name])
+                        show(f"{HEADS[name]}\n{listing}")
+    with st.container():
+        repairs(job)
 
 
 def tone(fault: Fault) -> str:

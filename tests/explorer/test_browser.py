@@ -176,23 +176,11 @@ SHEET = {
 }  # fmt: skip
 
 
-TYPED = 40  # ms between two keys, as a quick typist has them
-
-
-def at_rest(page: Page) -> None:
-    """Wait until the page is drawn: a busy machine takes longer over it than somebody takes to the next field."""
-    drawn = re.compile("notRunning|initial")
-    expect(page.get_by_test_id("stApp")).to_have_attribute("data-test-script-state", drawn, timeout=PATIENCE)
-
-
 def fill_in(page: Page, texts: dict[str, str]) -> None:
     for label, text in texts.items():
         field = page.get_by_role("textbox", name=label).first
-        at_rest(page)
-        field.fill("")
-        field.press_sequentially(text, delay=TYPED)
+        field.fill(text)
         field.press("Tab")
-    at_rest(page)
 
 
 def go_on(page: Page, shows: str) -> None:
