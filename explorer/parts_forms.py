@@ -88,7 +88,7 @@ def derived(form: Form, place: Place) -> None:
 
 
 def derived_in_words(form: Form, place: Place) -> None:
-    """Which figures of a driver's sheet are worked out, and from what; in a place of its own, which is there without."""
+    """Which figures of a driver's sheet are worked out, and from what; in a place that is there without any."""
     told = []
     for key, each in _derived(form, place).items():
         given = and_so_on([_symbol(one) for one in each.given])

@@ -91,17 +91,22 @@ def verdict(job: Job, reading: Reading) -> None:
             st.markdown(":green[:material/check_circle:] The job is complete.", width="content")
             st.page_link("views/trade_offs.py", label="On to Trade-offs", icon=":material/scatter_plot:")
         else:
-            told = {name: lines([fault for fault in reading.faults if tone(fault) == name], job.units) for name in TONES}
-            words = [TONES[name].format(len(each)) for name, each in told.items() if each]
-            sign = ":material/error:" if told["wrong"] else ":material/edit:"
-            st.markdown(f"{sign} {listed(words)}.", width="content")
-            with st.popover("Show", type="tertiary"):
-                for name, show in (("wrong", st.error), ("apart", st.warning), ("missing", st.info)):
-                    if told[name]:
-                        listing = "\n".join(f"- {line}" for line in told[name])
-                        show(f"{HEADS[name]}\n{listing}")
+            all_faults(reading, job)
     with st.container():
         repairs(job)
+
+
+def all_faults(reading: Reading, job: Job) -> None:
+    """How many there are, and what they say once somebody asks."""
+    told = {name: lines([fault for fault in reading.faults if tone(fault) == name], job.units) for name in TONES}
+    words = [TONES[name].format(len(each)) for name, each in told.items() if each]
+    sign = ":material/error:" if told["wrong"] else ":material/edit:"
+    st.markdown(f"{sign} {listed(words)}.", width="content")
+    with st.popover("Show", type="tertiary"):
+        for name, show in (("wrong", st.error), ("apart", st.warning), ("missing", st.info)):
+            if told[name]:
+                listing = "\n".join(f"- {line}" for line in told[name])
+                show(f"{HEADS[name]}\n{listing}")
 
 
 def tone(fault: Fault) -> str:
