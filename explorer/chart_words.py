@@ -30,7 +30,7 @@ def front_in_words(
     for name, words in (marks or {}).items():
         rows = front[front["id"] == name]
         if len(rows):
-            told.append(f"{first_up(words)}: {_figures(rows.iloc[0], (x, y), look)}.")
+            told.append(f"{first_up(words)}: {figures_in_words(rows.iloc[0], (x, y), look)}.")
     return " ".join(filter(None, told))
 
 
@@ -42,7 +42,7 @@ def reached(front: pd.DataFrame, x: str, y: str, look: Look) -> str:
     told = []
     for key, other in pairs:
         best: Any = front.iloc[int((GOALS[key].turn * front[key]).to_numpy(float).argmin())]
-        beside = f" with {_figures(best, (other,), look)}" if other != key else ""
+        beside = f" with {figures_in_words(best, (other,), look)}" if other != key else ""
         told.append(f"{GOALS[key].best} {figure_of(best, key, look.units, look.currency)}{beside}.")
     return " ".join(told)
 
@@ -83,5 +83,6 @@ def _axis(key: str) -> str:
     return first_down(GOALS[key].heading.replace("\n", " "))
 
 
-def _figures(row: Any, keys: Sequence[str], look: Look) -> str:
+def figures_in_words(row: Any, keys: Sequence[str], look: Look) -> str:
+    """Some goals' figures of a design, as they go on in a sentence."""
     return listed([f"{_axis(key)} {figure_of(row, key, look.units, look.currency)}" for key in keys])

@@ -25,6 +25,7 @@ from engine.report.wording import drivers, figure_of
 from engine.scenario import Scenario
 from engine.search.practice import weighed
 from explorer import frame, panels
+from explorer.chart_words import figures_in_words
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import AXES, representative, usual_axes, worth_an_axis
 from explorer.live import behind, followed_in_words
@@ -201,11 +202,12 @@ def _pick(job: Job, found: SearchResult, look: Look) -> dict[str, Any] | None:
     scenario = read(job.pick.document, job.source).scenario
     if scenario is None:
         return None
-    told: dict[str, Any] = {
-        "id": job.pick.row["id"],
-        "there": job.pick == choose(found, job.pick.row["id"]),
-        "lines": panels.told_of(job.pick.row, scenario, look.units),
-    }
+    name, there = job.pick.row["id"], job.pick == choose(found, job.pick.row["id"])
+    what, *more = panels.told_of(job.pick.row, scenario, look.units)
+    if not there:
+        had = figures_in_words(job.pick.row, [key for key in found.record["objectives"] if key in job.pick.row], look)
+        more.insert(0, f"Not on this front, where {name} may be another box. Your pick stays as it was found: {had}")
+    told: dict[str, Any] = {"id": name, "there": there, "lines": [what, *more]}
     design = judged_now(job, job.pick)
     if design is None:
         return told | {"waiting": f"{READY_WORDS}. The curves follow."}

@@ -19,7 +19,7 @@ from explorer.helpers import resting
 from explorer.markdown import plain
 from explorer.session import Job, SearchResult
 from explorer.worker import LiveTask, Searches, SearchTask
-from tests.explorer.pages import FIRST_DEMO, PATIENCE, job_of, searched, sound, typing, words_on
+from tests.explorer.pages import FIRST_DEMO, PATIENCE, job_of, searched, sound, surface_on, typing, words_on
 
 
 @pytest.fixture(scope="module")
@@ -341,3 +341,9 @@ def test_a_pick_that_cannot_be_built_any_more_is_kept_and_told(changing: AppTest
     assert [each.value for each in changing.warning if "cannot be built in the changed job" in each.value]
     assert job.found is not None
     assert job.found.front["outer_width_m"].max() < pick.row["outer_width_m"]
+    changing.switch_page("views/trade_offs.py").run()
+    sound(changing)
+    told = surface_on(changing)["pick"]
+    assert not told["there"]
+    (said,) = [line for line in told["lines"] if line.startswith("Not on this front")]
+    assert f"level at 30 Hz {pick.row['level_30_hz_db']:.1f} dB" in said
