@@ -35,6 +35,7 @@ from engine.workshop.board import Box
 from explorer import blocks, panels
 from explorer.inputs import Form
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.plainly import plainly
 from explorer.reading import build_now, read
 from explorer.session import Job
@@ -142,12 +143,12 @@ def box_now(design: JudgedDesign, job: Job) -> tuple[JudgedDesign, Box] | None:
 def sawn_now(design: JudgedDesign, job: Job) -> Sawn | None:
     """How it is cut, worked out once; None, and why, where it has no room for the board as measured."""
     asked = (design.scenario.digest, str(design.row["id"]), build_now(design, job), job.units)
-    kept = st.session_state.get(KEPT)
+    kept = memory().get(KEPT)
     if kept is None or kept[0] != asked:
         if (found := box_now(design, job)) is None:
             return None
         measured, box = found
-        kept = st.session_state[KEPT] = (asked, sawn_of(box, measured, job.units))
+        kept = memory()[KEPT] = (asked, sawn_of(box, measured, job.units))
     cut: Sawn = kept[1]
     return cut
 

@@ -21,10 +21,11 @@ from engine.report.sheet_pdf import pdf_of
 from engine.report.typeset import Paper
 from engine.words.voice import listed
 from explorer import frame
-from explorer.inputs import hold
 from explorer.markdown import plain
+from explorer.memory import hold, said
 from explorer.plainly import plainly
 from explorer.session import Chosen, Job
+from explorer.uploads import uploaded
 
 USUAL = "the usual"
 _PAPERS: dict[Paper, str] = {"a4": "PDF, A4", "letter": "PDF, Letter"}
@@ -63,15 +64,15 @@ def on_sheet(shown: Sequence[tuple[Chosen, Portrait]]) -> list[tuple[Chosen, Por
 
 def _text(job: Job, name: str, label: str) -> None:
     key = f"{name}:{job.id}"
-    hold(key, getattr(job, name))
-    st.text_input(label, key=key, max_chars=MOST_LETTERS[name], on_change=_take, args=(job, name, key))
+    stated = hold(key, getattr(job, name))
+    st.text_input(label, stated, key=key, max_chars=MOST_LETTERS[name], on_change=_take, args=(job, name, key))
 
 
 def _note(job: Job) -> None:
     key = f"note:{job.id}"
-    hold(key, job.note)
     st.text_area(
         "Your note (optional)",
+        hold(key, job.note),
         key=key,
         max_chars=MOST_LETTERS["note"],
         height=110,
@@ -84,10 +85,11 @@ def _recommended(job: Job, shown: Sequence[tuple[Chosen, Portrait]]) -> None:
     key = f"recommended:{job.id}"
     letters = {portrait.letter: chosen for chosen, portrait in shown}
     usual = shown[usual_choice([portrait for _, portrait in shown[:MOST_BOXES]])][1].letter
-    hold(key, next((letter for letter, chosen in letters.items() if chosen.recommended), USUAL))
+    names = [USUAL, *letters]
     st.selectbox(
         "You recommend",
-        [USUAL, *letters],
+        names,
+        names.index(hold(key, next((letter for letter, chosen in letters.items() if chosen.recommended), USUAL))),
         format_func=lambda each: f"The all-rounder: box {usual}" if each == USUAL else f"Box {each}",
         key=key,
         on_change=_recommend,
@@ -97,9 +99,9 @@ def _recommended(job: Job, shown: Sequence[tuple[Chosen, Portrait]]) -> None:
 
 def _price(job: Job, chosen: Chosen, letter: str) -> None:
     key = f"price:{letter}:{job.id}"
-    hold(key, chosen.price)
     st.text_input(
         f"Price of {letter} (optional)",
+        hold(key, chosen.price),
         key=key,
         max_chars=MOST_LETTERS["price"],
         placeholder="as the customer is to read it, such as 890 EUR fitted",
@@ -183,15 +185,15 @@ def _kept(logo: str) -> Logo | None:
 
 
 def _take(job: Job, name: str, key: str) -> None:
-    setattr(job, name, cleaned(st.session_state[key], lines=name == "note", most=MOST_LETTERS[name]))
+    setattr(job, name, cleaned(said(key), lines=name == "note", most=MOST_LETTERS[name]))
 
 
 def _ask(job: Job, chosen: Chosen, key: str) -> None:
-    _change(job, chosen, price=cleaned(st.session_state[key], most=MOST_LETTERS["price"]))
+    _change(job, chosen, price=cleaned(said(key), most=MOST_LETTERS["price"]))
 
 
 def _recommend(job: Job, letters: Mapping[str, Chosen], key: str) -> None:
-    wanted = letters.get(st.session_state[key])
+    wanted = letters.get(said(key))
     job.shortlist = [replace(each, recommended=each == wanted) for each in job.shortlist]
 
 
@@ -201,7 +203,7 @@ def _change(job: Job, chosen: Chosen, *, price: str) -> None:
 
 def _take_logo(job: Job, key: str) -> None:
     """Keep what was chosen, read and checked; a file that is no logo leaves the one before."""
-    file = st.session_state.get(key)
+    file = uploaded(key)
     if file is None:
         return
     try:

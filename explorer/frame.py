@@ -22,11 +22,11 @@ from engine.untrusted import mended
 from explorer.charts import Look
 from explorer.generations import NewerJobError
 from explorer.history import State
-from explorer.inputs import hold
 from explorer.job_file import digest, is_job_file, read_job
 from explorer.judged_designs import JudgedDesigns
 from explorer.keys import step_keys
 from explorer.markdown import plain
+from explorer.memory import hold, memory, said
 from explorer.open_jobs import OpenJobs
 from explorer.readiness import WORDS as READY_WORDS
 from explorer.readiness import readiness
@@ -78,12 +78,13 @@ _JOB = "job"
 _GO = "go"
 _NOTICE = "notice"
 _VISIT = "visit"
+_LEFT, _TAKEN_UP = "left", "taken-up"  # jobs, by id, that the address does not follow yet
 MOST_NOTES = 20_000  # characters
 
 _log = logging.getLogger("explorer")
 
 
-@st.cache_resource
+@st.cache_resource(show_spinner=False)
 def _open_jobs(folder: str) -> OpenJobs:
     jobs = OpenJobs(JobStore(Path(folder)))
     jobs.tidy()
@@ -95,7 +96,7 @@ def open_jobs() -> OpenJobs:
     return _open_jobs(str(JobStore().folder))
 
 
-@st.cache_resource
+@st.cache_resource(show_spinner=False)
 def _visits(folder: str) -> Visits:
     visits = Visits(_open_jobs(folder).let_go)
     visits.watch()
@@ -104,12 +105,12 @@ def _visits(folder: str) -> Visits:
 
 def _visit(job_id: str) -> None:
     """Note that this session has a job before it; of an empty id, none."""
-    if _VISIT not in st.session_state:
-        st.session_state[_VISIT] = Visit()
-    _visits(str(open_jobs().store.folder)).come(st.session_state[_VISIT], job_id)
+    if _VISIT not in memory():
+        memory()[_VISIT] = Visit()
+    _visits(str(open_jobs().store.folder)).come(memory()[_VISIT], job_id)
 
 
-@st.cache_resource
+@st.cache_resource(show_spinner=False)
 def searches() -> Searches:
     """The searches of this process, shared by all its pages."""
     return Searches()
@@ -131,7 +132,7 @@ def how_far(name: str, words: Callable[[float], str], key: str) -> None:
     st.button("Cancel", key=key, disabled=task.cancelled, on_click=task.cancel)
 
 
-@st.cache_resource
+@st.cache_resource(show_spinner=False)
 def judged_designs() -> JudgedDesigns:
     """The designs judged in this process, shared by all its pages."""
     return JudgedDesigns()
@@ -142,19 +143,18 @@ def open_job() -> Job | None:
 
     None where there is none: nothing is begun before somebody says what.
     """
-    wanted = st.query_params.get(_JOB, "")
-    job: Job | None = st.session_state.get(_JOB)
+    job = job_at_hand()
     if job is not None and not _still_there(job):
-        wanted = "" if wanted == job.id else wanted
         job = None
         _leave()
-        if not wanted:
-            return None
+    wanted = _wanted(job)
+    if job is None and not wanted and _LEFT in memory():
+        return None
     if job is None or (wanted and wanted != job.id):
         job = _opened(wanted, job)
         if job is None:
             return None
-        st.session_state[_JOB] = job
+        memory()[_JOB] = job
     if job.lost:
         notice(f"Not everything saved with this job could be read. Left out: {', '.join(job.lost)}.")
         job.lost = ()
@@ -167,11 +167,24 @@ def open_job() -> Job | None:
     return job
 
 
+def _wanted(job: Job | None) -> str:
+    """The id that the address names; empty where it is still that of the job that was left, or before one taken up."""
+    named = st.query_params.get(_JOB, "")
+    if job is None and named and named == memory().get(_LEFT):
+        st.query_params.pop(_JOB)
+        return ""
+    if job is not None and memory().get(_TAKEN_UP) == job.id:
+        if named != job.id:
+            return ""
+        del memory()[_TAKEN_UP]
+    return named
+
+
 def _opened(wanted: str, present: Job | None) -> Job | None:
     """The stored job of an id, else the one at hand, else the one of the command line."""
     stored = _stored(wanted)
     job = stored or present or _stated_job()
-    if wanted and stored is None and not st.session_state.get(_NOTICE):
+    if wanted and stored is None and not memory().get(_NOTICE):
         instead = "" if job is None else f"; “{plain(job.title)}” is open instead"
         notice(f"No job is stored under that address{instead}.")
     return job
@@ -207,21 +220,21 @@ def _bring_up(job: Job) -> bool:
 
 
 def _leave() -> None:
-    """Be without a job."""
-    st.session_state.pop(_JOB, None)
-    st.query_params.pop(_JOB, None)
+    """Be without the job at hand; the address names it no more from the next run on."""
+    memory()[_LEFT] = memory().pop(_JOB).id
     _visit("")
 
 
 def present_job() -> Job:
     """The job at hand, once :func:`open_job` has run."""
-    job: Job = st.session_state[_JOB]
+    job: Job = memory()[_JOB]
     return job
 
 
-def has_job() -> bool:
-    """Whether a job is at hand."""
-    return _JOB in st.session_state
+def job_at_hand() -> Job | None:
+    """The job at hand; None where there is none."""
+    job: Job | None = memory().get(_JOB)
+    return job
 
 
 def take_up(document: dict[str, Any], source: str, **more: Any) -> None:
@@ -234,12 +247,12 @@ def take_up(document: dict[str, Any], source: str, **more: Any) -> None:
 
 
 def open_up(job: Job) -> None:
-    """Go on with a job."""
+    """Go on with a job; for callbacks.  The address names it from the next run on."""
     _visit(job.id)
     job = open_jobs().put(job)
-    st.session_state[_JOB] = job
-    st.query_params[_JOB] = job.id
-    st.session_state[_GO] = NEW_JOB if job.guide else TRADE_OFFS
+    memory()[_JOB] = job
+    memory()[_TAKEN_UP] = job.id
+    memory()[_GO] = NEW_JOB if job.guide else TRADE_OFFS
 
 
 def go_back_to(job_id: str) -> None:
@@ -251,20 +264,20 @@ def go_back_to(job_id: str) -> None:
 
 def close(job_id: str) -> None:
     """Be without the job of an id, if it is the one at hand."""
-    job: Job | None = st.session_state.get(_JOB)
+    job = job_at_hand()
     if job is not None and job.id == job_id:
         _leave()
 
 
 def asked_for() -> str | None:
     """The page that the last click asked for, once."""
-    page: str | None = st.session_state.pop(_GO, None)
+    page: str | None = memory().pop(_GO, None)
     return page
 
 
 def go(page: str) -> None:
     """Have a page shown next; for callbacks."""
-    st.session_state[_GO] = page
+    memory()[_GO] = page
 
 
 def reading() -> Reading:
@@ -316,10 +329,10 @@ def sidebar(menu: DeltaGenerator) -> None:
         st.caption("JOB")
         st.markdown(f"**{plain(job.title)}**")
         steps(job)
-        hold(f"units:{job.id}", job.units)
         st.segmented_control(
             "Units",
             list(UNITS),
+            default=hold(f"units:{job.id}", job.units),
             format_func=lambda key: UNITS[key],
             required=True,
             key=f"units:{job.id}",
@@ -334,9 +347,8 @@ def notes(job: Job) -> None:
     """What somebody wants to keep in mind about a job; it goes into its file and nowhere else."""
     with st.expander("Notes", icon=":material/edit_note:"):
         key = f"notes:{job.id}"
-        hold(key, job.notes)
         st.text_area(
-            "Notes", key=key, max_chars=MOST_NOTES, label_visibility="collapsed",
+            "Notes", hold(key, job.notes), key=key, max_chars=MOST_NOTES, label_visibility="collapsed",
             on_change=_take_notes, args=(job, key),
             placeholder="Kept with the job and in its file; the customer does not see them.",
         )  # fmt: skip
@@ -397,12 +409,12 @@ def _in_words(before: State, after: State, job: Job) -> str:
 def notices() -> None:
     """What the last action has to say, once; in a place of its own, so that no field below is made anew as it goes."""
     with st.container(key="notices"):
-        for text in st.session_state.pop(_NOTICE, []):
+        for text in memory().pop(_NOTICE, []):
             st.warning(text)
 
 
 def notice(text: str) -> None:
-    st.session_state.setdefault(_NOTICE, []).append(text)
+    memory().setdefault(_NOTICE, []).append(text)
 
 
 def save(*, settled: bool = False) -> None:
@@ -410,7 +422,7 @@ def save(*, settled: bool = False) -> None:
 
     What differs from the last look is a step to be undone; once a page is drawn it is ``settled``: the page did it.
     """
-    job: Job | None = st.session_state.get(_JOB)
+    job = job_at_hand()
     if job is None:
         return
     history = open_jobs().history(job)
@@ -470,9 +482,9 @@ def of_document(document: dict[str, Any], source: str) -> Job:
 
 
 def _take_notes(job: Job, key: str) -> None:
-    job.notes = cleaned(st.session_state[key], lines=True, most=MOST_NOTES)
+    job.notes = cleaned(said(key), lines=True, most=MOST_NOTES)
 
 
 def _take_units(job: Job, key: str) -> None:
     # A page change on the heels of the first load can report the control as empty, required or not.
-    job.units = st.session_state[key] or job.units
+    job.units = said(key) or job.units

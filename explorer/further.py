@@ -13,8 +13,8 @@ from engine.judged import JudgedDesign
 from engine.scenario import Scenario
 from explorer import panels
 from explorer.groups import against, one_against_another
-from explorer.inputs import hold
 from explorer.markdown import plain
+from explorer.memory import hold, memory, said
 from explorer.pricing import price_of_space, worth_of_limits
 from explorer.searching import left_out
 from explorer.session import Job, SearchResult
@@ -64,15 +64,15 @@ def of_the_front(job: Job, found: SearchResult, scenario: Scenario) -> None:
 def one_of(parts: dict[str, Part], label: str, key: str) -> None:
     """One of several parts, the first unless another is chosen; which one outlives a visit to another page."""
     kept = f"{key}:kept"
-    chosen = st.session_state.get(kept)
+    chosen = memory().get(kept)
     chosen = chosen if chosen in parts else next(iter(parts))
-    hold(key, chosen)
     st.segmented_control(
         label,
         list(parts),
+        default=hold(key, chosen),
         key=key,
         required=True,
         label_visibility="collapsed",
-        on_change=lambda: st.session_state.update({kept: st.session_state[key]}),
+        on_change=lambda: memory().update({kept: said(key)}),
     )
     parts[chosen]()

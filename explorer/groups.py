@@ -20,6 +20,7 @@ from explorer.charts import Look, Scene, fronts, plotted, spans
 from explorer.choices import representative, usual_axes, worth_an_axis
 from explorer.labels import thousands
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.misfits import one_of
 from explorer.narrowing import passing, remembered
 from explorer.session import SHORTLIST_MOST, Job, SearchResult, pick, shortlist
@@ -128,9 +129,9 @@ def whole_fronts(
 ) -> list[pd.DataFrame] | None:
     """The front of each group searched by itself, once somebody has asked for it and both searches have ended."""
     searches, names = frame.searches(), [f"{job.id}:{group.traits}" for group in two]
-    last = st.session_state.get("whole")
+    last = memory().get("whole")
     if last is None or last[0] is not found:
-        last = st.session_state["whole"] = (found, {})
+        last = memory()["whole"] = (found, {})
     there: dict[str, pd.DataFrame] = last[1]
     running = False
     for name, group in zip(names, two, strict=True):

@@ -25,6 +25,7 @@ from engine.kinds import KINDS
 from engine.quantities import Units
 from engine.report.wording import drivers
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.packaged import packaged
 
 OWN = "own"
@@ -76,7 +77,7 @@ def hear(designs: Mapping[str, JudgedDesign], *, units: Units, key: str) -> None
         return
     st.caption(f":material/warning: {START_LOW}")
     wants = f"hear:{key}"
-    if not st.session_state.get(wants):
+    if not memory().get(wants):
         st.button("Make the sounds", key=f"{wants}:make", icon=":material/headphones:", on_click=_want, args=(wants,))
         st.caption("That takes a second or two. Nothing plays before you press Play.")
         return
@@ -161,13 +162,13 @@ def _own_file(key: str) -> tuple[str, bytes] | None:
 
 
 def _want(name: str) -> None:
-    st.session_state[name] = True
+    memory()[name] = True
 
 
 def _made(designs: tuple[JudgedDesign, ...], sound: Sound, asked: tuple[Any, ...]) -> _Made:
     """What was asked for, worked out once."""
     asked = (*asked, sound.samples.tobytes())
-    kept: _Made | None = st.session_state.get(_KEPT)
+    kept: _Made | None = memory().get(_KEPT)
     same = kept is not None and all(a is b for a, b in zip(kept.designs, designs, strict=True))
     if kept is not None and same and kept.asked == asked:
         return kept
@@ -177,7 +178,7 @@ def _made(designs: tuple[JudgedDesign, ...], sound: Sound, asked: tuple[Any, ...
     sounds = tuple(base64.b64encode(each).decode("ascii") for each in data)
     digest = hashlib.sha256("".join((*asked[0], *sounds)).encode("ascii")).hexdigest()
     made = _Made(designs, asked, heard, digest, sounds)
-    st.session_state[_KEPT] = made
+    memory()[_KEPT] = made
     return made
 
 

@@ -33,6 +33,7 @@ from explorer.document import Document, Place, as_number, as_text, get, insert, 
 from explorer.explained import hint, mark
 from explorer.labels import choice_label, field_of, label_of, sentence
 from explorer.markdown import plain
+from explorer.memory import hold, said
 from explorer.plainly import bare_key, is_apart, is_missing, plainly
 from explorer.reading import Faults
 from explorer.session import Job
@@ -45,12 +46,6 @@ NEW_CROSSOVER: dict[str, Any] = {"low_pass_order": 4, "low_pass_frequency": "80 
 _NEEDED = "needed"
 
 
-def hold(key: str, value: Any) -> None:
-    """Have a widget show what the job says, also where the job was changed in another tab."""
-    if key not in st.session_state or st.session_state[key] != value:
-        st.session_state[key] = value
-
-
 class Form:
     """The fields of one job, with its faults; a widget's truth is the document, never the widget."""
 
@@ -59,6 +54,7 @@ class Form:
         self.reading = reading
         self._told: set[Fault] = set()
         self._stand_ins: dict[Place, str] = {}
+        self._shown: dict[str, Any] = {}
 
     def stand_in(self, place: Place, words: str) -> None:
         """Have the field of a place show what holds while it is empty."""
@@ -127,9 +123,9 @@ class Form:
     def _text(self, field: Field, label: str, place: Place, *, bare: bool) -> None:
         key, present = self._key(place), get(self.job.document, place)
         text = ", ".join(map(str, present)) if isinstance(present, list) else as_text(present)
-        hold(key, text)
         st.text_input(
             self._converted(label, field.kind, text),
+            self._show(key, text),
             key=key,
             placeholder=self._stand_in(place) or self._placeholder(field, needed=self._is_needed(place)),
             help=None if bare else self._hint(field, place),
@@ -192,9 +188,9 @@ class Form:
         stand_in = [as_text(value) for value in field.default] if field.default else [empty, empty]
         keys = [f"{self._key(place)}:{end}" for end in ("from", "to")]
         for column, end, key, text, empty in zip(st.columns(2), ("from", "to"), keys, texts, stand_in, strict=True):
-            hold(key, text)
             column.text_input(
                 self._converted(f"{label}, {end}", field.kind, text),
+                self._show(key, text),
                 key=key,
                 placeholder=empty,
                 help=self._hint(field, place),
@@ -204,10 +200,12 @@ class Form:
 
     def _one_of(self, field: Field, label: str, place: Place) -> None:
         key, present = self._key(place), get(self.job.document, place)
-        hold(key, present if present in field.choices else field.default or next(iter(field.choices)))
+        choices = list(field.choices)
+        shown = self._show(key, present if present in choices else field.default or choices[0])
         st.selectbox(
             label,
-            list(field.choices),
+            choices,
+            choices.index(shown),
             format_func=choice_label,
             key=key,
             help=self._hint(field, place),
@@ -223,10 +221,10 @@ class Form:
             levels = levels_stated(self.job.document)
             choices = [goal.key for goal in goals_at(levels)]
             chosen = present if isinstance(present, list) else default_objectives(levels)
-        hold(key, [choice for choice in choices if choice in chosen])
         st.pills(
             label,
             choices,
+            default=self._show(key, [choice for choice in choices if choice in chosen]),
             selection_mode="multi",
             wrap=True,
             format_func=choice_label,
@@ -247,8 +245,23 @@ class Form:
         shown = in_other_units(text, kind, self.job.units)
         return f"{label} (= {shown})" if shown else label
 
+    def _show(self, key: str, value: Any) -> Any:
+        """Have a widget show a value; gives it."""
+        self._shown[key] = value
+        return hold(key, value)
+
+    def _newly_said(self, key: str) -> bool:
+        """Whether a widget says something else than it was drawn with, and than it said before.
+
+        The browser may report one that is on the page no more, as after undo: what that showed is not put in again.
+        """
+        before, self._shown[key] = self._shown[key], said(key)
+        return bool(before != self._shown[key])
+
     def _take(self, place: Place, key: str) -> None:
-        value = st.session_state[key]
+        if not self._newly_said(key):
+            return
+        value = said(key)
         self._set(place, list(value) if isinstance(value, (list, tuple)) else value)
         if place[0] == "filter" and place[-1] == "kind":
             # No filter has no order and no frequency, and a high-pass just chosen starts with some.
@@ -259,10 +272,14 @@ class Form:
             self._set(place[:-1], crossed(get(self.job.document, place[:-1]), value) or None)
 
     def _take_text(self, place: Place, key: str, field: Field) -> None:
-        self._set(place, self._typed(st.session_state[key], field))
+        if self._newly_said(key):
+            self._set(place, self._typed(said(key), field))
 
     def _take_span(self, place: Place, keys: list[str], field: Field) -> None:
-        pair = [self._typed(st.session_state[key], field) for key in keys]
+        new = [self._newly_said(key) for key in keys]
+        if not any(new):
+            return
+        pair = [self._typed(said(key), field) for key in keys]
         self._set(place, None if pair == [None, None] else ["" if value is None else value for value in pair])
 
     def _typed(self, text: str, field: Field) -> Any:

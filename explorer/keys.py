@@ -7,6 +7,7 @@ from typing import Any
 
 import streamlit as st
 
+from explorer.memory import said
 from explorer.packaged import packaged
 
 _component = st.components.v2.component("wedgefront_keys", html="<span></span>", js=packaged("keys.js"))
@@ -14,7 +15,7 @@ _component = st.components.v2.component("wedgefront_keys", html="<span></span>",
 
 def step_keys(key: str, on_step: Callable[[str], None]) -> None:
     """Listen to the keys; ``on_step`` is told ``undo`` or ``redo``."""
-    _component(key=key, height=1, on_pressed_change=lambda: on_step(pressed(st.session_state.get(key))))
+    _component(key=key, height=1, on_pressed_change=lambda: on_step(pressed(said(key))))
 
 
 def pressed(state: Any) -> str:

@@ -26,6 +26,7 @@ from explorer.charts import Look, Scene, faint, spans
 from explorer.choices import DRAWN_MOST, representative, usual_axes, worth_an_axis
 from explorer.labels import sentence, thousands
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.plainly import FormVoice
 from explorer.readiness import readiness
 from explorer.reading import read
@@ -267,9 +268,9 @@ def drawn_of(
 
     ``stamp`` is how far it is: designs tried, and designs on its front.
     """
-    last: Drawn | None = st.session_state.get(name)
+    last: Drawn | None = memory().get(name)
     if last is None or last.of is not of or last.units != units or has_grown(last.stamp, stamp, times):
-        last = st.session_state[name] = Drawn(of, stamp, units, *make())
+        last = memory()[name] = Drawn(of, stamp, units, *make())
     return last
 
 

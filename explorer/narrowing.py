@@ -7,12 +7,12 @@ from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
-import streamlit as st
 from numpy.typing import NDArray
 
 from engine.goals import GOALS
 from engine.scenario import Goals
 from explorer.choices import kept
+from explorer.memory import memory
 from explorer.session import DRIVERS, Job
 
 Made = TypeVar("Made")
@@ -50,9 +50,9 @@ def drop_strange_filters(job: Job, front: pd.DataFrame) -> None:
 
 def made_once(name: str, of: object, *asked: Any, make: Callable[[], Made]) -> Made:
     """What ``make`` makes of something, kept by a name while that and ``asked`` stay the same."""
-    last = st.session_state.get(name)
+    last = memory().get(name)
     if last is None or last[0] is not of or last[1] != asked:
-        last = st.session_state[name] = (of, asked, make())
+        last = memory()[name] = (of, asked, make())
     made: Made = last[2]
     return made
 

@@ -46,6 +46,7 @@ from explorer.advice import tries, with_filter
 from explorer.choices import clicked
 from explorer.explained import linked
 from explorer.markdown import plain, text_table
+from explorer.memory import said
 from explorer.reading import read
 from explorer.session import SHORTLIST_MOST, Chosen, Document, Job, Row, choose, pick
 from explorer.specs import curves
@@ -124,7 +125,7 @@ def marks(job: Job) -> dict[str, str]:
 def take_click(job: Job, key: str) -> None:
     """Make the design that was clicked in a chart the pick."""
     assert job.found is not None
-    design = clicked(st.session_state.get(key), job.found.front)
+    design = clicked(said(key), job.found.front)
     if design is not None:
         pick(job, design)
 

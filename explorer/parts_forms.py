@@ -20,6 +20,7 @@ from explorer.explained import word
 from explorer.inputs import Form, next_filter
 from explorer.labels import field_of, label_of
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.plainly import is_missing
 
 DRIVER_SIZE = (
@@ -117,7 +118,7 @@ def full_power(form: Form, place: Place) -> None:
     present = isinstance(stated, dict) and any(field.key in stated for field in FULL_POWER)
     key = f"full-power:{name_of(place)}:{form.job.id}"
     # Once unfolded it stays so: it must not close under the hand that empties the last field.
-    unfolded = st.session_state[f"un{key}"] = present or st.session_state.get(f"un{key}", False)
+    unfolded = memory()[f"un{key}"] = present or memory().get(f"un{key}", False)
     with st.expander("At full power", expanded=unfolded, key=key):
         st.caption(
             f"All of this may stay empty. How hot the coil becomes is then an estimate: {RATED_RISE:.0f} K above the "
@@ -170,7 +171,7 @@ def item(form: Form, place: Place, title: str, *, alone: bool) -> st.delta_gener
     words = f"{title} – {len(faults)} {to_do}" if faults and not alone else title
     key = f"item:{name_of(place)}:{form.job.id}"
     # Once unfolded it stays so: it must not close under the hand that puts the last fault right.
-    unfolded = st.session_state[f"un{key}"] = bool(faults) or alone or st.session_state.get(f"un{key}", False)
+    unfolded = memory()[f"un{key}"] = bool(faults) or alone or memory().get(f"un{key}", False)
     return st.expander(plain(words), expanded=unfolded, key=key)
 
 

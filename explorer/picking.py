@@ -11,7 +11,6 @@ from typing import Any
 import altair as alt
 import numpy as np
 import pandas as pd
-import streamlit as st
 
 from engine.goals import GOALS
 from engine.insight.reasons import balanced, extremes
@@ -29,6 +28,7 @@ from explorer.chart_words import figures_in_words
 from explorer.charts import Look, Scene, parallel, plotted, scatter, spans
 from explorer.choices import AXES, representative, usual_axes, worth_an_axis
 from explorer.live import behind, followed_in_words
+from explorer.memory import memory
 from explorer.narrowing import BEYOND, made_once, named, passing, remembered
 from explorer.readiness import WORDS as READY_WORDS
 from explorer.reading import read
@@ -92,7 +92,7 @@ def growing_surface(job: Job, task: SearchTask, front: pd.DataFrame) -> None:
 def _draw(job: Job, front: pd.DataFrame, keys: list[str], objectives: list[str], look: Look, **more: Any) -> None:
     key = f"surface:{job.component_id}"
     axes = axes_of(job, keys, objectives)
-    st.session_state[f"{key}:asked"] = (keys, look)
+    memory()[f"{key}:asked"] = (keys, look)
     surface(
         front=made_once(
             "surface-front", front, keys, objectives, look, make=lambda: written(front, keys, objectives, look)
@@ -104,8 +104,8 @@ def _draw(job: Job, front: pd.DataFrame, keys: list[str], objectives: list[str],
         ranges=bounds_shown(job.filters, keys, look),
         names={name: job.filters[name] for name in named(front) if name in job.filters},
         covered=BEYOND in job.filters,
-        tab=st.session_state.get(TAB, ""),
-        fault=st.session_state.get(FAULT),
+        tab=memory().get(TAB, ""),
+        fault=memory().get(FAULT),
         key=key,
         on_act=lambda: take(job, key),
         **more,
@@ -125,16 +125,16 @@ def axes_of(job: Job, keys: list[str], objectives: list[str]) -> dict[str, str]:
 
 def take(job: Job, key: str) -> None:
     """Do what was done on the surface."""
-    keys, look = st.session_state[f"{key}:asked"]
+    keys, look = memory()[f"{key}:asked"]
     fault: Fault | None = None
     for act in acts(key):
         if act["does"] == "tab":
-            st.session_state[TAB] = act["key"]
+            memory()[TAB] = act["key"]
         elif job.found is not None:
             scenario = read(job.found.document, job.source).scenario
             if scenario is not None:
                 fault = do(job, act, keys=keys, look=look, asked=scenario.goals)
-    st.session_state[FAULT] = fault
+    memory()[FAULT] = fault
 
 
 def to_take_along(job: Job, found: SearchResult, scenario: Scenario) -> list[Item]:
@@ -211,7 +211,7 @@ def _pick(job: Job, found: SearchResult, look: Look) -> dict[str, Any] | None:
     design = judged_now(job, job.pick)
     if design is None:
         return told | {"waiting": f"{READY_WORDS}. The curves follow."}
-    tab = st.session_state.get(TAB, "")
+    tab = memory().get(TAB, "")
     pictures = {
         view: {
             "tab": name,

@@ -22,6 +22,7 @@ from explorer.chart_words import bars_in_words
 from explorer.charts import Look, bars
 from explorer.helpers import helpers_for
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.session import Job, SearchResult
 from explorer.specs import spec_of
 from explorer.take_away import of_spec, take_away
@@ -87,12 +88,12 @@ def _worked_out(
         elif task.failure or not (task.outcome or task.cancelled):
             st.warning("No design that can be built was found, so there is none to price more room by.")
         elif task.outcome:  # none where it was cancelled before anything was done
-            st.session_state[kept] = (found, design, task.outcome)
+            memory()[kept] = (found, design, task.outcome)
         searches.drop(name)
     elif task is not None:
         frame.how_far(name, lambda _: "Searching the job and each change of it", f"cancel-{kept}")
         return None
-    last = st.session_state.get(kept)
+    last = memory().get(kept)
     if last is not None and last[0] is found and last[1] == design:
         return last[2]
     begin = partial(frame.begin, name, scenario, found.document, search=search)

@@ -15,6 +15,7 @@ from explorer import frame, live, panels
 from explorer.demo_fronts import found_for
 from explorer.labels import sentence, thousands
 from explorer.markdown import plain
+from explorer.memory import memory
 from explorer.misfits import nothing_feasible
 from explorer.narrowing import clear_filters
 from explorer.picking import growing_surface, on_the_surface, to_take_along
@@ -128,8 +129,8 @@ def under_way(job: Job) -> None:
     task = frame.searches().of(job.id)
     if task is None or task.finished:
         st.rerun()
-    seen = st.session_state.get(SEEN)
-    st.session_state[SEEN] = picked = (job.id, job.pick, len(job.shortlist), repr(job.filters))
+    seen = memory().get(SEEN)
+    memory()[SEEN] = picked = (job.id, job.pick, len(job.shortlist), repr(job.filters))
     if seen is not None and seen[0] == job.id and seen != picked:
         st.rerun()  # what stands below follows
     now = progress(job, task)
@@ -199,9 +200,9 @@ def progress(job: Job, task: SearchTask) -> Progress | None:
 
 def grown_front(job: Job, task: SearchTask, now: Progress) -> pd.DataFrame:
     """The front as it stands, taken anew when a fifth more has been tried: drawing takes its time from the search."""
-    last = st.session_state.get(GROWING)
+    last = memory().get(GROWING)
     stamp = (now.evaluations, now.front_size)
     if last is None or last[0] is not task or live.has_grown(last[1], stamp, GROWN):
-        last = st.session_state[GROWING] = (task, stamp, now.front())
+        last = memory()[GROWING] = (task, stamp, now.front())
     front: pd.DataFrame = last[2]
     return front

@@ -49,7 +49,7 @@ def sketch(
 
     ``corners`` are (forward, up) in m, going round; fewer than three are an outline begun.
     ``keepouts`` are outlines shown behind it.  After each change ``on_change`` runs, and
-    :func:`drawn` of ``st.session_state[key]`` is the outline as it then stands.
+    :func:`drawn` of what ``said(key)`` gives is the outline as it then stands.
     """
     _component(
         key=key,

@@ -22,9 +22,9 @@ from explorer.chart_words import front_in_words, marked
 from explorer.charts import Look, Scene, described, plotted, spans, whiskers
 from explorer.choices import displayed, representative, usual_axes, worth_an_axis
 from explorer.helpers import helpers_for
-from explorer.inputs import hold
 from explorer.labels import thousands
 from explorer.markdown import plain, text_table
+from explorer.memory import hold, memory, said
 from explorer.narrowing import passing, remembered
 from explorer.session import Job, SearchResult
 from explorer.specs import Spec, spec_of
@@ -45,11 +45,11 @@ def sure_front(job: Job, found: SearchResult, scenario: Scenario) -> None:
     tolerance = (scenario if now is None else now).tolerance
     name, widget = f"{job.id}:sure", f"sure:{job.id}:{job.revision}"
     take_over(name)
-    hold(widget, st.session_state.get("sure_wanted") == job.id)
-    st.toggle("As 9 of 10 built boxes reach it", key=widget, on_change=take_wish, args=(job, name, widget))
-    if not st.session_state[widget]:
+    wanted = hold(widget, memory().get("sure_wanted") == job.id)
+    st.toggle("As 9 of 10 built boxes reach it", wanted, key=widget, on_change=take_wish, args=(job, name, widget))
+    if not wanted:
         return
-    last = st.session_state.get("sure")
+    last = memory().get("sure")
     if last is not None and last[0] is found and last[1] == tolerance:
         shown(job, found, scenario, last[2], tolerance)
         return
@@ -65,8 +65,8 @@ def sure_front(job: Job, found: SearchResult, scenario: Scenario) -> None:
 
 def take_wish(job: Job, name: str, widget: str) -> None:
     """Switched on or off; off, what is being worked out is given up."""
-    st.session_state["sure_wanted"] = job.id if st.session_state[widget] else ""
-    if not st.session_state[widget]:
+    memory()["sure_wanted"] = job.id if said(widget) else ""
+    if not said(widget):
         frame.searches().drop(name)
 
 
@@ -78,9 +78,9 @@ def take_over(name: str) -> None:
     if task.failure is not None:
         st.error(str(task.failure))
     if task.failure is not None or task.cancelled:
-        st.session_state["sure_wanted"] = ""
+        memory()["sure_wanted"] = ""
     else:
-        st.session_state["sure"] = task.outcome
+        memory()["sure"] = task.outcome
     frame.searches().drop(name)
 
 

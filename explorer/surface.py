@@ -17,6 +17,7 @@ from typing import Any
 import streamlit as st
 
 from engine.report.ink import Ink
+from explorer.memory import memory, said
 from explorer.packaged import packaged
 from explorer.surface_data import Front
 
@@ -79,7 +80,7 @@ def surface(
     this front, ``lines`` that say what it is and, once they are known, ``curves``, their ``stamp`` and ``pictures``, or
     ``waiting``, why they are not.  ``fault`` is what is wrong with what was typed: ``key``, ``end``, ``words``.
     ``growing`` is what the pick is called while nothing can be picked yet.  After each act ``on_act`` runs;
-    :func:`acts` of ``st.session_state[key]`` are those to take.
+    :func:`acts` of the key are those to take.
     """
     _component(
         key=key,
@@ -89,7 +90,7 @@ def surface(
             "ranges": dict(ranges), "names": {name: list(kept) for name, kept in names.items()}, "covered": covered,
             "limits": limits, "behind": {name: list(values) for name, values in (behind or {}).items()},
             "quick": [list(way) for way in quick], "pick": dict(pick) if pick else None, "tab": tab,
-            "fault": dict(fault) if fault else None, "growing": growing, "turn": st.session_state.get(_turn(key), 0),
+            "fault": dict(fault) if fault else None, "growing": growing, "turn": memory().get(_turn(key), 0),
         },
         on_acts_change=on_act,
     )  # fmt: skip
@@ -97,10 +98,10 @@ def surface(
 
 def acts(key: str) -> list[Act]:
     """What was done on a surface since this was asked last, in order; each is given once."""
-    last = st.session_state.get(_turn(key), 0)
-    new = [act for act in sent(st.session_state.get(key)) if act[_TURN] > last]
+    last = memory().get(_turn(key), 0)
+    new = [act for act in sent(said(key)) if act[_TURN] > last]
     if new:
-        st.session_state[_turn(key)] = new[-1][_TURN]
+        memory()[_turn(key)] = new[-1][_TURN]
     return new
 
 

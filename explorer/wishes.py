@@ -15,9 +15,9 @@ from engine.goals import GOALS
 from engine.insight.wishes import Wishes, asked_in_words, in_words, nearest_wished
 from engine.report.wording import figure_of, heading
 from engine.scenario import Scenario
-from explorer.inputs import hold
 from explorer.labels import sentence
 from explorer.markdown import plain
+from explorer.memory import hold, memory, said
 from explorer.narrowing import passing
 from explorer.plainly import plainly
 from explorer.session import Chosen, Job, SearchResult, choose
@@ -48,7 +48,7 @@ class Talk:
 
 def talk_of(job: Job) -> Talk:
     """The talk about a job so far; it lasts as long as the tab."""
-    talk: Talk = st.session_state.setdefault(f"talk:{job.id}", Talk())
+    talk: Talk = memory().setdefault(f"talk:{job.id}", Talk())
     return talk
 
 
@@ -67,9 +67,9 @@ def wishes(job: Job, found: SearchResult, scenario: Scenario) -> None:
                 )  # fmt: skip
         for kind, label in (("hold", "Hold"), ("give", "May give way")):
             widget = f"wish-{kind}:{job.id}"
-            hold(widget, [key for key in getattr(talk, kind) if key in keys])
             st.pills(
-                label, keys, selection_mode="multi", wrap=True, format_func=lambda key: GOALS[key].label,
+                label, keys, default=hold(widget, [key for key in getattr(talk, kind) if key in keys]),
+                selection_mode="multi", wrap=True, format_func=lambda key: GOALS[key].label,
                 key=widget, on_change=take_side, args=(job, kind, widget),
             )  # fmt: skip
         with st.popover("A figure for each …", icon=":material/edit:"):
@@ -94,9 +94,9 @@ def figures(job: Job, found: SearchResult, scenario: Scenario, keys: list[str]) 
         for key in keys:
             side = "at least" if GOALS[key].better == "max" else "at most"
             widget = f"level:{key}:{job.id}"
-            hold(widget, talk.typed.get(key, ""))
             st.text_input(
                 f"{heading(key, job.units, scenario.currency)}, {side}",
+                hold(widget, talk.typed.get(key, "")),
                 key=widget,
                 placeholder=f"now {figure_of(job.pick.row, key, job.units, scenario.currency)}",
             )
@@ -132,7 +132,7 @@ def more(job: Job, found: SearchResult, scenario: Scenario, key: str) -> None:
 def levels(job: Job, found: SearchResult, scenario: Scenario, keys: list[str]) -> None:
     """The levels that were typed; what is wrong with them stands at its field."""
     talk = talk_of(job)
-    talk.typed = {key: str(st.session_state[f"level:{key}:{job.id}"]) for key in keys}
+    talk.typed = {key: str(said(f"level:{key}:{job.id}")) for key in keys}
     talk.faults = {}
     try:
         stated = read_wished(talk.typed, source="", units=job.units, currency=scenario.currency)
@@ -170,6 +170,6 @@ def back(job: Job) -> None:
 def take_side(job: Job, kind: str, widget: str) -> None:
     """A goal is held or may give way, never both: what was said last counts."""
     talk = talk_of(job)
-    chosen, other = list(st.session_state[widget]), "give" if kind == "hold" else "hold"
+    chosen, other = list(said(widget)), "give" if kind == "hold" else "hold"
     setattr(talk, kind, chosen)
     setattr(talk, other, [key for key in getattr(talk, other) if key not in chosen])

@@ -112,7 +112,7 @@ lines = source.read_text().rstrip().removesuffix("page()")
 space = {"__name__": "jobs"}
 exec(compile(lines, str(source), "exec"), space)
 text = st.session_state["text"].encode()
-st.session_state["open-file"] = SimpleNamespace(getvalue=lambda: text, name="job.toml")
+st.session_state["open-file"] = SimpleNamespace(getvalue=lambda: text, name="job.toml", file_id=text)
 space["open_file"]()
 frame.notices()
 """

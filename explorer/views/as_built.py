@@ -20,8 +20,8 @@ from engine.report.wording import drivers, figure
 from explorer import frame, panels
 from explorer.as_built import AMOUNTS, Checks, amount_of, with_measured_driver
 from explorer.explained import linked
-from explorer.inputs import hold
 from explorer.markdown import plain, text_table
+from explorer.memory import hold, memory, said
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
 from explorer.session import Chosen, Job, searched
@@ -39,7 +39,7 @@ _OF = {
 _ASKED = {"loaded": "Mass on the cone", "closed": "Volume of air in the test box, driver in it"}
 
 
-@st.cache_resource
+@st.cache_resource(show_spinner=False)
 def checks() -> Checks:
     return Checks()
 
@@ -99,10 +99,9 @@ def inputs(job: Job, design: JudgedDesign) -> None:
         st.caption("The sweeps tell as much as they can. What you hold here stays as data sheet and drawing have it.")
         names = [name for name in measured.FIGURES if name in PRIORS and name not in ("le", "n", "l2", "r2")]
         key = f"held:{job.id}"
-        hold(key, [name for name in names if name in job.held])
         st.multiselect(
-            "Hold", names, key=key, format_func=lambda name: measured.FIGURES[name][0], on_change=take_held,
-            args=(job, key), placeholder="Nothing",
+            "Hold", names, hold(key, [name for name in names if name in job.held]), key=key, placeholder="Nothing",
+            format_func=lambda name: measured.FIGURES[name][0], on_change=take_held, args=(job, key),
         )  # fmt: skip
 
 
@@ -127,9 +126,9 @@ def slot(job: Job, of: str) -> None:
 
 def amount(job: Job, of: str) -> None:
     key = f"amount:{of}:{job.id}:{job.revision}"
-    hold(key, job.sweeps[of]["amount"])
     example = "50 g" if of == "loaded" else "30 L"
-    st.text_input(_ASKED[of], key=key, placeholder=example, on_change=take_amount, args=(job, of, key))
+    stated = hold(key, job.sweeps[of]["amount"])
+    st.text_input(_ASKED[of], stated, key=key, placeholder=example, on_change=take_amount, args=(job, of, key))
     if amount_of(job, of) is None:
         st.caption(
             f":material/error: Expected an amount with its unit, such as {example}; without it this is left out."
@@ -152,12 +151,12 @@ def keep(job: Job, of: str, name: str, text: str) -> None:
 
 
 def forget(job: Job, of: str) -> None:
-    st.session_state[WHY_NOT] = []
+    memory()[WHY_NOT] = []
     job.sweeps = {key: each for key, each in job.sweeps.items() if key != of}
 
 
 def take_amount(job: Job, of: str, key: str) -> None:
-    stated = st.session_state[key]
+    stated = said(key)
     try:
         parse(with_unit(stated, AMOUNTS[of], job.units), AMOUNTS[of])
         stated = with_unit(stated, AMOUNTS[of], job.units)
@@ -167,7 +166,7 @@ def take_amount(job: Job, of: str, key: str) -> None:
 
 
 def take_held(job: Job, key: str) -> None:
-    job.held = list(st.session_state[key])
+    job.held = list(said(key))
 
 
 def result(job: Job, chosen: Chosen, design: JudgedDesign) -> AsBuilt | None:
@@ -229,9 +228,9 @@ def the_others(job: Job, chosen: Chosen, done: AsBuilt) -> None:
         key, asked = f"{OTHERS}:{job.id}", json.dumps([job.sweeps, job.held, chosen.row["id"]], sort_keys=True)
         st.button(
             "Judge the front with the driver as measured", key="others", icon=":material/refresh:",
-            on_click=lambda: st.session_state.__setitem__(key, asked),
+            on_click=lambda: memory().__setitem__(key, asked),
         )  # fmt: skip
-        if st.session_state.get(key) == asked:
+        if memory().get(key) == asked:
             with st.spinner("Judging the front again …"):
                 others = checks().others(job, chosen, found, done)
             st.markdown("\n".join(f"- {plain(line)}" for line in measured.others_told(done, others, job.units)))

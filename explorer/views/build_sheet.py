@@ -17,8 +17,8 @@ from explorer import frame, panels
 from explorer.boards import boards, files, how_built, views, work
 from explorer.cutting import at_the_saw, boards_and_sheets, to_buy
 from explorer.further import one_of
-from explorer.inputs import hold
 from explorer.markdown import plain
+from explorer.memory import hold
 from explorer.session import Chosen, Job
 from explorer.set_up import set_up
 

@@ -19,9 +19,11 @@ from explorer.job_cards import demo_pick, picture
 from explorer.job_file import LARGEST_JOB_FILE, SUFFIX, file_name, is_job_file, packed, unpacked
 from explorer.labels import sentence, thousands
 from explorer.markdown import plain
+from explorer.memory import memory, said
 from explorer.plain_sight import named
 from explorer.plainly import FormVoice
-from explorer.session import ChangedElsewhereError, DamagedJobError, Earlier, Job, as_document
+from explorer.session import ChangedElsewhereError, DamagedJobError, Earlier, as_document
+from explorer.uploads import uploaded
 
 ABREAST = 3
 SHOWN = 12  # jobs, before the rest are asked for
@@ -54,19 +56,19 @@ def begin() -> None:
                 on_change=open_file,
             )
     st.caption("What you put in and find is kept on this computer as you go; there is nothing to save.")
-    if not frame.has_job():  # else it stands in the menu
+    if frame.job_at_hand() is None:  # else it stands in the menu
         st.page_link(frame.WORDS, label="The words used here, explained", icon=":material/menu_book:")
 
 
 def new() -> None:
     """Begin a guided job, in the units of the one at hand."""
-    present: Job | None = st.session_state.get("job")
+    present = frame.job_at_hand()
     guide.begin("metric" if present is None else present.units)
 
 
 def open_file() -> None:
     """Take up an uploaded job or scenario; what is wrong inside a scenario is shown field by field."""
-    file = st.session_state["open-file"]
+    file = uploaded("open-file")
     if file is None:
         return
     data, name = file.getvalue(), str(file.name)
@@ -99,7 +101,7 @@ def not_opened(name: str, error: InputFaults) -> None:
 def kept() -> None:
     """The jobs on disk, the last one worked on first."""
     store = frame.open_jobs().store
-    more = st.session_state.get(ALL, False)
+    more = memory().get(ALL, False)
     found, damaged = store.survey(most=1000 if more else SHOWN + 1)
     for place in damaged:
         st.warning(
@@ -117,7 +119,7 @@ def kept() -> None:
 
 
 def show_all() -> None:
-    st.session_state[ALL] = True
+    memory()[ALL] = True
 
 
 def in_rows(cards: Sequence[Callable[[], None]]) -> None:
@@ -130,7 +132,7 @@ def in_rows(cards: Sequence[Callable[[], None]]) -> None:
 def card(earlier: Earlier) -> None:
     """One job: its picture, what it is called, when it was worked on, and what can be done with it."""
     job_id = earlier.id
-    present: Job | None = st.session_state.get("job")
+    present = frame.job_at_hand()
     picture(earlier.document, earlier.pick, f"{earlier.title}, the space from the side")
     st.markdown(f"**{plain(earlier.title)}**")
     open_now = " · open now" if present is not None and present.id == job_id else ""
@@ -191,9 +193,9 @@ def as_file(job_id: str) -> bytes:
 
 
 def rename(job_id: str, key: str) -> None:
-    name = str(st.session_state[key]).strip()
+    name = str(said(key)).strip()
     job = on_disk(lambda: frame.open_jobs().take(job_id))
-    if name and job is not None:
+    if job is not None and name not in ("", job.title):
         job.document = put(job.document, ("title",), name)
         job.revision += 1
         on_disk(lambda: frame.open_jobs().save(job))
@@ -208,14 +210,14 @@ def delete(job_id: str) -> None:
     frame.searches().drop_all(job_id)
     frame.close(job_id)
     on_disk(lambda: frame.open_jobs().delete(job_id))
-    st.session_state[JUST_DELETED] = (job_id, title)
+    memory()[JUST_DELETED] = (job_id, title)
 
 
 def gone() -> None:
     """What the last click deleted, with a way to have it back."""
-    if JUST_DELETED not in st.session_state:
+    if JUST_DELETED not in memory():
         return
-    job_id, title = st.session_state[JUST_DELETED]
+    job_id, title = memory()[JUST_DELETED]
     if not any(each.id == job_id for each in shelf.deleted(frame.open_jobs().store)):
         return
     with st.container(horizontal=True, vertical_alignment="center", border=True):
@@ -224,7 +226,7 @@ def gone() -> None:
 
 
 def restore(job_id: str) -> None:
-    st.session_state.pop(JUST_DELETED, None)
+    memory().pop(JUST_DELETED, None)
     if on_disk(lambda: frame.open_jobs().restore(job_id)) is None:
         frame.notice("That job is gone for good.")
 

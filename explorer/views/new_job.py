@@ -15,9 +15,10 @@ from engine.workshop import measuring
 from explorer import frame, guide, panels, parts_forms
 from explorer.document import as_text, get
 from explorer.guide import PARTS, STEPS
-from explorer.inputs import Form, hold
+from explorer.inputs import Form
 from explorer.labels import field_of
 from explorer.markdown import plain
+from explorer.memory import hold, said
 from explorer.plainly import is_missing
 from explorer.reading import Reading, lines, read
 from explorer.session import Job
@@ -141,15 +142,16 @@ def space(form: Form) -> None:
 def units(job: Job) -> None:
     """In which units the job is put in: what it starts with goes over."""
     key = f"guide-units:{job.id}"
-    hold(key, job.units)
     st.segmented_control(
-        "You measure in", list(frame.UNITS), format_func=lambda each: frame.UNITS[each], required=True, key=key,
-        on_change=take_units, args=(job, key),
+        "You measure in", list(frame.UNITS), default=hold(key, job.units), required=True, key=key,
+        format_func=lambda each: frame.UNITS[each], on_change=take_units, args=(job, key),
     )  # fmt: skip
 
 
 def take_units(job: Job, key: str) -> None:
-    after: Units = st.session_state[key] or job.units
+    after: Units = said(key) or job.units
+    if after == job.units:  # reported by a page change on the heels of what was typed: no field is drawn anew for it
+        return
     job.document = guide.in_units(job.document, job.units, after)
     job.units = after
     job.revision += 1
@@ -238,10 +240,11 @@ def stock(form: Form) -> None:
     form.field("stock", "board_thickness", ("stock",))
     usual = list(guide.PIPES[job.units])
     key = f"pipes:{job.id}:{job.revision}"
-    hold(key, [name for name in usual if name in [pipe.get("name") for pipe in guide.pipes_of(job.document)]])
+    present = [pipe.get("name") for pipe in guide.pipes_of(job.document)]
+    chosen = hold(key, [name for name in usual if name in present])
     st.pills(
-        "Pipe for vents that you can get", usual, selection_mode="multi", key=key, on_change=take_pipes,
-        args=(job, key),
+        "Pipe for vents that you can get", usual, default=chosen, selection_mode="multi", key=key,
+        on_change=take_pipes, args=(job, key, chosen),
         help="Usual sizes; measure what you buy, and correct it on Space & parts. None: only closed boxes are tried.",
     )  # fmt: skip
     others = [str(pipe.get("name")) for pipe in guide.pipes_of(job.document) if pipe.get("name") not in usual]
@@ -254,8 +257,10 @@ def stock(form: Form) -> None:
     )
 
 
-def take_pipes(job: Job, key: str) -> None:
-    job.document = guide.with_pipes(job.document, list(st.session_state[key] or []), job.units)
+def take_pipes(job: Job, key: str, present: list[str]) -> None:
+    wanted = list(said(key) or [])
+    if wanted != present:
+        job.document = guide.with_pipes(job.document, wanted, job.units)
 
 
 DRAWN = {"space": space, "driver": driver, "amplifier": amplifier, "stock": stock}

@@ -21,9 +21,10 @@ from engine.workshop.drawings import front_of, space_svg
 from explorer import frame, live, panels, parts_forms
 from explorer.document import Place, get, name_of, put
 from explorer.explained import word
-from explorer.inputs import Form, hold
+from explorer.inputs import Form
 from explorer.labels import field_of, label_of, sentence
 from explorer.markdown import plain
+from explorer.memory import hold, memory, said
 from explorer.plainly import FormVoice, is_apart, is_missing
 from explorer.reading import Reading, for_drawing, lines
 from explorer.session import Document, Job
@@ -142,18 +143,18 @@ def choose_group(job: Job, reading: Reading) -> str:
         # In the corner of its button, see standing.css: no button grows, and no row breaks, because of it.
         return f"{group} :{'red' if 'wrong' in tones else 'gray'}[{len(faults)}]" if faults else group
 
-    key = f"group:{job.id}"
-    chosen = st.segmented_control(
+    key, chosen = f"group:{job.id}", str(memory().get("group", "Space"))
+    st.segmented_control(
         "Part of the job",
         list(GROUPS),
-        default=st.session_state.get("group", "Space"),
+        default=hold(key, chosen),
         format_func=name,
         required=True,
         key=key,
         label_visibility="collapsed",
+        on_change=lambda: memory().update(group=said(key) or chosen),
     )
-    st.session_state["group"] = chosen or st.session_state.get("group", "Space")
-    return str(st.session_state["group"])
+    return chosen
 
 
 def space(form: Form) -> None:
@@ -187,7 +188,7 @@ def folded(form: Form, title: str, place: Place, said: str) -> Any:
     words = " – ".join(filter(None, (title, said))) + (f" ⚠ {len(faults)}" if faults else "")
     key = f"open:{name_of(place)}:{form.job.id}"
     # Once unfolded for a fault it stays so: it must not close under the hand that puts the last one right.
-    unfolded = st.session_state[f"un{key}"] = bool(faults) or st.session_state.get(f"un{key}", False)
+    unfolded = memory()[f"un{key}"] = bool(faults) or memory().get(f"un{key}", False)
     return st.expander(words, expanded=unfolded, key=key, on_change="rerun")
 
 
@@ -225,7 +226,7 @@ def outline(form: Form) -> None:
 
 def take_outline(job: Job, key: str) -> None:
     """Take over the corners as drawn; those that did not move keep the words they were typed in."""
-    new = drawn(st.session_state[key])
+    new = drawn(said(key))
     if new is not None:
         job.document = put(job.document, SECTION, in_words(new, job.units, get(job.document, SECTION)))
         job.revision += 1
@@ -234,25 +235,25 @@ def take_outline(job: Job, key: str) -> None:
 def choose_way(job: Job, present: str) -> None:
     """Corners or measurements; a change is made only where nothing typed is lost."""
     key = f"way:{job.id}"
-    hold(key, present)
     st.segmented_control(
         "Cross-section given as",
         list(WAYS),
+        default=hold(key, present),
         format_func=lambda way: WAYS[way],
         required=True,
         key=key,
         label_visibility="collapsed",
         on_change=change_over,
-        args=(job, key),
+        args=(job, key, present),
     )
-    if why_not := st.session_state.pop(WHY_NOT, ""):
+    if why_not := memory().pop(WHY_NOT, ""):
         st.warning(f"Not changed over. {plain(sentence(why_not))}")
 
 
-def change_over(job: Job, key: str) -> None:
+def change_over(job: Job, key: str, present: str) -> None:
     """Put the cross-section into the other form."""
-    wanted = st.session_state[key]
-    if wanted is None:  # reported by a page change on the heels of the first load
+    wanted = said(key)
+    if wanted in (None, present):  # reported by a page change on the heels of the first load
         return
     before, after = (SECTION, MEASURED) if wanted == "measured" else (MEASURED, SECTION)
     typed = get(job.document, before)
@@ -262,7 +263,7 @@ def change_over(job: Job, key: str) -> None:
         else:
             changed = (as_measured if wanted == "measured" else as_corners)(typed, job.units)
     except Refusal as refused:
-        st.session_state[WHY_NOT] = refused.told(FormVoice(job.units))
+        memory()[WHY_NOT] = refused.told(FormVoice(job.units))
         return
     job.document = put(put(job.document, before, None), after, changed)
     job.revision += 1

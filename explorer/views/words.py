@@ -11,7 +11,7 @@ from explorer.markdown import plain
 
 
 def page() -> None:
-    if not frame.has_job():  # else the menu leads back
+    if frame.job_at_hand() is None:  # else the menu leads back
         st.page_link(frame.JOBS, label="Jobs", icon=":material/arrow_back:")
     st.header("Words")
     wanted = st.text_input("Find a word", placeholder="such as tuning", key="wanted-word").strip().casefold()

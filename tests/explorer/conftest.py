@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import threading
+import traceback
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -12,6 +13,8 @@ import numpy as np
 import pandas as pd
 import pytest
 from playwright.sync_api import Browser
+from streamlit.runtime.scriptrunner import ScriptRunner
+from streamlit.runtime.scriptrunner_utils.script_run_context import RunLocation, ThreadState
 from streamlit.testing.v1 import AppTest
 
 from engine.columns import COLUMNS
@@ -23,7 +26,7 @@ from explorer.demo_fronts import stored_front
 from explorer.session import new_id
 from explorer.worker import SearchTask
 from tests.explorer.browsing import launched
-from tests.explorer.pages import APP, FIRST_DEMO, PATIENCE, Opener, job_of, restart, searched, sound
+from tests.explorer.pages import APP, FIRST_DEMO, PATIENCE, Opener, job_of, remembered, restart, searched, sound
 
 
 def invented_front(count: int, seed: int = 7) -> pd.DataFrame:
@@ -158,6 +161,27 @@ def opened_on(scenario: Path | None, job: str) -> AppTest:
         return test.run()
 
 
+@pytest.fixture(autouse=True)
+def callbacks_give_way_to_nothing(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A promise of every callback on every page: it does all of what was asked for, whatever is asked for meanwhile.
+
+    Streamlit ends a callback where that touches anything at which a run gives way to a newer one that waits.
+    """
+    gave_way: list[str] = []
+    original = ScriptRunner._maybe_handle_execution_control_request
+
+    def noted(self: ScriptRunner) -> None:
+        if ThreadState.get().run_location is RunLocation.CALLBACK:
+            gave_way.extend(
+                str(each) for each in traceback.extract_stack() if each.filename.startswith(str(APP.parent))
+            )
+        original(self)
+
+    monkeypatch.setattr(ScriptRunner, "_maybe_handle_execution_control_request", noted)
+    yield
+    assert gave_way == []
+
+
 @pytest.fixture
 def opened(small_job: Path, state_directory: Path) -> Iterator[Opener]:
     """Open the explorer on a scenario file, as the command line would; searches end with the test."""
@@ -169,7 +193,7 @@ def opened(small_job: Path, state_directory: Path) -> Iterator[Opener]:
 
     yield open_page
     for test in tests:
-        if "job" in test.session_state:
+        if "job" in remembered(test):
             frame.searches().drop(job_of(test).id)
 
 

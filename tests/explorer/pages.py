@@ -43,15 +43,45 @@ def restart() -> None:
     st.cache_resource.clear()
 
 
+def remembered(test: AppTest) -> dict[str, Any]:
+    """What the tab remembers besides its widgets' values, see :mod:`explorer.memory`."""
+    found: dict[str, Any] = test.session_state["memory"]
+    return found
+
+
 def job_of(test: AppTest) -> Job:
-    job: Job = test.session_state["job"]
+    job: Job = remembered(test)["job"]
     return job
 
 
+def functions_of(view: str, **instead: Any) -> dict[str, Any]:
+    """The functions of a page without the page being drawn, with some names they use put ``instead``."""
+    path = APP.with_name("views") / f"{view}.py"
+    found: dict[str, Any] = {"__name__": view}
+    exec(compile(path.read_text(encoding="utf-8").rstrip().removesuffix("\npage()"), str(path), "exec"), found)
+    found.update(instead)
+    return found
+
+
 def sound(test: AppTest) -> None:
-    """No page broke off, with or without a traceback."""
+    """No page broke off, with or without a traceback, and what a field was set to it starts with, see ``hold``."""
     assert not test.exception
     assert not [error.value for error in test.error if error.value.startswith(OWN_FAULT)]
+    for kind in ("text_input", "text_area", "toggle", "selectbox", "multiselect", "button_group"):
+        for drawn in (each.proto for each in test.get(kind) if each.proto.set_value):
+            assert _start_of(drawn) == (drawn.raw_value if kind == "selectbox" else _set_to(drawn)), drawn.id
+
+
+def _set_to(drawn: Any) -> Any:
+    return list(drawn.raw_values) if hasattr(drawn, "raw_values") else drawn.value
+
+
+def _start_of(drawn: Any) -> Any:
+    """What the browser shows of a field that it was told of without what that was set to."""
+    if not hasattr(drawn, "options"):
+        return drawn.default
+    options = [getattr(option, "content", option) for option in drawn.options]
+    return options[drawn.default] if isinstance(drawn.default, int) else [options[each] for each in drawn.default]
 
 
 def units_of(test: AppTest) -> Any:

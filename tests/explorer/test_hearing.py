@@ -18,7 +18,7 @@ from engine.hearing.wav import written
 from explorer.markdown import plain
 from explorer.session import pick, shortlist
 from tests.explorer.browsing import launched
-from tests.explorer.pages import PATIENCE, sound, words_on
+from tests.explorer.pages import PATIENCE, job_of, sound, words_on
 
 SCRIPT = Path(explorer.__file__).with_name("hearing.js").read_text(encoding="utf-8")
 RATE = 12_000
@@ -147,15 +147,15 @@ def test_other_sounds_end_what_plays_and_the_same_do_not(stage: Page) -> None:
 
 def listening(opened_searched: Callable[[], AppTest], designs: int = 2) -> AppTest:
     test = opened_searched()
-    front = test.session_state["job"].found.front
+    front = job_of(test).found.front
     for place in np.linspace(0, len(front) - 1, designs).astype(int):
-        pick(test.session_state["job"], front.iloc[place]["id"])
-        shortlist(test.session_state["job"], front.iloc[place]["id"])
+        pick(job_of(test), front.iloc[place]["id"])
+        shortlist(job_of(test), front.iloc[place]["id"])
     return test.switch_page("views/shortlist.py").run(timeout=PATIENCE)
 
 
 def box(test: AppTest, name: str) -> Any:
-    return test.selectbox(key=f"hear-{name}:{test.session_state['job'].id}")
+    return test.selectbox(key=f"hear-{name}:{job_of(test).id}")
 
 
 def test_two_picks_are_heard_and_what_they_do_is_told(opened_searched: Callable[[], AppTest]) -> None:
@@ -164,7 +164,7 @@ def test_two_picks_are_heard_and_what_they_do_is_told(opened_searched: Callable[
     sound(test)
     assert "Turn your headphones down before you start" in words_on(test)
     assert "An indication for headphones" not in words_on(test)
-    test.button(key=f"hear:{test.session_state['job'].id}:make").click().run(timeout=PATIENCE)
+    test.button(key=f"hear:{job_of(test).id}:make").click().run(timeout=PATIENCE)
     sound(test)
     assert re.search(r"Equally loud by mean level: [AB] is turned down by \d+\.\d dB|equally loud", words_on(test))
     assert "An indication for headphones" in words_on(test)
@@ -184,11 +184,11 @@ def test_one_pick_has_nothing_to_be_heard_against(opened_searched: Callable[[], 
 def test_a_bad_file_is_refused_where_it_was_given(opened_searched: Callable[[], AppTest]) -> None:
     """Promise to the user: one sentence, and the page stays."""
     test = listening(opened_searched)
-    test.button(key=f"hear:{test.session_state['job'].id}:make").click().run(timeout=PATIENCE)
+    test.button(key=f"hear:{job_of(test).id}:make").click().run(timeout=PATIENCE)
     box(test, "sound").set_value("own").run(timeout=PATIENCE)
     sound(test)
-    test.file_uploader(key=f"hear-file:{test.session_state['job'].id}").set_value(
-        ("my *song*.wav", b"RIFF no", "audio/wav")
-    ).run(timeout=PATIENCE)
+    test.file_uploader(key=f"hear-file:{job_of(test).id}").set_value(("my *song*.wav", b"RIFF no", "audio/wav")).run(
+        timeout=PATIENCE
+    )
     told = "my *song*.wav: cannot be read as a WAV file: export it anew as WAV with 16 bits"
     assert [each.value for each in test.error] == [plain(told)]

@@ -14,7 +14,18 @@ from explorer import frame
 from explorer.job_file import packed
 from explorer.session import Job, new_id
 from explorer.worker import SearchTask
-from tests.explorer.pages import PATIENCE, Opener, acted, job_of, part_of, sound, surface_on, typing, words_on
+from tests.explorer.pages import (
+    PATIENCE,
+    Opener,
+    acted,
+    job_of,
+    part_of,
+    remembered,
+    sound,
+    surface_on,
+    typing,
+    words_on,
+)
 from tests.explorer.stored import file_of
 
 SPACE = {
@@ -40,7 +51,7 @@ def fill(test: AppTest, table: str, texts: dict[str, str]) -> None:
 def test_an_address_without_a_job_shows_the_jobs_and_begins_nothing(opened: Opener, state_directory: Path) -> None:
     test = opened(None)
     assert header(test) == "Jobs"
-    assert "job" not in test.session_state
+    assert "job" not in remembered(test)
     assert not list(state_directory.glob("*"))
     assert "No job yet" in test.info[0].value
     for page in ("space_parts", "trade_offs", "shortlist", "given_box", "new_job"):
@@ -51,7 +62,7 @@ def test_words_are_explained_without_a_job(opened: Opener) -> None:
     test = opened(None)
     test.switch_page("views/words.py").run()
     assert header(test) == "Words"
-    assert "job" not in test.session_state
+    assert "job" not in remembered(test)
     test.text_input(key="wanted-word").set_value("tuning").run()
     assert "Tuning" in words_on(test)
 
@@ -160,7 +171,7 @@ def test_a_kept_job_is_renamed_copied_deleted_and_put_back(opened_searched: Call
     assert len([button for button in test.button if str(button.key).startswith("open:")]) == 2
     test.button(key=f"delete:{job.id}").click().run()
     assert header(test) == "Jobs"
-    assert "job" not in test.session_state
+    assert "job" not in remembered(test)
     assert "is deleted" in words_on(test)
     test.button(key="undo-delete").click().run()
     test.button(key=f"open:{job.id}").click().run()

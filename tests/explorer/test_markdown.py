@@ -64,8 +64,8 @@ def test_in_a_browser_names_are_shown_as_they_are(tmp_path: Path, browser: Brows
         view.on("request", lambda request: asked.append(request.url))
         view.goto(address)
         view.get_by_text("all is drawn").wait_for()
-        view.get_by_role("radio").nth(len(NAMES) - 1).wait_for(state="attached")
         for kind, where in WHERE.items():
+            view.locator(where).nth(len(NAMES) - 1).wait_for(state="attached")
             found = view.locator(where).evaluate_all(
                 "all => all.map(each => [each.innerText, [...each.querySelectorAll('*')]"
                 ".map(inner => inner.tagName).filter(tag => tag !== 'P' && tag !== 'DIV').join(' ')])"

@@ -18,7 +18,6 @@ from typing import Any
 
 import pandas as pd
 import pytest
-import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from engine.document import write_document
@@ -47,6 +46,7 @@ from tests.explorer.pages import (
     kept_on,
     part_of,
     quick_pick,
+    remembered,
     restart,
     searched,
     showing,
@@ -393,7 +393,7 @@ def test_a_keep_out_is_added_filled_in_told_wrong_and_removed(editing: Opener) -
 
 def test_units_reported_as_empty_leave_the_job_in_its_units(monkeypatch: pytest.MonkeyPatch) -> None:
     """User's promise: a page change on the heels of the first load can report that; the job stays sound."""
-    monkeypatch.setattr(st, "session_state", {"units": None})
+    monkeypatch.setattr(frame, "said", {"units": None}.get)
     job = Job(id="a", source="job.toml", document={}, units="us")
     frame._take_units(job, "units")
     assert job.units == "us"
@@ -572,7 +572,7 @@ def test_a_file_that_cannot_be_read_is_said_and_the_jobs_are_shown(opened: Opene
     sound(test)
     assert "could not be read" in test.warning[0].value
     assert test.header[0].value == "Jobs"
-    assert "job" not in test.session_state
+    assert "job" not in remembered(test)
 
 
 def test_a_front_of_one_design_has_nothing_to_narrow(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -19,7 +19,7 @@ from explorer import frame
 from explorer.charts import Look, plotted
 from explorer.labels import thousands
 from explorer.sure_front import picture
-from tests.explorer.pages import PATIENCE, ended, job_of, showing, sound, words_on
+from tests.explorer.pages import PATIENCE, ended, job_of, remembered, showing, sound, words_on
 
 TOGGLE = "As 9 of 10 built boxes reach it"
 X, Y = "outer_volume_m3", "level_40_hz_db"
@@ -46,15 +46,15 @@ def test_a_front_is_told_as_it_is_built_and_by_other_tolerances_anew(opened_sear
     first = words_on(test)
     assert f"of {whole} designs remain" in first
     assert "dB lower" in first
-    kept = test.session_state["sure"]
+    kept = remembered(test)["sure"]
     switch(test, on=False)
     assert "designs remain" not in words_on(test)
     switch(test, on=True)
-    assert test.session_state["sure"] is kept
+    assert remembered(test)["sure"] is kept
     job.document = {**job.document, "tolerance": {"cms": 0.3, "bl": 0.1}}
     test.run()
     ended(test, f"{job.id}:sure")
-    assert test.session_state["sure"] is not kept
+    assert remembered(test)["sure"] is not kept
     assert not job.changed_since_search
     assert words_on(test) != first
 
@@ -82,7 +82,7 @@ def test_building_a_front_can_be_given_up(
     sound(test)
     assert not is_on(test)
     assert "designs remain" not in words_on(test)
-    assert "sure" not in test.session_state
+    assert "sure" not in remembered(test)
 
 
 def test_a_cancelled_price_can_be_asked_for_again(

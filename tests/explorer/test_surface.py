@@ -250,7 +250,7 @@ def test_the_best_so_far_is_marked_and_told_of_one_front(front: pd.DataFrame, mo
     monkeypatch.setattr(picking, "surface", lambda **what: given.update(what))
     monkeypatch.setattr(picking, "made_once", lambda *_, make: make())
     monkeypatch.setattr(picking.frame, "look", lambda _: look)
-    monkeypatch.setattr(picking.st, "session_state", {})
+    monkeypatch.setattr(picking, "memory", dict)
     job = Job(id="growing-job", source="van.toml", document=dict(van.document))
     picking.growing_surface(job, SearchTask(van, job.document), front)
     best = front.iloc[balanced(front, van.goals.objectives)]

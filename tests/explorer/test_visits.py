@@ -9,7 +9,7 @@ from engine.formats.scenario import demo_scenarios, read_document
 from explorer.open_jobs import OpenJobs
 from explorer.session import Job, JobStore
 from explorer.visits import Visit, Visits
-from tests.explorer.pages import Opener, job_of
+from tests.explorer.pages import Opener, job_of, remembered
 
 
 def test_a_job_is_let_go_with_its_last_visit() -> None:
@@ -59,4 +59,4 @@ def test_what_is_let_go_is_saved_before_and_comes_again(tmp_path: Path) -> None:
 
 def test_a_page_visits_its_job(opened: Opener) -> None:
     test = opened()
-    assert test.session_state["visit"].job_id == job_of(test).id
+    assert remembered(test)["visit"].job_id == job_of(test).id
