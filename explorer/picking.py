@@ -62,7 +62,7 @@ def on_the_surface(job: Job, found: SearchResult, scenario: Scenario, grown: pd.
         marks=panels.marks(job),
         behind=made_once("surface-behind", base, keys, look, make=lambda: _behind(base, objectives, keys, look)),
         quick=remembered(job, "quick", goals, look, make=lambda: quick_picks(passed, objectives, look)),
-        pick=_pick(job, found, look),
+        pick=_pick(job, found, keys, look),
         limits=any(goal.mark is not None and goal.key in front for goal in GOALS.records),
            )  # fmt: skip
 
@@ -195,7 +195,7 @@ def _behind(base: SearchResult | None, objectives: list[str], keys: list[str], l
     return {} if faint is None else {str(key): np.round(faint[key].to_numpy(float), 6).tolist() for key in faint}
 
 
-def _pick(job: Job, found: SearchResult, look: Look) -> dict[str, Any] | None:
+def _pick(job: Job, found: SearchResult, keys: Sequence[str], look: Look) -> dict[str, Any] | None:
     """The pick as the surface takes it; its curves once what they are worked out by is compiled."""
     if job.pick is None:
         return None
@@ -208,6 +208,9 @@ def _pick(job: Job, found: SearchResult, look: Look) -> dict[str, Any] | None:
         had = figures_in_words(job.pick.row, [key for key in found.record["objectives"] if key in job.pick.row], look)
         more.insert(0, f"Not on this front, where {name} may be another box. Your pick stays as it was found: {had}")
     told: dict[str, Any] = {"id": name, "there": there, "lines": [what, *more]}
+    if not there:
+        row: Any = job.pick.row
+        told["figures"] = {key: figure_of(row, key, look.units, look.currency) for key in keys if key in row}
     design = judged_now(job, job.pick)
     if design is None:
         return told | {"waiting": f"{READY_WORDS}. The curves follow."}

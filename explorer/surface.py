@@ -77,10 +77,10 @@ def surface(
     a front that stands faintly behind, shown units by key.  ``ranges`` and ``names`` are the filters as they stand,
     ``covered`` whether only designs are kept that the model fully covers, ``limits`` whether the job has limits to
     keep within.  ``quick`` are ways into the front: id, label, why.  ``pick`` has ``id``, ``there``, whether it is of
-    this front, ``lines`` that say what it is and, once they are known, ``curves``, their ``stamp`` and ``pictures``, or
-    ``waiting``, why they are not.  ``fault`` is what is wrong with what was typed: ``key``, ``end``, ``words``.
-    ``growing`` is what the pick is called while nothing can be picked yet.  After each act ``on_act`` runs;
-    :func:`acts` of the key are those to take.
+    this front, its ``figures`` in words by key where it is not, ``lines`` that say what it is and, once they are known,
+    ``curves``, their ``stamp`` and ``pictures``, or ``waiting``, why they are not.  ``fault`` is what is wrong with
+    what was typed: ``key``, ``end``, ``words``.  ``growing`` is what the pick is called while nothing can be picked
+    yet.  After each act ``on_act`` runs; :func:`acts` of the key are those to take.
     """
     _component(
         key=key,

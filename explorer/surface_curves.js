@@ -48,9 +48,10 @@ class Curves {
     const { host } = this;
     const { front, chosen: i, pointed } = host;
     const beside = pointed >= 0 && pointed !== i ? pointed : -1;
+    const own = host.data.pick?.id === host.pickId ? host.data.pick.figures : null; // of a pick that is on no front here
     const rows = host.beside.map((key) => {
       const figure = front.columns.get(key);
-      const cells = [el("th", { scope: "row" }, figure.label), el("td", {}, i >= 0 ? figure.text(i) : "–")];
+      const cells = [el("th", { scope: "row" }, figure.label), el("td", {}, i >= 0 ? figure.text(i) : own?.[key] ?? "–")];
       let other = "";
       if (beside >= 0) {
         const better = i >= 0 ? Math.sign(figure.good(beside) - figure.good(i)) : 0;
@@ -59,7 +60,7 @@ class Curves {
       }
       return el("tr", {}, ...cells, other || el("td"));
     });
-    const head = el("tr", {}, el("th", { scope: "col" }, "Figure"), el("th", { scope: "col" }, i >= 0 ? host.data.growing || front.ids[i] : "Pick"),
+    const head = el("tr", {}, el("th", { scope: "col" }, "Figure"), el("th", { scope: "col" }, i >= 0 ? host.data.growing || front.ids[i] : own ? host.pickId : "Pick"),
       el("th", { scope: "col" }, beside >= 0 ? front.ids[beside] : "pointed at"));
     this.table.replaceChildren(el("thead", {}, head), el("tbody", {}, ...rows));
   }

@@ -347,3 +347,4 @@ def test_a_pick_that_cannot_be_built_any_more_is_kept_and_told(changing: AppTest
     assert not told["there"]
     (said,) = [line for line in told["lines"] if line.startswith("Not on this front")]
     assert f"level at 30 Hz {pick.row['level_30_hz_db']:.1f} dB" in said
+    assert told["figures"]["level_30_hz_db"] == f"{pick.row['level_30_hz_db']:.1f} dB"

@@ -70,8 +70,9 @@ surface(
     covered=BEYOND in job.filters,
     limits=True,
     quick=quick_picks(passed, objectives, look),
-    pick=job.pick
-    and {"id": job.pick.row["id"], "there": True, "lines": ["The pick"], "waiting": "Curves follow"},
+    pick={"id": "D9999", "there": False, "lines": ["Gone"], "figures": {key: f"its {key}" for key in keys}}
+    if "gone" in st.query_params
+    else job.pick and {"id": job.pick.row["id"], "there": True, "lines": ["The pick"], "waiting": "Curves follow"},
     fault=st.session_state.get("fault"),
 )
 told = {"pick": job.pick and job.pick.row["id"], "filters": job.filters, "kept": len(passed), "axes": job.axes}
@@ -244,3 +245,13 @@ def test_nothing_stands_over_anything_else_in_narrow_windows(page: Page, width: 
                 beside = one["x"] + one["width"] <= other["x"] + 1 or other["x"] + other["width"] <= one["x"] + 1
                 below = one["y"] + one["height"] <= other["y"] + 1 or other["y"] + other["height"] <= one["y"] + 1
                 assert beside or below
+
+
+def test_a_pick_that_is_not_on_the_front_keeps_its_figures(page: Page, address: str) -> None:
+    page.goto(f"{address}?gone")
+    expect(page.locator("h3")).to_have_text("Pick D9999")
+    table = page.locator(".figures")
+    expect(table.locator("thead th").nth(1)).to_have_text("D9999")
+    shown = table.locator("tbody tr td:nth-child(2)").all_inner_texts()
+    assert len(shown) > 3
+    assert all(text.startswith("its ") for text in shown)
