@@ -78,7 +78,7 @@ _JOB = "job"
 _GO = "go"
 _NOTICE = "notice"
 _VISIT = "visit"
-_LEFT, _TAKEN_UP = "left", "taken-up"  # jobs, by id, that the address does not follow yet
+_LEFT, _TAKEN_UP = "left", "taken-up"  # the job left last, by id, and one taken up until the address names it
 MOST_NOTES = 20_000  # characters
 
 _log = logging.getLogger("explorer")
@@ -105,9 +105,7 @@ def _visits(folder: str) -> Visits:
 
 def _visit(job_id: str) -> None:
     """Note that this session has a job before it; of an empty id, none."""
-    if _VISIT not in memory():
-        memory()[_VISIT] = Visit()
-    _visits(str(open_jobs().store.folder)).come(memory()[_VISIT], job_id)
+    _visits(str(open_jobs().store.folder)).come(memory().setdefault(_VISIT, Visit()), job_id)
 
 
 @st.cache_resource(show_spinner=False)
@@ -149,7 +147,7 @@ def open_job() -> Job | None:
         _leave()
     wanted = _wanted(job)
     if job is None and not wanted and _LEFT in memory():
-        return None
+        return None  # whose job is gone is not given that of the command line in its place
     if job is None or (wanted and wanted != job.id):
         job = _opened(wanted, job)
         if job is None:
@@ -168,7 +166,11 @@ def open_job() -> Job | None:
 
 
 def _wanted(job: Job | None) -> str:
-    """The id that the address names; empty where it is still that of the job that was left, or before one taken up."""
+    """The id of the job that the address asks for; empty where it asks for none.
+
+    It changes with a run of the page, never in a callback: until then it still names the job that was left, or the one
+    before a job taken up, and neither is asked for.
+    """
     named = st.query_params.get(_JOB, "")
     if job is None and named and named == memory().get(_LEFT):
         st.query_params.pop(_JOB)

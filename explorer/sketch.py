@@ -18,6 +18,7 @@ import streamlit as st
 
 from engine.quantities import NotAQuantity, Units, parse, to_display, write
 from explorer.document import as_text as text_of
+from explorer.memory import said
 from explorer.packaged import packaged
 
 Corner = tuple[float, float]
@@ -60,7 +61,7 @@ def sketch(
             "step": STEPS[units],
             "most": MOST,
             "reach": REACH,
-            "turn": _turn(st.session_state.get(key)),
+            "turn": _turn(said(key)),
         },
         on_drawn_change=on_change,
     )

@@ -1,4 +1,4 @@
-"""Files of figures that somebody uploads on a page: what they hold, or what is wrong with them, line by line."""
+"""Files that somebody uploads on a page, each given once; of figures, what is wrong with them, line by line."""
 
 from __future__ import annotations
 

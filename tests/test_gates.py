@@ -60,3 +60,14 @@ def test_every_gate_is_used() -> None:
     for call, places in GATES.items():
         for place in places:
             assert call in calls(ROOT / place), (call, place)
+
+
+def test_only_one_module_touches_the_session_state() -> None:
+    """A promise of what is typed: a callback that touches it ends there where a newer run waits."""
+    touching = {
+        path.relative_to(ROOT).as_posix()
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr == "session_state"
+    }
+    assert touching == {"explorer/memory.py"}

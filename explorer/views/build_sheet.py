@@ -18,7 +18,7 @@ from explorer.boards import boards, files, how_built, views, work
 from explorer.cutting import at_the_saw, boards_and_sheets, to_buy
 from explorer.further import one_of
 from explorer.markdown import plain
-from explorer.memory import hold
+from explorer.memory import hold, said
 from explorer.session import Chosen, Job
 from explorer.set_up import set_up
 
@@ -80,7 +80,7 @@ def choose(job: Job, names: list[str]) -> str:
         st.caption(plain(names[0]))
         return names[0]
     key = f"build:{job.id}"
-    if st.session_state.get(key) not in names:
+    if said(key) not in names:
         hold(key, names[0])
     return st.selectbox("Design", names, key=key)
 

@@ -150,7 +150,7 @@ def units(job: Job) -> None:
 
 def take_units(job: Job, key: str) -> None:
     after: Units = said(key) or job.units
-    if after == job.units:  # reported by a page change on the heels of what was typed: no field is drawn anew for it
+    if after == job.units:  # reported though nobody chose: no field is drawn anew for that
         return
     job.document = guide.in_units(job.document, job.units, after)
     job.units = after

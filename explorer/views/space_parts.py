@@ -182,10 +182,10 @@ def space(form: Form) -> None:
     panels.caution(panels.SPACE)
 
 
-def folded(form: Form, title: str, place: Place, said: str) -> Any:
+def folded(form: Form, title: str, place: Place, summary: str) -> Any:
     """A part of the space that not every job has: folded up, with a sign where something in it is to be put right."""
     faults = form.reading.under(name_of(place))
-    words = " – ".join(filter(None, (title, said))) + (f" ⚠ {len(faults)}" if faults else "")
+    words = " – ".join(filter(None, (title, summary))) + (f" ⚠ {len(faults)}" if faults else "")
     key = f"open:{name_of(place)}:{form.job.id}"
     # Once unfolded for a fault it stays so: it must not close under the hand that puts the last one right.
     unfolded = memory()[f"un{key}"] = bool(faults) or memory().get(f"un{key}", False)
@@ -441,8 +441,8 @@ def candidates(job: Job, scenario: Scenario) -> None:
         st.markdown(f"{sign} **{plain(rival.name)}** – {plain(fits_in_words(rival, job.units))}")
     names = [rival.name for rival in found]
     key = f"rival:{job.id}"
-    if st.session_state.get(key) not in names:
-        st.session_state[key] = names[0]
+    if said(key) not in names:
+        hold(key, names[0])
     chosen = st.selectbox("Draw it with", names, key=key) if len(names) > 1 else names[0]
     rival = found[names.index(chosen)]
     parts = bodies_of(rival.layout, 0)

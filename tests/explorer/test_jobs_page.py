@@ -160,6 +160,22 @@ def test_picks_are_undone_and_a_search_s_own_pick_is_no_step(
     assert test.button(key="undo").disabled
 
 
+def test_the_job_of_the_command_line_stays_deleted(
+    opened: Opener, small_job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As after ``wedgefront open van-bench``: no copy of it takes its place."""
+    monkeypatch.setattr("sys.argv", ["app.py", str(small_job)])
+    test = opened()
+    job = job_of(test)
+    test.switch_page("views/jobs.py").run()
+    test.button(key=f"delete:{job.id}").click().run()
+    sound(test)
+    assert "job" not in remembered(test)
+    assert [each.id for each in frame.open_jobs().store.recent()] == []
+    test.run()
+    assert "job" not in remembered(test)
+
+
 def test_a_kept_job_is_renamed_copied_deleted_and_put_back(opened_searched: Callable[[], AppTest]) -> None:
     test = opened_searched()
     job = job_of(test)
